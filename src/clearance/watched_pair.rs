@@ -1,0 +1,103 @@
+//! Parts, and the pairs of them that are watched.
+
+use super::pair_walk::{Gap, PairWalk, Relative};
+use crate::kinematics::ShapePlacement;
+use crate::shapes::{ElementKind, Surface};
+use crate::suspension::{Body, Linkage};
+use std::sync::Arc;
+
+/// A part of one corner: a surface on a body.
+#[derive(Clone, Debug)]
+pub struct Part {
+    /// Its name in the scene.
+    pub name: String,
+    /// The body that carries it.
+    pub body: Body,
+    /// Its surface, body coordinates.
+    pub surface: Arc<Surface>,
+    /// Whether it stands for the full revolution of a part that isn't round.
+    pub revolved: bool,
+}
+
+/// Two parts and the gap they must keep.
+#[derive(Clone, Debug)]
+pub struct WatchedPair {
+    /// Number of the first part, as named in the scene.
+    pub a: usize,
+    /// Number of the second.
+    pub b: usize,
+    /// The gap that must remain, mm; zero means contact alone is watched.
+    pub required_mm: f64,
+    /// Whether `a` is the fixed one in the walk.
+    pub a_is_fixed: bool,
+    /// Whether one of them widens with the tripod's orbit.
+    pub orbits: bool,
+}
+
+impl WatchedPair {
+    /// Pairs two parts. The part with triangles moves in the other's frame, since the bound is
+    /// sharpest at small elements.
+    pub fn new(parts: &[Part], a: usize, b: usize, required_mm: f64, tripod: bool) -> Self {
+        let triangles = |i: usize| parts[i].surface.kind == ElementKind::Triangle;
+        let shaft = |i: usize| parts[i].body == Body::Halfshaft;
+        WatchedPair {
+            a,
+            b,
+            required_mm,
+            a_is_fixed: !triangles(a) || triangles(b),
+            orbits: tripod && (shaft(a) || shaft(b)),
+        }
+    }
+
+    /// (fixed, moving) part numbers.
+    pub fn roles(&self) -> (usize, usize) {
+        if self.a_is_fixed { (self.a, self.b) } else { (self.b, self.a) }
+    }
+
+    /// The walk over both surfaces.
+    pub fn walk<'p>(&self, parts: &'p [Part]) -> PairWalk<'p> {
+        let (fixed, moving) = self.roles();
+        PairWalk { fixed: &parts[fixed].surface, moving: &parts[moving].surface }
+    }
+
+    /// Where the moving shape stands in the fixed one's frame.
+    pub fn relative(&self, parts: &[Part], linkage: &Linkage<f64>) -> Relative {
+        let (fixed, moving) = self.roles();
+        let [f, m] = [fixed, moving].map(|i| placement(&parts[i], linkage));
+        Relative {
+            rotation: f.rotation.tr_mul(&m.rotation),
+            offset: f.rotation.tr_mul(&(m.origin - f.origin)),
+        }
+    }
+
+    /// The gap with its points in vehicle coordinates: `(gap, point on a, point on b)`, the points on
+    /// the rounded surfaces.
+    pub fn points(
+        &self,
+        parts: &[Part],
+        linkage: &Linkage<f64>,
+        gap: &Gap,
+        swell_mm: f64,
+    ) -> [nalgebra::Vector3<f64>; 2] {
+        let (fixed, moving) = self.roles();
+        let frame = placement(&parts[fixed], linkage);
+        let between = gap.moving_point - gap.fixed_point;
+        let n = if gap.core_mm > 0.0 { between / gap.core_mm } else { between };
+        let widened = |i: usize| {
+            let swell = if parts[i].body == Body::Halfshaft { swell_mm } else { 0.0 };
+            parts[i].surface.radius_mm + swell
+        };
+        let f = frame.origin + frame.rotation * (gap.fixed_point + n * widened(fixed));
+        let m = frame.origin + frame.rotation * (gap.moving_point - n * widened(moving));
+        if self.a_is_fixed { [f, m] } else { [m, f] }
+    }
+}
+
+/// A part's shape frame in vehicle coordinates.
+pub fn placement(part: &Part, linkage: &Linkage<f64>) -> ShapePlacement<f64> {
+    ShapePlacement::on_body(
+        &linkage.placement(part.body.motion()),
+        &part.surface.rotation,
+        &part.surface.origin,
+    )
+}

@@ -1,0 +1,13 @@
+//! From wheel travel and rack position to the pose of every body, with wheel angles and motion bounds.
+//!
+//! Reads: a [`DoubleWishbone`](crate::suspension::DoubleWishbone). Produces: [`Position`]s by travel,
+//! [`WheelAngles`], exact derivatives, and the proved [`RateField`] of one shape seen from another.
+//! Next room: [`crate::limits`].
+
+mod motion_bound;
+mod position;
+mod wheel_angles;
+
+pub use motion_bound::{RateField, ShapePlacement};
+pub use position::{Position, Positioner, ReachError};
+pub use wheel_angles::{WheelAngles, wheel_angles};

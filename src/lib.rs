@@ -1,0 +1,9 @@
+//! draft
+pub mod numbers;
+pub mod suspension;
+pub mod kinematics;
+pub mod shapes;
+pub mod limits;
+pub mod clearance;
+pub mod scene;
+pub mod truck;

@@ -1,0 +1,182 @@
+//! Where in the file a field stands.
+//!
+//! RON's reader knows positions only while it reads, and a wrong *meaning* (an arm without length) shows
+//! later. This small scanner walks the text once and notes where each value starts, by path:
+//! `lower_arm.ball_joint`, `parts[3].shape`. It trusts that the text has been read before, so it
+//! needs to understand no more than brackets, names, strings and comments.
+
+use std::collections::HashMap;
+use std::ops::Range;
+
+/// Byte ranges of values by path.
+pub struct Places(HashMap<String, Range<usize>>);
+
+impl Places {
+    /// Scans a RON text.
+    pub fn of(text: &str) -> Places {
+        let mut scanner = Scanner { text: text.as_bytes(), at: 0, places: HashMap::new() };
+        scanner.skip_header();
+        scanner.value(String::new());
+        Places(scanner.places)
+    }
+
+    /// The range of the value at `path`, or of the nearest enclosing value that the file has.
+    pub fn find(&self, path: &str) -> Option<Range<usize>> {
+        let mut path = path;
+        loop {
+            if let Some(range) = self.0.get(path) {
+                return Some(range.clone());
+            }
+            let cut = path.rfind(['.', '['])?;
+            path = &path[..cut];
+        }
+    }
+}
+
+struct Scanner<'a> {
+    text: &'a [u8],
+    at: usize,
+    places: HashMap<String, Range<usize>>,
+}
+
+impl Scanner<'_> {
+    fn peek(&self) -> Option<u8> {
+        self.text.get(self.at).copied()
+    }
+
+    fn starts_with(&self, word: &[u8]) -> bool {
+        self.text[self.at..].starts_with(word)
+    }
+
+    fn skip_space(&mut self) {
+        while let Some(byte) = self.peek() {
+            if self.starts_with(b"//") {
+                while self.peek().is_some_and(|b| b != b'\n') {
+                    self.at += 1;
+                }
+            } else if self.starts_with(b"/*") {
+                let mut depth = 0;
+                while self.at < self.text.len() {
+                    if self.starts_with(b"/*") {
+                        depth += 1;
+                        self.at += 2;
+                    } else if self.starts_with(b"*/") {
+                        depth -= 1;
+                        self.at += 2;
+                        if depth == 0 {
+                            break;
+                        }
+                    } else {
+                        self.at += 1;
+                    }
+                }
+            } else if byte.is_ascii_whitespace() || byte == b',' {
+                self.at += 1;
+            } else {
+                break;
+            }
+        }
+    }
+
+    fn skip_header(&mut self) {
+        self.skip_space();
+        while self.starts_with(b"#!") {
+            while self.peek().is_some_and(|b| b != b']') {
+                self.at += 1;
+            }
+            self.at += 1;
+            self.skip_space();
+        }
+    }
+
+    fn word(&mut self) -> &str {
+        let start = self.at;
+        while self.peek().is_some_and(|b| b.is_ascii_alphanumeric() || b == b'_') {
+            self.at += 1;
+        }
+        std::str::from_utf8(&self.text[start..self.at]).unwrap_or("")
+    }
+
+    fn string(&mut self) {
+        self.at += 1;
+        while let Some(byte) = self.peek() {
+            self.at += 1;
+            match byte {
+                b'\\' => self.at += 1,
+                b'"' => break,
+                _ => {}
+            }
+        }
+    }
+
+    fn value(&mut self, path: String) {
+        self.skip_space();
+        let start = self.at;
+        match self.peek() {
+            Some(b'"') => self.string(),
+            Some(b'(' | b'[' | b'{') => self.group(&path),
+            Some(b) if b.is_ascii_alphabetic() || b == b'_' => {
+                self.word();
+                let end = self.at;
+                self.skip_space();
+                // `Lathe(..)` goes on; `mm,` ends with its word.
+                if self.peek() == Some(b'(') { self.group(&path) } else { self.at = end }
+            }
+            Some(_) => {
+                while self.peek().is_some_and(|b| !b",)]}".contains(&b) && !b.is_ascii_whitespace()) {
+                    self.at += 1;
+                }
+            }
+            None => {}
+        }
+        if self.at == start {
+            // Not a value; step over it so that the scan always ends.
+            self.at += 1;
+        }
+        self.places.insert(path, start..self.at.min(self.text.len()));
+    }
+
+    fn group(&mut self, path: &str) {
+        self.at += 1;
+        let mut number = 0;
+        loop {
+            self.skip_space();
+            match self.peek() {
+                None => return,
+                Some(b')' | b']' | b'}') => {
+                    self.at += 1;
+                    return;
+                }
+                Some(_) => {}
+            }
+            let start = self.at;
+            let name = self.word().to_owned();
+            self.skip_space();
+            let inner = if !name.is_empty() && self.peek() == Some(b':') {
+                self.at += 1;
+                if path.is_empty() { name } else { format!("{path}.{name}") }
+            } else {
+                self.at = start;
+                format!("{path}[{number}]")
+            };
+            number += 1;
+            self.value(inner);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Places;
+
+    #[test]
+    fn finds_fields_lists_and_falls_back_to_what_encloses_them() {
+        let text = "// note\n(name: \"a (b)\", arm: (pivot: (1, 2, 3)), parts: [(x: 1), (x: Ball(r: 2))])";
+        let places = Places::of(text);
+        let at = |path: &str| &text[places.find(path).expect(path)];
+        assert_eq!(at("arm.pivot"), "(1, 2, 3)");
+        assert_eq!(at("parts[1].x.r"), "2");
+        assert_eq!(at("arm.missing"), "(pivot: (1, 2, 3))");
+        assert_eq!(at("name"), "\"a (b)\"");
+    }
+}

@@ -1,0 +1,17 @@
+//! What a person writes: the scene file.
+//!
+//! A scene is one RON file that reads like the truck. Lengths are in the unit it names, angles in
+//! degrees, points in vehicle coordinates (x forward, y left, z up) at the measured position. One
+//! corner is described; the other is its mirror image unless something is overridden.
+//!
+//! Reads: text. Produces: a [`Scene`] and, for anything wrong, a [`SceneError`] that knows its line
+//! and column. Next room: [`crate::truck`], which turns it into corners.
+
+mod locate;
+mod read;
+mod reference;
+mod types;
+
+pub use read::{Problem, SceneError, read_scene, scene_from_text};
+pub use reference::field_reference;
+pub use types::*;

@@ -1,0 +1,149 @@
+//! Reading a scene file, and errors that show the place.
+
+use super::locate::Places;
+use super::types::Scene;
+use miette::{Diagnostic, LabeledSpan, NamedSource, SourceSpan};
+use std::path::Path;
+
+/// Something in a scene that can't be used: where (a field's path), what, and what to do.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Problem {
+    /// Path of the field: `lower_arm.ball_joint`, `parts[3].shape`.
+    pub path: String,
+    /// What is wrong.
+    pub what: String,
+    /// What was expected, and what to do.
+    pub help: String,
+}
+
+impl Problem {
+    /// A problem at a field.
+    pub fn at(path: impl Into<String>, what: impl Into<String>, help: impl Into<String>) -> Problem {
+        Problem { path: path.into(), what: what.into(), help: help.into() }
+    }
+}
+
+/// A scene that can't be used, with its place in the file.
+#[derive(Debug, thiserror::Error)]
+#[error("{message}")]
+pub struct SceneError {
+    message: String,
+    help: String,
+    label: String,
+    source_text: Option<NamedSource<String>>,
+    span: Option<SourceSpan>,
+    place: Option<(usize, usize)>,
+}
+
+impl SceneError {
+    /// Line and column, both from 1, where the file says it.
+    pub fn line_and_column(&self) -> Option<(usize, usize)> {
+        self.place
+    }
+
+    /// Shows a problem in the scene's text.
+    pub fn from_problem(problem: &Problem, path: &Path, text: &str) -> SceneError {
+        let range = Places::of(text).find(&problem.path);
+        let place = range.as_ref().map(|r| line_and_column(text, r.start));
+        SceneError {
+            message: format!("{}: {}", problem.path, problem.what),
+            help: problem.help.clone(),
+            label: "here".to_owned(),
+            span: range.map(SourceSpan::from),
+            source_text: Some(NamedSource::new(path.display().to_string(), text.to_owned())),
+            place,
+        }
+    }
+}
+
+fn line_and_column(text: &str, offset: usize) -> (usize, usize) {
+    let before = &text[..offset];
+    let line = before.matches('\n').count() + 1;
+    let column = before.rsplit('\n').next().map_or(1, |l| l.chars().count() + 1);
+    (line, column)
+}
+
+impl Diagnostic for SceneError {
+    fn help<'a>(&'a self) -> Option<Box<dyn std::fmt::Display + 'a>> {
+        Some(Box::new(&self.help))
+    }
+    fn source_code(&self) -> Option<&dyn miette::SourceCode> {
+        self.source_text.as_ref().map(|s| s as &dyn miette::SourceCode)
+    }
+    fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
+        let span = self.span?;
+        let label = LabeledSpan::new_with_span(Some(self.label.clone()), span);
+        Some(Box::new(std::iter::once(label)))
+    }
+}
+
+/// Longest scene file that is read. The demo scenes are under 20 kB.
+const LONGEST_FILE: u64 = 16 * 1024 * 1024;
+
+/// Reads a scene file. Returns the scene with its text, which later messages point into.
+///
+/// # Errors
+/// [`SceneError`] when the file can't be read, isn't RON, or has a missing, unknown or mistyped field.
+pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
+    let unreadable = |what: String, help: &str| SceneError {
+        message: what,
+        help: help.to_owned(),
+        label: String::new(),
+        source_text: None,
+        span: None,
+        place: None,
+    };
+    let name = path.display();
+    let size = std::fs::metadata(path)
+        .map_err(|e| {
+            unreadable(format!("cannot open {name}: {e}"), "give the path of a scene file (.ron)")
+        })?
+        .len();
+    if size > LONGEST_FILE {
+        return Err(unreadable(
+            format!("{name} is {size} bytes long, more than a scene file may be"),
+            "meshes belong in files of their own, named in the scene",
+        ));
+    }
+    let text = std::fs::read_to_string(path).map_err(|e| {
+        unreadable(format!("cannot read {name}: {e}"), "a scene file is plain UTF-8 text")
+    })?;
+    let scene = scene_from_text(&text, path)?;
+    Ok((scene, text))
+}
+
+/// Reads a scene from text; `path` is for messages.
+///
+/// # Errors
+/// As [`read_scene`].
+pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
+    let options = ron::Options::default()
+        .with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
+    options.from_str(text).map_err(|error| {
+        let position = error.span.start;
+        let end = offset_of(text, error.span.end.line, error.span.end.col);
+        let start = offset_of(text, position.line, position.col).min(end);
+        SceneError {
+            message: format!("{}", error.code),
+            help: "every field is listed by `bindpoint schema`; lengths are plain numbers, points \
+                   are (x, y, z)"
+                .to_owned(),
+            label: "here".to_owned(),
+            span: Some(SourceSpan::from(start..end.max(start))),
+            source_text: Some(NamedSource::new(path.display().to_string(), text.to_owned())),
+            place: Some((position.line, position.col)),
+        }
+    })
+}
+
+fn offset_of(text: &str, line: usize, column: usize) -> usize {
+    let mut offset = 0;
+    for (i, l) in text.split_inclusive('\n').enumerate() {
+        if i + 1 == line {
+            return offset
+                + l.char_indices().nth(column.saturating_sub(1)).map_or(l.len(), |(at, _)| at);
+        }
+        offset += l.len();
+    }
+    text.len()
+}

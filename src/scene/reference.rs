@@ -1,0 +1,46 @@
+//! The field reference that `bindpoint schema` prints, taken from the doc comments of `types.rs`, so
+//! that it can't differ from what is read.
+
+/// The pages as plain text: each type, its fields, what they mean and which may be left out.
+pub fn field_reference() -> String {
+    let mut out = String::from(
+        "Scene file, RON. Points are (x, y, z): x forward, y left, z up, at the measured position.\n\
+         Fields marked * may be left out.\n",
+    );
+    let mut comment: Vec<&str> = Vec::new();
+    let mut optional = false;
+    let mut inside = false;
+    for line in include_str!("types.rs").lines() {
+        let text = line.trim();
+        if let Some(words) = text.strip_prefix("/// ") {
+            comment.push(words);
+        } else if text.starts_with("#[serde(default)]") {
+            optional = true;
+        } else if text.starts_with("#[") {
+            // Derives and renames say nothing to a reader.
+        } else if let Some(rest) = text.strip_prefix("pub struct ").or(text.strip_prefix("pub enum "))
+        {
+            let name = rest.trim_end_matches(|c: char| c != '_' && !c.is_alphanumeric());
+            let name = name.split('(').next().unwrap_or(name);
+            inside = text.ends_with('{');
+            out += &format!("\n{name}: {}\n", comment.join(" "));
+            comment.clear();
+            optional = false;
+        } else if text.starts_with("impl ") {
+            inside = false;
+            comment.clear();
+        } else if inside && !comment.is_empty() {
+            let indent = line.len() - line.trim_start().len();
+            let field = text.trim_start_matches("pub ").trim_end_matches([',', '{', ' ']);
+            let field = field.split(':').next().unwrap_or(field);
+            let star = if optional { "*" } else { "" };
+            out += &format!("{:indent$}{field}{star}: {}\n", "", comment.join(" "));
+            comment.clear();
+            optional = false;
+        } else {
+            comment.clear();
+            optional = false;
+        }
+    }
+    out
+}

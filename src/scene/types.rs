@@ -1,0 +1,560 @@
+//! The scene file's fields. [`super::field_reference`] prints these pages for `bindpoint schema`, so
+//! each field is documented here and nowhere else.
+
+use crate::suspension::{Body, Side};
+use serde::{Deserialize, Serialize};
+
+/// A point or direction: `(x, y, z)`.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Point(pub f64, pub f64, pub f64);
+
+/// The unit of every length in the file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LengthUnit {
+    /// Millimetres.
+    Mm,
+    /// Inches of 25.4 mm.
+    Inch,
+}
+
+impl LengthUnit {
+    /// Millimetres in one unit.
+    pub fn in_mm(self) -> f64 {
+        match self {
+            LengthUnit::Mm => 1.0,
+            LengthUnit::Inch => 25.4,
+        }
+    }
+    /// As written.
+    pub fn name(self) -> &'static str {
+        match self {
+            LengthUnit::Mm => "mm",
+            LengthUnit::Inch => "inch",
+        }
+    }
+}
+
+/// One truck's front suspension.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Scene {
+    /// The truck's name, as printed.
+    pub name: String,
+    /// Unit of every length in this file: `mm` or `inch`. Angles are in degrees.
+    pub units: LengthUnit,
+    /// The corner that the numbers describe: `left` (+y) or `right` (-y).
+    pub side: Side,
+    /// Wheel travel at ride height, from the measured position, bump positive. Default 0: measured
+    /// at ride height.
+    #[serde(default)]
+    pub ride_height: f64,
+    /// How far the sweep looks, as wheel travel from the measured position. Default 300 mm of droop
+    /// and 250 mm of bump.
+    #[serde(default)]
+    pub search: Option<Search>,
+    /// Lower control arm.
+    pub lower_arm: Arm,
+    /// Upper control arm.
+    pub upper_arm: Arm,
+    /// Knuckle and wheel.
+    pub knuckle: Knuckle,
+    /// Rack and tie rod.
+    pub rack: Rack,
+    /// Damper and what belongs to it.
+    pub damper: Damper,
+    /// Halfshaft and its joints.
+    pub halfshaft: Halfshaft,
+    /// Ball-joint cones and pins; those left out don't limit anything.
+    #[serde(default)]
+    pub ball_joints: BallJoints,
+    /// Hoses, wires and breathers.
+    #[serde(default)]
+    pub hoses: Vec<Hose>,
+    /// Parts for collision. The halfshaft itself is added by its diameter, named `halfshaft`, unless a
+    /// part has that name.
+    #[serde(default)]
+    pub parts: Vec<PartEntry>,
+    /// Which pairs of parts are watched, and the gap each must keep.
+    pub watch: Vec<Watch>,
+    /// Pairs left out because they are joined by design.
+    #[serde(default)]
+    pub joined: Vec<Joined>,
+    /// What differs on the other corner. Left out: its mirror image.
+    #[serde(default)]
+    pub other_side: OtherSide,
+}
+
+/// How far the sweep looks.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Search {
+    /// Wheel travel downward, above zero.
+    pub droop: f64,
+    /// Wheel travel upward, above zero.
+    pub bump: f64,
+}
+
+/// A control arm.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Arm {
+    /// Centre of the front bushing at the frame.
+    pub front_pivot: Point,
+    /// Centre of the rear bushing at the frame.
+    pub rear_pivot: Point,
+    /// Centre of the ball joint.
+    pub ball_joint: Point,
+    /// A droop stop on the arm: how far it may turn down from its measured place, degrees.
+    #[serde(default)]
+    pub droop_stop_deg: Option<f64>,
+}
+
+/// The wheel's axis.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum Spindle {
+    /// By its direction, outboard.
+    Axis(Point),
+    /// By the alignment at the measured position: toe-in and top-outward camber positive.
+    Static {
+        /// Toe, degrees, toe-in positive.
+        toe_deg: f64,
+        /// Camber of the wheel plane, degrees, positive with the top outward.
+        camber_deg: f64,
+    },
+}
+
+/// The knuckle with its wheel.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Knuckle {
+    /// Wheel centre.
+    pub wheel_centre: Point,
+    /// Spindle: `Axis((x, y, z))` or `Static(toe_deg: .., camber_deg: ..)`.
+    pub spindle: Spindle,
+    /// Tie rod's end on the knuckle.
+    pub tie_rod_outer: Point,
+    /// The tyre's static loaded radius: wheel centre to ground.
+    pub loaded_radius: f64,
+    /// Steering stop: how far the wheel may be steered to each side.
+    #[serde(default)]
+    pub steering_stop_deg: Option<LeftRight>,
+}
+
+/// A value to the left and one to the right, both above zero.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LeftRight {
+    /// Toward the truck's left.
+    pub left: f64,
+    /// Toward the truck's right.
+    pub right: f64,
+}
+
+/// The steering rack.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rack {
+    /// Tie rod's end on the rack, straight ahead.
+    pub tie_rod_inner: Point,
+    /// Rack travel to each lock: `left` toward +y, `right` toward -y.
+    pub travel: LeftRight,
+}
+
+/// The body that carries the damper's lower eye.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Foot {
+    /// The lower control arm.
+    LowerArm,
+    /// The upper control arm.
+    UpperArm,
+    /// The knuckle.
+    Knuckle,
+}
+
+/// The damper with its stops.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Damper {
+    /// Eye on the frame.
+    pub upper_mount: Point,
+    /// Eye at the lower end.
+    pub lower_mount: Point,
+    /// The body that carries the lower eye: `lower_arm`, `upper_arm` or `knuckle`.
+    pub lower_mount_on: Foot,
+    /// The body's extended length, eye to eye, spacers not counted.
+    pub extended: f64,
+    /// The body's compressed length, eye to eye, spacers not counted.
+    pub compressed: f64,
+    /// Spacers, each saying what it adds to.
+    #[serde(default)]
+    pub spacers: Vec<Spacer>,
+    /// Bump stop, as mount-to-mount lengths.
+    #[serde(default)]
+    pub bump_stop: Option<BumpStop>,
+    /// Limit strap.
+    #[serde(default)]
+    pub strap: Option<Strap>,
+}
+
+/// A spacer on the damper or its spring.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Spacer {
+    /// Its name.
+    pub name: String,
+    /// Its thickness.
+    pub thickness: f64,
+    /// `total_length` (moves extended and compressed length) or `preload_only`.
+    pub adds: SpacerEffect,
+}
+
+/// What a spacer adds to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SpacerEffect {
+    /// Extended and compressed length.
+    TotalLength,
+    /// Spring preload: ride height, not full droop.
+    PreloadOnly,
+}
+
+/// A bump stop, as mount-to-mount lengths of the damper.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BumpStop {
+    /// Length at which it is touched.
+    pub contact: f64,
+    /// Length at which it is fully crushed: the motion ends here.
+    pub crushed: f64,
+}
+
+/// A limit strap between two points.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Strap {
+    /// Its two ends.
+    pub ends: (End, End),
+    /// Length pulled tight.
+    pub length: f64,
+}
+
+/// A point on a body.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct End {
+    /// The body.
+    pub on: Body,
+    /// The point.
+    pub at: Point,
+}
+
+/// The halfshaft.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Halfshaft {
+    /// Centre of the outer joint, in the knuckle.
+    pub outer_joint: Point,
+    /// Outer joint's axis in the knuckle, outboard. Default: the spindle.
+    #[serde(default)]
+    pub outer_axis: Option<Point>,
+    /// Centre of the inner joint (its spider) at the measured position.
+    pub inner_joint: Point,
+    /// Output flange's axis, outboard. Default: straight out, along y.
+    #[serde(default)]
+    pub flange_axis: Option<Point>,
+    /// Shaft diameter.
+    pub diameter: f64,
+    /// Greatest angle of the inner joint.
+    pub inner_limit_deg: f64,
+    /// Greatest angle of the outer joint.
+    pub outer_limit_deg: f64,
+    /// Ends of the plunge, outboard positive, zero where measured.
+    pub plunge: Plunge,
+    /// The inner joint's allowed field: corners (plunge, angle in degrees) of a convex polygon.
+    #[serde(default)]
+    pub plunge_polygon: Vec<(f64, f64)>,
+    /// Track pitch radius of a tripod inner joint: its orbit widens the shaft's swept radius.
+    #[serde(default)]
+    pub track_pitch_radius: Option<f64>,
+}
+
+/// Ends of the plunge.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Plunge {
+    /// Furthest inboard, below `outer`.
+    pub inner: f64,
+    /// Furthest outboard.
+    pub outer: f64,
+}
+
+/// Ball joints, rod ends and eyes.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BallJoints {
+    /// Upper ball joint.
+    #[serde(default)]
+    pub upper: Option<ConeEntry>,
+    /// Lower ball joint.
+    #[serde(default)]
+    pub lower: Option<ConeEntry>,
+    /// Tie rod's outer end: stud on the knuckle, housing on the rod.
+    #[serde(default)]
+    pub tie_rod_outer: Option<PinEntry>,
+    /// Tie rod's inner end: housing on the rack, stud along the rod.
+    #[serde(default)]
+    pub tie_rod_inner: Option<InnerEndEntry>,
+    /// Damper's upper eye on its bolt.
+    #[serde(default)]
+    pub damper_upper: Option<PinEntry>,
+    /// Damper's lower eye on its bolt.
+    #[serde(default)]
+    pub damper_lower: Option<PinEntry>,
+}
+
+/// What carries a ball joint's housing.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum HousingOn {
+    /// The control arm; the stud is in the knuckle.
+    #[default]
+    Arm,
+    /// The knuckle; the stud is in the arm.
+    Knuckle,
+}
+
+/// A ball joint's cone.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ConeEntry {
+    /// Half angle; for an oval cone, the one along the arm.
+    pub half_angle_deg: f64,
+    /// Half angle across the arm, for an oval cone.
+    #[serde(default)]
+    pub across_half_angle_deg: Option<f64>,
+    /// How far the housing leans so that the arm may droop further: the cone's axis is turned this far
+    /// about the arm's pivot axis from the stud as measured. Default 0.
+    #[serde(default)]
+    pub preset_deg: f64,
+    /// What carries the housing: `arm` (default) or `knuckle`.
+    #[serde(default)]
+    pub housing_on: HousingOn,
+    /// The stud's axis. Default: the line through both ball joints.
+    #[serde(default)]
+    pub stud_axis: Option<Point>,
+    /// The cone's axis as measured, instead of `preset_deg`.
+    #[serde(default)]
+    pub housing_axis: Option<Point>,
+}
+
+/// A rod end on its stud, or an eye on its bolt: only the angle between pin and rod counts, since the
+/// rod may roll.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PinEntry {
+    /// How far the angle between pin and rod may differ from `rest_deg`.
+    pub half_angle_deg: f64,
+    /// The pin's axis. Default: the line through both ball joints for a tie rod, fore and aft for a
+    /// damper.
+    #[serde(default)]
+    pub pin_axis: Option<Point>,
+    /// Angle between pin and rod at rest. Default 90.
+    #[serde(default)]
+    pub rest_deg: Option<f64>,
+}
+
+/// The tie rod's inner end.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct InnerEndEntry {
+    /// Half angle of its cone.
+    pub half_angle_deg: f64,
+    /// The cone's axis. Default: along the rack, outboard.
+    #[serde(default)]
+    pub housing_axis: Option<Point>,
+}
+
+/// A hose, wire or breather.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Hose {
+    /// Its name.
+    pub name: String,
+    /// Its two ends.
+    pub ends: (End, End),
+    /// The longest straight distance between them that it allows.
+    pub longest: f64,
+}
+
+/// Which corners a part belongs to.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fitted {
+    /// On each side, the other one mirrored.
+    #[default]
+    EachSide,
+    /// Once, as drawn, seen by both corners (a differential housing, a skid plate).
+    Once,
+    /// On the left corner only, as drawn.
+    Left,
+    /// On the right corner only, as drawn.
+    Right,
+}
+
+/// A part for collision.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PartEntry {
+    /// Its name; unique on its corner.
+    pub name: String,
+    /// The body that carries it: `frame`, `differential`, `rack`, `lower_arm`, `upper_arm`, `knuckle`,
+    /// `tie_rod`, `damper_upper`, `damper_lower`, `halfshaft`, `inner_joint_housing`,
+    /// `outer_joint_housing` or `wheel`. Parts on the last four turn with shaft or wheel: one that
+    /// isn't round about that axis is checked as the full revolution it sweeps.
+    pub on: Body,
+    /// Its shape, in vehicle coordinates at the measured position.
+    pub shape: ShapeEntry,
+    /// `each_side` (default), `once`, `left` or `right`.
+    #[serde(default)]
+    pub fitted: Fitted,
+}
+
+/// A part's shape.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum ShapeEntry {
+    /// A ball.
+    Ball {
+        /// Its centre.
+        centre: Point,
+        /// Its radius.
+        radius: f64,
+    },
+    /// A round bar with round ends that reach `radius` beyond both points.
+    Capsule {
+        /// One end of the axis.
+        from: Point,
+        /// The other.
+        to: Point,
+        /// Its radius.
+        radius: f64,
+    },
+    /// A round bar with flat ends.
+    Cylinder {
+        /// Middle of one end.
+        from: Point,
+        /// Middle of the other.
+        to: Point,
+        /// Its radius.
+        radius: f64,
+    },
+    /// A cone or a frustum.
+    Cone {
+        /// Middle of one end.
+        from: Point,
+        /// Middle of the other.
+        to: Point,
+        /// Radius at `from`.
+        radius_from: f64,
+        /// Radius at `to`; zero for a point.
+        radius_to: f64,
+    },
+    /// A box.
+    Box {
+        /// Its middle.
+        centre: Point,
+        /// Edge lengths along x, y, z before turning.
+        size: Point,
+        /// Turned about x, then y, then z, degrees.
+        #[serde(default)]
+        turned_deg: Option<Point>,
+    },
+    /// The convex hull of four or more points.
+    Hull {
+        /// The points.
+        points: Vec<Point>,
+    },
+    /// A solid of revolution, hollow where its outline is: a closed outline turned about an axis.
+    Lathe {
+        /// The axis starts here: `along` is zero.
+        from: Point,
+        /// Direction of the axis.
+        axis: Point,
+        /// The outline's corners (along, radius), in order all the way round.
+        profile: Vec<(f64, f64)>,
+    },
+    /// Triangles from an STL file.
+    Mesh {
+        /// The file, relative to the scene file.
+        file: String,
+        /// The file's unit.
+        unit: LengthUnit,
+        /// Where the file's origin goes. Default: the vehicle's origin.
+        #[serde(default)]
+        at: Option<Point>,
+        /// Turned about x, then y, then z, degrees, before it is placed.
+        #[serde(default)]
+        turned_deg: Option<Point>,
+    },
+}
+
+/// Pairs to watch.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Watch {
+    /// First part's name; `*` and `?` stand for any letters and any letter.
+    pub a: String,
+    /// Second part's name, likewise.
+    pub b: String,
+    /// The gap that must remain. Zero: contact alone counts. A later entry that names the same pair
+    /// replaces it.
+    pub gap: f64,
+}
+
+/// A pair that is joined by design and so left out.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Joined {
+    /// First part's name; wildcards allowed.
+    pub a: String,
+    /// Second part's name.
+    pub b: String,
+    /// Why, as printed.
+    pub why: String,
+}
+
+/// What differs on the other corner: whole components, in vehicle coordinates of that side.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OtherSide {
+    /// Lower control arm.
+    #[serde(default)]
+    pub lower_arm: Option<Arm>,
+    /// Upper control arm.
+    #[serde(default)]
+    pub upper_arm: Option<Arm>,
+    /// Knuckle.
+    #[serde(default)]
+    pub knuckle: Option<Knuckle>,
+    /// Tie rod's end on the rack.
+    #[serde(default)]
+    pub tie_rod_inner: Option<Point>,
+    /// Damper.
+    #[serde(default)]
+    pub damper: Option<Damper>,
+    /// Halfshaft.
+    #[serde(default)]
+    pub halfshaft: Option<Halfshaft>,
+    /// Ball joints.
+    #[serde(default)]
+    pub ball_joints: Option<BallJoints>,
+    /// Hoses.
+    #[serde(default)]
+    pub hoses: Option<Vec<Hose>>,
+    /// Parts that replace the mirrored ones of the same name, or are added.
+    #[serde(default)]
+    pub parts: Vec<PartEntry>,
+}

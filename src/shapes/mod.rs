@@ -1,0 +1,167 @@
+//! Part shapes, and the surfaces that distances are measured on.
+//!
+//! A person describes a part as one of the [`Shape`]s below, in vehicle coordinates at the measured
+//! position. Every shape becomes a [`Surface`]: points, segments or triangles with a rounding radius,
+//! in a tree. So there is one distance algorithm for all pairs, made of closed forms, and every lower
+//! bound is certified by a separating plane (see [`crate::clearance`]). Ball and capsule are exact.
+//! Box, hull and mesh are exact. Cylinder, cone and lathe are facetted finely enough that the true
+//! round surface lies within [`Surface::facet_error_mm`], which the gaps subtract.
+//!
+//! Reads: shapes. Produces: surfaces. Next room: [`crate::clearance`].
+
+mod lathe;
+mod mesh_file;
+mod parry_bridge;
+mod primitives;
+mod revolve;
+mod surface;
+mod tree;
+
+pub use mesh_file::{MeshError, extent_mm, read_stl, write_stl};
+pub use parry_bridge::hull_overlap_mm;
+pub use surface::{Element, ElementKind, Surface};
+pub use tree::{Bounds, Node, Tree};
+
+use nalgebra::Vector3;
+use std::sync::Arc;
+
+/// The shape of a part: vehicle coordinates at the measured position, millimetres.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Shape {
+    /// A ball.
+    Ball {
+        /// Centre.
+        centre: Vector3<f64>,
+        /// Radius.
+        radius: f64,
+    },
+    /// A round bar with round ends, `radius` beyond both ends.
+    Capsule {
+        /// One end of the axis.
+        from: Vector3<f64>,
+        /// Its other end.
+        to: Vector3<f64>,
+        /// Radius.
+        radius: f64,
+    },
+    /// A round bar with flat ends, or a frustum where the radii differ.
+    Cone {
+        /// Middle of one end.
+        from: Vector3<f64>,
+        /// Middle of the other.
+        to: Vector3<f64>,
+        /// Radius there.
+        radius_from: f64,
+        /// Radius here.
+        radius_to: f64,
+    },
+    /// A box.
+    Box {
+        /// Middle.
+        centre: Vector3<f64>,
+        /// Edge lengths.
+        size: Vector3<f64>,
+        /// Turned about x, then y, then z (vehicle axes), radians.
+        turned: Vector3<f64>,
+    },
+    /// The convex hull of points.
+    Hull {
+        /// The points.
+        points: Vec<Vector3<f64>>,
+    },
+    /// A solid of revolution: a closed outline of (along, radius) turned about an axis.
+    Lathe {
+        /// Where `along` is zero.
+        from: Vector3<f64>,
+        /// Direction of the axis (any length).
+        axis: Vector3<f64>,
+        /// The outline's corners, in order.
+        profile: Vec<[f64; 2]>,
+    },
+    /// Triangles.
+    Mesh {
+        /// Corners.
+        vertices: Arc<Vec<Vector3<f64>>>,
+        /// Corner numbers of each triangle.
+        triangles: Arc<Vec<[u32; 3]>>,
+    },
+}
+
+/// A shape that can't be made.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum ShapeError {
+    /// A size that must be above zero isn't.
+    #[error("{0} must be above zero")]
+    NotPositive(&'static str),
+    /// Hull points that span no volume.
+    #[error("the hull's points lie in one plane, on one line, or are fewer than four")]
+    FlatHull,
+    /// Lathe outline with fewer than three corners, a radius below zero, or no area.
+    #[error("the lathe profile needs at least three corners, radii of at least zero and some area")]
+    BadProfile,
+    /// A mesh without triangles.
+    #[error("the mesh has no triangles")]
+    EmptyMesh,
+    /// Two ends at one point.
+    #[error("both ends are at the same point")]
+    NoLength,
+}
+
+impl Shape {
+    /// Builds the surface. `spin` is the axis (point, direction) that the part turns about with its
+    /// shaft or wheel, if it does: a shape that isn't round about it becomes the full revolution that
+    /// it sweeps.
+    ///
+    /// # Errors
+    /// [`ShapeError`] for sizes that make no shape.
+    pub fn surface(
+        &self,
+        spin: Option<(Vector3<f64>, Vector3<f64>)>,
+    ) -> Result<Surface, ShapeError> {
+        let surface = self.as_drawn()?;
+        match spin {
+            Some((point, axis)) if !self.is_round_about(&point, &axis) => {
+                Ok(revolve::full_revolution(&surface, point, axis.normalize()))
+            }
+            _ => Ok(surface),
+        }
+    }
+
+    /// Whether turning the shape about an axis leaves it where it is.
+    pub fn is_round_about(&self, point: &Vector3<f64>, axis: &Vector3<f64>) -> bool {
+        let axis = axis.normalize();
+        let on_axis = |p: &Vector3<f64>| {
+            let d = p - point;
+            (d - axis * d.dot(&axis)).norm() <= ROUND_TOLERANCE_MM
+        };
+        match self {
+            Shape::Ball { centre, .. } => on_axis(centre),
+            Shape::Capsule { from, to, .. } | Shape::Cone { from, to, .. } => {
+                on_axis(from) && on_axis(to)
+            }
+            Shape::Lathe { from, axis: own, profile } => {
+                let own = own.normalize();
+                profile.iter().all(|corner| on_axis(&(from + own * corner[0])))
+            }
+            Shape::Box { .. } | Shape::Hull { .. } | Shape::Mesh { .. } => false,
+        }
+    }
+
+    fn as_drawn(&self) -> Result<Surface, ShapeError> {
+        match self {
+            Shape::Ball { centre, radius } => primitives::ball(*centre, *radius),
+            Shape::Capsule { from, to, radius } => primitives::capsule(*from, *to, *radius),
+            Shape::Cone { from, to, radius_from, radius_to } => {
+                primitives::cone(*from, *to, *radius_from, *radius_to)
+            }
+            Shape::Box { centre, size, turned } => primitives::cuboid(*centre, *size, *turned),
+            Shape::Hull { points } => primitives::hull(points),
+            Shape::Lathe { from, axis, profile } => lathe::lathe(*from, *axis, profile),
+            Shape::Mesh { vertices, triangles } => primitives::mesh(vertices, triangles),
+        }
+    }
+}
+
+/// A part drawn this close to its turning axis counts as round about it. Set by hardpoints written
+/// with two decimals.
+const ROUND_TOLERANCE_MM: f64 = 0.02;

@@ -1,0 +1,143 @@
+//! A part's surface as the distance code sees it.
+
+use super::tree::{Bounds, Tree};
+use nalgebra::{Matrix3, Vector3};
+
+/// Corner numbers of a point (three times the same), a segment (the last one twice) or a triangle.
+pub type Element = [u32; 3];
+
+/// What a surface's elements are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ElementKind {
+    /// Single points: a ball's centre.
+    Point,
+    /// Segments: a capsule's axis.
+    Segment,
+    /// Triangles.
+    Triangle,
+}
+
+/// Points, segments or triangles, thickened by a radius, in a frame of their own on a body.
+#[derive(Clone, Debug)]
+pub struct Surface {
+    /// Body from shape.
+    pub rotation: Matrix3<f64>,
+    /// The shape frame's origin in body coordinates.
+    pub origin: Vector3<f64>,
+    /// Corners, shape frame.
+    pub vertices: Vec<Vector3<f64>>,
+    /// Elements in tree order.
+    pub elements: Vec<Element>,
+    /// What they are.
+    pub kind: ElementKind,
+    /// Rounding: the solid reaches this far beyond its elements, mm.
+    pub radius_mm: f64,
+    /// The true round surface lies within this distance of the facets, mm.
+    pub facet_error_mm: f64,
+    /// Whether the elements close off an inside.
+    pub closed: bool,
+    /// Boxes over the elements.
+    pub tree: Tree,
+}
+
+impl Surface {
+    /// A surface from its parts; `vertices` in the shape frame.
+    pub fn new(
+        rotation: Matrix3<f64>,
+        origin: Vector3<f64>,
+        vertices: Vec<Vector3<f64>>,
+        mut elements: Vec<Element>,
+        kind: ElementKind,
+        closed: bool,
+    ) -> Surface {
+        let tree = Tree::build(&vertices, &mut elements);
+        Surface {
+            rotation,
+            origin,
+            vertices,
+            elements,
+            kind,
+            radius_mm: 0.0,
+            facet_error_mm: 0.0,
+            closed,
+            tree,
+        }
+    }
+
+    /// Sets the rounding radius.
+    pub fn thickened(mut self, radius_mm: f64) -> Surface {
+        self.radius_mm = radius_mm;
+        self
+    }
+
+    /// Sets the facet error.
+    pub fn facetted(mut self, facet_error_mm: f64) -> Surface {
+        self.facet_error_mm = facet_error_mm;
+        self
+    }
+
+    /// How far the solid may reach beyond its elements: rounding and facet error, mm.
+    pub fn reach_mm(&self) -> f64 {
+        self.radius_mm + self.facet_error_mm
+    }
+
+    /// The elements' corners.
+    #[inline]
+    pub fn corners(&self, element: usize) -> [Vector3<f64>; 3] {
+        self.elements[element].map(|i| self.vertices[i as usize])
+    }
+
+    /// Box around the elements (not the rounding), shape frame.
+    pub fn bounds(&self) -> Bounds {
+        self.tree.nodes[0].bounds
+    }
+
+    /// A vertex in body coordinates.
+    pub fn vertex_in_body(&self, vertex: usize) -> Vector3<f64> {
+        self.origin + self.rotation * self.vertices[vertex]
+    }
+
+    /// How many times the surface winds about a point of the shape frame: 1 inside, 0 outside a
+    /// closed, outward-facing surface; near a half on an open edge.
+    ///
+    /// Source: A. Van Oosterom, J. Strackee, "The solid angle of a plane triangle", IEEE Trans.
+    /// Biomed. Eng. 30(2), 1983.
+    pub fn winding(&self, point: &Vector3<f64>) -> f64 {
+        if self.kind != ElementKind::Triangle {
+            return 0.0;
+        }
+        let mut sum = 0.0;
+        for element in 0..self.elements.len() {
+            let [a, b, c] = self.corners(element).map(|v| v - point);
+            let (la, lb, lc) = (a.norm(), b.norm(), c.norm());
+            let volume = a.dot(&b.cross(&c));
+            let denominator =
+                la * lb * lc + a.dot(&b) * lc + b.dot(&c) * la + c.dot(&a) * lb;
+            sum += 2.0 * volume.atan2(denominator);
+        }
+        sum / (4.0 * std::f64::consts::PI)
+    }
+
+    /// Triangles of the thickened solid for export, body coordinates. Balls and capsules are
+    /// facetted here, within `EXPORT_FACET_MM` of the true surface and outside of it.
+    pub fn triangles_in_body(&self) -> Vec<[Vector3<f64>; 3]> {
+        let to_body = |v: &Vector3<f64>| self.origin + self.rotation * v;
+        match self.kind {
+            ElementKind::Triangle => (0..self.elements.len())
+                .map(|e| self.corners(e).map(|v| to_body(&v)))
+                .collect(),
+            ElementKind::Point | ElementKind::Segment => {
+                let mut out = Vec::new();
+                for e in 0..self.elements.len() {
+                    let [a, b, _] = self.corners(e);
+                    out.extend(super::lathe::capsule_triangles(
+                        to_body(&a),
+                        to_body(&b),
+                        self.radius_mm,
+                    ));
+                }
+                out
+            }
+        }
+    }
+}

@@ -1,0 +1,195 @@
+//! The bodies of one corner, and how a body is placed.
+
+use crate::numbers::{Real, lift, turn};
+use nalgebra::{Matrix3, Vector3};
+use serde::{Deserialize, Serialize};
+
+/// A side of the truck. Left is +y (ISO 8855).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// The +y side.
+    Left,
+    /// The -y side.
+    Right,
+}
+
+impl Side {
+    /// The other side.
+    pub fn opposite(self) -> Side {
+        match self {
+            Side::Left => Side::Right,
+            Side::Right => Side::Left,
+        }
+    }
+    /// +1 where outboard is +y, -1 where it is -y.
+    pub fn outboard(self) -> f64 {
+        match self {
+            Side::Left => 1.0,
+            Side::Right => -1.0,
+        }
+    }
+    /// As printed.
+    pub fn name(self) -> &'static str {
+        match self {
+            Side::Left => "left",
+            Side::Right => "right",
+        }
+    }
+}
+
+/// A body that carries parts. Several bodies may share one [`Motion`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Body {
+    /// The frame and everything bolted to it.
+    Frame,
+    /// The front differential.
+    Differential,
+    /// The steering rack; slides along +y.
+    Rack,
+    /// The lower control arm.
+    LowerArm,
+    /// The upper control arm.
+    UpperArm,
+    /// The knuckle.
+    Knuckle,
+    /// The tie rod.
+    TieRod,
+    /// The damper's half at the upper eye.
+    DamperUpper,
+    /// The damper's half at the lower eye.
+    DamperLower,
+    /// The halfshaft; turns about its own axis.
+    Halfshaft,
+    /// The inner joint's housing; turns about the output flange's axis.
+    InnerJointHousing,
+    /// The outer joint's housing; turns about the outer joint's axis in the knuckle.
+    OuterJointHousing,
+    /// Wheel and tyre; turn about the spindle.
+    Wheel,
+}
+
+impl Body {
+    /// As written in a scene file and printed.
+    pub fn name(self) -> &'static str {
+        match self {
+            Body::Frame => "frame",
+            Body::Differential => "differential",
+            Body::Rack => "rack",
+            Body::LowerArm => "lower_arm",
+            Body::UpperArm => "upper_arm",
+            Body::Knuckle => "knuckle",
+            Body::TieRod => "tie_rod",
+            Body::DamperUpper => "damper_upper",
+            Body::DamperLower => "damper_lower",
+            Body::Halfshaft => "halfshaft",
+            Body::InnerJointHousing => "inner_joint_housing",
+            Body::OuterJointHousing => "outer_joint_housing",
+            Body::Wheel => "wheel",
+        }
+    }
+
+    /// The motion the body follows, its turning about its own axis left out.
+    pub fn motion(self) -> Motion {
+        match self {
+            Body::Frame | Body::Differential | Body::InnerJointHousing => Motion::Frame,
+            Body::Rack => Motion::Rack,
+            Body::LowerArm => Motion::LowerArm,
+            Body::UpperArm => Motion::UpperArm,
+            Body::Knuckle | Body::OuterJointHousing | Body::Wheel => Motion::Knuckle,
+            Body::TieRod => Motion::TieRod,
+            Body::DamperUpper => Motion::DamperUpper,
+            Body::DamperLower => Motion::DamperLower,
+            Body::Halfshaft => Motion::Halfshaft,
+        }
+    }
+
+    /// Whether parts on this body turn with shaft or wheel, and so are checked as the full
+    /// revolution they sweep.
+    pub fn spins(self) -> bool {
+        matches!(
+            self,
+            Body::Halfshaft | Body::InnerJointHousing | Body::OuterJointHousing | Body::Wheel
+        )
+    }
+
+    /// Whether the part may roll about its own length without the suspension knowing: its joints at
+    /// both ends leave that turn free.
+    pub fn rolls(self) -> bool {
+        matches!(self, Body::TieRod | Body::DamperUpper | Body::DamperLower)
+    }
+}
+
+/// A distinct rigid motion. Spinning is left out (see [`Body::spins`]); tie rod, damper halves and
+/// halfshaft follow the rotation without twist from their measured direction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Motion {
+    /// At rest in vehicle coordinates.
+    Frame,
+    /// Slides with the rack.
+    Rack,
+    /// Turns about the lower arm's pivots.
+    LowerArm,
+    /// Turns about the upper arm's pivots.
+    UpperArm,
+    /// Follows the knuckle.
+    Knuckle,
+    /// Follows the tie rod's two ends.
+    TieRod,
+    /// Upper eye fixed, points at the lower eye.
+    DamperUpper,
+    /// Lower eye on its body, points at the upper eye.
+    DamperLower,
+    /// Follows both halfshaft joint centres.
+    Halfshaft,
+}
+
+/// Where a body is: `vehicle = anchor + rotation * (body - anchor_in_body)`, millimetres.
+///
+/// The anchor keeps enclosures sharp: rates of the rotation act on distances from a point of the
+/// body, not from the vehicle's origin.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Placement<S: Real> {
+    /// Rotation, vehicle from body; the identity at the measured position.
+    pub rotation: Matrix3<S>,
+    /// A point of the body, body coordinates.
+    pub anchor_in_body: Vector3<f64>,
+    /// The same point, vehicle coordinates.
+    pub anchor: Vector3<S>,
+}
+
+impl<S: Real> Placement<S> {
+    /// At rest.
+    pub fn identity() -> Self {
+        Placement {
+            rotation: Matrix3::identity(),
+            anchor_in_body: Vector3::zeros(),
+            anchor: lift(&Vector3::zeros()),
+        }
+    }
+
+    /// A body point in vehicle coordinates.
+    #[inline]
+    pub fn point(&self, point_in_body: &Vector3<f64>) -> Vector3<S> {
+        self.anchor + turn(&self.rotation, &(point_in_body - self.anchor_in_body))
+    }
+
+    /// A body direction in vehicle coordinates.
+    #[inline]
+    pub fn direction(&self, direction_in_body: &Vector3<f64>) -> Vector3<S> {
+        turn(&self.rotation, direction_in_body)
+    }
+}
+
+impl Placement<f64> {
+    /// A vehicle point in body coordinates.
+    pub fn point_in_body(&self, point: &Vector3<f64>) -> Vector3<f64> {
+        self.rotation.transpose() * (point - self.anchor) + self.anchor_in_body
+    }
+
+    /// The plain offset `t` of `vehicle = rotation * body + t`.
+    pub fn offset(&self) -> Vector3<f64> {
+        self.anchor - self.rotation * self.anchor_in_body
+    }
+}

@@ -1,0 +1,17 @@
+//! What the suspension is made of: hardpoints, the bodies they belong to, and the linkage formulas.
+//!
+//! Reads: hardpoints in vehicle coordinates at the measured position. Produces: a
+//! [`DoubleWishbone`] whose [`solve`](DoubleWishbone::solve) places every body for a lower-arm angle
+//! and a rack position. Next room: [`crate::kinematics`], which asks by wheel travel instead.
+//!
+//! Body coordinates *are* vehicle coordinates at the measured position, for every body. So a point
+//! that a person measured on a part is that part's own coordinate, and every placement is the
+//! identity when the truck stands as it was measured.
+
+mod bodies;
+mod double_wishbone;
+
+pub use bodies::{Body, Motion, Placement, Side};
+pub use double_wishbone::{
+    DamperFoot, DoubleWishbone, Hardpoints, HardpointError, Linkage, ReachLimit,
+};

@@ -1,0 +1,117 @@
+//! One corner of the truck, and the truck.
+
+use crate::clearance::{Gap, Part, WatchedPair};
+use crate::kinematics::{Position, Positioner, ReachError};
+use crate::limits::Limit;
+use crate::numbers::Real;
+use crate::suspension::{Linkage, Side};
+
+/// A pair of parts that overlaps or touches as drawn, at the measured position.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Overlap {
+    /// First part.
+    pub a: String,
+    /// Second part.
+    pub b: String,
+    /// How deep, where it can be known, mm.
+    pub depth_mm: Option<f64>,
+}
+
+/// A pair left out because the scene says that it is joined.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JoinedPair {
+    /// First part.
+    pub a: String,
+    /// Second part.
+    pub b: String,
+    /// Why, in the scene's words.
+    pub why: String,
+}
+
+/// One corner, ready to be asked. Never changes while it is.
+#[derive(Clone, Debug)]
+pub struct Corner {
+    /// Which side.
+    pub side: Side,
+    /// The linkage, asked by travel.
+    pub positioner: Positioner,
+    /// Every limit.
+    pub limits: Vec<Limit>,
+    /// Every part of this corner.
+    pub parts: Vec<Part>,
+    /// The watched pairs.
+    pub pairs: Vec<WatchedPair>,
+    /// Watched pairs that overlap as drawn and are therefore not swept.
+    pub overlaps: Vec<Overlap>,
+    /// Pairs left out by name.
+    pub joined: Vec<JoinedPair>,
+    /// Rack at the two locks, mm: toward -y (below zero), toward +y (above).
+    pub rack_mm: [f64; 2],
+    /// Travel at ride height, mm from the measured position.
+    pub ride_height_mm: f64,
+    /// The tyre's static loaded radius, mm.
+    pub loaded_radius_mm: f64,
+    /// Half the track pitch radius of a tripod inner joint, mm; zero for another joint.
+    pub orbit_factor_mm: f64,
+    /// How far to look down and up, mm, both above zero.
+    pub search_mm: [f64; 2],
+    /// Damper length at which the bump stop is first touched, mm.
+    pub bump_contact_mm: Option<f64>,
+}
+
+impl Corner {
+    /// How much the tripod's orbit widens the halfshaft, mm: e = (R/2)(1/cos a - 1), R the track
+    /// pitch radius, a the inner joint's angle. Source: E. Akbil, T. W. Lee, "On the motion
+    /// characteristics of tripod joints", J. Mech. Trans. Autom. Des. 106, 1984, 228-241. Applied
+    /// along the whole shaft, which is a little more than true away from the spider.
+    #[inline]
+    pub fn orbit_mm<S: Real>(&self, linkage: &Linkage<S>) -> S {
+        (S::one() / linkage.inner_cos - S::one()).scale(self.orbit_factor_mm)
+    }
+
+    /// The widening that applies to a pair.
+    pub fn swell_mm(&self, pair: &WatchedPair, linkage: &Linkage<f64>) -> f64 {
+        if pair.orbits { self.orbit_mm(linkage) } else { 0.0 }
+    }
+
+    /// The pose at a travel and rack position.
+    ///
+    /// # Errors
+    /// [`ReachError`] where the linkage can't go.
+    pub fn position(&self, travel_mm: f64, rack_mm: f64) -> Result<Position, ReachError> {
+        self.positioner.position(travel_mm, rack_mm)
+    }
+
+    /// The exact gap of a pair, in the fixed shape's frame.
+    pub fn gap(&self, pair: &WatchedPair, linkage: &Linkage<f64>, warm: Option<(u32, u32)>) -> Gap {
+        let swell = self.swell_mm(pair, linkage);
+        let relative = pair.relative(&self.parts, linkage);
+        pair.walk(&self.parts).gap(&relative, swell, f64::INFINITY, warm)
+    }
+
+    /// `a - b` with both part names.
+    pub fn pair_name(&self, pair: &WatchedPair) -> String {
+        format!("{} - {}", self.parts[pair.a].name, self.parts[pair.b].name)
+    }
+}
+
+/// The truck: one corner where both sides are mirror images, else both.
+#[derive(Clone, Debug)]
+pub struct Truck {
+    /// Its name.
+    pub name: String,
+    /// The unit the scene was written in, for printing.
+    pub scene_unit: crate::scene::LengthUnit,
+    /// The described corner first.
+    pub corners: Vec<Corner>,
+    /// What a person should know before trusting the result.
+    pub warnings: Vec<String>,
+}
+
+impl Truck {
+    /// The corner of a side. Where both sides mirror each other and only one was built, `None` for
+    /// the other.
+    pub fn corner(&self, side: Side) -> Option<&Corner> {
+        self.corners.iter().find(|c| c.side == side)
+    }
+}

@@ -1,0 +1,380 @@
+//! The limits of one corner, from its scene entries.
+
+use super::assemble::{CornerSource, Reader, angle};
+use crate::kinematics::Positioner;
+use crate::limits::{
+    ArmAngle, Bound, Cone, HalfshaftJoint, JointAngle, Length, Limit, LimitKind, Pin, PlungeAngle,
+    PlungeEnd, Rod, Span, SteeringStop, WhichArm, square_to,
+};
+use crate::scene::{Arm, ConeEntry, End, HousingOn, LeftRight, PinEntry, Problem, SpacerEffect};
+use crate::suspension::{DamperFoot, Hardpoints, Motion};
+use nalgebra::{Rotation3, Unit, Vector3};
+
+type Result<T> = std::result::Result<T, Problem>;
+
+struct Builder<'a> {
+    source: &'a CornerSource<'a>,
+    h: &'a Hardpoints,
+    out: Vec<Limit>,
+}
+
+/// Builds every limit and checks that each is kept at the measured position.
+pub(super) fn limits(source: &CornerSource, positioner: &Positioner) -> Result<Vec<Limit>> {
+    let h = &positioner.linkage.hardpoints;
+    let mut builder = Builder { source, h, out: Vec::new() };
+    builder.damper()?;
+    builder.arms()?;
+    builder.halfshaft()?;
+    builder.ball_joints()?;
+    builder.hoses()?;
+    builder.steering_stop()?;
+    let measured = positioner.place(0.0, 0.0);
+    for limit in &builder.out {
+        let reading = limit.reading(&measured.linkage);
+        if reading.margin < 0.0 {
+            return Err(Problem::at(
+                path_of(&limit.name, source),
+                format!(
+                    "{} is already past its limit as measured: {:.2} {unit}, limit {:.2} {unit}",
+                    limit.name,
+                    reading.value,
+                    reading.limit,
+                    unit = reading.unit.name()
+                ),
+                "one of the points or this limit is wrong, or the limit is the wrong way round",
+            ));
+        }
+    }
+    Ok(builder.out)
+}
+
+/// The scene field that a limit's name stands for.
+fn path_of(name: &str, source: &CornerSource) -> String {
+    let (damper, shaft) = (&source.damper.path, &source.halfshaft.path);
+    match name {
+        "damper extended" => format!("{damper}.extended"),
+        "damper compressed" => format!("{damper}.compressed"),
+        "bump stop crushed" => format!("{damper}.bump_stop"),
+        "limit strap" => format!("{damper}.strap"),
+        "inner joint angle" => format!("{shaft}.inner_limit_deg"),
+        "outer joint angle" => format!("{shaft}.outer_limit_deg"),
+        "plunge field" => format!("{shaft}.plunge_polygon"),
+        "plunge in" | "plunge out" => format!("{shaft}.plunge"),
+        "upper ball joint" => format!("{}.upper", source.ball_joints.path),
+        "lower ball joint" => format!("{}.lower", source.ball_joints.path),
+        "tie rod outer end" => format!("{}.tie_rod_outer", source.ball_joints.path),
+        "tie rod inner end" => format!("{}.tie_rod_inner", source.ball_joints.path),
+        "damper upper eye" => format!("{}.damper_upper", source.ball_joints.path),
+        "damper lower eye" => format!("{}.damper_lower", source.ball_joints.path),
+        "lower arm droop stop" => source.lower_arm.path.clone(),
+        "upper arm droop stop" => source.upper_arm.path.clone(),
+        _ if name.starts_with("steering stop") => source.knuckle.path.clone(),
+        _ => source.hoses.path.clone(),
+    }
+}
+
+/// An arm's pivot axis, turned so that a positive turn lifts the ball joint.
+fn lifting_axis(front: &Vector3<f64>, rear: &Vector3<f64>, ball: &Vector3<f64>) -> Vector3<f64> {
+    let axis = (rear - front).normalize();
+    axis * axis.cross(&(ball - front)).z.signum()
+}
+
+impl Builder<'_> {
+    fn add(&mut self, name: impl Into<String>, intended: bool, kind: LimitKind) {
+        self.out.push(Limit { name: name.into(), intended, kind });
+    }
+
+    fn damper_length(&mut self, name: &str, bound: Bound) {
+        self.add(name, true, LimitKind::Length(Length { span: Span::Damper, bound }));
+    }
+
+    fn damper(&mut self) -> Result<()> {
+        let source = self.source;
+        let (d, r, path) = (source.damper.entry, source.damper.reader, &source.damper.path);
+        let mut added = 0.0;
+        for (i, spacer) in d.spacers.iter().enumerate() {
+            let thickness = r.positive(spacer.thickness, &format!("{path}.spacers[{i}].thickness"))?;
+            if spacer.adds == SpacerEffect::TotalLength {
+                added += thickness;
+            }
+        }
+        let extended = r.positive(d.extended, &format!("{path}.extended"))? + added;
+        let compressed = r.positive(d.compressed, &format!("{path}.compressed"))? + added;
+        if extended <= compressed {
+            return Err(Problem::at(
+                format!("{path}.extended"),
+                format!("extended length {} is not above compressed length {}", d.extended, d.compressed),
+                "extended is the damper pulled out, compressed pushed in: swap them?",
+            ));
+        }
+        self.damper_length("damper extended", Bound::AtMost(extended));
+        self.damper_length("damper compressed", Bound::AtLeast(compressed));
+        if let Some(stop) = &d.bump_stop {
+            let contact = r.positive(stop.contact, &format!("{path}.bump_stop.contact"))?;
+            let crushed = r.positive(stop.crushed, &format!("{path}.bump_stop.crushed"))?;
+            if contact <= crushed {
+                return Err(Problem::at(
+                    format!("{path}.bump_stop"),
+                    format!("contact at {} is not above full crush at {}", stop.contact, stop.crushed),
+                    "both are mount-to-mount lengths: the stop is touched first, at the longer one",
+                ));
+            }
+            self.damper_length("bump stop crushed", Bound::AtLeast(crushed));
+        }
+        if let Some(strap) = &d.strap {
+            let ends = self.ends(&strap.ends, r, &format!("{path}.strap.ends"))?;
+            let length = r.positive(strap.length, &format!("{path}.strap.length"))?;
+            let kind = LimitKind::Length(Length { span: ends, bound: Bound::AtMost(length) });
+            self.add("limit strap", true, kind);
+        }
+        Ok(())
+    }
+
+    fn ends(&self, ends: &(End, End), reader: Reader, path: &str) -> Result<Span> {
+        let one = |end: &End, i: usize| -> Result<(Motion, Vector3<f64>)> {
+            Ok((end.on.motion(), reader.point(&end.at, &format!("{path}[{i}].at"))?))
+        };
+        let (a, b) = (one(&ends.0, 0)?, one(&ends.1, 1)?);
+        if a.0 == b.0 {
+            return Err(Problem::at(
+                path,
+                "both ends are on bodies that move together, so the distance never changes",
+                "check which body each end is on",
+            ));
+        }
+        Ok(Span::Between(a, b))
+    }
+
+    fn arms(&mut self) -> Result<()> {
+        let h = self.h;
+        let source = self.source;
+        for (arm, name, which, points) in [
+            (
+                &source.lower_arm,
+                "lower arm droop stop",
+                WhichArm::Lower,
+                [&h.lower_front, &h.lower_rear, &h.lower_ball],
+            ),
+            (
+                &source.upper_arm,
+                "upper arm droop stop",
+                WhichArm::Upper,
+                [&h.upper_front, &h.upper_rear, &h.upper_ball],
+            ),
+        ] {
+            let entry: &Arm = arm.entry;
+            if let Some(deg) = entry.droop_stop_deg {
+                let limit = -angle(deg, 0.0, 80.0, &format!("{}.droop_stop_deg", arm.path))?;
+                let axis = lifting_axis(points[0], points[1], points[2]);
+                self.add(name, true, LimitKind::ArmAngle(ArmAngle { arm: which, axis, limit }));
+            }
+        }
+        Ok(())
+    }
+
+    fn halfshaft(&mut self) -> Result<()> {
+        let source = self.source;
+        let (s, r, path) = (source.halfshaft.entry, source.halfshaft.reader, &source.halfshaft.path);
+        for (joint, deg, name, field) in [
+            (HalfshaftJoint::Inner, s.inner_limit_deg, "inner joint angle", "inner_limit_deg"),
+            (HalfshaftJoint::Outer, s.outer_limit_deg, "outer joint angle", "outer_limit_deg"),
+        ] {
+            let limit = angle(deg, 0.0, 80.0, &format!("{path}.{field}"))?;
+            self.add(name, false, LimitKind::JointAngle(JointAngle { joint, limit }));
+        }
+        let inner = r.length(s.plunge.inner, &format!("{path}.plunge.inner"))?;
+        let outer = r.length(s.plunge.outer, &format!("{path}.plunge.outer"))?;
+        if inner >= outer {
+            return Err(Problem::at(
+                format!("{path}.plunge"),
+                format!("inner end {} is not below outer end {}", s.plunge.inner, s.plunge.outer),
+                "plunge is positive outboard: inner is the furthest inboard, a negative number",
+            ));
+        }
+        self.add("plunge in", false, LimitKind::PlungeEnd(PlungeEnd::Inner(inner)));
+        self.add("plunge out", false, LimitKind::PlungeEnd(PlungeEnd::Outer(outer)));
+        if !s.plunge_polygon.is_empty() {
+            let polygon_path = format!("{path}.plunge_polygon");
+            let mut corners = Vec::new();
+            for (plunge, deg) in &s.plunge_polygon {
+                let angle = angle(*deg, -0.001, 80.0, &polygon_path)?;
+                corners.push((r.length(*plunge, &polygon_path)?, angle));
+            }
+            let field = PlungeAngle::from_polygon(&corners).ok_or_else(|| {
+                Problem::at(
+                    &polygon_path,
+                    "these corners do not make a convex field",
+                    "list (plunge, angle) corners in order around the field, as joint makers print it",
+                )
+            })?;
+            self.add("plunge field", false, LimitKind::PlungeAngle(field));
+        }
+        Ok(())
+    }
+
+    fn cone(&mut self, entry: &ConeEntry, name: &str, upper: bool) -> Result<()> {
+        let source = self.source;
+        let h = self.h;
+        let (r, own) = (source.ball_joints.reader, if upper { "upper" } else { "lower" });
+        let path = format!("{}.{own}", source.ball_joints.path);
+        let (arm, arm_axis, ball) = if upper {
+            let axis = lifting_axis(&h.upper_front, &h.upper_rear, &h.upper_ball);
+            (Motion::UpperArm, axis, h.upper_ball)
+        } else {
+            let axis = lifting_axis(&h.lower_front, &h.lower_rear, &h.lower_ball);
+            (Motion::LowerArm, axis, h.lower_ball)
+        };
+        let half = angle(entry.half_angle_deg, 0.0, 80.0, &format!("{path}.half_angle_deg"))?;
+        let across = match entry.across_half_angle_deg {
+            Some(deg) => angle(deg, 0.0, 80.0, &format!("{path}.across_half_angle_deg"))?,
+            None => half,
+        };
+        let preset = angle(entry.preset_deg, -60.0, 60.0, &format!("{path}.preset_deg"))?;
+        let stud_axis = match &entry.stud_axis {
+            Some(axis) => r.direction(axis, &format!("{path}.stud_axis"))?,
+            None => (h.upper_ball - h.lower_ball).normalize(),
+        };
+        let (housing, stud) = match entry.housing_on {
+            HousingOn::Arm => (arm, Motion::Knuckle),
+            HousingOn::Knuckle => (Motion::Knuckle, arm),
+        };
+        let axis = match &entry.housing_axis {
+            Some(axis) => {
+                let axis = r.direction(axis, &format!("{path}.housing_axis"))?;
+                // An axis has no sense of its own; take the one the stud points with.
+                if axis.dot(&stud_axis) < 0.0 { -axis } else { axis }
+            }
+            // In droop the arm turns down while the stud keeps its direction: seen from the arm, the
+            // stud leans the other way, toward bump. A housing on the knuckle leans the other way.
+            None => {
+                let lean = if entry.housing_on == HousingOn::Arm { preset } else { -preset };
+                Rotation3::from_axis_angle(&Unit::new_normalize(arm_axis), lean) * stud_axis
+            }
+        };
+        let middle = if upper {
+            (h.upper_front + h.upper_rear) * 0.5
+        } else {
+            (h.lower_front + h.lower_rear) * 0.5
+        };
+        let along = square_to(&axis, &(ball - middle));
+        let half_angles = [half, across];
+        let kind = LimitKind::Cone(Cone { housing, axis, along, stud, stud_axis, half_angles });
+        self.add(name, false, kind);
+        Ok(())
+    }
+
+    fn pin(
+        &mut self,
+        entry: &PinEntry,
+        name: &str,
+        field: &str,
+        carrier: Motion,
+        rod: Rod,
+        default_axis: Vector3<f64>,
+    ) -> Result<()> {
+        let source = self.source;
+        let path = format!("{}.{field}", source.ball_joints.path);
+        let pin_axis = match &entry.pin_axis {
+            Some(axis) => {
+                source.ball_joints.reader.direction(axis, &format!("{path}.pin_axis"))?
+            }
+            None => default_axis,
+        };
+        let half = format!("{path}.half_angle_deg");
+        let half_angle = angle(entry.half_angle_deg, 0.0, 80.0, &half)?;
+        let rest = match entry.rest_deg {
+            Some(deg) => angle(deg, 10.0, 170.0, &format!("{path}.rest_deg"))?,
+            None => std::f64::consts::FRAC_PI_2,
+        };
+        let kind = LimitKind::Pin(Pin { carrier, pin_axis, rod, rest, half_angle });
+        self.add(name, false, kind);
+        Ok(())
+    }
+
+    fn ball_joints(&mut self) -> Result<()> {
+        let entry = self.source.ball_joints.entry;
+        let h = self.h;
+        let kingpin = (h.upper_ball - h.lower_ball).normalize();
+        if let Some(cone) = &entry.upper {
+            self.cone(cone, "upper ball joint", true)?;
+        }
+        if let Some(cone) = &entry.lower {
+            self.cone(cone, "lower ball joint", false)?;
+        }
+        if let Some(pin) = &entry.tie_rod_outer {
+            let field = "tie_rod_outer";
+            self.pin(pin, "tie rod outer end", field, Motion::Knuckle, Rod::TieRod, kingpin)?;
+        }
+        if let Some(inner) = &entry.tie_rod_inner {
+            let path = format!("{}.tie_rod_inner", self.source.ball_joints.path);
+            let half = angle(inner.half_angle_deg, 0.0, 80.0, &format!("{path}.half_angle_deg"))?;
+            let axis = match &inner.housing_axis {
+                Some(axis) => self
+                    .source
+                    .ball_joints
+                    .reader
+                    .direction(axis, &format!("{path}.housing_axis"))?,
+                None => Vector3::new(0.0, self.source.side.outboard(), 0.0),
+            };
+            let cone = Cone {
+                housing: Motion::Rack,
+                axis,
+                along: square_to(&axis, &Vector3::z()),
+                stud: Motion::TieRod,
+                stud_axis: (h.tie_rod_outer - h.tie_rod_inner).normalize(),
+                half_angles: [half, half],
+            };
+            self.add("tie rod inner end", false, LimitKind::Cone(cone));
+        }
+        if let Some(pin) = &entry.damper_upper {
+            let axis = Vector3::x();
+            self.pin(pin, "damper upper eye", "damper_upper", Motion::Frame, Rod::Damper, axis)?;
+        }
+        if let Some(pin) = &entry.damper_lower {
+            let foot = match h.damper_foot {
+                DamperFoot::LowerArm => Motion::LowerArm,
+                DamperFoot::UpperArm => Motion::UpperArm,
+                DamperFoot::Knuckle => Motion::Knuckle,
+            };
+            let axis = Vector3::x();
+            self.pin(pin, "damper lower eye", "damper_lower", foot, Rod::Damper, axis)?;
+        }
+        Ok(())
+    }
+
+    fn hoses(&mut self) -> Result<()> {
+        let source = self.source;
+        let r = source.hoses.reader;
+        for (i, hose) in source.hoses.entry.iter().enumerate() {
+            let path = format!("{}[{i}]", source.hoses.path);
+            let span = self.ends(&hose.ends, r, &format!("{path}.ends"))?;
+            let longest = r.positive(hose.longest, &format!("{path}.longest"))?;
+            let kind = LimitKind::Length(Length { span, bound: Bound::AtMost(longest) });
+            self.add(format!("hose {}", hose.name), false, kind);
+        }
+        Ok(())
+    }
+
+    fn steering_stop(&mut self) -> Result<()> {
+        let k = &self.source.knuckle;
+        let Some(stop) = k.entry.steering_stop_deg else { return Ok(()) };
+        let path = format!("{}.steering_stop_deg", k.path);
+        // A mirrored corner steers the other way.
+        let stop = if k.reader.mirrored {
+            LeftRight { left: stop.right, right: stop.left }
+        } else {
+            stop
+        };
+        let left = angle(stop.left, 0.0, 80.0, &path)?;
+        let right = angle(stop.right, 0.0, 80.0, &path)?;
+        for (name, limit) in [("steering stop left", left), ("steering stop right", -right)] {
+            let kind = LimitKind::SteeringStop(SteeringStop {
+                spindle: self.h.spindle_axis,
+                outboard: self.source.side.outboard(),
+                limit,
+            });
+            self.add(name, true, kind);
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,16 @@
+//! A scene made into corners: linkage, limits, parts and watched pairs, ready to be asked.
+//!
+//! Reads: a [`Scene`](crate::scene::Scene). Produces: a [`Truck`] of one or two [`Corner`]s. Units,
+//! mirroring and defaults end here: from here on everything is millimetres and radians in vehicle
+//! coordinates. Next room: [`crate::sweep`].
+
+mod assemble;
+mod corner;
+mod limits;
+mod parts;
+
+pub use assemble::{assemble, load};
+pub use corner::{Corner, JoinedPair, Overlap, Truck};
+
+/// Parts this close touch, mm. A tenth of the travel tolerance, far above rounding.
+pub const TOUCH_MM: f64 = 1.0e-3;

@@ -1,0 +1,380 @@
+//! The parts of one corner and the pairs that are watched.
+
+use super::TOUCH_MM;
+use super::assemble::{CornerSource, Reader};
+use super::corner::{Corner, JoinedPair, Overlap};
+use crate::clearance::{Part, WatchedPair};
+use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
+use crate::shapes::{ElementKind, Shape, Surface, extent_mm, hull_overlap_mm, read_stl};
+use crate::suspension::{Body, Hardpoints, Side};
+use nalgebra::{Rotation3, Vector3};
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use wildmatch::WildMatch;
+
+type Result<T> = std::result::Result<T, Problem>;
+type Triangles = (Arc<Vec<Vector3<f64>>>, Arc<Vec<[u32; 3]>>);
+
+/// Mesh files, read once each.
+pub(super) struct MeshStore {
+    folder: PathBuf,
+    files: HashMap<(String, u64), Triangles>,
+}
+
+/// A part's mesh is between a washer and a truck, mm.
+const MESH_EXTENT_MM: [f64; 2] = [5.0, 6000.0];
+
+impl MeshStore {
+    pub fn new(folder: &Path) -> Self {
+        MeshStore { folder: folder.to_owned(), files: HashMap::new() }
+    }
+
+    fn load(&mut self, file: &str, scale: f64, path: &str) -> Result<Triangles> {
+        let key = (file.to_owned(), scale.to_bits());
+        if let Some(found) = self.files.get(&key) {
+            return Ok(found.clone());
+        }
+        let full = self.folder.join(file);
+        let extension = full.extension().and_then(|e| e.to_str()).unwrap_or("");
+        if !extension.eq_ignore_ascii_case("stl") {
+            return Err(Problem::at(
+                path,
+                format!("{file} is not an STL file"),
+                "export the part as STL (binary or text) and name that file",
+            ));
+        }
+        let (vertices, triangles) = read_stl(&full, scale).map_err(|e| {
+            Problem::at(
+                path,
+                format!("{file}: {e}"),
+                "mesh files are looked for from the scene file's folder; export the part as STL again",
+            )
+        })?;
+        let extent = extent_mm(&vertices);
+        if !(MESH_EXTENT_MM[0]..=MESH_EXTENT_MM[1]).contains(&extent) {
+            return Err(Problem::at(
+                path,
+                format!("{file} is {extent:.2} mm across"),
+                format!(
+                    "expected {} to {} mm: is the mesh's `unit` right?",
+                    MESH_EXTENT_MM[0], MESH_EXTENT_MM[1]
+                ),
+            ));
+        }
+        let made = (Arc::new(vertices), Arc::new(triangles));
+        self.files.insert(key, made.clone());
+        Ok(made)
+    }
+}
+
+/// Every part of one corner.
+pub(super) fn parts(
+    scene: &Scene,
+    source: &CornerSource,
+    h: &Hardpoints,
+    meshes: &mut MeshStore,
+) -> Result<Vec<Part>> {
+    let scale = source.reader.scale;
+    let mirrored_side = source.side != scene.side;
+    let as_drawn = Reader { scale, mirrored: false };
+    let mut chosen: Vec<(&PartEntry, Reader, String)> = Vec::new();
+    for (i, entry) in scene.parts.iter().enumerate() {
+        let path = format!("parts[{i}]");
+        let reader = match entry.fitted {
+            Fitted::EachSide => source.reader,
+            Fitted::Once => as_drawn,
+            Fitted::Left if source.side == Side::Left => as_drawn,
+            Fitted::Right if source.side == Side::Right => as_drawn,
+            Fitted::Left | Fitted::Right => continue,
+        };
+        if chosen.iter().any(|(e, _, _)| e.name == entry.name) {
+            return Err(Problem::at(
+                format!("{path}.name"),
+                format!("a second part named `{}`", entry.name),
+                "give each part a name of its own",
+            ));
+        }
+        chosen.push((entry, reader, path));
+    }
+    if mirrored_side {
+        for (i, entry) in scene.other_side.parts.iter().enumerate() {
+            let path = format!("other_side.parts[{i}]");
+            chosen.retain(|(e, _, _)| e.name != entry.name);
+            chosen.push((entry, as_drawn, path));
+        }
+    }
+    let mut out = Vec::new();
+    for (entry, reader, path) in chosen {
+        let shape_path = format!("{path}.shape");
+        let shape = shape(&entry.shape, reader, &shape_path, meshes)?;
+        out.push(part(&entry.name, entry.on, &shape, h).map_err(|e| {
+            Problem::at(shape_path, e.to_string(), "check the shape's sizes and points")
+        })?);
+    }
+    if !out.iter().any(|p| p.name == "halfshaft") {
+        let path = format!("{}.diameter", source.halfshaft.path);
+        let diameter =
+            source.halfshaft.reader.positive(source.halfshaft.entry.diameter, &path)?;
+        let shape =
+            Shape::Capsule { from: h.inner_joint, to: h.outer_joint, radius: 0.5 * diameter };
+        out.push(part("halfshaft", Body::Halfshaft, &shape, h).map_err(|e| {
+            Problem::at(path, e.to_string(), "check the shaft's diameter")
+        })?);
+    }
+    Ok(out)
+}
+
+fn part(
+    name: &str,
+    body: Body,
+    shape: &Shape,
+    h: &Hardpoints,
+) -> std::result::Result<Part, crate::shapes::ShapeError> {
+    let spin = match body {
+        Body::Halfshaft => Some((h.inner_joint, h.outer_joint - h.inner_joint)),
+        Body::InnerJointHousing => Some((h.inner_joint, h.flange_axis)),
+        Body::OuterJointHousing => Some((h.outer_joint, h.outer_axis)),
+        Body::Wheel => Some((h.wheel_centre, h.spindle_axis)),
+        _ => None,
+    };
+    Ok(Part {
+        name: name.to_owned(),
+        body,
+        surface: Arc::new(shape.surface(spin)?),
+        revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),
+    })
+}
+
+fn shape(
+    entry: &ShapeEntry,
+    r: Reader,
+    path: &str,
+    meshes: &mut MeshStore,
+) -> Result<Shape> {
+    let at = |field: &str| format!("{path}.{field}");
+    let bar = |from: &Point, to: &Point| -> Result<(Vector3<f64>, Vector3<f64>)> {
+        Ok((r.point(from, &at("from"))?, r.point(to, &at("to"))?))
+    };
+    let turned = |deg: &Option<Point>| -> Result<Vector3<f64>> {
+        let Some(Point(x, y, z)) = deg else { return Ok(Vector3::zeros()) };
+        for c in [x, y, z] {
+            Reader::finite(*c, &at("turned_deg"))?;
+        }
+        // Mirrored in y, turns about x and z change sense.
+        let sense = if r.mirrored { -1.0 } else { 1.0 };
+        Ok(Vector3::new(x * sense, *y, z * sense).map(f64::to_radians))
+    };
+    Ok(match entry {
+        ShapeEntry::Ball { centre, radius } => Shape::Ball {
+            centre: r.point(centre, &at("centre"))?,
+            radius: r.positive(*radius, &at("radius"))?,
+        },
+        ShapeEntry::Capsule { from, to, radius } => {
+            let (from, to) = bar(from, to)?;
+            Shape::Capsule { from, to, radius: r.positive(*radius, &at("radius"))? }
+        }
+        ShapeEntry::Cylinder { from, to, radius } => {
+            let (from, to) = bar(from, to)?;
+            let radius = r.positive(*radius, &at("radius"))?;
+            Shape::Cone { from, to, radius_from: radius, radius_to: radius }
+        }
+        ShapeEntry::Cone { from, to, radius_from, radius_to } => {
+            let (from, to) = bar(from, to)?;
+            Shape::Cone {
+                from,
+                to,
+                radius_from: r.length(*radius_from, &at("radius_from"))?,
+                radius_to: r.length(*radius_to, &at("radius_to"))?,
+            }
+        }
+        ShapeEntry::Box { centre, size, turned_deg } => {
+            let Point(x, y, z) = size;
+            Shape::Box {
+                centre: r.point(centre, &at("centre"))?,
+                size: Vector3::new(
+                    r.positive(*x, &at("size"))?,
+                    r.positive(*y, &at("size"))?,
+                    r.positive(*z, &at("size"))?,
+                ),
+                turned: turned(turned_deg)?,
+            }
+        }
+        ShapeEntry::Hull { points } => {
+            let mut out = Vec::new();
+            for (i, p) in points.iter().enumerate() {
+                out.push(r.point(p, &format!("{path}.points[{i}]"))?);
+            }
+            Shape::Hull { points: out }
+        }
+        ShapeEntry::Lathe { from, axis, profile } => {
+            let mut corners = Vec::new();
+            for (along, radius) in profile {
+                let field = at("profile");
+                corners.push([r.length(*along, &field)?, r.length(*radius, &field)?]);
+            }
+            Shape::Lathe {
+                from: r.point(from, &at("from"))?,
+                axis: r.direction(axis, &at("axis"))?,
+                profile: corners,
+            }
+        }
+        ShapeEntry::Mesh { file, unit, at: place, turned_deg } => {
+            let (vertices, triangles) = meshes.load(file, unit.in_mm(), &at("file"))?;
+            let as_drawn = Reader { scale: r.scale, mirrored: false };
+            let place = match place {
+                Some(p) => as_drawn.point(p, &at("at"))?,
+                None => Vector3::zeros(),
+            };
+            let own = match turned_deg {
+                Some(Point(x, y, z)) => Rotation3::from_euler_angles(
+                    Reader::finite(*x, &at("turned_deg"))?.to_radians(),
+                    Reader::finite(*y, &at("turned_deg"))?.to_radians(),
+                    Reader::finite(*z, &at("turned_deg"))?.to_radians(),
+                ),
+                None => Rotation3::identity(),
+            };
+            let plain = !r.mirrored && place == Vector3::zeros() && turned_deg.is_none();
+            if plain {
+                Shape::Mesh { vertices, triangles }
+            } else {
+                // Placed as drawn first, mirrored after; a mirrored triangle runs the other way.
+                let moved = vertices.iter().map(|v| r.flip(own * v + place)).collect();
+                let turned = if r.mirrored {
+                    Arc::new(triangles.iter().map(|t| [t[0], t[2], t[1]]).collect())
+                } else {
+                    triangles
+                };
+                Shape::Mesh { vertices: Arc::new(moved), triangles: turned }
+            }
+        }
+    })
+}
+
+fn matches(a: &str, b: &str, x: &str, y: &str) -> bool {
+    let (a, b) = (WildMatch::new(a), WildMatch::new(b));
+    (a.matches(x) && b.matches(y)) || (a.matches(y) && b.matches(x))
+}
+
+/// Fills the corner's pairs, joined pairs and overlaps.
+pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()> {
+    for (i, entry) in scene.watch.iter().enumerate() {
+        if !(entry.gap.is_finite() && entry.gap >= 0.0) {
+            return Err(Problem::at(
+                format!("watch[{i}].gap"),
+                format!("{} is not a gap", entry.gap),
+                "give the room that must remain, zero or more",
+            ));
+        }
+    }
+    let measured = corner.positioner.place(0.0, 0.0);
+    for a in 0..corner.parts.len() {
+        for b in a + 1..corner.parts.len() {
+            let (x, y) = (&corner.parts[a], &corner.parts[b]);
+            let Some(entry) =
+                scene.watch.iter().rev().find(|w| matches(&w.a, &w.b, &x.name, &y.name))
+            else {
+                continue;
+            };
+            if x.body.motion() == y.body.motion() {
+                continue;
+            }
+            if let Some(joint) =
+                scene.joined.iter().find(|j| matches(&j.a, &j.b, &x.name, &y.name))
+            {
+                corner.joined.push(JoinedPair {
+                    a: x.name.clone(),
+                    b: y.name.clone(),
+                    why: joint.why.clone(),
+                });
+                continue;
+            }
+            let tripod = corner.orbit_factor_mm > 0.0;
+            let pair = WatchedPair::new(&corner.parts, a, b, entry.gap * scale, tripod);
+            let gap = corner.gap(&pair, &measured.linkage, None);
+            if gap.gap_mm <= TOUCH_MM || contained(&corner.parts, a, b) {
+                corner.overlaps.push(Overlap {
+                    a: x.name.clone(),
+                    b: y.name.clone(),
+                    depth_mm: overlap_depth(x, y, gap.core_mm),
+                });
+            } else {
+                corner.pairs.push(pair);
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Whether one closed part holds the other wholly inside, as drawn. Surfaces that don't meet can still
+/// do that, and later containment would have to pass through a contact first.
+fn contained(parts: &[Part], a: usize, b: usize) -> bool {
+    let inside = |outer: &Surface, inner: &Surface| {
+        outer.closed && outer.kind == ElementKind::Triangle && {
+            let point = inner.vertex_in_body(inner.elements[0][0] as usize);
+            let local = outer.rotation.tr_mul(&(point - outer.origin));
+            outer.winding(&local) > 0.5
+        }
+    };
+    let (x, y) = (&parts[a].surface, &parts[b].surface);
+    inside(x, y) || inside(y, x)
+}
+
+/// Overlap depth where it can be known: exact for rounded shapes whose cores are apart; for others by
+/// parry where both are convex enough for their hulls to speak for them (boxes and hulls).
+fn overlap_depth(x: &Part, y: &Part, core_mm: f64) -> Option<f64> {
+    let radii = x.surface.radius_mm + y.surface.radius_mm;
+    if core_mm > 0.0 && radii > core_mm {
+        return Some(radii - core_mm);
+    }
+    let corners = |part: &Part| -> Vec<Vector3<f64>> {
+        (0..part.surface.vertices.len()).map(|i| part.surface.vertex_in_body(i)).collect()
+    };
+    let small = |part: &Part| part.surface.radius_mm == 0.0 && part.surface.vertices.len() <= 64;
+    if small(x) && small(y) { hull_overlap_mm(&corners(x), &corners(y)) } else { None }
+}
+
+/// Every watch and every joined entry must match something on some corner.
+pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
+    let matched = |a: &str, b: &str, moving: bool| {
+        corners.iter().any(|c| {
+            (0..c.parts.len()).any(|i| {
+                (i + 1..c.parts.len()).any(|j| {
+                    let (x, y) = (&c.parts[i], &c.parts[j]);
+                    matches(a, b, &x.name, &y.name)
+                        && (!moving || x.body.motion() != y.body.motion())
+                })
+            })
+        })
+    };
+    let known = || {
+        let mut names: Vec<&str> =
+            corners.iter().flat_map(|c| &c.parts).map(|p| p.name.as_str()).collect();
+        names.sort_unstable();
+        names.dedup();
+        names.join(", ")
+    };
+    let lists = [("watch", scene.watch.iter().map(|w| (&w.a, &w.b)).collect::<Vec<_>>()), (
+        "joined",
+        scene.joined.iter().map(|j| (&j.a, &j.b)).collect(),
+    )];
+    for (list, entries) in lists {
+        for (i, (a, b)) in entries.iter().enumerate() {
+            if !matched(a, b, false) {
+                return Err(Problem::at(
+                    format!("{list}[{i}]"),
+                    format!("no pair of parts matches `{a}` and `{b}`"),
+                    format!("the parts are: {}", known()),
+                ));
+            }
+            if !matched(a, b, true) {
+                return Err(Problem::at(
+                    format!("{list}[{i}]"),
+                    format!("`{a}` and `{b}` never move against each other"),
+                    "both are on the same body, or turn together: check which body each part is on",
+                ));
+            }
+        }
+    }
+    Ok(())
+}
