@@ -7,3 +7,5 @@ pub mod limits;
 pub mod clearance;
 pub mod scene;
 pub mod truck;
+pub mod findings;
+pub mod sweep;

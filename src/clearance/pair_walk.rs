@@ -11,7 +11,7 @@
 
 use super::distance::{closest_elements, slab_width};
 use crate::kinematics::RateField;
-use crate::shapes::{ElementKind, Surface};
+use crate::shapes::{ElementKind, Node, Surface};
 use nalgebra::{Matrix3, Vector3};
 
 /// The moving shape's frame seen from the fixed one's: `fixed = rotation * moving + offset`.
@@ -61,6 +61,13 @@ pub enum CellProof {
 /// metre from the origin and distances to a few times that.
 const ROUNDING_MM: f64 = 1.0e-9;
 
+/// Nodes opened in one proof before it is given up as open, which is always sound: the cell is split
+/// and asked again. Without it a large cell opens every pair of facets that lies within its motion.
+const MOST_STEPS: usize = 600;
+/// Cells smaller than this (radians, mm) are proved without that limit, so that a bracket at the
+/// tolerance never ends for want of work.
+const UNLIMITED_HALF: [f64; 2] = [2.0e-5, 1.0e-2];
+
 /// A fixed and a moving surface.
 #[derive(Clone, Copy, Debug)]
 pub struct PairWalk<'a> {
@@ -70,25 +77,42 @@ pub struct PairWalk<'a> {
     pub moving: &'a Surface,
 }
 
-/// A lower bound of the distance between two nodes' boxes, in the fixed frame.
+/// Two nodes' boxes: a lower bound of their distance, and the unit normal of a slab that parts them
+/// (fixed frame) with its width.
+struct Boxes {
+    apart: f64,
+    normal: Vector3<f64>,
+    width: f64,
+}
+
 #[inline]
-fn boxes_apart(
-    fixed: &crate::shapes::Node,
-    moving: &crate::shapes::Node,
-    relative: &Relative,
-    absolute: &Matrix3<f64>,
-) -> f64 {
+fn boxes(fixed: &Node, moving: &Node, relative: &Relative, absolute: &Matrix3<f64>) -> Boxes {
     let between = relative.point(&moving.bounds.middle) - fixed.bounds.middle;
     let by_balls = between.norm() - fixed.radius - moving.radius;
-    let outer = (between.abs() - fixed.bounds.half - absolute * moving.bounds.half)
-        .sup(&Vector3::zeros())
-        .norm();
+    let mut gap = (between.abs() - fixed.bounds.half - absolute * moving.bounds.half)
+        .sup(&Vector3::zeros());
+    let width = gap.norm();
     // The same in the moving frame.
     let turned = relative.rotation.tr_mul(&between);
-    let inner = (turned.abs() - moving.bounds.half - absolute.tr_mul(&fixed.bounds.half))
-        .sup(&Vector3::zeros())
-        .norm();
-    outer.max(inner).max(by_balls) - ROUNDING_MM
+    let mut inner_gap = (turned.abs() - moving.bounds.half - absolute.tr_mul(&fixed.bounds.half))
+        .sup(&Vector3::zeros());
+    let inner = inner_gap.norm();
+    let (normal, width) = if inner > width {
+        for i in 0..3 {
+            inner_gap[i] = inner_gap[i].copysign(turned[i]);
+        }
+        (relative.rotation * inner_gap / inner, inner)
+    } else {
+        for i in 0..3 {
+            gap[i] = gap[i].copysign(between[i]);
+        }
+        (if width > 0.0 { gap / width } else { gap }, width)
+    };
+    Boxes {
+        apart: width.max(by_balls) - ROUNDING_MM,
+        normal,
+        width: width - ROUNDING_MM,
+    }
 }
 
 impl PairWalk<'_> {
@@ -124,8 +148,9 @@ impl PairWalk<'_> {
         let cutoff = cutoff_mm + off;
         let absolute = relative.rotation.abs();
         let nodes = (&self.fixed.tree.nodes, &self.moving.tree.nodes);
-        let apart =
-            |f: u32, m: u32| boxes_apart(&nodes.0[f as usize], &nodes.1[m as usize], relative, &absolute);
+        let apart = |f: u32, m: u32| {
+            boxes(&nodes.0[f as usize], &nodes.1[m as usize], relative, &absolute).apart
+        };
         let mut stack: Vec<(f64, u32, u32)> = Vec::with_capacity(64);
         stack.push((apart(0, 0), 0, 0));
         while let Some((bound, f, m)) = stack.pop() {
@@ -197,6 +222,9 @@ impl PairWalk<'_> {
             ElementKind::Segment => 2,
             ElementKind::Triangle => 3,
         };
+        // The field speaks in body frames.
+        let (turn_f, turn_m) = (&self.fixed.rotation, &self.moving.rotation);
+        let in_body = |p: &Vector3<f64>| self.moving.origin + turn_m * p;
         // None when this pair of elements is proved above the level.
         let stands = |i: u32, j: u32| -> Option<CellProof> {
             let a = self.fixed.corners(i as usize);
@@ -208,8 +236,10 @@ impl PairWalk<'_> {
                 let (a, b) = (&a[..corners_used(fk)], &b[..corners_used(mk)]);
                 if slab_width(a, b, &n) > needed {
                     let behind = a.iter().map(|p| n.dot(p)).fold(f64::NEG_INFINITY, f64::max);
+                    let n_body = turn_f * n;
                     let clear = own.iter().zip(b).all(|(p, q)| {
-                        n.dot(q) - behind - field.displacement_along(p, &n, half) > needed
+                        let along = field.displacement_along(&in_body(p), &n_body, half);
+                        n.dot(q) - behind - along > needed
                     });
                     if clear {
                         return None;
@@ -217,7 +247,7 @@ impl PairWalk<'_> {
                 }
             }
             let touch = relative.rotation.tr_mul(&(pair.b - relative.offset));
-            if pair.distance + field.displacement(&touch, half) < enough {
+            if pair.distance + field.displacement(&in_body(&touch), half) < enough {
                 Some(CellProof::Below)
             } else {
                 Some(CellProof::Open(i, j))
@@ -231,24 +261,39 @@ impl PairWalk<'_> {
         let absolute = relative.rotation.abs();
         let nodes = (&self.fixed.tree.nodes, &self.moving.tree.nodes);
         let root = &nodes.1[0];
-        let farthest = field.displacement_of_ball(&root.bounds.middle, root.radius, half);
-        let mut stack: Vec<(u32, u32)> = Vec::with_capacity(64);
-        stack.push((0, 0));
-        while let Some((f, m)) = stack.pop() {
+        let farthest =
+            field.displacement_of_ball(&in_body(&root.bounds.middle), root.radius, half);
+        let mut stack: Vec<(f64, u32, u32)> = Vec::with_capacity(64);
+        let thin = half[0] < UNLIMITED_HALF[0] && half[1] < UNLIMITED_HALF[1];
+        let mut steps_left = if thin { usize::MAX } else { MOST_STEPS };
+        // How far apart two nodes are beyond what must be kept; `None` when they are proved apart over
+        // the cell, by any motion or along the slab's normal.
+        let short_of = |f: u32, m: u32| -> Option<f64> {
             let (fixed, moving) = (&nodes.0[f as usize], &nodes.1[m as usize]);
-            let apart = boxes_apart(fixed, moving, relative, &absolute);
-            if apart > needed
-                && (apart > needed + farthest
-                    || apart
-                        > needed
-                            + field.displacement_of_ball(
-                                &moving.bounds.middle,
-                                moving.radius,
-                                half,
-                            ))
-            {
-                continue;
+            let b = boxes(fixed, moving, relative, &absolute);
+            let room = b.apart - needed;
+            if room > farthest {
+                return None;
             }
+            if room > 0.0 {
+                let middle = in_body(&moving.bounds.middle);
+                if room > field.displacement_of_ball(&middle, moving.radius, half) {
+                    return None;
+                }
+                let n = turn_f * b.normal;
+                let along =
+                    field.displacement_of_ball_along(&middle, moving.radius, &n, half);
+                if b.width - needed > along {
+                    return None;
+                }
+            }
+            Some(room)
+        };
+        if let Some(room) = short_of(0, 0) {
+            stack.push((room, 0, 0));
+        }
+        while let Some((_, f, m)) = stack.pop() {
+            let (fixed, moving) = (&nodes.0[f as usize], &nodes.1[m as usize]);
             if fixed.count > 0 && moving.count > 0 {
                 for j in moving.first..moving.first + moving.count {
                     for i in fixed.first..fixed.first + fixed.count {
@@ -259,10 +304,23 @@ impl PairWalk<'_> {
                 }
                 continue;
             }
-            if moving.count > 0 || (fixed.count == 0 && fixed.radius >= moving.radius) {
-                stack.extend([(fixed.first, m), (fixed.first + 1, m)]);
-            } else {
-                stack.extend([(f, moving.first), (f, moving.first + 1)]);
+            if steps_left == 0 {
+                return CellProof::Open(fixed.first_element(nodes.0), moving.first_element(nodes.1));
+            }
+            steps_left -= 1;
+            let children =
+                if moving.count > 0 || (fixed.count == 0 && fixed.radius >= moving.radius) {
+                    [(fixed.first, m), (fixed.first + 1, m)]
+                } else {
+                    [(f, moving.first), (f, moving.first + 1)]
+                };
+            let [x, y] = children.map(|(f, m)| short_of(f, m).map(|room| (room, f, m)));
+            // Nearer child on top: what stands in the way is found soon.
+            match (x, y) {
+                (Some(x), Some(y)) if x.0 < y.0 => stack.extend([y, x]),
+                (Some(x), Some(y)) => stack.extend([x, y]),
+                (Some(one), None) | (None, Some(one)) => stack.push(one),
+                (None, None) => {}
             }
         }
         CellProof::Above

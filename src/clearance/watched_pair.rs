@@ -30,6 +30,8 @@ pub struct WatchedPair {
     pub required_mm: f64,
     /// Whether `a` is the fixed one in the walk.
     pub a_is_fixed: bool,
+    /// Number of the relative motion it follows, among its corner's.
+    pub field: usize,
     /// Whether one of them widens with the tripod's orbit.
     pub orbits: bool,
 }
@@ -45,6 +47,7 @@ impl WatchedPair {
             b,
             required_mm,
             a_is_fixed: !triangles(a) || triangles(b),
+            field: 0,
             orbits: tripod && (shaft(a) || shaft(b)),
         }
     }

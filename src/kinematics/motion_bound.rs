@@ -43,10 +43,11 @@ impl<S: Real> ShapePlacement<S> {
     }
 }
 
-/// Bounds on the velocity of points of a moving shape, in the frame of a fixed one.
+/// Bounds on the velocity of points of a moving body, in the frame of a fixed one. Both frames are
+/// body frames: vehicle coordinates at the measured position.
 #[derive(Clone, Debug)]
 pub struct RateField {
-    /// Reference point, moving shape's frame.
+    /// Reference point, moving body's frame.
     reference: Vector3<f64>,
     /// By arm angle (per radian) and by rack (per millimetre).
     by: [Rates; 2],
@@ -73,7 +74,10 @@ impl Rates {
         let turn_middle = turn.map(|i| middle(&i));
         let turn_radius = turn.map(|i| radius(&i));
         Rates {
-            spread: turn_middle.norm() + turn_radius.norm(),
+            // At every position the rate matrix is a cross product with the relative spin, times a
+            // rotation: its greatest stretch is the spin, its Frobenius norm root two times that.
+            spread: (turn_middle.norm() + turn_radius.norm())
+                * (std::f64::consts::FRAC_1_SQRT_2 * (1.0 + 1.0e-15)),
             turn: turn_middle,
             turn_radius,
             slide: slide.map(|i| middle(&i)),
@@ -93,29 +97,71 @@ impl Rates {
     }
 }
 
+/// Rates of the fixed-from-moving rotation, by arm angle and by rack, per half-size. Shared by every
+/// pair of parts on the same two bodies.
+#[derive(Clone, Debug)]
+pub struct SpinRates {
+    by: [Matrix3<Interval>; 2],
+    /// Whether the fixed body is at rest in vehicle coordinates.
+    fixed_rests: bool,
+}
+
+impl SpinRates {
+    /// From both bodies' enclosed placements; `fixed_rests` where the fixed one never moves.
+    pub fn between(
+        fixed: &Placement<Enclosure>,
+        moving: &Placement<Enclosure>,
+        fixed_rests: bool,
+    ) -> SpinRates {
+        let by = [0, 1].map(|i| {
+            if fixed_rests {
+                return moving.rotation.map(|e: Enclosure| e.rate[i]);
+            }
+            Matrix3::from_fn(|r, c| {
+                let column = [0, 1, 2].map(|k| moving.rotation[(k, c)]);
+                product_rate(&fixed.rotation, r, &column, i)
+            })
+        });
+        SpinRates { by, fixed_rests }
+    }
+}
+
+/// Rate `i` of (column `r` of `rotation`) . `v`, by the product rule on tight ranges.
+#[inline]
+fn product_rate(rotation: &Matrix3<Enclosure>, r: usize, v: &[Enclosure; 3], i: usize) -> Interval {
+    let term = |k: usize| {
+        let f = &rotation[(k, r)];
+        f.rate[i] * v[k].range + f.range * v[k].rate[i]
+    };
+    term(0) + term(1) + term(2)
+}
+
 fn around(middle: f64, radius: f64) -> Interval {
     Interval { lo: middle - radius, hi: middle + radius }
 }
 
 impl RateField {
-    /// From both shapes' enclosed placements over a rectangle with half-sizes `half` (radians,
-    /// millimetres, both above zero). `reference` is a point of the moving shape, best its middle.
+    /// From both bodies' enclosed placements over a rectangle with half-sizes `half` (radians,
+    /// millimetres, both above zero). `spin` holds the rates of the fixed-from-moving rotation, see
+    /// [`SpinRates`]; `reference` is a point of the moving body, best amid the part that is watched.
     pub fn between(
-        fixed: &ShapePlacement<Enclosure>,
-        moving: &ShapePlacement<Enclosure>,
+        fixed: &Placement<Enclosure>,
+        moving: &Placement<Enclosure>,
+        spin: &SpinRates,
         reference: Vector3<f64>,
         half: [f64; 2],
     ) -> Self {
-        let point = moving.origin + crate::numbers::turn(&moving.rotation, &reference);
-        let back = fixed.rotation.transpose();
-        let rotation = back * moving.rotation;
-        let place = back * (point - fixed.origin);
+        let between = moving.point(&reference) - fixed.anchor;
         let per_unit = |i: usize| {
             let unit = 1.0 / half[i];
-            Rates::from_intervals(
-                &rotation.map(|e: Enclosure| e.rate[i].scale(unit)),
-                &place.map(|e: Enclosure| e.rate[i].scale(unit)),
-            )
+            let slide = match spin.fixed_rests {
+                true => between.map(|e: Enclosure| e.rate[i].scale(unit)),
+                false => Vector3::from_fn(|r, _| {
+                    product_rate(&fixed.rotation, r, &[between.x, between.y, between.z], i)
+                        .scale(unit)
+                }),
+            };
+            Rates::from_intervals(&spin.by[i].map(|e: Interval| e.scale(unit)), &slide)
         };
         RateField { reference, by: [per_unit(0), per_unit(1)] }
     }
@@ -133,7 +179,7 @@ impl RateField {
         self.by.iter().all(|r| r.spread.is_finite() && r.slide_radius.sum().is_finite())
     }
 
-    /// Greatest displacement of `point` (moving shape's frame) from its place at the centre of a cell
+    /// Greatest displacement of `point` (moving body's frame) from its place at the centre of a cell
     /// with half-sizes `half`, mm.
     #[inline]
     pub fn displacement(&self, point: &Vector3<f64>, half: [f64; 2]) -> f64 {
@@ -150,7 +196,7 @@ impl RateField {
         sum.norm()
     }
 
-    /// Greatest displacement along the unit vector `n` (fixed shape's frame).
+    /// Greatest displacement along the unit vector `n` (fixed body's frame).
     #[inline]
     pub fn displacement_along(
         &self,
@@ -170,6 +216,19 @@ impl RateField {
             }
         }
         sum
+    }
+
+    /// Greatest displacement along unit `n` of any point within `radius` of `centre`.
+    #[inline]
+    pub fn displacement_of_ball_along(
+        &self,
+        centre: &Vector3<f64>,
+        radius: f64,
+        n: &Vector3<f64>,
+        half: [f64; 2],
+    ) -> f64 {
+        let spread = self.by[0].spread * half[0] + self.by[1].spread * half[1];
+        self.displacement_along(centre, n, half) + spread * radius
     }
 
     /// Greatest displacement of any point within `radius` of `centre`.

@@ -8,10 +8,14 @@ use super::ShapeError;
 use super::surface::{Element, ElementKind, Surface};
 use nalgebra::{Matrix3, Rotation3, Vector3};
 
-/// Facet error aimed at, mm: a tenth of the travel tolerance.
-const FACET_ERROR_MM: f64 = 1.0e-3;
-/// For large radii (a tyre) the error may grow to this share of the radius.
-const FACET_ERROR_SHARE: f64 = 1.0e-5;
+/// Facet error aimed at for lathe shapes, mm: a tenth of the travel tolerance, for joint housings.
+const LATHE_ERROR_MM: f64 = 1.0e-3;
+/// Radius above which it grows by `LATHE_ERROR_SHARE` of the rest: a tyre needs no such facets.
+const FINE_RADIUS_MM: f64 = 60.0;
+/// See `FINE_RADIUS_MM`.
+const LATHE_ERROR_SHARE: f64 = 1.0e-4;
+/// Facet error of plain cylinders and cones, mm.
+pub(super) const CONE_ERROR_MM: f64 = 0.02;
 /// Facet error of exported balls and capsules, mm.
 const EXPORT_FACET_MM: f64 = 0.02;
 
@@ -62,7 +66,9 @@ pub(super) fn lathe_with_error(
     if widest <= 0.0 {
         return Err(ShapeError::BadProfile);
     }
-    let error = error_mm.unwrap_or(FACET_ERROR_MM.max(FACET_ERROR_SHARE * widest));
+    let error = error_mm.unwrap_or(
+        LATHE_ERROR_MM + LATHE_ERROR_SHARE * (widest - FINE_RADIUS_MM).max(0.0),
+    );
     let n = segments_for(widest, error);
     // Counter-clockwise outlines in (along, radius) give outward normals with this winding.
     let corners: Vec<[f64; 2]> =
@@ -93,6 +99,14 @@ fn turn_outline(corners: &[[f64; 2]], n: usize) -> (Vec<Vector3<f64>>, Vec<Eleme
     for (k, (start, ring)) in rings.iter().enumerate() {
         let (next, next_ring) = rings[(k + 1) % rings.len()];
         let at = |first: u32, ring: bool, i: usize| first + if ring { (i % n) as u32 } else { 0 };
+        let flat = corners[k][0] == corners[(k + 1) % corners.len()][0];
+        if flat && *ring != next_ring {
+            // A flat end: cut into large middle triangles and small ones at the rim, which the tree
+            // can tell apart, instead of a fan that all meets in the middle.
+            let rim = if *ring { *start } else { next };
+            cut_disc(rim, 0, n, n, *ring, &mut elements);
+            continue;
+        }
         for i in 0..n {
             let a = at(*start, *ring, i);
             let b = at(*start, *ring, i + 1);
@@ -107,6 +121,21 @@ fn turn_outline(corners: &[[f64; 2]], n: usize) -> (Vec<Vector3<f64>>, Vec<Eleme
         }
     }
     (vertices, elements)
+}
+
+/// Triangles of the polygon with corners `rim + from .. rim + to`, by halving.
+fn cut_disc(rim: u32, from: usize, to: usize, n: usize, outward: bool, out: &mut Vec<Element>) {
+    if to - from < 2 {
+        return;
+    }
+    let middle = (from + to) / 2;
+    let corner = |i: usize| rim + (i % n) as u32;
+    let (a, b, c) = (corner(from), corner(middle), corner(to));
+    if to - from < n {
+        out.push(if outward { [a, c, b] } else { [a, b, c] });
+    }
+    cut_disc(rim, from, middle, n, outward, out);
+    cut_disc(rim, middle, to, n, outward, out);
 }
 
 /// Triangles of a capsule (or ball, where both ends meet), for export.

@@ -60,6 +60,17 @@ pub struct Node {
     pub count: u32,
 }
 
+impl Node {
+    /// Some element below this node.
+    pub fn first_element(&self, nodes: &[Node]) -> u32 {
+        let mut node = self;
+        while node.count == 0 {
+            node = &nodes[node.first as usize];
+        }
+        node.first
+    }
+}
+
 /// The tree: nodes with the root first, and elements in tree order.
 #[derive(Clone, Debug)]
 pub struct Tree {

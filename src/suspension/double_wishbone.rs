@@ -263,7 +263,7 @@ fn circle_meets_sphere<S: Real>(
     let m = d - axis * along;
     let m2 = length_squared(&m);
     let fixed = S::constant(sphere_radius * sphere_radius - radius * radius);
-    let c = (fixed - m2 - along.square()).scale(0.5);
+    let c = (fixed - length_squared(&d)).scale(0.5);
     let reserve = m2.scale(radius * radius) - c.square();
     let across = axis.cross(&d);
     let inverse = S::one() / m2;

@@ -243,6 +243,7 @@ fn corner(scene: &Scene, source: &CornerSource, meshes: &mut MeshStore) -> Resul
         limits,
         parts: parts::parts(scene, source, &positioner.linkage.hardpoints, meshes)?,
         pairs: Vec::new(),
+        fields: Vec::new(),
         overlaps: Vec::new(),
         joined: Vec::new(),
         positioner,

@@ -4,7 +4,8 @@ use crate::clearance::{Gap, Part, WatchedPair};
 use crate::kinematics::{Position, Positioner, ReachError};
 use crate::limits::Limit;
 use crate::numbers::Real;
-use crate::suspension::{Linkage, Side};
+use crate::suspension::{Linkage, Motion, Side};
+use nalgebra::Vector3;
 
 /// A pair of parts that overlaps or touches as drawn, at the measured position.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,6 +29,17 @@ pub struct JoinedPair {
     pub why: String,
 }
 
+/// One motion seen from another, about a reference point: watched pairs that share it share its rates.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FieldKey {
+    /// The motion it is seen from.
+    pub fixed: Motion,
+    /// The motion that is seen.
+    pub moving: Motion,
+    /// Amid the moving part, body coordinates.
+    pub reference: Vector3<f64>,
+}
+
 /// One corner, ready to be asked. Never changes while it is.
 #[derive(Clone, Debug)]
 pub struct Corner {
@@ -41,6 +53,8 @@ pub struct Corner {
     pub parts: Vec<Part>,
     /// The watched pairs.
     pub pairs: Vec<WatchedPair>,
+    /// The relative motions that the pairs need, each once.
+    pub fields: Vec<FieldKey>,
     /// Watched pairs that overlap as drawn and are therefore not swept.
     pub overlaps: Vec<Overlap>,
     /// Pairs left out by name.
@@ -87,6 +101,17 @@ impl Corner {
         let swell = self.swell_mm(pair, linkage);
         let relative = pair.relative(&self.parts, linkage);
         pair.walk(&self.parts).gap(&relative, swell, f64::INFINITY, warm)
+    }
+
+    /// The key of a pair's relative motion.
+    pub fn field_key(&self, pair: &WatchedPair) -> FieldKey {
+        let (fixed, moving) = pair.roles();
+        let surface = &self.parts[moving].surface;
+        FieldKey {
+            fixed: self.parts[fixed].body.motion(),
+            moving: self.parts[moving].body.motion(),
+            reference: surface.origin + surface.rotation * surface.bounds().middle,
+        }
     }
 
     /// `a - b` with both part names.

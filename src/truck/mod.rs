@@ -10,7 +10,7 @@ mod limits;
 mod parts;
 
 pub use assemble::{assemble, load};
-pub use corner::{Corner, JoinedPair, Overlap, Truck};
+pub use corner::{Corner, FieldKey, JoinedPair, Overlap, Truck};
 
 /// Parts this close touch, mm. A tenth of the travel tolerance, far above rounding.
 pub const TOUCH_MM: f64 = 1.0e-3;

@@ -290,7 +290,7 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                 continue;
             }
             let tripod = corner.orbit_factor_mm > 0.0;
-            let pair = WatchedPair::new(&corner.parts, a, b, entry.gap * scale, tripod);
+            let mut pair = WatchedPair::new(&corner.parts, a, b, entry.gap * scale, tripod);
             let gap = corner.gap(&pair, &measured.linkage, None);
             if gap.gap_mm <= TOUCH_MM || contained(&corner.parts, a, b) {
                 corner.overlaps.push(Overlap {
@@ -299,6 +299,12 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                     depth_mm: overlap_depth(x, y, gap.core_mm),
                 });
             } else {
+                let key = corner.field_key(&pair);
+                let known = corner.fields.iter().position(|f| *f == key);
+                pair.field = known.unwrap_or_else(|| {
+                    corner.fields.push(key);
+                    corner.fields.len() - 1
+                });
                 corner.pairs.push(pair);
             }
         }

@@ -188,6 +188,7 @@ def main():
         "# 0 = the surfaces cross (each library's own collision query); agree = the two differ by less than 1e-6 mm\n"
         "# suggested tolerance: 1e-6 mm on rows with agree = true (the two libraries' own spread, see below);\n"
         "#   leave rows with agree = false out\n"
+        "# coal grew out of FCL, so the two share ideas; manifold3d's search does not\n"
         "# meshes are compared as surfaces: a part wholly inside another would still show a positive distance\n"
     )
     for s in summary:

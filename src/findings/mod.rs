@@ -1,0 +1,37 @@
+//! What was found: plain values that command line, files and viewer read.
+//!
+//! These types are the edge. Lengths are millimetres and angles degrees, and the names say so; they
+//! serialise as the JSON output. Nothing here computes.
+
+mod position;
+mod sweep;
+
+pub use position::{GapFound, LimitState, PositionFindings};
+pub use sweep::{
+    AreaShares, BlockedSteering, CornerFindings, EdgeStop, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel,
+    GuardReport, MapCell, MapState, Outcome, StopFound, StopOrder, SweepFindings, TightGap,
+    TravelDirection,
+};
+
+/// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[repr(u8)]
+pub enum Status {
+    /// The maker's stops come first everywhere, with every required gap kept.
+    Clear = 0,
+    /// A bind, a contact or a missing gap comes before the maker's stops.
+    Found = 1,
+    /// Bad input, or something stayed undecided.
+    NotChecked = 2,
+}
+
+/// Cautions shown with every result.
+pub const CAUTIONS: [&str; 4] = [
+    "Rigid parts only: bushings, frame flex and wear move parts by millimetres; keep a margin.",
+    "A computed clearance is not a road test: cycle the suspension by hand, springs out, through \
+     full travel and both locks before driving.",
+    "Springs store energy that kills: use the maker's compressor; support the frame on stands, never \
+     work under a truck held by a jack.",
+    "Steering, brake hoses and ride height may need inspection where the truck is registered: local \
+     rules and a licensed professional come first.",
+];

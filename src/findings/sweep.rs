@@ -1,0 +1,324 @@
+//! What a sweep found.
+
+use crate::suspension::Side;
+use serde::Serialize;
+
+/// Down or up.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TravelDirection {
+    /// Wheel down.
+    Droop,
+    /// Wheel up.
+    Bump,
+}
+
+/// How a question ended.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "outcome")]
+pub enum Outcome {
+    /// Nothing to the end of the search.
+    Clear,
+    /// Something was found.
+    Found,
+    /// Could not be decided.
+    Undecided {
+        /// Where and why.
+        why: String,
+    },
+}
+
+/// One stop, found as if the others were absent.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StopFound {
+    /// Its name.
+    pub name: String,
+    /// Wheel travel up to which it is proved kept, bump positive.
+    pub travel_mm: f64,
+    /// Proved kept at the first, violated at the second.
+    pub travel_interval_mm: [f64; 2],
+    /// Whether a maker means the wheel to stop here.
+    pub intended: bool,
+    /// Whether the wheel can't pass; false for a gap below the required one.
+    pub blocks: bool,
+    /// Reached within the tolerance without a witness that it is crossed.
+    pub graze: bool,
+}
+
+/// All stops in one direction at one rack position, nearest first.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StopOrder {
+    /// Rack, toward +y positive.
+    pub rack_mm: f64,
+    /// Which way.
+    pub direction: TravelDirection,
+    /// The stops met before the search ends.
+    pub stops: Vec<StopFound>,
+    /// Where the search ended, bump positive.
+    pub searched_to_mm: f64,
+    /// Stops that could not be decided: name and travel up to which they are kept.
+    pub undecided: Vec<(String, f64)>,
+}
+
+/// Free travel at one rack position.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FreeTravel {
+    /// Rack, toward +y positive.
+    pub rack_mm: f64,
+    /// Toe there at the measured position, toe-in positive.
+    pub toe_deg: f64,
+    /// Steer there at the measured position, left positive.
+    pub steer_deg: f64,
+    /// Free droop from the measured position, a positive amount.
+    pub droop_mm: f64,
+    /// Free bump from the measured position, a positive amount.
+    pub bump_mm: f64,
+    /// What stops droop.
+    pub droop_stop: Option<String>,
+    /// What stops bump.
+    pub bump_stop: Option<String>,
+    /// Whether a maker means both.
+    pub intended: [bool; 2],
+}
+
+/// Free steering at one arm position: from straight ahead to each side.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FreeSteer {
+    /// Where: `ride height`, `full droop`, `full bump`.
+    pub at: &'static str,
+    /// Wheel travel there, straight ahead.
+    pub travel_mm: f64,
+    /// Rack reached toward -y and +y.
+    pub rack_mm: [f64; 2],
+    /// Wheel steer there, left positive.
+    pub steer_deg: [f64; 2],
+    /// What stops it on each side; the rack's lock if nothing.
+    pub stops: [Option<String>; 2],
+}
+
+/// The first touch of metal, the maker's stops taken off.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FirstContact {
+    /// Droop or bump.
+    pub direction: TravelDirection,
+    /// First part.
+    pub a: String,
+    /// Second part.
+    pub b: String,
+    /// Wheel travel of the witness, bump positive.
+    pub travel_mm: f64,
+    /// At every rack position nothing touches before the first; it is touched at the second.
+    pub travel_interval_mm: [f64; 2],
+    /// Rack of the witness.
+    pub rack_mm: f64,
+    /// Wheel steer there, left positive.
+    pub steer_deg: f64,
+    /// Inner joint's angle there.
+    pub inner_joint_deg: f64,
+    /// Outer joint's angle there.
+    pub outer_joint_deg: f64,
+    /// Plunge there.
+    pub plunge_mm: f64,
+    /// Contact point, vehicle coordinates.
+    pub point_mm: [f64; 3],
+    /// The same on the first part, as measured: mark it there with the truck at the measured position.
+    pub point_on_a_mm: [f64; 3],
+    /// The same on the second part.
+    pub point_on_b_mm: [f64; 3],
+    /// In words for a tape: distances to two hardpoints, first part.
+    pub tape_a: String,
+    /// The same, second part.
+    pub tape_b: String,
+    /// Unit normal from the first part to the second.
+    pub normal: [f64; 3],
+    /// Stops that come before it at this rack position, nearest first.
+    pub stops_before: Vec<String>,
+    /// Whether one of them is a maker's.
+    pub intended_stop_before: bool,
+}
+
+/// A limit's state at an end of the free travel.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Extreme {
+    /// `full droop` or `full bump`.
+    pub at: &'static str,
+    /// Rack there.
+    pub rack_mm: f64,
+    /// Wheel travel there.
+    pub travel_mm: f64,
+    /// Every limit there.
+    pub stops: Vec<super::LimitState>,
+}
+
+/// Least gap of a watched pair over the free region.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TightGap {
+    /// First part.
+    pub a: String,
+    /// Second part.
+    pub b: String,
+    /// Least gap found.
+    pub gap_mm: f64,
+    /// Proved: nowhere in the free region is it smaller than this.
+    pub at_least_mm: f64,
+    /// The gap that must remain.
+    pub required_mm: f64,
+    /// Where: wheel travel, bump positive.
+    pub travel_mm: f64,
+    /// Where: rack.
+    pub rack_mm: f64,
+    /// Nearest point of the first part, vehicle coordinates.
+    pub point_a_mm: [f64; 3],
+    /// Nearest point of the second part.
+    pub point_b_mm: [f64; 3],
+}
+
+/// Shares of the swept rectangle's area (travel times rack).
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct AreaShares {
+    /// Proved free and connected to the measured position.
+    pub free: f64,
+    /// Proved free but cut off from it.
+    pub cut_off: f64,
+    /// Proved stopped.
+    pub stopped: f64,
+    /// Neither: cells thinner than the tolerance along the edges.
+    pub undecided: f64,
+}
+
+/// State of a map cell.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MapState {
+    /// Free and connected.
+    Free,
+    /// Free, cut off.
+    CutOff,
+    /// Stopped.
+    Stopped,
+    /// Neither proved.
+    Undecided,
+}
+
+/// A cell of the free-travel map.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MapCell {
+    /// Rack from, to.
+    pub rack_mm: [f64; 2],
+    /// Wheel travel at the cell's middle rack, from, to.
+    pub travel_mm: [f64; 2],
+    /// Lower-arm angle from, to: the cell's true sides.
+    pub arm_deg: [f64; 2],
+    /// Its state.
+    pub state: MapState,
+    /// The stop that is violated or could not be excluded, by number in `stop_names`.
+    pub stop: Option<usize>,
+    /// Whether every required gap is proved kept.
+    pub gaps_kept: bool,
+}
+
+/// A stop on the free region's edge.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct EdgeStop {
+    /// Its name.
+    pub name: String,
+    /// Whether a maker means it.
+    pub intended: bool,
+    /// Travel range over which it bounds the free region.
+    pub travel_mm: [f64; 2],
+    /// Rack range.
+    pub rack_mm: [f64; 2],
+}
+
+/// The free-travel map.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FreeMap {
+    /// Names by number.
+    pub stop_names: Vec<String>,
+    /// The cells.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub cells: Vec<MapCell>,
+    /// Thinnest cell: travel and rack.
+    pub cell_mm: [f64; 2],
+    /// Area shares.
+    pub shares: AreaShares,
+    /// What bounds the free region.
+    pub edge: Vec<EdgeStop>,
+    /// Rack positions at which steering at some travel is blocked though both neighbours are free.
+    pub blocked_steering: Vec<BlockedSteering>,
+    /// Whether some required gap is missing inside the free region.
+    pub gap_missing: bool,
+}
+
+/// Steering that is blocked between two free stretches at one travel.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BlockedSteering {
+    /// Travel at which.
+    pub travel_mm: f64,
+    /// Blocked from, to.
+    pub rack_mm: [f64; 2],
+    /// By what.
+    pub stop: String,
+}
+
+/// How the result was guarded.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct GuardReport {
+    /// Width of every bracket.
+    pub travel_tolerance_mm: f64,
+    /// Share of the map's area that stayed undecided.
+    pub undecided_share: f64,
+    /// Distance queries made.
+    pub distance_queries: u64,
+}
+
+/// One corner.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CornerFindings {
+    /// Which.
+    pub side: Side,
+    /// Travel at ride height, from the measured position.
+    pub ride_height_mm: f64,
+    /// Stops in order.
+    pub stop_order: Vec<StopOrder>,
+    /// Free travel by rack position.
+    pub free_travel: Vec<FreeTravel>,
+    /// Free steering.
+    pub free_steer: Vec<FreeSteer>,
+    /// The first contact at the least travel over all rack positions, either way.
+    pub first_contact: Option<FirstContact>,
+    /// The first contacts of droop and of bump.
+    pub first_contacts: Vec<FirstContact>,
+    /// Limits at full droop and full bump.
+    pub extremes: Vec<Extreme>,
+    /// Least gaps, tightest first.
+    pub tightest_gaps: Vec<TightGap>,
+    /// The map.
+    pub map: FreeMap,
+    /// The guard.
+    pub guard: GuardReport,
+    /// What could not be decided: where and why.
+    pub undecided: Vec<String>,
+    /// Pairs left out by name, with the reason.
+    pub joined: Vec<[String; 3]>,
+    /// Pairs that overlap as measured and were not swept.
+    pub overlaps: Vec<[String; 2]>,
+    /// Whether a bind, contact or missing gap comes before the maker's stops.
+    pub bind_before_intended: bool,
+}
+
+/// The whole truck: the worse side's findings lead.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SweepFindings {
+    /// The truck.
+    pub truck: String,
+    /// The worse side.
+    #[serde(flatten)]
+    pub worse: CornerFindings,
+    /// The other side where it differs.
+    pub other: Option<CornerFindings>,
+    /// What a person should know before trusting the result.
+    pub warnings: Vec<String>,
+    /// Shown with every result.
+    pub cautions: Vec<&'static str>,
+}

@@ -1,0 +1,258 @@
+//! The first touch of metal over all rack positions: the headline.
+//!
+//! The idea in five lines. Each rack position's first touch is a witness, and the least travel among
+//! them a first guess; a short search between rack positions improves it. What remains is a proof: no
+//! watched pair touches at any rack position at less travel than the guess minus the tolerance. The
+//! rectangle is searched cell by cell, least travel first; a cell is done when every pair is proved
+//! apart over it or when all of it lies beyond the guess. A touch found on the way is a better guess,
+//! and the search goes on with that. So the answer holds between the rack positions too.
+
+use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
+use super::rate_atlas::{Cell, NodeId};
+use super::stop_order::LineStops;
+use super::stops::{Guard, Proof, StopKind};
+use crate::findings::TravelDirection;
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+/// A touching position.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Witness {
+    /// The pair's number.
+    pub pair: usize,
+    /// Arm angle.
+    pub alpha: f64,
+    /// Rack, mm.
+    pub rack_mm: f64,
+    /// Wheel travel, mm.
+    pub travel_mm: f64,
+}
+
+/// How the search ended.
+#[derive(Clone, Debug, PartialEq)]
+pub enum FirstTouch {
+    /// Nothing touches within the search.
+    Clear,
+    /// The first touch; everything at less travel than `proved_mm` (in size) is free at every rack.
+    Touch {
+        /// Where.
+        witness: Witness,
+        /// Proved free up to this travel, mm, signed.
+        proved_mm: f64,
+    },
+    /// Work limit: proved free only up to `proved_mm`.
+    Undecided {
+        /// The best witness, if any.
+        witness: Option<Witness>,
+        /// Proved free up to this travel, mm, signed.
+        proved_mm: f64,
+    },
+}
+
+/// Cells looked at before giving up. The demo scenes need under 20,000.
+const MOST_CELLS: usize = 300_000;
+
+struct Waiting {
+    least_mm: f64,
+    number: u64,
+    cell: Cell,
+    node: NodeId,
+    pairs: Vec<(usize, Option<(u32, u32)>)>,
+}
+
+impl PartialEq for Waiting {
+    fn eq(&self, o: &Self) -> bool {
+        self.number == o.number
+    }
+}
+impl Eq for Waiting {}
+impl PartialOrd for Waiting {
+    fn partial_cmp(&self, o: &Self) -> Option<Ordering> {
+        Some(self.cmp(o))
+    }
+}
+impl Ord for Waiting {
+    fn cmp(&self, o: &Self) -> Ordering {
+        // The heap gives its greatest: least travel first, then first come.
+        o.least_mm.total_cmp(&self.least_mm).then(o.number.cmp(&self.number))
+    }
+}
+
+/// Finds the first touch in one direction. `lines` are the stops found at single rack positions.
+pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStops]) -> FirstTouch {
+    let corner = guard.corner;
+    let sign = match direction {
+        TravelDirection::Droop => -1.0,
+        TravelDirection::Bump => 1.0,
+    };
+    let travel = |alpha: f64, rack: f64| corner.positioner.place(alpha, rack).travel_mm;
+    let mut best: Option<Witness> = None;
+    let offer = |witness: Witness, best: &mut Option<Witness>| {
+        let better = best.is_none_or(|b| witness.travel_mm.abs() < b.travel_mm.abs());
+        if better {
+            *best = Some(witness);
+        }
+        better
+    };
+    let domain = guard.atlas.domain;
+    // Search no further than every rack line reaches.
+    let mut limit_mm = f64::INFINITY;
+    for line in lines {
+        limit_mm = limit_mm.min(travel(line.searched_to, line.rack_mm).abs());
+        let touch = line.met.iter().find(|m| matches!(m.stop, StopKind::Contact(_)));
+        if let Some(met) = touch
+            && let StopKind::Contact(pair) = met.stop
+        {
+            let (alpha, rack_mm) = (met.stopped_at, line.rack_mm);
+            let travel_mm = travel(alpha, rack_mm);
+            offer(Witness { pair, alpha, rack_mm, travel_mm }, &mut best);
+        }
+    }
+    if let Some(witness) = best {
+        let improved = improve(guard, witness, lines, sign);
+        offer(improved, &mut best);
+    }
+
+    let end = if sign < 0.0 { domain.alpha[0] } else { domain.alpha[1] };
+    let alpha = [end.min(0.0), end.max(0.0)];
+    let pairs: Vec<_> =
+        (0..corner.pairs.len()).filter(|i| !guard.always_clear[*i]).map(|i| (i, None)).collect();
+    let mut heap = BinaryHeap::new();
+    let mut number = 0;
+    for rack in [[domain.rack[0], 0.0], [0.0, domain.rack[1]]] {
+        let cell = Cell { alpha, rack };
+        let node = guard.atlas.quarter(&cell);
+        number += 1;
+        heap.push(Waiting { least_mm: 0.0, number, cell, node, pairs: pairs.clone() });
+    }
+    let goal = |best: &Option<Witness>| match best {
+        Some(w) => (w.travel_mm.abs() - TRAVEL_TOLERANCE_MM).max(0.0),
+        None => limit_mm,
+    };
+    let mut cells = 0;
+    while let Some(waiting) = heap.pop() {
+        if waiting.least_mm >= goal(&best) {
+            break;
+        }
+        cells += 1;
+        if cells > MOST_CELLS {
+            return FirstTouch::Undecided { witness: best, proved_mm: sign * waiting.least_mm };
+        }
+        let cell = waiting.cell;
+        let (node, seen) = guard.on_cell(waiting.node, &cell, |state| {
+            let rates = &state.rates.travel;
+            let swing =
+                rates[0].magnitude() * state.half[0] + rates[1].magnitude() * state.half[1];
+            let least_mm = (sign * state.position.travel_mm - swing).max(waiting.least_mm);
+            if least_mm >= goal(&best) {
+                return None;
+            }
+            // The axis along which the motion bound is larger is the one to split.
+            let mut axis_cost = [0.0_f64; 2];
+            let mut open = Vec::new();
+            for (pair, warm) in &waiting.pairs {
+                match guard.prove(StopKind::Contact(*pair), state, *warm) {
+                    Proof::Free => {}
+                    Proof::Stopped => open.push((*pair, *warm)),
+                    Proof::Open(elements) => open.push((*pair, elements)),
+                }
+            }
+            for (pair, _) in &open {
+                let (_, moving) = corner.pairs[*pair].roles();
+                let surface = &corner.parts[moving].surface;
+                let middle = surface.origin + surface.rotation * surface.bounds().middle;
+                let field = &state.rates.fields[corner.pairs[*pair].field];
+                for (axis, cost) in axis_cost.iter_mut().enumerate() {
+                    let mut half = [0.0; 2];
+                    half[axis] = state.half[axis];
+                    *cost = cost.max(field.displacement(&middle, half));
+                }
+            }
+            let axis = usize::from(axis_cost[1] > axis_cost[0]);
+            Some((least_mm, open, axis, state.position.travel_mm))
+        });
+        let (least_mm, open, axis) = match seen {
+            Some(None) => continue,
+            Some(Some((least_mm, open, axis, travel_mm))) => {
+                let (alpha, rack_mm) = cell.centre();
+                if sign * travel_mm > 0.0 && sign * travel_mm < goal(&best) {
+                    for (pair, warm) in &open {
+                        let stop = StopKind::Contact(*pair);
+                        if guard.violated_at(stop, alpha, rack_mm, *warm) {
+                            offer(Witness { pair: *pair, alpha, rack_mm, travel_mm }, &mut best);
+                        }
+                    }
+                }
+                (least_mm, open, axis)
+            }
+            // No rates: out of reach, or too large. The nearest corners bound nothing; split on.
+            None => {
+                if beyond_reach(guard, &cell) {
+                    continue;
+                }
+                let half = cell.half();
+                let axis = usize::from(half[0] * 500.0 < half[1]);
+                (waiting.least_mm, waiting.pairs.clone(), axis)
+            }
+        };
+        if open.is_empty() {
+            continue;
+        }
+        for part in cell.halves(axis) {
+            number += 1;
+            heap.push(Waiting { least_mm, number, cell: part, node, pairs: open.clone() });
+        }
+    }
+    match best {
+        Some(witness) => FirstTouch::Touch { witness, proved_mm: sign * goal(&best) },
+        None => FirstTouch::Clear,
+    }
+}
+
+/// A cell so small that only the end of reach can keep it unproved: the stop order reports that end.
+fn beyond_reach(guard: &Guard, cell: &Cell) -> bool {
+    let half = cell.half();
+    let (alpha, rack) = cell.centre();
+    half[0] < 1.0e-4
+        && half[1] < 0.25
+        && (guard.corner.positioner.place(alpha, rack).linkage.out_of_reach().is_some()
+            || guard.corner.positioner.rates(alpha, rack).rate[0] <= 0.05)
+}
+
+/// Slides the witness along the rack to a lesser travel: golden-section search between the
+/// neighbouring rack lines on that pair's guarded first crossing.
+fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Witness {
+    let corner = guard.corner;
+    let racks = || lines.iter().map(|l| l.rack_mm);
+    let low = racks().filter(|r| *r < from.rack_mm).fold(f64::NAN, f64::max);
+    let high = racks().filter(|r| *r > from.rack_mm).fold(f64::NAN, f64::min);
+    let low = if low.is_nan() { from.rack_mm } else { low };
+    let high = if high.is_nan() { from.rack_mm } else { high };
+    let domain = guard.atlas.domain.alpha;
+    let end = if sign < 0.0 { domain[0] } else { domain[1] };
+    let at = |rack_mm: f64| -> Option<Witness> {
+        let line = Line::AlongTravel { rack_mm };
+        match first_crossing(guard, line, StopKind::Contact(from.pair), 0.0, end) {
+            Crossing::Stopped { stopped_at, .. } => {
+                let travel_mm = corner.positioner.place(stopped_at, rack_mm).travel_mm;
+                Some(Witness { pair: from.pair, alpha: stopped_at, rack_mm, travel_mm })
+            }
+            _ => None,
+        }
+    };
+    const GOLDEN: f64 = 0.618_033_988_749_895;
+    let (mut a, mut b) = (low, high);
+    let mut best = from;
+    for _ in 0..10 {
+        let (x, y) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
+        let (fx, fy) = (at(x), at(y));
+        let size = |w: &Option<Witness>| w.map_or(f64::INFINITY, |w| w.travel_mm.abs());
+        for w in [fx, fy].into_iter().flatten() {
+            if w.travel_mm.abs() < best.travel_mm.abs() {
+                best = w;
+            }
+        }
+        if size(&fx) < size(&fy) { b = y } else { a = x }
+    }
+    best
+}

@@ -1,0 +1,372 @@
+//! The free region of travel and rack: cells proved free, proved stopped, or too thin to matter.
+//!
+//! The idea in five lines. A cell is free when every stop is proved kept over it, stopped when any one
+//! is proved violated over it, and is halved otherwise, down to a stated thinness. A stop once proved
+//! kept over a cell need not be asked again inside it. The free region is what can be reached from the
+//! measured position through free cells, so a stretch that is free but cut off is told apart, and
+//! steering that is blocked between two free stretches is found. What lies across its edge is what
+//! stops the wheel there. Source: J.-C. Latombe, "Robot Motion Planning", Kluwer 1991, chapter 6
+//! (approximate cell decomposition); the proofs per cell are [`super::stops`]'s.
+
+use super::rate_atlas::{Cell, NodeId};
+use super::stops::{Guard, Proof, StopKind, all_stops, is_intended, stop_name};
+use crate::findings::{AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState};
+use crate::truck::Corner;
+use rayon::prelude::*;
+
+/// Halvings of each quarter of the rectangle: arm angle, rack.
+const DEPTH: [u32; 2] = [8, 7];
+/// Halvings done before the work is shared between threads.
+const SHARED_DEPTH: u32 = 2;
+
+/// Verdict on a leaf.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Verdict {
+    Free,
+    Stopped(StopKind),
+    /// Too thin: the stop that could not be excluded.
+    Thin(StopKind),
+}
+
+#[derive(Clone, Debug)]
+struct Leaf {
+    /// Grid squares from, to (exclusive), both axes.
+    squares: [[usize; 2]; 2],
+    verdict: Verdict,
+    /// The pair whose required gap is not proved kept here.
+    tight: Option<StopKind>,
+}
+
+/// The map in grid squares: the thinnest cells, both axes from the rectangle's low ends.
+pub struct Region {
+    size: [usize; 2],
+    /// Leaf number of each square.
+    leaf_of: Vec<u32>,
+    leaves: Vec<Leaf>,
+    /// Whether a square is free and connected to the measured position.
+    reached: Vec<bool>,
+    domain: Cell,
+}
+
+struct Work {
+    squares: [[usize; 2]; 2],
+    node: NodeId,
+    /// Stops not yet proved kept, with the elements in the way last time.
+    active: Vec<(StopKind, Option<(u32, u32)>)>,
+}
+
+impl Region {
+    fn cell_of(domain: &Cell, size: [usize; 2], squares: [[usize; 2]; 2]) -> Cell {
+        // Each half of an axis is divided evenly on its own, since zero must be a boundary.
+        let place = |ends: [f64; 2], n: usize, i: usize| {
+            let half = n / 2;
+            if i <= half {
+                ends[0] * (1.0 - i as f64 / half as f64)
+            } else {
+                ends[1] * ((i - half) as f64 / half as f64)
+            }
+        };
+        let at = |axis: usize, ends: [f64; 2]| squares[axis].map(|i| place(ends, size[axis], i));
+        Cell { alpha: at(0, domain.alpha), rack: at(1, domain.rack) }
+    }
+
+    /// Decides the whole rectangle.
+    pub fn map(guard: &Guard) -> Region {
+        let domain = guard.atlas.domain;
+        let size = DEPTH.map(|d| 2 << d);
+        let parts = 1_usize << SHARED_DEPTH;
+        let active: Vec<_> = guard.stops.iter().map(|s| (*s, None)).collect();
+        let mut work = Vec::new();
+        for i in 0..2 * parts {
+            for j in 0..2 * parts {
+                let step = size.map(|n| n / (2 * parts));
+                let squares =
+                    [[i * step[0], (i + 1) * step[0]], [j * step[1], (j + 1) * step[1]]];
+                let cell = Region::cell_of(&domain, size, squares);
+                let node = guard.atlas.quarter(&cell);
+                work.push(Work { squares, node, active: active.clone() });
+            }
+        }
+        let leaves: Vec<Leaf> = work
+            .into_par_iter()
+            .flat_map_iter(|w| {
+                let mut leaves = Vec::new();
+                decide(guard, &domain, size, w, &mut leaves);
+                leaves
+            })
+            .collect();
+        let mut leaf_of = vec![u32::MAX; size[0] * size[1]];
+        for (n, leaf) in leaves.iter().enumerate() {
+            for i in leaf.squares[0][0]..leaf.squares[0][1] {
+                for j in leaf.squares[1][0]..leaf.squares[1][1] {
+                    leaf_of[i * size[1] + j] = n as u32;
+                }
+            }
+        }
+        let mut region = Region {
+            size,
+            leaf_of,
+            leaves,
+            reached: vec![false; size[0] * size[1]],
+            domain,
+        };
+        region.flood();
+        region
+    }
+
+    fn is_free(&self, i: usize, j: usize) -> bool {
+        self.leaves[self.leaf_of[i * self.size[1] + j] as usize].verdict == Verdict::Free
+    }
+
+    /// Marks what can be reached from the measured position, which sits where four squares meet.
+    fn flood(&mut self) {
+        let [n, m] = self.size;
+        let (ci, cj) = (n / 2, m / 2);
+        let mut work: Vec<(usize, usize)> = [(ci - 1, cj - 1), (ci - 1, cj), (ci, cj - 1), (ci, cj)]
+            .into_iter()
+            .filter(|(i, j)| self.is_free(*i, *j))
+            .collect();
+        for (i, j) in &work {
+            self.reached[i * m + j] = true;
+        }
+        while let Some((i, j)) = work.pop() {
+            for (a, b) in neighbours(i, j, n, m) {
+                if !self.reached[a * m + b] && self.is_free(a, b) {
+                    self.reached[a * m + b] = true;
+                    work.push((a, b));
+                }
+            }
+        }
+    }
+
+    /// Whether any square of a cell's rectangle is free and connected.
+    pub fn touches_free(&self, squares: [[usize; 2]; 2]) -> bool {
+        (squares[0][0]..squares[0][1])
+            .any(|i| (squares[1][0]..squares[1][1]).any(|j| self.reached[i * self.size[1] + j]))
+    }
+
+    /// The grid's size.
+    pub fn size(&self) -> [usize; 2] {
+        self.size
+    }
+
+    /// The rectangle of a block of squares.
+    pub fn cell(&self, squares: [[usize; 2]; 2]) -> Cell {
+        Region::cell_of(&self.domain, self.size, squares)
+    }
+
+    /// Puts travels and names to the map.
+    pub fn findings(&self, corner: &Corner, with_cells: bool) -> FreeMap {
+        let stops = all_stops(corner);
+        let number = |stop: StopKind| stops.iter().position(|s| *s == stop);
+        let travel = |alpha: f64, rack: f64| {
+            let t = corner.positioner.place(alpha, rack).travel_mm;
+            if t.is_nan() { 0.0 } else { t }
+        };
+        let m = self.size[1];
+        let mut shares = AreaShares::default();
+        let mut total = 0.0;
+        let mut cells = Vec::new();
+        let mut gap_missing = false;
+        for leaf in &self.leaves {
+            let cell = self.cell(leaf.squares);
+            let rack = cell.centre().1;
+            let span = [travel(cell.alpha[0], rack), travel(cell.alpha[1], rack)];
+            let area = (span[1] - span[0]).abs() * (cell.rack[1] - cell.rack[0]);
+            total += area;
+            let reached = self.reached[leaf.squares[0][0] * m + leaf.squares[1][0]];
+            let (state, share) = match (leaf.verdict, reached) {
+                (Verdict::Free, true) => (MapState::Free, &mut shares.free),
+                (Verdict::Free, false) => (MapState::CutOff, &mut shares.cut_off),
+                (Verdict::Stopped(_), _) => (MapState::Stopped, &mut shares.stopped),
+                (Verdict::Thin(_), _) => (MapState::Undecided, &mut shares.undecided),
+            };
+            *share += area;
+            gap_missing |= state == MapState::Free && leaf.tight.is_some();
+            if with_cells {
+                let stop = match leaf.verdict {
+                    Verdict::Free => None,
+                    Verdict::Stopped(s) | Verdict::Thin(s) => number(s),
+                };
+                cells.push(MapCell {
+                    rack_mm: cell.rack,
+                    travel_mm: span,
+                    arm_deg: cell.alpha.map(f64::to_degrees),
+                    state,
+                    stop,
+                    gaps_kept: leaf.tight.is_none(),
+                });
+            }
+        }
+        if total > 0.0 {
+            for share in [
+                &mut shares.free,
+                &mut shares.cut_off,
+                &mut shares.stopped,
+                &mut shares.undecided,
+            ] {
+                *share /= total;
+            }
+        }
+        let middle = self.size.map(|n| n / 2);
+        let one = self.cell([[middle[0] - 1, middle[0]], [middle[1], middle[1] + 1]]);
+        let cell_mm = [
+            (travel(one.alpha[1], 0.0) - travel(one.alpha[0], 0.0)).abs(),
+            one.rack[1] - one.rack[0],
+        ];
+        FreeMap {
+            stop_names: stops.iter().map(|s| stop_name(corner, *s)).collect(),
+            cells,
+            cell_mm,
+            shares,
+            edge: self.edge(corner, &travel),
+            blocked_steering: self.blocked_steering(corner, &travel),
+            gap_missing,
+        }
+    }
+
+    fn stop_at(&self, i: usize, j: usize) -> Option<StopKind> {
+        match self.leaves[self.leaf_of[i * self.size[1] + j] as usize].verdict {
+            Verdict::Free => None,
+            Verdict::Stopped(s) | Verdict::Thin(s) => Some(s),
+        }
+    }
+
+    /// Stops across the free region's edge, with where.
+    fn edge(&self, corner: &Corner, travel: &dyn Fn(f64, f64) -> f64) -> Vec<EdgeStop> {
+        let [n, m] = self.size;
+        let mut out: Vec<(StopKind, EdgeStop)> = Vec::new();
+        for i in 0..n {
+            for j in 0..m {
+                if !self.reached[i * m + j] {
+                    continue;
+                }
+                for (a, b) in neighbours(i, j, n, m) {
+                    let Some(stop) = self.stop_at(a, b) else { continue };
+                    let (alpha, rack) = self.cell([[i, i + 1], [j, j + 1]]).centre();
+                    let t = travel(alpha, rack);
+                    match out.iter_mut().find(|(s, _)| *s == stop) {
+                        Some((_, e)) => {
+                            e.travel_mm = [e.travel_mm[0].min(t), e.travel_mm[1].max(t)];
+                            e.rack_mm = [e.rack_mm[0].min(rack), e.rack_mm[1].max(rack)];
+                        }
+                        None => out.push((stop, EdgeStop {
+                            name: stop_name(corner, stop),
+                            intended: is_intended(corner, stop),
+                            travel_mm: [t, t],
+                            rack_mm: [rack, rack],
+                        })),
+                    }
+                }
+            }
+        }
+        out.into_iter().map(|(_, e)| e).collect()
+    }
+
+    /// Rows of the map on which something blocked lies between two free, connected stretches; one entry
+    /// per stop and place, at its worst row. The gap between the stretches must be wider than thin
+    /// cells alone.
+    fn blocked_steering(
+        &self,
+        corner: &Corner,
+        travel: &dyn Fn(f64, f64) -> f64,
+    ) -> Vec<BlockedSteering> {
+        let [n, m] = self.size;
+        let mut out: Vec<BlockedSteering> = Vec::new();
+        for i in 0..n {
+            let row: Vec<usize> = (0..m).filter(|j| self.reached[i * m + j]).collect();
+            for pair in row.windows(2) {
+                let (a, b) = (pair[0], pair[1]);
+                if b - a < 2 {
+                    continue;
+                }
+                let middle = (a + b) / 2;
+                let Some(stop) = self.stop_at(i, middle) else { continue };
+                let low = self.cell([[i, i + 1], [a, a + 1]]);
+                let high = self.cell([[i, i + 1], [b, b + 1]]);
+                let found = BlockedSteering {
+                    travel_mm: travel(low.centre().0, 0.0),
+                    rack_mm: [low.rack[1], high.rack[0]],
+                    stop: stop_name(corner, stop),
+                };
+                let width = |b: &BlockedSteering| b.rack_mm[1] - b.rack_mm[0];
+                match out.iter_mut().find(|o| {
+                    o.stop == found.stop
+                        && o.rack_mm[0] < found.rack_mm[1]
+                        && found.rack_mm[0] < o.rack_mm[1]
+                }) {
+                    Some(o) if width(o) < width(&found) => *o = found,
+                    Some(_) => {}
+                    None => out.push(found),
+                }
+            }
+        }
+        out
+    }
+}
+
+fn neighbours(i: usize, j: usize, n: usize, m: usize) -> impl Iterator<Item = (usize, usize)> {
+    [(i.wrapping_sub(1), j), (i + 1, j), (i, j.wrapping_sub(1)), (i, j + 1)]
+        .into_iter()
+        .filter(move |(a, b)| *a < n && *b < m)
+}
+
+fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut Vec<Leaf>) {
+    let cell = Region::cell_of(domain, size, work.squares);
+    let (node, seen) = guard.on_cell(work.node, &cell, |state| {
+        let mut active = Vec::new();
+        let mut tight = None;
+        let mut turned = [0.0_f64; 2];
+        for (stop, warm) in &work.active {
+            match guard.prove(*stop, state, *warm) {
+                Proof::Free => {}
+                Proof::Stopped if stop.blocks() => return Err(*stop),
+                Proof::Stopped => {
+                    tight = Some(*stop);
+                    active.push((*stop, *warm));
+                }
+                Proof::Open(elements) => active.push((*stop, elements.or(*warm))),
+            }
+        }
+        // Split where the travel or the rack moves more, in millimetres of travel against rack.
+        turned[0] = state.rates.travel[0].magnitude() * state.half[0];
+        turned[1] = state.half[1];
+        Ok((active, tight, turned))
+    });
+    let leaf = |verdict, tight| Leaf { squares: work.squares, verdict, tight };
+    let (active, proved_tight, turned) = match seen {
+        Some(Err(stop)) => return out.push(leaf(Verdict::Stopped(stop), None)),
+        Some(Ok(seen)) => seen,
+        None => (work.active, None, [1.0, 0.0]),
+    };
+    let blocking = active.iter().find(|(s, _)| s.blocks());
+    let open_tight = active.iter().find(|(s, _)| !s.blocks()).map(|(s, _)| *s);
+    // Nothing can stop the wheel, and each required gap is either kept or proved missing: done.
+    let tight_settled = open_tight.is_none() || proved_tight.is_some();
+    if blocking.is_none() && tight_settled {
+        return out.push(leaf(Verdict::Free, open_tight));
+    }
+    let width = work.squares.map(|[a, b]| b - a);
+    if width == [1, 1] {
+        // Too thin. Name the stop that is violated at the middle, if one is.
+        let (alpha, rack) = cell.centre();
+        let named = active
+            .iter()
+            .filter(|(s, _)| s.blocks())
+            .find(|(s, warm)| guard.violated_at(*s, alpha, rack, *warm))
+            .or(blocking);
+        let verdict = named.map_or(Verdict::Free, |(s, _)| Verdict::Thin(*s));
+        return out.push(leaf(verdict, open_tight));
+    }
+    let axis = match width {
+        [1, _] => 1,
+        [_, 1] => 0,
+        _ => usize::from(turned[1] > turned[0]),
+    };
+    let middle = (work.squares[axis][0] + work.squares[axis][1]) / 2;
+    for half in 0..2 {
+        let mut squares = work.squares;
+        squares[axis][1 - half] = middle;
+        decide(guard, domain, size, Work { squares, node, active: active.clone() }, out);
+    }
+}

@@ -1,0 +1,310 @@
+//! Proved rates of everything, over every part of the rectangle of arm angle and rack.
+//!
+//! The idea in five lines. The sweep asks the same question of thousands of cells: how fast can this
+//! limit or this pair's gap change here? The rectangle is cut once into patches; over each, the linkage
+//! is evaluated with enclosures, which bounds all rates at once. A cell of any size inside a patch may
+//! use the patch's rates, so a small cell costs one plain position and no enclosure. Larger cells use
+//! the hull of their patches, which is valid too and stays sharp. Where the linkage can't be enclosed,
+//! near its end of reach, patches are split further; what is left is unproved and treated as such.
+
+use crate::kinematics::{RateField, SpinRates};
+use crate::numbers::{Enclosure, Interval};
+use crate::suspension::Motion;
+use crate::truck::Corner;
+use rayon::prelude::*;
+use std::collections::HashMap;
+
+/// A rectangle of lower-arm angle (radians) and rack position (mm); a line where one side is zero.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cell {
+    /// From, to: radians, from below to.
+    pub alpha: [f64; 2],
+    /// From, to: mm.
+    pub rack: [f64; 2],
+}
+
+impl Cell {
+    /// Centre: (arm angle, rack).
+    pub fn centre(&self) -> (f64, f64) {
+        (0.5 * (self.alpha[0] + self.alpha[1]), 0.5 * (self.rack[0] + self.rack[1]))
+    }
+
+    /// Half-sizes, rounded up so that the cell lies within centre plus and minus half.
+    pub fn half(&self) -> [f64; 2] {
+        let (a, r) = self.centre();
+        let reach = |middle: f64, ends: [f64; 2]| {
+            let h = (ends[1] - middle).max(middle - ends[0]);
+            if h > 0.0 { h * (1.0 + 1.0e-14) + 1.0e-18 } else { 0.0 }
+        };
+        [reach(a, self.alpha), reach(r, self.rack)]
+    }
+
+    /// Whether `inner` lies inside.
+    pub fn holds(&self, inner: &Cell) -> bool {
+        self.alpha[0] <= inner.alpha[0]
+            && inner.alpha[1] <= self.alpha[1]
+            && self.rack[0] <= inner.rack[0]
+            && inner.rack[1] <= self.rack[1]
+    }
+
+    /// The two halves across an axis: 0 arm angle, 1 rack.
+    pub fn halves(&self, axis: usize) -> [Cell; 2] {
+        let (a, r) = self.centre();
+        let (mut low, mut high) = (*self, *self);
+        if axis == 0 {
+            low.alpha[1] = a;
+            high.alpha[0] = a;
+        } else {
+            low.rack[1] = r;
+            high.rack[0] = r;
+        }
+        [low, high]
+    }
+
+    /// Whether a cell is small enough to fit into a quarter of this one.
+    fn half_holds(&self, cell: &Cell) -> bool {
+        let size = |ends: [f64; 2]| ends[1] - ends[0];
+        2.0 * size(cell.alpha) <= size(self.alpha) && 2.0 * size(cell.rack) <= size(self.rack)
+    }
+
+    fn quarters(&self) -> [Cell; 4] {
+        let [low, high] = self.halves(0);
+        let ([a, b], [c, d]) = (low.halves(1), high.halves(1));
+        [a, b, c, d]
+    }
+}
+
+/// Rates over one patch: per radian of arm angle, per millimetre of rack.
+#[derive(Clone, Debug)]
+pub struct CellRates {
+    /// Wheel travel, mm.
+    pub travel: [Interval; 2],
+    /// Greatest rate of each limit's pieces, in the order of the corner's limits.
+    pub limits: Vec<[f64; 2]>,
+    /// Greatest rate of the tripod's orbit, mm.
+    pub orbit: [f64; 2],
+    /// One field for each of the corner's [`FieldKey`](crate::truck::FieldKey)s.
+    pub fields: Vec<RateField>,
+}
+
+/// Half-sizes never go below this in an enclosure, so that rates per unit can be formed for a cell
+/// that is a line. A rectangle a little larger than the cell is still a proof for the cell.
+const LEAST_HALF: [f64; 2] = [1.0e-9, 1.0e-6];
+
+impl CellRates {
+    /// Encloses all rates over a cell. `None` where the linkage can't be enclosed: near the end of
+    /// reach, or because the cell is too large.
+    pub fn enclose(corner: &Corner, cell: &Cell) -> Option<CellRates> {
+        let (alpha, rack) = cell.centre();
+        let half = cell.half();
+        let half = [half[0].max(LEAST_HALF[0]), half[1].max(LEAST_HALF[1])];
+        let linkage = corner
+            .positioner
+            .linkage
+            .solve(Enclosure::variable(alpha, half[0], 0), Enclosure::variable(rack, half[1], 1));
+        let per_unit = |e: &Enclosure| {
+            [e.rate[0].scale(1.0 / half[0]), e.rate[1].scale(1.0 / half[1])]
+        };
+        let greatest = |e: &Enclosure| per_unit(e).map(Interval::magnitude);
+        let travel = per_unit(&linkage.wheel_centre.z);
+        let mut limits = Vec::new();
+        for limit in &corner.limits {
+            for piece in 0..limit.pieces() {
+                limits.push(greatest(&limit.reserve(piece, &linkage)));
+            }
+        }
+        let orbit = greatest(&corner.orbit_mm(&linkage));
+        let mut spins: HashMap<(Motion, Motion), SpinRates> = HashMap::new();
+        let pairs: Vec<RateField> = corner
+            .fields
+            .iter()
+            .map(|field| {
+                let [f, m] = [field.fixed, field.moving].map(|motion| linkage.placement(motion));
+                let rests = field.fixed == Motion::Frame;
+                let spin = spins
+                    .entry((field.fixed, field.moving))
+                    .or_insert_with(|| SpinRates::between(&f, &m, rests));
+                RateField::between(&f, &m, spin, field.reference, half)
+            })
+            .collect();
+        // A wheel that rises with the arm at a rate known to within half: else the rectangle is too
+        // large for sharp bounds, or near a dead point.
+        let rises = travel[0].lo > 0.5 * travel[0].middle();
+        let bounded = rises && travel.iter().all(|i| i.is_bounded())
+            && limits.iter().flatten().chain(&orbit).all(|r| r.is_finite())
+            && pairs.iter().all(RateField::is_bounded);
+        bounded.then_some(CellRates { travel, limits, orbit, fields: pairs })
+    }
+
+    fn hull(&self, o: &CellRates) -> CellRates {
+        let greater = |a: &[f64; 2], b: &[f64; 2]| [a[0].max(b[0]), a[1].max(b[1])];
+        CellRates {
+            travel: [self.travel[0].hull(o.travel[0]), self.travel[1].hull(o.travel[1])],
+            limits: self.limits.iter().zip(&o.limits).map(|(a, b)| greater(a, b)).collect(),
+            orbit: greater(&self.orbit, &o.orbit),
+            fields: self.fields.iter().zip(&o.fields).map(|(a, b)| a.hull(b)).collect(),
+        }
+    }
+}
+
+struct Node {
+    cell: Cell,
+    children: Option<[u32; 4]>,
+    rates: Option<Box<CellRates>>,
+}
+
+/// The atlas: four quarters that meet at the measured position (droop or bump, rack to either side),
+/// each a tree of patches.
+pub struct Atlas {
+    /// The whole rectangle.
+    pub domain: Cell,
+    nodes: Vec<Node>,
+}
+
+/// A node's number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NodeId(u32);
+
+/// Rates for a cell: the atlas's own, made for the cell alone, or none.
+pub enum Rates<'a> {
+    /// From a patch that holds the cell.
+    Patch(&'a CellRates),
+    /// Enclosed for this cell, where no patch could be.
+    Own(Box<CellRates>),
+    /// Unproved.
+    None,
+}
+
+impl Rates<'_> {
+    /// The rates, if proved.
+    pub fn get(&self) -> Option<&CellRates> {
+        match self {
+            Rates::Patch(rates) => Some(rates),
+            Rates::Own(rates) => Some(rates),
+            Rates::None => None,
+        }
+    }
+}
+
+/// Patches per quarter and axis: 2 to this power. Eight by eight left the whole sweep of the mid-size
+/// scene within 10 % of its best; sixteen by sixteen cost more to build than it saved.
+const PATCH_DEPTH: u32 = 3;
+/// How much further an unproved patch is split.
+const EXTRA_DEPTH: u32 = 4;
+
+impl Atlas {
+    /// Encloses the corner over its search range and rack travel.
+    pub fn build(corner: &Corner) -> Atlas {
+        let domain = domain(corner);
+        let (a, r) = (domain.alpha, domain.rack);
+        let quarters = [
+            Cell { alpha: [a[0], 0.0], rack: [r[0], 0.0] },
+            Cell { alpha: [a[0], 0.0], rack: [0.0, r[1]] },
+            Cell { alpha: [0.0, a[1]], rack: [r[0], 0.0] },
+            Cell { alpha: [0.0, a[1]], rack: [0.0, r[1]] },
+        ];
+        let mut nodes: Vec<Node> = quarters.map(Node::open).into();
+        let mut level: Vec<u32> = vec![0, 1, 2, 3];
+        let mut splits: Vec<u32> = Vec::new();
+        for depth in 0..=PATCH_DEPTH + EXTRA_DEPTH {
+            if depth >= PATCH_DEPTH {
+                let made: Vec<Option<CellRates>> = level
+                    .par_iter()
+                    .map(|n| CellRates::enclose(corner, &nodes[*n as usize].cell))
+                    .collect();
+                for (n, rates) in level.iter().zip(made) {
+                    nodes[*n as usize].rates = rates.map(Box::new);
+                }
+            }
+            if depth == PATCH_DEPTH + EXTRA_DEPTH {
+                break;
+            }
+            let mut next = Vec::new();
+            for n in &level {
+                if nodes[*n as usize].rates.is_some() {
+                    continue;
+                }
+                let cells = nodes[*n as usize].cell.quarters();
+                let first = nodes.len() as u32;
+                nodes.extend(cells.map(Node::open));
+                let children = [first, first + 1, first + 2, first + 3];
+                nodes[*n as usize].children = Some(children);
+                splits.push(*n);
+                next.extend(children);
+            }
+            level = next;
+        }
+        for n in splits.iter().rev() {
+            let Some(children) = nodes[*n as usize].children else { continue };
+            let hull = children
+                .iter()
+                .map(|c| nodes[*c as usize].rates.as_deref())
+                .collect::<Option<Vec<_>>>()
+                .and_then(|rates| {
+                    let mut rates = rates.into_iter();
+                    let first = rates.next()?.clone();
+                    Some(rates.fold(first, |a, b| a.hull(b)))
+                });
+            nodes[*n as usize].rates = hull.map(Box::new);
+        }
+        Atlas { domain, nodes }
+    }
+
+    /// The quarter that holds a cell.
+    pub fn quarter(&self, cell: &Cell) -> NodeId {
+        let number = (0..4).find(|n| self.nodes[*n].cell.holds(cell)).unwrap_or(0);
+        NodeId(number as u32)
+    }
+
+    /// The smallest node below `from` that holds the cell.
+    pub fn descend(&self, from: NodeId, cell: &Cell) -> NodeId {
+        let mut node = from;
+        while let Some(children) = self.nodes[node.0 as usize].children {
+            match children.iter().find(|c| self.nodes[**c as usize].cell.holds(cell)) {
+                Some(child) => node = NodeId(*child),
+                None => break,
+            }
+        }
+        node
+    }
+
+    /// Rates valid over a cell inside `node`.
+    pub fn rates<'a>(&'a self, corner: &Corner, node: NodeId, cell: &Cell) -> Rates<'a> {
+        let node = &self.nodes[node.0 as usize];
+        match (&node.rates, node.children) {
+            (Some(rates), _) if node.cell.holds(cell) => Rates::Patch(rates),
+            // An inner node without rates: the cell is too large to say anything yet, unless it
+            // only straddles the border of two patches.
+            (None, Some(_)) if !node.cell.half_holds(cell) => Rates::None,
+            _ => match CellRates::enclose(corner, cell) {
+                Some(rates) => Rates::Own(Box::new(rates)),
+                None => Rates::None,
+            },
+        }
+    }
+}
+
+impl Node {
+    fn open(cell: Cell) -> Node {
+        Node { cell, children: None, rates: None }
+    }
+}
+
+/// The rectangle: rack between the locks; arm angle so that at straight ahead the search travel, or
+/// the end of reach, lies within.
+fn domain(corner: &Corner) -> Cell {
+    let end = |travel_mm: f64| match corner.positioner.position(travel_mm, 0.0) {
+        Ok(position) => position.alpha,
+        Err(error) => {
+            // Past the end of reach, so that the end itself is found as a stop.
+            let sign = travel_mm.signum();
+            let inside = error.reached_mm - sign * 0.5;
+            let alpha = corner.positioner.position(inside, 0.0).map_or(0.1 * sign, |p| p.alpha);
+            alpha + sign * 0.1
+        }
+    };
+    Cell {
+        alpha: [end(-corner.search_mm[0]), end(corner.search_mm[1])],
+        rack: corner.rack_mm,
+    }
+}

@@ -1,0 +1,145 @@
+//! Every stop's travel at one rack position, each as if the others were absent, in order.
+
+use super::line::{Crossing, Line, first_crossing};
+use super::stops::{Guard, StopKind, is_intended, stop_name};
+use crate::findings::{StopFound, StopOrder, TravelDirection};
+use rayon::prelude::*;
+
+/// A stop with its crossing, before names are put to it.
+#[derive(Clone, Copy, Debug)]
+pub struct Met {
+    /// The stop.
+    pub stop: StopKind,
+    /// Arm angle up to which it is proved kept.
+    pub free_to: f64,
+    /// Arm angle at which it is violated.
+    pub stopped_at: f64,
+    /// See [`Crossing::Stopped`].
+    pub graze: bool,
+}
+
+/// All stops of one direction at one rack position, in terms of the arm's angle.
+pub struct LineStops {
+    /// Rack, mm.
+    pub rack_mm: f64,
+    /// Which way.
+    pub direction: TravelDirection,
+    /// Stops met, nearest first.
+    pub met: Vec<Met>,
+    /// Arm angle at which the search ended.
+    pub searched_to: f64,
+    /// Stops that stayed undecided, with the angle they are kept to.
+    pub undecided: Vec<(StopKind, f64)>,
+}
+
+impl LineStops {
+    /// The first stop that the wheel can't pass.
+    pub fn first_blocking(&self) -> Option<&Met> {
+        self.met.iter().find(|m| m.stop.blocks())
+    }
+
+    /// Arm angle up to which the wheel is proved free to go.
+    pub fn free_to(&self) -> f64 {
+        let stopped = self.first_blocking().map_or(self.searched_to, |m| m.free_to);
+        let unknown = self.undecided.iter().filter(|(s, _)| s.blocks()).map(|(_, a)| *a);
+        unknown.fold(stopped, |a, b| if b.abs() < a.abs() { b } else { a })
+    }
+}
+
+/// Finds all stops at one rack position in one direction.
+pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) -> LineStops {
+    let line = Line::AlongTravel { rack_mm };
+    let domain = guard.atlas.domain.alpha;
+    let end = match direction {
+        TravelDirection::Droop => domain[0],
+        TravelDirection::Bump => domain[1],
+    };
+    let mut met = Vec::new();
+    let mut undecided = Vec::new();
+    let mut searched_to = end;
+    match first_crossing(guard, line, StopKind::EndOfReach, 0.0, end) {
+        Crossing::Clear => {}
+        Crossing::Stopped { free_to, stopped_at, graze } => {
+            met.push(Met { stop: StopKind::EndOfReach, free_to, stopped_at, graze });
+            searched_to = free_to;
+        }
+        Crossing::Undecided { free_to } => {
+            undecided.push((StopKind::EndOfReach, free_to));
+            searched_to = free_to;
+        }
+    }
+    // A pair's contact can't come before its required gap is missing, so both are found in one go.
+    let firsts: Vec<StopKind> = guard
+        .stops
+        .iter()
+        .copied()
+        .filter(|stop| match stop {
+            StopKind::EndOfReach => false,
+            StopKind::Contact(i) => !guard.stops.contains(&StopKind::Tight(*i)),
+            StopKind::Limit(_) | StopKind::Tight(_) => true,
+        })
+        .collect();
+    let found: Vec<Vec<(StopKind, Crossing)>> = firsts
+        .par_iter()
+        .map(|stop| {
+            let crossing = first_crossing(guard, line, *stop, 0.0, searched_to);
+            let mut out = vec![(*stop, crossing)];
+            let from = match crossing {
+                Crossing::Clear => return out,
+                Crossing::Stopped { free_to, .. } | Crossing::Undecided { free_to } => free_to,
+            };
+            if let StopKind::Tight(i) = stop {
+                let contact = StopKind::Contact(*i);
+                out.push((contact, first_crossing(guard, line, contact, from, searched_to)));
+            }
+            out
+        })
+        .collect();
+    for (stop, crossing) in found.into_iter().flatten() {
+        match crossing {
+            Crossing::Clear => {}
+            Crossing::Stopped { free_to, stopped_at, graze } => {
+                met.push(Met { stop, free_to, stopped_at, graze });
+            }
+            Crossing::Undecided { free_to } => undecided.push((stop, free_to)),
+        }
+    }
+    met.sort_by(|a, b| a.stopped_at.abs().total_cmp(&b.stopped_at.abs()));
+    LineStops { rack_mm, direction, met, searched_to, undecided }
+}
+
+/// Puts names and travels to a line's stops.
+pub fn named(guard: &Guard, line: &LineStops) -> StopOrder {
+    let corner = guard.corner;
+    let travel = |alpha: f64| corner.positioner.place(alpha, line.rack_mm).travel_mm;
+    let reached = travel(line.searched_to);
+    let stops = line
+        .met
+        .iter()
+        .map(|m| {
+            let free = travel(m.free_to);
+            // Past the end of reach there is no travel to name.
+            let stopped = travel(m.stopped_at);
+            let stopped = if stopped.is_nan() { free } else { stopped };
+            StopFound {
+                name: stop_name(corner, m.stop),
+                travel_mm: free,
+                travel_interval_mm: [free, stopped],
+                intended: is_intended(corner, m.stop),
+                blocks: m.stop.blocks(),
+                graze: m.graze,
+            }
+        })
+        .collect();
+    StopOrder {
+        rack_mm: line.rack_mm,
+        direction: line.direction,
+        stops,
+        searched_to_mm: reached,
+        undecided: line
+            .undecided
+            .iter()
+            .map(|(stop, alpha)| (stop_name(corner, *stop), travel(*alpha)))
+            .collect(),
+    }
+}

@@ -1,0 +1,242 @@
+//! The stops of a corner, and what can be proved about each over a cell.
+
+use super::rate_atlas::{Atlas, Cell, CellRates, NodeId};
+use crate::clearance::CellProof;
+use crate::kinematics::Position;
+use crate::truck::{Corner, TOUCH_MM};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// What kind of stop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum StopKind {
+    /// The arms, tie rod or halfshaft cannot reach further.
+    EndOfReach,
+    /// A limit of the corner, by number.
+    Limit(usize),
+    /// A watched pair, by number: its gap falls below the required one. The wheel goes on.
+    Tight(usize),
+    /// A watched pair, by number: it touches.
+    Contact(usize),
+}
+
+impl StopKind {
+    /// Whether the wheel can't pass. A gap below the required one doesn't stop it.
+    pub fn blocks(self) -> bool {
+        !matches!(self, StopKind::Tight(_))
+    }
+}
+
+/// Every stop of a corner, in a fixed order.
+pub fn all_stops(corner: &Corner) -> Vec<StopKind> {
+    let limits = (0..corner.limits.len()).map(StopKind::Limit);
+    let pairs = (0..corner.pairs.len()).flat_map(|i| {
+        let tight = (corner.pairs[i].required_mm > TOUCH_MM).then_some(StopKind::Tight(i));
+        tight.into_iter().chain([StopKind::Contact(i)])
+    });
+    std::iter::once(StopKind::EndOfReach).chain(limits).chain(pairs).collect()
+}
+
+/// As printed.
+pub fn stop_name(corner: &Corner, stop: StopKind) -> String {
+    match stop {
+        StopKind::EndOfReach => "end of reach".to_owned(),
+        StopKind::Limit(i) => corner.limits[i].name.clone(),
+        StopKind::Tight(i) => format!("gap {}", corner.pair_name(&corner.pairs[i])),
+        StopKind::Contact(i) => format!("contact {}", corner.pair_name(&corner.pairs[i])),
+    }
+}
+
+/// Whether a maker means the wheel to stop here.
+pub fn is_intended(corner: &Corner, stop: StopKind) -> bool {
+    matches!(stop, StopKind::Limit(i) if corner.limits[i].intended)
+}
+
+/// What is known about a stop over a cell.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Proof {
+    /// Kept over the whole cell.
+    Free,
+    /// Violated over the whole cell.
+    Stopped,
+    /// Neither could be shown; the elements in the way, for the next try.
+    Open(Option<(u32, u32)>),
+}
+
+/// Rounding allowance on a limit's reserve (mm, or cosine).
+const RESERVE_SLACK: f64 = 1.0e-9;
+
+/// The corner being swept, with its proved rates and a count of distance queries.
+pub struct Guard<'a> {
+    /// The corner.
+    pub corner: &'a Corner,
+    /// Its rates.
+    pub atlas: &'a Atlas,
+    queries: AtomicU64,
+    pieces: Vec<usize>,
+    /// Stops that are asked for: pairs proved clear everywhere are left out.
+    pub stops: Vec<StopKind>,
+    /// Pairs proved to keep their required gap over the whole rectangle.
+    pub always_clear: Vec<bool>,
+    /// Test hook: motion bounds are multiplied by this. One, except where a test shows that a halved
+    /// bound is caught.
+    bound_factor: f64,
+}
+
+/// A cell with everything that proofs about it share.
+pub struct CellState<'a> {
+    /// Pose at the centre.
+    pub position: Position,
+    /// Half-sizes.
+    pub half: [f64; 2],
+    /// Rates valid over the cell.
+    pub rates: &'a CellRates,
+}
+
+impl<'a> Guard<'a> {
+    /// Ready to prove.
+    pub fn new(corner: &'a Corner, atlas: &'a Atlas, bound_factor: f64) -> Self {
+        let mut pieces = Vec::with_capacity(corner.limits.len());
+        let mut next = 0;
+        for limit in &corner.limits {
+            pieces.push(next);
+            next += limit.pieces();
+        }
+        let mut guard = Guard {
+            corner,
+            atlas,
+            queries: AtomicU64::new(0),
+            pieces,
+            stops: all_stops(corner),
+            always_clear: vec![false; corner.pairs.len()],
+            bound_factor,
+        };
+        let clear = super::screen::always_clear(&guard);
+        guard.stops.retain(|stop| match stop {
+            StopKind::Tight(i) | StopKind::Contact(i) => !clear[*i],
+            StopKind::EndOfReach | StopKind::Limit(_) => true,
+        });
+        guard.always_clear = clear;
+        guard
+    }
+
+    /// Distance queries so far.
+    pub fn distance_queries(&self) -> u64 {
+        self.queries.load(Ordering::Relaxed)
+    }
+
+    /// Runs `f` on a cell below `node`; `None` where its rates are unproved or its centre is out of
+    /// reach.
+    pub fn on_cell<R>(
+        &self,
+        node: NodeId,
+        cell: &Cell,
+        f: impl FnOnce(&CellState) -> R,
+    ) -> (NodeId, Option<R>) {
+        let node = self.atlas.descend(node, cell);
+        let rates = self.atlas.rates(self.corner, node, cell);
+        let Some(rates) = rates.get() else { return (node, None) };
+        let (alpha, rack) = cell.centre();
+        let position = self.corner.positioner.place(alpha, rack);
+        if position.linkage.out_of_reach().is_some() {
+            return (node, None);
+        }
+        let half = cell.half().map(|h| h * self.bound_factor);
+        (node, Some(f(&CellState { position, half, rates })))
+    }
+
+    /// What can be shown about a stop over a cell.
+    pub fn prove(&self, stop: StopKind, state: &CellState, warm: Option<(u32, u32)>) -> Proof {
+        let corner = self.corner;
+        let swing = |rate: &[f64; 2]| rate[0] * state.half[0] + rate[1] * state.half[1];
+        match stop {
+            StopKind::EndOfReach => {
+                // Enclosed, so every root is real; and the wheel rises with the arm.
+                if state.rates.travel[0].lo > 0.0 { Proof::Free } else { Proof::Open(None) }
+            }
+            StopKind::Limit(i) => {
+                let limit = &corner.limits[i];
+                let mut free = true;
+                for piece in 0..limit.pieces() {
+                    let reserve = limit.reserve(piece, &state.position.linkage);
+                    let bound = swing(&state.rates.limits[self.pieces[i] + piece]) + RESERVE_SLACK;
+                    if reserve < -bound {
+                        return Proof::Stopped;
+                    }
+                    // Spelled so that NaN is not free.
+                    free &= reserve > bound;
+                }
+                if free { Proof::Free } else { Proof::Open(None) }
+            }
+            StopKind::Tight(i) => self.prove_pair(i, corner.pairs[i].required_mm, state, warm),
+            StopKind::Contact(i) => self.prove_pair(i, TOUCH_MM, state, warm),
+        }
+    }
+
+    /// What can be shown about a pair's gap against a level over a cell.
+    pub fn prove_pair(
+        &self,
+        pair: usize,
+        level_mm: f64,
+        state: &CellState,
+        warm: Option<(u32, u32)>,
+    ) -> Proof {
+        self.queries.fetch_add(1, Ordering::Relaxed);
+        let corner = self.corner;
+        let watched = &corner.pairs[pair];
+        let linkage = &state.position.linkage;
+        let swell = if watched.orbits {
+            let at_centre = corner.orbit_mm(linkage);
+            let swing =
+                state.rates.orbit[0] * state.half[0] + state.rates.orbit[1] * state.half[1];
+            ((at_centre - swing).max(0.0), at_centre + swing)
+        } else {
+            (0.0, 0.0)
+        };
+        let relative = watched.relative(&corner.parts, linkage);
+        let field = &state.rates.fields[watched.field];
+        match watched.walk(&corner.parts).prove(
+            &relative, field, state.half, level_mm, swell, warm,
+        ) {
+            CellProof::Above => Proof::Free,
+            CellProof::Below => Proof::Stopped,
+            CellProof::Open(i, j) => Proof::Open(Some((i, j))),
+        }
+    }
+
+    /// Whether a stop is violated at one position: the witness at a bracket's far end.
+    pub fn violated_at(
+        &self,
+        stop: StopKind,
+        alpha: f64,
+        rack_mm: f64,
+        warm: Option<(u32, u32)>,
+    ) -> bool {
+        let corner = self.corner;
+        let position = corner.positioner.place(alpha, rack_mm);
+        let linkage = &position.linkage;
+        if linkage.out_of_reach().is_some() {
+            return stop == StopKind::EndOfReach;
+        }
+        match stop {
+            StopKind::EndOfReach => {
+                corner.positioner.rates(alpha, rack_mm).rate[0] <= 0.0
+            }
+            StopKind::Limit(i) => {
+                let limit = &corner.limits[i];
+                (0..limit.pieces()).any(|piece| limit.reserve(piece, linkage) <= 0.0)
+            }
+            StopKind::Tight(i) | StopKind::Contact(i) => {
+                self.queries.fetch_add(1, Ordering::Relaxed);
+                let pair = &corner.pairs[i];
+                let level = match stop {
+                    StopKind::Tight(_) => pair.required_mm,
+                    _ => TOUCH_MM,
+                };
+                let relative = pair.relative(&corner.parts, linkage);
+                let swell = corner.swell_mm(pair, linkage);
+                let gap = pair.walk(&corner.parts).gap(&relative, swell, level, warm);
+                gap.gap_mm <= level
+            }
+        }
+    }
+}
