@@ -188,7 +188,7 @@ impl Rates<'_> {
 
 /// Patches per quarter and axis: 2 to this power. Eight by eight left the whole sweep of the mid-size
 /// scene within 10 % of its best; sixteen by sixteen cost more to build than it saved.
-const PATCH_DEPTH: u32 = 3;
+const PATCH_DEPTH: u32 = 2;
 /// How much further an unproved patch is split.
 const EXTRA_DEPTH: u32 = 4;
 

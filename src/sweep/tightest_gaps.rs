@@ -6,7 +6,7 @@
 //! tolerance, with the position where it was measured.
 
 use super::free_travel::Region;
-use super::rate_atlas::NodeId;
+use super::rate_atlas::{Cell, NodeId};
 use super::stops::{Guard, Proof};
 use crate::clearance::Gap;
 use crate::findings::TightGap;
@@ -17,8 +17,8 @@ use rayon::prelude::*;
 const GAP_TOLERANCE_MM: f64 = 0.05;
 /// Far pairs hold flat minima that nobody asks for: their tolerance grows to this share of the gap.
 const GAP_TOLERANCE_SHARE: f64 = 0.05;
-/// Blocks looked at per pair before the proof is given up and the bound left at what is proved.
-const MOST_BLOCKS: usize = 4_000;
+/// Blocks looked at per pair and level before a lower level is tried.
+const MOST_BLOCKS: usize = 300;
 /// Positions of the coarse look along each axis.
 const COARSE: usize = 10;
 
@@ -46,11 +46,15 @@ pub fn tightest_gaps(guard: &Guard, region: &Region) -> Vec<TightGap> {
         .into_par_iter()
         .enumerate()
         .map(|(rank, (pair, best))| {
-            if rank >= PROVED_PAIRS && guard.always_clear[pair] {
-                found(guard, pair, best, pairs[pair].required_mm)
-            } else {
-                tightest_gap(guard, region, pair, best)
+            let required = pairs[pair].required_mm;
+            if rank < PROVED_PAIRS {
+                return tightest_gap(guard, region, pair, best);
             }
+            let kept = guard.always_clear[pair] || {
+                let mut best = Best { gap: best.gap, position: best.position.clone() };
+                stays_above(guard, region, pair, &mut best, &|_| required).is_some()
+            };
+            found(guard, pair, best, if kept { required } else { 0.0 })
         })
         .collect();
     out.sort_by(|a, b| {
@@ -96,64 +100,82 @@ fn look(guard: &Guard, pair: usize, best: &mut Best, alpha: f64, rack: f64) {
     }
 }
 
+/// Improves the best and proves a bound: the finest of a few levels that the work limit allows.
 fn tightest_gap(guard: &Guard, region: &Region, pair: usize, mut best: Best) -> TightGap {
-    let size = region.size();
-    let middle = size.map(|n| n / 2);
-    let mut stack: Vec<([[usize; 2]; 2], Option<NodeId>)> = Vec::new();
-    for i in [[0, middle[0]], [middle[0], size[0]]] {
-        for j in [[0, middle[1]], [middle[1], size[1]]] {
-            stack.push(([i, j], None));
+    let tolerance = |gap: f64| GAP_TOLERANCE_MM.max(GAP_TOLERANCE_SHARE * gap);
+    let close = |best: &Best| best.gap.gap_mm - tolerance(best.gap.gap_mm);
+    let mut at_least = 0.0;
+    for share in [1.0, 0.9, 0.75, 0.5, 0.25] {
+        // Found anew each time: the search itself finds better positions.
+        let proved = stays_above(guard, region, pair, &mut best, &|b| close(b).max(0.0) * share);
+        if let Some(level) = proved {
+            at_least = level;
+            break;
         }
     }
-    let tolerance = |gap: f64| GAP_TOLERANCE_MM.max(GAP_TOLERANCE_SHARE * gap);
+    found(guard, pair, best, at_least)
+}
+
+/// Tries to prove that the gap stays above `level` of the best over the free region, improving the best
+/// on the way. Returns the level that was proved.
+fn stays_above(
+    guard: &Guard,
+    region: &Region,
+    pair: usize,
+    best: &mut Best,
+    level: &dyn Fn(&Best) -> f64,
+) -> Option<f64> {
+    struct Block {
+        squares: [[usize; 2]; 2],
+        cell: Cell,
+        node: NodeId,
+    }
+    let size = region.size();
+    let middle = size.map(|n| n / 2);
+    let mut stack: Vec<Block> = Vec::new();
+    for i in [[0, middle[0]], [middle[0], size[0]]] {
+        for j in [[0, middle[1]], [middle[1], size[1]]] {
+            let cell = region.cell([i, j]);
+            stack.push(Block { squares: [i, j], cell, node: guard.atlas.quarter(&cell) });
+        }
+    }
     let mut blocks = 0;
-    let mut proved = true;
-    while let Some((block, node)) = stack.pop() {
-        if !region.touches_free(block) {
+    while let Some(Block { squares, cell, node }) = stack.pop() {
+        if !region.touches_free(squares) {
             continue;
         }
         blocks += 1;
-        if blocks > MOST_BLOCKS {
-            proved = false;
-            break;
-        }
-        let cell = region.cell(block);
-        let from = node.unwrap_or_else(|| guard.atlas.quarter(&cell));
-        let (alpha, rack) = cell.centre();
-        let level = best.gap.gap_mm - tolerance(best.gap.gap_mm);
-        if level <= 0.0 {
-            // Nothing lower can be told apart from touching.
-            break;
+        let level_mm = level(best);
+        if blocks > MOST_BLOCKS || level_mm <= 0.0 {
+            return None;
         }
         let warm = Some(best.gap.elements);
-        let (node, proof) =
-            guard.on_cell(from, &cell, |state| guard.prove_pair(pair, level, state, warm));
-        if proof == Some(Proof::Free) {
-            continue;
+        let (node, seen) = guard.on_cell(node, &cell, |state| {
+            let along = state.rates.travel[0].magnitude() * state.half[0];
+            let axis = usize::from(state.half[1] > along);
+            (guard.prove_pair(pair, level_mm, state, warm), axis)
+        });
+        let axis = match seen {
+            Some((Proof::Free, _)) => continue,
+            Some((_, axis)) => axis,
+            None => 0,
+        };
+        let (alpha, rack) = cell.centre();
+        let [i, j] = squares.map(|[a, b]| (a + b) / 2);
+        if region.touches_free([[i, i + 1], [j, j + 1]]) {
+            look(guard, pair, best, alpha, rack);
         }
-        let width = block.map(|[a, b]| b - a);
-        let inside = [
-            [(block[0][0] + block[0][1]) / 2, (block[0][0] + block[0][1]) / 2 + 1],
-            [(block[1][0] + block[1][1]) / 2, (block[1][0] + block[1][1]) / 2 + 1],
-        ];
-        if region.touches_free(inside) {
-            look(guard, pair, &mut best, alpha, rack);
-        }
-        if width == [1, 1] {
-            // A single square: its gap differs from its middle's by less than the square's motion.
-            continue;
-        }
-        let axis = usize::from(width[1] * 2 > width[0]);
-        let axis = if width[axis] == 1 { 1 - axis } else { axis };
-        let split = (block[axis][0] + block[axis][1]) / 2;
-        for half in 0..2 {
-            let mut part = block;
-            part[axis][1 - half] = split;
-            stack.push((part, Some(node)));
+        for (half, cell) in cell.halves(axis).into_iter().enumerate() {
+            let mut squares = squares;
+            let [a, b] = squares[axis];
+            // Below one square the cell goes on being halved inside it.
+            if b - a > 1 {
+                squares[axis][1 - half] = (a + b) / 2;
+            }
+            stack.push(Block { squares, cell, node });
         }
     }
-    let at_least = if proved { best.gap.gap_mm - tolerance(best.gap.gap_mm) } else { 0.0 };
-    found(guard, pair, best, at_least)
+    Some(level(best))
 }
 
 fn found(guard: &Guard, pair: usize, best: Best, at_least: f64) -> TightGap {

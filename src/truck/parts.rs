@@ -8,6 +8,7 @@ use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
 use crate::shapes::{ElementKind, Shape, Surface, extent_mm, hull_overlap_mm, read_stl};
 use crate::suspension::{Body, Hardpoints, Side};
 use nalgebra::{Rotation3, Vector3};
+use rayon::prelude::*;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -267,7 +268,7 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
             ));
         }
     }
-    let measured = corner.positioner.place(0.0, 0.0);
+    let mut candidates = Vec::new();
     for a in 0..corner.parts.len() {
         for b in a + 1..corner.parts.len() {
             let (x, y) = (&corner.parts[a], &corner.parts[b]);
@@ -290,24 +291,35 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                 continue;
             }
             let tripod = corner.orbit_factor_mm > 0.0;
-            let mut pair = WatchedPair::new(&corner.parts, a, b, entry.gap * scale, tripod);
-            let gap = corner.gap(&pair, &measured.linkage, None);
-            if gap.gap_mm <= TOUCH_MM || contained(&corner.parts, a, b) {
-                corner.overlaps.push(Overlap {
-                    a: x.name.clone(),
-                    b: y.name.clone(),
-                    depth_mm: overlap_depth(x, y, gap.core_mm),
-                });
-            } else {
-                let key = corner.field_key(&pair);
-                let known = corner.fields.iter().position(|f| *f == key);
-                pair.field = known.unwrap_or_else(|| {
-                    corner.fields.push(key);
-                    corner.fields.len() - 1
-                });
-                corner.pairs.push(pair);
-            }
+            candidates.push(WatchedPair::new(&corner.parts, a, b, entry.gap * scale, tripod));
         }
+    }
+    let measured = corner.positioner.place(0.0, 0.0);
+    let as_drawn: Vec<Option<f64>> = candidates
+        .par_iter()
+        .map(|pair| {
+            let gap = corner.gap(pair, &measured.linkage, None);
+            let overlaps = gap.gap_mm <= TOUCH_MM || contained(&corner.parts, pair.a, pair.b);
+            overlaps.then_some(gap.core_mm)
+        })
+        .collect();
+    for (mut pair, overlap) in candidates.into_iter().zip(as_drawn) {
+        if let Some(core_mm) = overlap {
+            let (x, y) = (&corner.parts[pair.a], &corner.parts[pair.b]);
+            corner.overlaps.push(Overlap {
+                a: x.name.clone(),
+                b: y.name.clone(),
+                depth_mm: overlap_depth(x, y, core_mm),
+            });
+            continue;
+        }
+        let key = corner.field_key(&pair);
+        let known = corner.fields.iter().position(|f| *f == key);
+        pair.field = known.unwrap_or_else(|| {
+            corner.fields.push(key);
+            corner.fields.len() - 1
+        });
+        corner.pairs.push(pair);
     }
     Ok(())
 }
@@ -319,7 +331,9 @@ fn contained(parts: &[Part], a: usize, b: usize) -> bool {
         outer.closed && outer.kind == ElementKind::Triangle && {
             let point = inner.vertex_in_body(inner.elements[0][0] as usize);
             let local = outer.rotation.tr_mul(&(point - outer.origin));
-            outer.winding(&local) > 0.5
+            let bounds = outer.bounds();
+            let within = ((local - bounds.middle).abs() - bounds.half).max() <= 0.0;
+            within && outer.winding(&local) > 0.5
         }
     };
     let (x, y) = (&parts[a].surface, &parts[b].surface);
