@@ -10,9 +10,11 @@
 //! above a level over a cell. Next room: [`crate::sweep`].
 
 mod distance;
+mod overlap;
 mod pair_walk;
 mod watched_pair;
 
 pub use distance::{Closest, closest_elements, closest_segments, slab_width};
+pub use overlap::is_inside;
 pub use pair_walk::{CellProof, Gap, PairWalk, Relative};
 pub use watched_pair::{Part, WatchedPair, placement};

@@ -10,7 +10,7 @@
 //! D. Manocha, "C2A: Controlled conservative advancement", ICRA 2009 (motion bounds per node).
 
 use super::distance::{closest_elements, slab_width};
-use crate::kinematics::RateField;
+use crate::kinematics::CellField;
 use crate::shapes::{ElementKind, Node, Surface};
 use nalgebra::{Matrix3, Vector3};
 
@@ -198,14 +198,13 @@ impl PairWalk<'_> {
 
     /// Tries to show that over a cell the gap stays above `level_mm`, or that it stays below.
     ///
-    /// `relative` is the placement at the cell's centre, `field` rates valid over the whole cell,
-    /// `half` its half-sizes, `swell_mm` the least and greatest widening over the cell, and `warm` the
+    /// `relative` is the placement at the cell's centre, `field` bounds displacements over the whole
+    /// cell, `swell_mm` the least and greatest widening over the cell, and `warm` the
     /// elements that stood in the way last time.
     pub fn prove(
         &self,
         relative: &Relative,
-        field: &RateField,
-        half: [f64; 2],
+        field: &CellField,
         level_mm: f64,
         swell_mm: (f64, f64),
         warm: Option<(u32, u32)>,
@@ -238,7 +237,7 @@ impl PairWalk<'_> {
                     let behind = a.iter().map(|p| n.dot(p)).fold(f64::NEG_INFINITY, f64::max);
                     let n_body = turn_f * n;
                     let clear = own.iter().zip(b).all(|(p, q)| {
-                        let along = field.displacement_along(&in_body(p), &n_body, half);
+                        let along = field.displacement_along(&in_body(p), &n_body);
                         n.dot(q) - behind - along > needed
                     });
                     if clear {
@@ -247,7 +246,7 @@ impl PairWalk<'_> {
                 }
             }
             let touch = relative.rotation.tr_mul(&(pair.b - relative.offset));
-            if pair.distance + field.displacement(&in_body(&touch), half) < enough {
+            if pair.distance + field.displacement(&in_body(&touch)) < enough {
                 Some(CellProof::Below)
             } else {
                 Some(CellProof::Open(i, j))
@@ -262,9 +261,9 @@ impl PairWalk<'_> {
         let nodes = (&self.fixed.tree.nodes, &self.moving.tree.nodes);
         let root = &nodes.1[0];
         let farthest =
-            field.displacement_of_ball(&in_body(&root.bounds.middle), root.radius, half);
+            field.displacement_of_ball(&in_body(&root.bounds.middle), root.radius);
         let mut stack: Vec<(f64, u32, u32)> = Vec::with_capacity(64);
-        let thin = half[0] < UNLIMITED_HALF[0] && half[1] < UNLIMITED_HALF[1];
+        let thin = field.half[0] < UNLIMITED_HALF[0] && field.half[1] < UNLIMITED_HALF[1];
         let mut steps_left = if thin { usize::MAX } else { MOST_STEPS };
         // How far apart two nodes are beyond what must be kept; `None` when they are proved apart over
         // the cell, by any motion or along the slab's normal.
@@ -277,12 +276,11 @@ impl PairWalk<'_> {
             }
             if room > 0.0 {
                 let middle = in_body(&moving.bounds.middle);
-                if room > field.displacement_of_ball(&middle, moving.radius, half) {
+                if room > field.displacement_of_ball(&middle, moving.radius) {
                     return None;
                 }
                 let n = turn_f * b.normal;
-                let along =
-                    field.displacement_of_ball_along(&middle, moving.radius, &n, half);
+                let along = field.displacement_of_ball_along(&middle, moving.radius, &n);
                 if b.width - needed > along {
                     return None;
                 }

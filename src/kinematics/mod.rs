@@ -8,6 +8,6 @@ mod motion_bound;
 mod position;
 mod wheel_angles;
 
-pub use motion_bound::{RateField, ShapePlacement, SpinRates};
+pub use motion_bound::{CellField, RateField, ShapePlacement, SpinBend, bending};
 pub use position::{Position, Positioner, ReachError};
 pub use wheel_angles::{WheelAngles, wheel_angles};

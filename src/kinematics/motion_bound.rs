@@ -1,21 +1,23 @@
-//! How far any point of one shape can move as seen from another, proved over a whole rectangle.
+//! How far any point of one body can move as seen from another, proved over a whole cell.
 //!
-//! The idea in five lines. Both shapes' placements come as enclosures over a rectangle of arm angle
-//! and rack, so the derivative of "moving shape seen from the fixed shape" is enclosed over all of
-//! it. Seen from the other shape, a material point x moves at the rate v + W (x - x0), with v the rate
-//! of a reference point and W of the rotation, each within a centre and a radius. By the mean value
-//! theorem no point strays further from its place at a cell's centre than rate times half-size, along
-//! each variable; in a direction n only the rate along n counts. Any cell inside the rectangle may use
-//! the rectangle's rates.
+//! The idea in five lines. Seen from the other body, a material point x stands at a place that depends
+//! smoothly on arm angle and rack. By Taylor's theorem its displacement from the place at a cell's
+//! centre is at most its exact rate at the centre times the half-size, plus half its greatest second
+//! derivative over the cell times the half-size squared. The rate at the centre comes from dual
+//! numbers; the second derivative is enclosed over a patch that holds the cell, so the same bound on
+//! bending serves every cell inside. In a direction n only the rate along n counts.
 //!
-//! Gap certificate: if the plane with normal n parts two convex sets by d at the centre, it still
-//! parts them over the cell unless some vertex moves by d along n: n is fixed in one shape's frame,
-//! and n . x is affine in x, so vertices suffice. Sources: B. Mirtich, "Impulse-based dynamic
-//! simulation of rigid body systems", PhD thesis, Berkeley 1996 (conservative advancement along a
-//! normal); F. Schwarzer, M. Saha, J.-C. Latombe, IEEE Trans. Robotics 21(3), 2005 (motion bound
-//! against distance, by bisection). Rates enclosed over the cell instead of at its centre: ours.
+//! Why it is a proof: let y(q) be the place of x in the fixed frame. For q in the cell and d = q - centre,
+//! y(q) - y(centre) = y'(centre) d + (1/2) d . y''(s) d for some s between, in every component. Rotation
+//! and offset are affine in x, so |y''| is at most |offset''| + |rotation''| |x - reference|, each
+//! enclosed. Gap certificate: if the plane with normal n parts two convex sets by g at the centre, it
+//! still parts them over the cell unless some vertex moves by g along n; n . x is affine in x, so
+//! vertices suffice. Sources: B. Mirtich, "Impulse-based dynamic simulation of rigid body systems", PhD
+//! thesis, Berkeley 1996 (conservative advancement along a normal); F. Schwarzer, M. Saha,
+//! J.-C. Latombe, IEEE Trans. Robotics 21(3), 2005 (motion bound against distance, by bisection).
+//! The second-order bound with enclosed bending is ours.
 
-use crate::numbers::{Enclosure, Interval, Real};
+use crate::numbers::{Dual, Enclosure, Interval, Real};
 use crate::suspension::Placement;
 use nalgebra::{Matrix3, Vector3};
 
@@ -43,179 +45,199 @@ impl<S: Real> ShapePlacement<S> {
     }
 }
 
-/// Bounds on the velocity of points of a moving body, in the frame of a fixed one. Both frames are
-/// body frames: vehicle coordinates at the measured position.
+/// Bound on how much the motion of one body seen from another bends, over a patch.
 #[derive(Clone, Debug)]
 pub struct RateField {
     /// Reference point, moving body's frame.
     reference: Vector3<f64>,
-    /// By arm angle (per radian) and by rack (per millimetre).
-    by: [Rates; 2],
+    /// Greatest second derivatives: by arm angle twice, by both, by rack twice.
+    bend: [Bend; 3],
 }
 
 #[derive(Clone, Debug)]
-struct Rates {
+struct Bend {
     turn: Matrix3<f64>,
-    turn_radius: Matrix3<f64>,
     slide: Vector3<f64>,
-    slide_radius: Vector3<f64>,
-    /// Greatest growth of speed with distance from the reference point.
-    spread: f64,
 }
 
-impl Rates {
-    fn from_intervals(turn: &Matrix3<Interval>, slide: &Vector3<Interval>) -> Self {
-        let middle = |i: &Interval| if i.is_bounded() { i.middle() } else { 0.0 };
-        // Distance of the far end from the rounded middle, so that rounding can't lose an end.
-        let radius = |i: &Interval| {
-            let m = middle(i);
-            (i.hi - m).max(m - i.lo) * (1.0 + 1.0e-15)
-        };
-        let turn_middle = turn.map(|i| middle(&i));
-        let turn_radius = turn.map(|i| radius(&i));
-        Rates {
-            // At every position the rate matrix is a cross product with the relative spin, times a
-            // rotation: its greatest stretch is the spin, its Frobenius norm root two times that.
-            spread: (turn_middle.norm() + turn_radius.norm())
-                * (std::f64::consts::FRAC_1_SQRT_2 * (1.0 + 1.0e-15)),
-            turn: turn_middle,
-            turn_radius,
-            slide: slide.map(|i| middle(&i)),
-            slide_radius: slide.map(|i| radius(&i)),
-        }
-    }
-
-    fn hull(&self, o: &Rates) -> Rates {
-        let turn = Matrix3::from_fn(|i, j| {
-            let k = (i, j);
-            around(self.turn[k], self.turn_radius[k]).hull(around(o.turn[k], o.turn_radius[k]))
-        });
-        let slide = Vector3::from_fn(|k, _| {
-            around(self.slide[k], self.slide_radius[k]).hull(around(o.slide[k], o.slide_radius[k]))
-        });
-        Rates::from_intervals(&turn, &slide)
-    }
-}
-
-/// Rates of the fixed-from-moving rotation, by arm angle and by rack, per half-size. Shared by every
+/// Second derivatives of the fixed-from-moving rotation over a patch, per half-size. Shared by every
 /// pair of parts on the same two bodies.
 #[derive(Clone, Debug)]
-pub struct SpinRates {
-    by: [Matrix3<Interval>; 2],
+pub struct SpinBend {
+    by: [Matrix3<Interval>; 3],
     /// Whether the fixed body is at rest in vehicle coordinates.
     fixed_rests: bool,
 }
 
-impl SpinRates {
+/// The two variables of each second derivative.
+const PAIRS: [(usize, usize); 3] = [(0, 0), (0, 1), (1, 1)];
+
+impl SpinBend {
     /// From both bodies' enclosed placements; `fixed_rests` where the fixed one never moves.
     pub fn between(
         fixed: &Placement<Enclosure>,
         moving: &Placement<Enclosure>,
         fixed_rests: bool,
-    ) -> SpinRates {
-        let by = [0, 1].map(|i| {
+    ) -> SpinBend {
+        let by = [0, 1, 2].map(|k| {
             if fixed_rests {
-                return moving.rotation.map(|e: Enclosure| e.rate[i]);
+                return moving.rotation.map(|e: Enclosure| e.bend[k]);
             }
             Matrix3::from_fn(|r, c| {
-                let column = [0, 1, 2].map(|k| moving.rotation[(k, c)]);
-                product_rate(&fixed.rotation, r, &column, i)
+                let column = [0, 1, 2].map(|i| moving.rotation[(i, c)]);
+                product_bend(&fixed.rotation, r, &column, k)
             })
         });
-        SpinRates { by, fixed_rests }
+        SpinBend { by, fixed_rests }
     }
 }
 
-/// Rate `i` of (column `r` of `rotation`) . `v`, by the product rule on tight ranges.
+/// Second derivative number `k` of (column `r` of `rotation`) . `v`, by the product rule.
 #[inline]
-fn product_rate(rotation: &Matrix3<Enclosure>, r: usize, v: &[Enclosure; 3], i: usize) -> Interval {
-    let term = |k: usize| {
-        let f = &rotation[(k, r)];
-        f.rate[i] * v[k].range + f.range * v[k].rate[i]
+fn product_bend(rotation: &Matrix3<Enclosure>, r: usize, v: &[Enclosure; 3], k: usize) -> Interval {
+    let (i, j) = PAIRS[k];
+    let term = |n: usize| {
+        let f = &rotation[(n, r)];
+        let v = &v[n];
+        let cross = if i == j {
+            (f.rate[i] * v.rate[i]).scale(2.0)
+        } else {
+            f.rate[i] * v.rate[j] + f.rate[j] * v.rate[i]
+        };
+        f.bend[k] * v.range + f.range * v.bend[k] + cross
     };
     term(0) + term(1) + term(2)
 }
 
-fn around(middle: f64, radius: f64) -> Interval {
-    Interval { lo: middle - radius, hi: middle + radius }
-}
-
 impl RateField {
-    /// From both bodies' enclosed placements over a rectangle with half-sizes `half` (radians,
-    /// millimetres, both above zero). `spin` holds the rates of the fixed-from-moving rotation, see
-    /// [`SpinRates`]; `reference` is a point of the moving body, best amid the part that is watched.
+    /// From both bodies' enclosed placements over a patch with half-sizes `half` (radians,
+    /// millimetres, both above zero). `reference` is a point of the moving body, best amid the part
+    /// that is watched.
     pub fn between(
         fixed: &Placement<Enclosure>,
         moving: &Placement<Enclosure>,
-        spin: &SpinRates,
+        spin: &SpinBend,
         reference: Vector3<f64>,
         half: [f64; 2],
     ) -> Self {
         let between = moving.point(&reference) - fixed.anchor;
-        let per_unit = |i: usize| {
-            let unit = 1.0 / half[i];
-            let slide = match spin.fixed_rests {
-                true => between.map(|e: Enclosure| e.rate[i].scale(unit)),
-                false => Vector3::from_fn(|r, _| {
-                    product_rate(&fixed.rotation, r, &[between.x, between.y, between.z], i)
-                        .scale(unit)
-                }),
+        let bend = [0, 1, 2].map(|k| {
+            let (i, j) = PAIRS[k];
+            let unit = 1.0 / (half[i] * half[j]);
+            let slide = if spin.fixed_rests {
+                between.map(|e: Enclosure| e.bend[k])
+            } else {
+                Vector3::from_fn(|r, _| {
+                    product_bend(&fixed.rotation, r, &[between.x, between.y, between.z], k)
+                })
             };
-            Rates::from_intervals(&spin.by[i].map(|e: Interval| e.scale(unit)), &slide)
-        };
-        RateField { reference, by: [per_unit(0), per_unit(1)] }
+            Bend {
+                turn: spin.by[k].map(|e| e.scale(unit).magnitude()),
+                slide: slide.map(|e| e.scale(unit).magnitude()),
+            }
+        });
+        RateField { reference, bend }
     }
 
-    /// Holds over both rectangles.
+    /// Holds over both patches.
     pub fn hull(&self, o: &RateField) -> RateField {
-        RateField {
-            reference: self.reference,
-            by: [self.by[0].hull(&o.by[0]), self.by[1].hull(&o.by[1])],
-        }
+        let bend = [0, 1, 2].map(|k| Bend {
+            turn: self.bend[k].turn.sup(&o.bend[k].turn),
+            slide: self.bend[k].slide.sup(&o.bend[k].slide),
+        });
+        RateField { reference: self.reference, bend }
     }
 
     /// False where the linkage couldn't be enclosed.
     pub fn is_bounded(&self) -> bool {
-        self.by.iter().all(|r| r.spread.is_finite() && r.slide_radius.sum().is_finite())
+        self.bend.iter().all(|b| b.turn.sum().is_finite() && b.slide.sum().is_finite())
+    }
+}
+
+/// Bounds on the displacement of a moving body's points over one cell, as seen from a fixed body.
+#[derive(Clone, Debug)]
+pub struct CellField {
+    reference: Vector3<f64>,
+    /// The cell's half-sizes: radians, millimetres.
+    pub half: [f64; 2],
+    /// Rates at the centre times half-size, by arm angle and by rack.
+    turn: [Matrix3<f64>; 2],
+    slide: [Vector3<f64>; 2],
+    /// What bending adds.
+    turn_bend: Matrix3<f64>,
+    slide_bend: Vector3<f64>,
+    /// Greatest growth of displacement with distance.
+    spread: f64,
+}
+
+/// Half of `h . B h` for second derivatives with bounds `bend`.
+#[inline]
+pub fn bending(bend: &[f64; 3], half: [f64; 2]) -> f64 {
+    0.5 * (bend[0] * half[0] * half[0] + bend[2] * half[1] * half[1]) + bend[1] * half[0] * half[1]
+}
+
+impl CellField {
+    /// For a cell inside the field's patch: both bodies placed at the centre, with derivatives.
+    pub fn new(
+        field: &RateField,
+        fixed: &Placement<Dual>,
+        moving: &Placement<Dual>,
+        half: [f64; 2],
+    ) -> CellField {
+        let between = moving.point(&field.reference) - fixed.anchor;
+        let value = |m: &Matrix3<Dual>| m.map(|d: Dual| d.value);
+        let (f, m) = (value(&fixed.rotation), value(&moving.rotation));
+        let b = between.map(|d: Dual| d.value);
+        let mut turn = [Matrix3::zeros(); 2];
+        let mut slide = [Vector3::zeros(); 2];
+        let mut spread = 0.0;
+        for i in 0..2 {
+            let df = fixed.rotation.map(|d: Dual| d.rate[i]);
+            let dm = moving.rotation.map(|d: Dual| d.rate[i]);
+            let db = between.map(|d: Dual| d.rate[i]);
+            turn[i] = (df.tr_mul(&m) + f.tr_mul(&dm)) * half[i];
+            slide[i] = (df.tr_mul(&b) + f.tr_mul(&db)) * half[i];
+            // The rate matrix is a cross product with the spin, times a rotation: its greatest
+            // stretch is the spin, its Frobenius norm root two times that.
+            spread += turn[i].norm() * (std::f64::consts::FRAC_1_SQRT_2 * (1.0 + 1.0e-12));
+        }
+        let [aa, ar, rr] = &field.bend;
+        let weights =
+            [0.5 * half[0] * half[0], half[0] * half[1], 0.5 * half[1] * half[1]];
+        let turn_bend = aa.turn * weights[0] + ar.turn * weights[1] + rr.turn * weights[2];
+        CellField {
+            reference: field.reference,
+            half,
+            spread: spread + turn_bend.norm(),
+            slide_bend: aa.slide * weights[0] + ar.slide * weights[1] + rr.slide * weights[2],
+            turn,
+            slide,
+            turn_bend,
+        }
     }
 
-    /// Greatest displacement of `point` (moving body's frame) from its place at the centre of a cell
-    /// with half-sizes `half`, mm.
+    /// Greatest displacement of `point` (moving body's frame) from its place at the cell's centre, mm.
     #[inline]
-    pub fn displacement(&self, point: &Vector3<f64>, half: [f64; 2]) -> f64 {
+    pub fn displacement(&self, point: &Vector3<f64>) -> f64 {
         let arm = point - self.reference;
-        let reach = arm.abs();
-        let mut sum = Vector3::zeros();
-        for (rates, h) in self.by.iter().zip(half) {
-            if h > 0.0 {
-                let middle = rates.slide + rates.turn * arm;
-                let radius = rates.slide_radius + rates.turn_radius * reach;
-                sum += (middle.abs() + radius) * h;
-            }
-        }
-        sum.norm()
+        let by_bend = self.slide_bend + self.turn_bend * arm.abs();
+        let by = |i: usize| (self.slide[i] + self.turn[i] * arm).abs();
+        (by(0) + by(1) + by_bend).norm()
     }
 
     /// Greatest displacement along the unit vector `n` (fixed body's frame).
     #[inline]
-    pub fn displacement_along(
-        &self,
-        point: &Vector3<f64>,
-        n: &Vector3<f64>,
-        half: [f64; 2],
-    ) -> f64 {
+    pub fn displacement_along(&self, point: &Vector3<f64>, n: &Vector3<f64>) -> f64 {
         let arm = point - self.reference;
-        let reach = arm.abs();
-        let size = n.abs();
-        let mut sum = 0.0;
-        for (rates, h) in self.by.iter().zip(half) {
-            if h > 0.0 {
-                let middle = rates.slide + rates.turn * arm;
-                let radius = rates.slide_radius + rates.turn_radius * reach;
-                sum += (n.dot(&middle).abs() + size.dot(&radius)) * h;
-            }
-        }
-        sum
+        let by_bend = self.slide_bend + self.turn_bend * arm.abs();
+        let by = |i: usize| n.dot(&(self.slide[i] + self.turn[i] * arm)).abs();
+        by(0) + by(1) + n.abs().dot(&by_bend)
+    }
+
+    /// Greatest displacement of any point within `radius` of `centre`.
+    #[inline]
+    pub fn displacement_of_ball(&self, centre: &Vector3<f64>, radius: f64) -> f64 {
+        self.displacement(centre) + self.spread * radius
     }
 
     /// Greatest displacement along unit `n` of any point within `radius` of `centre`.
@@ -225,16 +247,13 @@ impl RateField {
         centre: &Vector3<f64>,
         radius: f64,
         n: &Vector3<f64>,
-        half: [f64; 2],
     ) -> f64 {
-        let spread = self.by[0].spread * half[0] + self.by[1].spread * half[1];
-        self.displacement_along(centre, n, half) + spread * radius
+        self.displacement_along(centre, n) + self.spread * radius
     }
 
-    /// Greatest displacement of any point within `radius` of `centre`.
-    #[inline]
-    pub fn displacement_of_ball(&self, centre: &Vector3<f64>, radius: f64, half: [f64; 2]) -> f64 {
-        let spread = self.by[0].spread * half[0] + self.by[1].spread * half[1];
-        self.displacement(centre, half) + spread * radius
+    /// How much of a point's displacement comes from each variable, mm: which side to split.
+    pub fn shares(&self, point: &Vector3<f64>) -> [f64; 2] {
+        let arm = point - self.reference;
+        [0, 1].map(|i| (self.slide[i] + self.turn[i] * arm).norm())
     }
 }

@@ -140,9 +140,7 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
         }
         let cell = waiting.cell;
         let (node, seen) = guard.on_cell(waiting.node, &cell, |state| {
-            let rates = &state.rates.travel;
-            let swing =
-                rates[0].magnitude() * state.half[0] + rates[1].magnitude() * state.half[1];
+            let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
             let least_mm = (sign * state.position.travel_mm - swing).max(waiting.least_mm);
             if least_mm >= goal(&best) {
                 return None;
@@ -161,11 +159,9 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
                 let (_, moving) = corner.pairs[*pair].roles();
                 let surface = &corner.parts[moving].surface;
                 let middle = surface.origin + surface.rotation * surface.bounds().middle;
-                let field = &state.rates.fields[corner.pairs[*pair].field];
-                for (axis, cost) in axis_cost.iter_mut().enumerate() {
-                    let mut half = [0.0; 2];
-                    half[axis] = state.half[axis];
-                    *cost = cost.max(field.displacement(&middle, half));
+                let field = guard.cell_field(&corner.pairs[*pair], state);
+                for (cost, share) in axis_cost.iter_mut().zip(field.shares(&middle)) {
+                    *cost = cost.max(share);
                 }
             }
             let axis = usize::from(axis_cost[1] > axis_cost[0]);

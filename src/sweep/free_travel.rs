@@ -111,6 +111,7 @@ impl Region {
             domain,
         };
         region.flood();
+        region.settle_cut_off(guard);
         region
     }
 
@@ -134,6 +135,42 @@ impl Region {
                 if !self.reached[a * m + b] && self.is_free(a, b) {
                     self.reached[a * m + b] = true;
                     work.push((a, b));
+                }
+            }
+        }
+    }
+
+    /// Free stretches that are cut off may be positions in which one part lies wholly inside another:
+    /// apart, but not free. Asked once a stretch, since containment can't end without a contact.
+    fn settle_cut_off(&mut self, guard: &Guard) {
+        let [n, m] = self.size;
+        let mut seen = self.reached.clone();
+        for start in 0..n * m {
+            if seen[start] || !self.is_free(start / m, start % m) {
+                continue;
+            }
+            let mut stretch = Vec::new();
+            let mut work = vec![(start / m, start % m)];
+            seen[start] = true;
+            while let Some((i, j)) = work.pop() {
+                stretch.push(self.leaf_of[i * m + j] as usize);
+                for (a, b) in neighbours(i, j, n, m) {
+                    if !seen[a * m + b] && self.is_free(a, b) {
+                        seen[a * m + b] = true;
+                        work.push((a, b));
+                    }
+                }
+            }
+            let (alpha, rack) = self.cell([
+                [start / m, start / m + 1],
+                [start % m, start % m + 1],
+            ]).centre();
+            let holds = |pair: &usize| {
+                !guard.always_clear[*pair] && guard.contains_at(*pair, alpha, rack)
+            };
+            if let Some(pair) = (0..guard.corner.pairs.len()).find(holds) {
+                for leaf in stretch {
+                    self.leaves[leaf].verdict = Verdict::Stopped(StopKind::Contact(pair));
                 }
             }
         }
@@ -325,7 +362,14 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
                     tight = Some(*stop);
                     active.push((*stop, *warm));
                 }
-                Proof::Open(elements) => active.push((*stop, elements.or(*warm))),
+                Proof::Open(elements) => {
+                    if let (StopKind::Contact(pair), Some(crossing)) = (*stop, elements)
+                        && guard.overlaps_throughout(pair, state, crossing)
+                    {
+                        return Err(*stop);
+                    }
+                    active.push((*stop, elements.or(*warm)));
+                }
             }
         }
         // Split where the travel or the rack moves more, in millimetres of travel against rack.

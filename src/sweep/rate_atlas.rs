@@ -7,7 +7,7 @@
 //! the hull of their patches, which is valid too and stays sharp. Where the linkage can't be enclosed,
 //! near its end of reach, patches are split further; what is left is unproved and treated as such.
 
-use crate::kinematics::{RateField, SpinRates};
+use crate::kinematics::{RateField, SpinBend};
 use crate::numbers::{Enclosure, Interval};
 use crate::suspension::Motion;
 use crate::truck::Corner;
@@ -74,15 +74,18 @@ impl Cell {
     }
 }
 
-/// Rates over one patch: per radian of arm angle, per millimetre of rack.
+/// Second-derivative bounds over one patch, per radian and millimetre: by arm angle twice, by both, by
+/// rack twice; and the first derivatives of travel.
 #[derive(Clone, Debug)]
 pub struct CellRates {
-    /// Wheel travel, mm.
+    /// First derivatives of wheel travel, mm.
     pub travel: [Interval; 2],
-    /// Greatest rate of each limit's pieces, in the order of the corner's limits.
-    pub limits: Vec<[f64; 2]>,
-    /// Greatest rate of the tripod's orbit, mm.
-    pub orbit: [f64; 2],
+    /// Bending of wheel travel.
+    pub travel_bend: [f64; 3],
+    /// Bending of each limit's pieces, in the order of the corner's limits.
+    pub limits: Vec<[f64; 3]>,
+    /// Bending of the tripod's orbit, mm.
+    pub orbit: [f64; 3],
     /// One field for each of the corner's [`FieldKey`](crate::truck::FieldKey)s.
     pub fields: Vec<RateField>,
 }
@@ -102,20 +105,22 @@ impl CellRates {
             .positioner
             .linkage
             .solve(Enclosure::variable(alpha, half[0], 0), Enclosure::variable(rack, half[1], 1));
-        let per_unit = |e: &Enclosure| {
-            [e.rate[0].scale(1.0 / half[0]), e.rate[1].scale(1.0 / half[1])]
+        let bend = |e: &Enclosure| {
+            let unit = [half[0] * half[0], half[0] * half[1], half[1] * half[1]];
+            [0, 1, 2].map(|k| e.bend[k].scale(1.0 / unit[k]).magnitude())
         };
-        let greatest = |e: &Enclosure| per_unit(e).map(Interval::magnitude);
-        let travel = per_unit(&linkage.wheel_centre.z);
+        let height = &linkage.wheel_centre.z;
+        let travel = [0, 1].map(|i| height.rate[i].scale(1.0 / half[i]));
+        let travel_bend = bend(height);
         let mut limits = Vec::new();
         for limit in &corner.limits {
             for piece in 0..limit.pieces() {
-                limits.push(greatest(&limit.reserve(piece, &linkage)));
+                limits.push(bend(&limit.reserve(piece, &linkage)));
             }
         }
-        let orbit = greatest(&corner.orbit_mm(&linkage));
-        let mut spins: HashMap<(Motion, Motion), SpinRates> = HashMap::new();
-        let pairs: Vec<RateField> = corner
+        let orbit = bend(&corner.orbit_mm(&linkage));
+        let mut spins: HashMap<(Motion, Motion), SpinBend> = HashMap::new();
+        let fields: Vec<RateField> = corner
             .fields
             .iter()
             .map(|field| {
@@ -123,7 +128,7 @@ impl CellRates {
                 let rests = field.fixed == Motion::Frame;
                 let spin = spins
                     .entry((field.fixed, field.moving))
-                    .or_insert_with(|| SpinRates::between(&f, &m, rests));
+                    .or_insert_with(|| SpinBend::between(&f, &m, rests));
                 RateField::between(&f, &m, spin, field.reference, half)
             })
             .collect();
@@ -131,15 +136,17 @@ impl CellRates {
         // large for sharp bounds, or near a dead point.
         let rises = travel[0].lo > 0.5 * travel[0].middle();
         let bounded = rises && travel.iter().all(|i| i.is_bounded())
-            && limits.iter().flatten().chain(&orbit).all(|r| r.is_finite())
-            && pairs.iter().all(RateField::is_bounded);
-        bounded.then_some(CellRates { travel, limits, orbit, fields: pairs })
+            && limits.iter().flatten().chain(&orbit).chain(&travel_bend).all(|r| r.is_finite())
+            && fields.iter().all(RateField::is_bounded);
+        bounded.then_some(CellRates { travel, travel_bend, limits, orbit, fields })
     }
 
     fn hull(&self, o: &CellRates) -> CellRates {
-        let greater = |a: &[f64; 2], b: &[f64; 2]| [a[0].max(b[0]), a[1].max(b[1])];
+        let greater =
+            |a: &[f64; 3], b: &[f64; 3]| [a[0].max(b[0]), a[1].max(b[1]), a[2].max(b[2])];
         CellRates {
             travel: [self.travel[0].hull(o.travel[0]), self.travel[1].hull(o.travel[1])],
+            travel_bend: greater(&self.travel_bend, &o.travel_bend),
             limits: self.limits.iter().zip(&o.limits).map(|(a, b)| greater(a, b)).collect(),
             orbit: greater(&self.orbit, &o.orbit),
             fields: self.fields.iter().zip(&o.fields).map(|(a, b)| a.hull(b)).collect(),

@@ -1,8 +1,10 @@
 //! The stops of a corner, and what can be proved about each over a cell.
 
 use super::rate_atlas::{Atlas, Cell, CellRates, NodeId};
-use crate::clearance::CellProof;
-use crate::kinematics::Position;
+use crate::clearance::{CellProof, WatchedPair};
+use crate::kinematics::{CellField, Position, bending};
+use crate::numbers::Dual;
+use crate::suspension::Linkage;
 use crate::truck::{Corner, TOUCH_MM};
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -86,10 +88,21 @@ pub struct Guard<'a> {
 pub struct CellState<'a> {
     /// Pose at the centre.
     pub position: Position,
+    /// The same with derivatives.
+    pub duals: Linkage<Dual>,
     /// Half-sizes.
     pub half: [f64; 2],
     /// Rates valid over the cell.
     pub rates: &'a CellRates,
+}
+
+impl CellState<'_> {
+    /// Greatest change of a quantity from its value at the centre.
+    pub fn swing(&self, centre: &Dual, bend: &[f64; 3]) -> f64 {
+        centre.rate[0].abs() * self.half[0]
+            + centre.rate[1].abs() * self.half[1]
+            + bending(bend, self.half)
+    }
 }
 
 impl<'a> Guard<'a> {
@@ -141,13 +154,17 @@ impl<'a> Guard<'a> {
             return (node, None);
         }
         let half = cell.half().map(|h| h * self.bound_factor);
-        (node, Some(f(&CellState { position, half, rates })))
+        let duals = self
+            .corner
+            .positioner
+            .linkage
+            .solve(Dual::variable(alpha, 0), Dual::variable(rack, 1));
+        (node, Some(f(&CellState { position, duals, half, rates })))
     }
 
     /// What can be shown about a stop over a cell.
     pub fn prove(&self, stop: StopKind, state: &CellState, warm: Option<(u32, u32)>) -> Proof {
         let corner = self.corner;
-        let swing = |rate: &[f64; 2]| rate[0] * state.half[0] + rate[1] * state.half[1];
         match stop {
             StopKind::EndOfReach => {
                 // Enclosed, so every root is real; and the wheel rises with the arm.
@@ -157,8 +174,10 @@ impl<'a> Guard<'a> {
                 let limit = &corner.limits[i];
                 let mut free = true;
                 for piece in 0..limit.pieces() {
-                    let reserve = limit.reserve(piece, &state.position.linkage);
-                    let bound = swing(&state.rates.limits[self.pieces[i] + piece]) + RESERVE_SLACK;
+                    let reserve = limit.reserve(piece, &state.duals);
+                    let bend = &state.rates.limits[self.pieces[i] + piece];
+                    let bound = state.swing(&reserve, bend) + RESERVE_SLACK;
+                    let reserve = reserve.value;
                     if reserve < -bound {
                         return Proof::Stopped;
                     }
@@ -185,22 +204,53 @@ impl<'a> Guard<'a> {
         let watched = &corner.pairs[pair];
         let linkage = &state.position.linkage;
         let swell = if watched.orbits {
-            let at_centre = corner.orbit_mm(linkage);
-            let swing =
-                state.rates.orbit[0] * state.half[0] + state.rates.orbit[1] * state.half[1];
-            ((at_centre - swing).max(0.0), at_centre + swing)
+            let orbit = corner.orbit_mm(&state.duals);
+            let swing = state.swing(&orbit, &state.rates.orbit);
+            ((orbit.value - swing).max(0.0), orbit.value + swing)
         } else {
             (0.0, 0.0)
         };
         let relative = watched.relative(&corner.parts, linkage);
-        let field = &state.rates.fields[watched.field];
-        match watched.walk(&corner.parts).prove(
-            &relative, field, state.half, level_mm, swell, warm,
-        ) {
+        let field = self.cell_field(watched, state);
+        match watched.walk(&corner.parts).prove(&relative, &field, level_mm, swell, warm) {
             CellProof::Above => Proof::Free,
             CellProof::Below => Proof::Stopped,
             CellProof::Open(i, j) => Proof::Open(Some((i, j))),
         }
+    }
+
+    /// Whether a pair is proved to overlap over a whole cell; asked where two elements cross at its
+    /// centre.
+    pub fn overlaps_throughout(
+        &self,
+        pair: usize,
+        state: &CellState,
+        crossing: (u32, u32),
+    ) -> bool {
+        let watched = &self.corner.pairs[pair];
+        let relative = watched.relative(&self.corner.parts, &state.position.linkage);
+        let walk = watched.walk(&self.corner.parts);
+        walk.elements_cross(&relative, crossing)
+            && walk.overlaps_throughout(&relative, &self.cell_field(watched, state))
+    }
+
+    /// Whether one part of a pair lies wholly inside the other at a position.
+    pub fn contains_at(&self, pair: usize, alpha: f64, rack_mm: f64) -> bool {
+        let watched = &self.corner.pairs[pair];
+        let position = self.corner.positioner.place(alpha, rack_mm);
+        let relative = watched.relative(&self.corner.parts, &position.linkage);
+        watched.walk(&self.corner.parts).contains(&relative)
+    }
+
+    /// Displacement bounds of a pair's relative motion over a cell.
+    pub fn cell_field(&self, pair: &WatchedPair, state: &CellState) -> CellField {
+        let key = &self.corner.fields[pair.field];
+        CellField::new(
+            &state.rates.fields[pair.field],
+            &state.duals.placement(key.fixed),
+            &state.duals.placement(key.moving),
+            state.half,
+        )
     }
 
     /// Whether a stop is violated at one position: the witness at a bracket's far end.

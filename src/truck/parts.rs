@@ -5,7 +5,7 @@ use super::assemble::{CornerSource, Reader};
 use super::corner::{Corner, JoinedPair, Overlap};
 use crate::clearance::{Part, WatchedPair};
 use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
-use crate::shapes::{ElementKind, Shape, Surface, extent_mm, hull_overlap_mm, read_stl};
+use crate::shapes::{Shape, extent_mm, hull_overlap_mm, read_stl};
 use crate::suspension::{Body, Hardpoints, Side};
 use nalgebra::{Rotation3, Vector3};
 use rayon::prelude::*;
@@ -299,7 +299,10 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
         .par_iter()
         .map(|pair| {
             let gap = corner.gap(pair, &measured.linkage, None);
-            let overlaps = gap.gap_mm <= TOUCH_MM || contained(&corner.parts, pair.a, pair.b);
+            // Surfaces that don't meet can still hold one part inside the other; later containment
+            // would have to pass through a contact first.
+            let relative = pair.relative(&corner.parts, &measured.linkage);
+            let overlaps = gap.gap_mm <= TOUCH_MM || pair.walk(&corner.parts).contains(&relative);
             overlaps.then_some(gap.core_mm)
         })
         .collect();
@@ -322,22 +325,6 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
         corner.pairs.push(pair);
     }
     Ok(())
-}
-
-/// Whether one closed part holds the other wholly inside, as drawn. Surfaces that don't meet can still
-/// do that, and later containment would have to pass through a contact first.
-fn contained(parts: &[Part], a: usize, b: usize) -> bool {
-    let inside = |outer: &Surface, inner: &Surface| {
-        outer.closed && outer.kind == ElementKind::Triangle && {
-            let point = inner.vertex_in_body(inner.elements[0][0] as usize);
-            let local = outer.rotation.tr_mul(&(point - outer.origin));
-            let bounds = outer.bounds();
-            let within = ((local - bounds.middle).abs() - bounds.half).max() <= 0.0;
-            within && outer.winding(&local) > 0.5
-        }
-    };
-    let (x, y) = (&parts[a].surface, &parts[b].surface);
-    inside(x, y) || inside(y, x)
 }
 
 /// Overlap depth where it can be known: exact for rounded shapes whose cores are apart; for others by

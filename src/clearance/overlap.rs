@@ -1,0 +1,101 @@
+//! Whether two parts still overlap however a cell moves them: a point of one, deep inside the other.
+//!
+//! A point that lies inside a closed surface, further from it than the point can move over a cell,
+//! stays inside over the whole cell, so the parts overlap throughout. Candidates are corners of either
+//! part; the winding number decides inside or outside, never the nearest facet's side.
+
+use super::distance::closest_elements;
+use super::pair_walk::{PairWalk, Relative};
+use crate::kinematics::CellField;
+use crate::shapes::{ElementKind, Surface};
+use nalgebra::Vector3;
+
+/// Corners of a part tried as deep points.
+const MOST_CORNERS: usize = 40;
+/// The winding number of a point inside lies near one; half-way is the divide.
+const INSIDE: f64 = 0.5;
+
+/// Distance from a point (shape frame) to a surface's elements.
+fn depth(surface: &Surface, point: &Vector3<f64>) -> f64 {
+    let nodes = &surface.tree.nodes;
+    let mut best = f64::INFINITY;
+    let away = |n: u32| {
+        let b = &nodes[n as usize].bounds;
+        ((point - b.middle).abs() - b.half).sup(&Vector3::zeros()).norm()
+    };
+    let mut stack = vec![(away(0), 0)];
+    while let Some((bound, n)) = stack.pop() {
+        if bound >= best {
+            continue;
+        }
+        let node = &nodes[n as usize];
+        if node.count > 0 {
+            for e in node.first..node.first + node.count {
+                let corners = surface.corners(e as usize);
+                let pair =
+                    closest_elements(ElementKind::Point, &[*point; 3], surface.kind, &corners);
+                best = best.min(pair.distance);
+            }
+        } else {
+            let [x, y] = [node.first, node.first + 1].map(|c| (away(c), c));
+            if x.0 < y.0 { stack.extend([y, x]) } else { stack.extend([x, y]) }
+        }
+    }
+    best
+}
+
+/// Whether a point (shape frame) lies inside a closed surface.
+pub fn is_inside(surface: &Surface, point: &Vector3<f64>) -> bool {
+    let bounds = surface.bounds();
+    surface.closed
+        && surface.kind == ElementKind::Triangle
+        && ((point - bounds.middle).abs() - bounds.half).max() <= 0.0
+        && surface.winding(point) > INSIDE
+}
+
+/// A sample of a surface's corners, evenly through its list.
+fn sample(surface: &Surface) -> impl Iterator<Item = &Vector3<f64>> {
+    let step = surface.vertices.len().div_ceil(MOST_CORNERS).max(1);
+    surface.vertices.iter().step_by(step)
+}
+
+impl PairWalk<'_> {
+    /// Whether the two parts are proved to overlap over a whole cell. `false` says nothing.
+    pub fn overlaps_throughout(&self, relative: &Relative, field: &CellField) -> bool {
+        let in_body = |p: &Vector3<f64>| self.moving.origin + self.moving.rotation * p;
+        // Corners of the moving part in the fixed one, then the other way round. Seen from the moving
+        // part, a fixed corner strays as far as the moving point at the same place strays from it.
+        let moving_in_fixed = sample(self.moving).map(|p| (relative.point(p), in_body(p)));
+        let fixed_in_moving = sample(self.fixed).map(|p| {
+            let local = relative.rotation.tr_mul(&(p - relative.offset));
+            (local, in_body(&local))
+        });
+        let stays = |surface: &Surface, (local, in_body): (Vector3<f64>, Vector3<f64>)| {
+            let bounds = surface.bounds();
+            if ((local - bounds.middle).abs() - bounds.half).max() > 0.0 {
+                return false;
+            }
+            let facets = self.fixed.facet_error_mm + self.moving.facet_error_mm;
+            let moves = field.displacement(&in_body) + facets + 1.0e-6;
+            depth(surface, &local) > moves && is_inside(surface, &local)
+        };
+        let f = self.fixed.closed && self.fixed.kind == ElementKind::Triangle;
+        let m = self.moving.closed && self.moving.kind == ElementKind::Triangle;
+        (f && moving_in_fixed.into_iter().any(|c| stays(self.fixed, c)))
+            || (m && fixed_in_moving.into_iter().any(|c| stays(self.moving, c)))
+    }
+
+    /// Whether two elements cross at this placement.
+    pub fn elements_cross(&self, relative: &Relative, elements: (u32, u32)) -> bool {
+        let a = self.fixed.corners(elements.0 as usize);
+        let b = self.moving.corners(elements.1 as usize).map(|p| relative.point(&p));
+        closest_elements(self.fixed.kind, &a, self.moving.kind, &b).distance == 0.0
+    }
+
+    /// Whether one part lies wholly inside the other: surfaces apart, but no room.
+    pub fn contains(&self, relative: &Relative) -> bool {
+        let moving = relative.point(&self.moving.vertices[0]);
+        let fixed = relative.rotation.tr_mul(&(self.fixed.vertices[0] - relative.offset));
+        is_inside(self.fixed, &moving) || is_inside(self.moving, &fixed)
+    }
+}
