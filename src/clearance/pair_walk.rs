@@ -61,9 +61,13 @@ pub enum CellProof {
 /// metre from the origin and distances to a few times that.
 const ROUNDING_MM: f64 = 1.0e-9;
 
-/// Nodes opened in one proof before it is given up as open, which is always sound: the cell is split
-/// and asked again. Without it a large cell opens every pair of facets that lies within its motion.
-const MOST_STEPS: usize = 600;
+/// Nodes opened and element pairs weighed in one proof before it is given up as open, which is always
+/// sound: the cell is split and asked again. Without it a large cell opens every pair of facets that
+/// lies within its motion. The allowance is this over the greatest displacement in millimetres, since
+/// small cells come near an answer.
+const STEPS_PER_MM: f64 = 20_000.0;
+/// Bounds of that allowance.
+const STEPS: [f64; 2] = [400.0, 20_000.0];
 /// Cells smaller than this (radians, mm) are proved without that limit, so that a bracket at the
 /// tolerance never ends for want of work.
 const UNLIMITED_HALF: [f64; 2] = [2.0e-5, 1.0e-2];
@@ -224,25 +228,35 @@ impl PairWalk<'_> {
         // The field speaks in body frames.
         let (turn_f, turn_m) = (&self.fixed.rotation, &self.moving.rotation);
         let in_body = |p: &Vector3<f64>| self.moving.origin + turn_m * p;
+        let (fixed_used, moving_used) = (corners_used(fk), corners_used(mk));
+        // Neighbouring elements are parted by much the same plane: the last normal is tried first.
+        let mut last = Vector3::zeros();
         // None when this pair of elements is proved above the level.
-        let stands = |i: u32, j: u32| -> Option<CellProof> {
+        let mut stands = |i: u32, j: u32| -> Option<CellProof> {
             let a = self.fixed.corners(i as usize);
             let own = self.moving.corners(j as usize);
             let b = own.map(|p| relative.point(&p));
+            let parted = |n: &Vector3<f64>| {
+                let (a, b) = (&a[..fixed_used], &b[..moving_used]);
+                if slab_width(a, b, n) <= needed {
+                    return false;
+                }
+                let behind = a.iter().map(|p| n.dot(p)).fold(f64::NEG_INFINITY, f64::max);
+                let n_body = turn_f * n;
+                own.iter().zip(b).all(|(p, q)| {
+                    let along = field.displacement_along(&in_body(p), &n_body);
+                    n.dot(q) - behind - along > needed
+                })
+            };
+            if parted(&last) {
+                return None;
+            }
             let pair = closest_elements(fk, &a, mk, &b);
             if pair.distance > 0.0 {
                 let n = (pair.b - pair.a) / pair.distance;
-                let (a, b) = (&a[..corners_used(fk)], &b[..corners_used(mk)]);
-                if slab_width(a, b, &n) > needed {
-                    let behind = a.iter().map(|p| n.dot(p)).fold(f64::NEG_INFINITY, f64::max);
-                    let n_body = turn_f * n;
-                    let clear = own.iter().zip(b).all(|(p, q)| {
-                        let along = field.displacement_along(&in_body(p), &n_body);
-                        n.dot(q) - behind - along > needed
-                    });
-                    if clear {
-                        return None;
-                    }
+                last = n;
+                if parted(&n) {
+                    return None;
                 }
             }
             let touch = relative.rotation.tr_mul(&(pair.b - relative.offset));
@@ -264,7 +278,8 @@ impl PairWalk<'_> {
             field.displacement_of_ball(&in_body(&root.bounds.middle), root.radius);
         let mut stack: Vec<(f64, u32, u32)> = Vec::with_capacity(64);
         let thin = field.half[0] < UNLIMITED_HALF[0] && field.half[1] < UNLIMITED_HALF[1];
-        let mut steps_left = if thin { usize::MAX } else { MOST_STEPS };
+        let allowance = (STEPS_PER_MM / farthest.max(1.0e-3)).clamp(STEPS[0], STEPS[1]);
+        let mut steps_left = if thin { usize::MAX } else { allowance as usize };
         // How far apart two nodes are beyond what must be kept; `None` when they are proved apart over
         // the cell, by any motion or along the slab's normal.
         let short_of = |f: u32, m: u32| -> Option<f64> {
@@ -293,6 +308,7 @@ impl PairWalk<'_> {
         while let Some((_, f, m)) = stack.pop() {
             let (fixed, moving) = (&nodes.0[f as usize], &nodes.1[m as usize]);
             if fixed.count > 0 && moving.count > 0 {
+                steps_left = steps_left.saturating_sub((fixed.count * moving.count) as usize);
                 for j in moving.first..moving.first + moving.count {
                     for i in fixed.first..fixed.first + fixed.count {
                         if let Some(stop) = stands(i, j) {
@@ -305,7 +321,7 @@ impl PairWalk<'_> {
             if steps_left == 0 {
                 return CellProof::Open(fixed.first_element(nodes.0), moving.first_element(nodes.1));
             }
-            steps_left -= 1;
+            steps_left = steps_left.saturating_sub(1);
             let children =
                 if moving.count > 0 || (fixed.count == 0 && fixed.radius >= moving.radius) {
                     [(fixed.first, m), (fixed.first + 1, m)]

@@ -116,7 +116,7 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
     let end = if sign < 0.0 { domain.alpha[0] } else { domain.alpha[1] };
     let alpha = [end.min(0.0), end.max(0.0)];
     let pairs: Vec<_> =
-        (0..corner.pairs.len()).filter(|i| !guard.always_clear[*i]).map(|i| (i, None)).collect();
+        (0..corner.pairs.len()).filter(|i| !guard.always_clear(*i)).map(|i| (i, None)).collect();
     let mut heap = BinaryHeap::new();
     let mut number = 0;
     for rack in [[domain.rack[0], 0.0], [0.0, domain.rack[1]]] {
@@ -149,7 +149,11 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             let mut axis_cost = [0.0_f64; 2];
             let mut open = Vec::new();
             for (pair, warm) in &waiting.pairs {
-                match guard.prove(StopKind::Contact(*pair), state, *warm) {
+                let stop = StopKind::Contact(*pair);
+                if guard.is_screened(stop, cell.alpha) {
+                    continue;
+                }
+                match guard.prove(stop, state, *warm) {
                     Proof::Free => {}
                     Proof::Stopped => open.push((*pair, *warm)),
                     Proof::Open(elements) => open.push((*pair, elements)),
@@ -226,9 +230,10 @@ fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Wit
     let high = if high.is_nan() { from.rack_mm } else { high };
     let domain = guard.atlas.domain.alpha;
     let end = if sign < 0.0 { domain[0] } else { domain[1] };
+    let clear = guard.clear_to[from.pair][usize::from(sign > 0.0)];
     let at = |rack_mm: f64| -> Option<Witness> {
         let line = Line::AlongTravel { rack_mm };
-        match first_crossing(guard, line, StopKind::Contact(from.pair), 0.0, end) {
+        match first_crossing(guard, line, StopKind::Contact(from.pair), clear, end) {
             Crossing::Stopped { stopped_at, .. } => {
                 let travel_mm = corner.positioner.place(stopped_at, rack_mm).travel_mm;
                 Some(Witness { pair: from.pair, alpha: stopped_at, rack_mm, travel_mm })

@@ -166,7 +166,7 @@ impl Region {
                 [start % m, start % m + 1],
             ]).centre();
             let holds = |pair: &usize| {
-                !guard.always_clear[*pair] && guard.contains_at(*pair, alpha, rack)
+                !guard.always_clear(*pair) && guard.contains_at(*pair, alpha, rack)
             };
             if let Some(pair) = (0..guard.corner.pairs.len()).find(holds) {
                 for leaf in stretch {
@@ -355,6 +355,9 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
         let mut tight = None;
         let mut turned = [0.0_f64; 2];
         for (stop, warm) in &work.active {
+            if guard.is_screened(*stop, cell.alpha) {
+                continue;
+            }
             match guard.prove(*stop, state, *warm) {
                 Proof::Free => {}
                 Proof::Stopped if stop.blocks() => return Err(*stop),

@@ -1,50 +1,72 @@
-//! Pairs that never come near: proved once over the whole rectangle, then asked no more.
+//! How far from the measured position each pair is clear at every rack position: proved once, then
+//! asked no more.
 //!
-//! Most watched pairs stay far apart. One that keeps its required gap over the whole rectangle of arm
-//! angle and rack can't be a stop anywhere, so the stop order, the map and the first contact skip it.
+//! Most watched pairs stay far apart over most of the rectangle. It is cut into strips of arm angle; strip
+//! by strip, outward from the measured position, a pair is proved to keep its required gap at every rack
+//! position. Stop order, map and first contact then look at it only beyond the last proved strip.
 
 use super::rate_atlas::{Cell, NodeId};
 use super::stops::{Guard, Proof};
 use rayon::prelude::*;
 
-/// Cells spent on one pair before it is left to the real search.
-const MOST_CELLS: usize = 400;
+/// Strips to each side of the measured position; as many as the atlas has patches there, times four.
+const STRIPS: usize = 16;
+/// Cells spent on one strip before the pair is left to the real search.
+const MOST_CELLS: usize = 24;
 
-/// For each pair, whether its gap is proved to stay above both the required gap and touching, at every
-/// position of the rectangle.
-pub fn always_clear(guard: &Guard) -> Vec<bool> {
-    (0..guard.corner.pairs.len()).into_par_iter().map(|pair| is_always_clear(guard, pair)).collect()
+/// For each pair, the arm angles (droop, bump) up to which its gap is proved to stay above both the
+/// required gap and touching at every rack position.
+pub fn clear_to(guard: &Guard) -> Vec<[f64; 2]> {
+    let domain = guard.atlas.domain.alpha;
+    (0..guard.corner.pairs.len())
+        .into_par_iter()
+        .map(|pair| domain.map(|end| clear_toward(guard, pair, end)))
+        .collect()
 }
 
-fn is_always_clear(guard: &Guard, pair: usize) -> bool {
-    let level = guard.corner.pairs[pair].required_mm.max(crate::truck::TOUCH_MM);
-    let domain = guard.atlas.domain;
-    let mut stack: Vec<(Cell, NodeId)> = Vec::new();
-    for alpha in [[domain.alpha[0], 0.0], [0.0, domain.alpha[1]]] {
-        for rack in [[domain.rack[0], 0.0], [0.0, domain.rack[1]]] {
-            let cell = Cell { alpha, rack };
-            stack.push((cell, guard.atlas.quarter(&cell)));
+fn clear_toward(guard: &Guard, pair: usize, end: f64) -> f64 {
+    let at = |strip: usize| end * strip as f64 / STRIPS as f64;
+    let mut warm = None;
+    for strip in 0..STRIPS {
+        let ends = [at(strip), at(strip + 1)];
+        let alpha = [ends[0].min(ends[1]), ends[0].max(ends[1])];
+        if !strip_is_clear(guard, pair, alpha, &mut warm) {
+            return at(strip);
         }
     }
+    end
+}
+
+fn strip_is_clear(
+    guard: &Guard,
+    pair: usize,
+    alpha: [f64; 2],
+    warm: &mut Option<(u32, u32)>,
+) -> bool {
+    let level = guard.corner.pairs[pair].required_mm.max(crate::truck::TOUCH_MM);
+    let rack = guard.atlas.domain.rack;
+    let mut stack: Vec<(Cell, NodeId)> = [[rack[0], 0.0], [0.0, rack[1]]]
+        .into_iter()
+        .map(|rack| Cell { alpha, rack })
+        .map(|cell| (cell, guard.atlas.quarter(&cell)))
+        .collect();
     let mut cells = 0;
-    let mut warm = None;
     while let Some((cell, node)) = stack.pop() {
         cells += 1;
         if cells > MOST_CELLS {
             return false;
         }
-        let (node, proof) = guard.on_cell(node, &cell, |state| {
-            let share = state.rates.travel[0].magnitude() * state.half[0];
-            (guard.prove_pair(pair, level, state, warm), usize::from(state.half[1] > share))
+        let (node, seen) = guard.on_cell(node, &cell, |state| {
+            let along = state.rates.travel[0].magnitude() * state.half[0];
+            (guard.prove_pair(pair, level, state, *warm), usize::from(state.half[1] > along))
         });
-        match proof {
-            Some((Proof::Free, _)) => continue,
-            Some((Proof::Stopped, _)) => return false,
+        match seen {
+            Some((Proof::Free, _)) => {}
             Some((Proof::Open(elements), axis)) => {
-                warm = elements.or(warm);
+                *warm = elements.or(*warm);
                 stack.extend(cell.halves(axis).map(|c| (c, node)));
             }
-            None => stack.extend(cell.halves(0).map(|c| (c, node))),
+            Some((Proof::Stopped, _)) | None => return false,
         }
     }
     true

@@ -82,7 +82,17 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
     let found: Vec<Vec<(StopKind, Crossing)>> = firsts
         .par_iter()
         .map(|stop| {
-            let crossing = first_crossing(guard, line, *stop, 0.0, searched_to);
+            // Up to here the pair is proved clear at every rack position.
+            let clear = match stop {
+                StopKind::Tight(i) | StopKind::Contact(i) => {
+                    guard.clear_to[*i][usize::from(end > 0.0)]
+                }
+                StopKind::EndOfReach | StopKind::Limit(_) => 0.0,
+            };
+            if clear.abs() >= searched_to.abs() {
+                return vec![(*stop, Crossing::Clear)];
+            }
+            let crossing = first_crossing(guard, line, *stop, clear, searched_to);
             let mut out = vec![(*stop, crossing)];
             let from = match crossing {
                 Crossing::Clear => return out,

@@ -77,8 +77,8 @@ pub struct Guard<'a> {
     pieces: Vec<usize>,
     /// Stops that are asked for: pairs proved clear everywhere are left out.
     pub stops: Vec<StopKind>,
-    /// Pairs proved to keep their required gap over the whole rectangle.
-    pub always_clear: Vec<bool>,
+    /// For each pair, the arm angles (droop, bump) up to which it is proved clear at every rack.
+    pub clear_to: Vec<[f64; 2]>,
     /// Test hook: motion bounds are multiplied by this. One, except where a test shows that a halved
     /// bound is caught.
     bound_factor: f64,
@@ -120,16 +120,36 @@ impl<'a> Guard<'a> {
             queries: AtomicU64::new(0),
             pieces,
             stops: all_stops(corner),
-            always_clear: vec![false; corner.pairs.len()],
+            clear_to: vec![[0.0; 2]; corner.pairs.len()],
             bound_factor,
         };
-        let clear = super::screen::always_clear(&guard);
-        guard.stops.retain(|stop| match stop {
-            StopKind::Tight(i) | StopKind::Contact(i) => !clear[*i],
-            StopKind::EndOfReach | StopKind::Limit(_) => true,
-        });
-        guard.always_clear = clear;
+        guard.clear_to = super::screen::clear_to(&guard);
+        let stops: Vec<StopKind> = guard
+            .stops
+            .iter()
+            .copied()
+            .filter(|stop| match stop {
+                StopKind::Tight(i) | StopKind::Contact(i) => !guard.always_clear(*i),
+                StopKind::EndOfReach | StopKind::Limit(_) => true,
+            })
+            .collect();
+        guard.stops = stops;
         guard
+    }
+
+    /// Whether a pair is proved to keep its required gap over the whole rectangle.
+    pub fn always_clear(&self, pair: usize) -> bool {
+        self.clear_to[pair] == self.atlas.domain.alpha
+    }
+
+    /// Whether a stop is proved kept over a range of arm angles at every rack position.
+    pub fn is_screened(&self, stop: StopKind, alpha: [f64; 2]) -> bool {
+        match stop {
+            StopKind::Tight(i) | StopKind::Contact(i) => {
+                self.clear_to[i][0] <= alpha[0] && alpha[1] <= self.clear_to[i][1]
+            }
+            StopKind::EndOfReach | StopKind::Limit(_) => false,
+        }
     }
 
     /// Distance queries so far.

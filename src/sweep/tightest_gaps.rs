@@ -18,7 +18,7 @@ const GAP_TOLERANCE_MM: f64 = 0.05;
 /// Far pairs hold flat minima that nobody asks for: their tolerance grows to this share of the gap.
 const GAP_TOLERANCE_SHARE: f64 = 0.05;
 /// Blocks looked at per pair and level before a lower level is tried.
-const MOST_BLOCKS: usize = 300;
+const MOST_BLOCKS: usize = 250;
 /// Positions of the coarse look along each axis.
 const COARSE: usize = 10;
 
@@ -50,9 +50,9 @@ pub fn tightest_gaps(guard: &Guard, region: &Region) -> Vec<TightGap> {
             if rank < PROVED_PAIRS {
                 return tightest_gap(guard, region, pair, best);
             }
-            let kept = guard.always_clear[pair] || {
+            let kept = guard.always_clear(pair) || {
                 let mut best = Best { gap: best.gap, position: best.position.clone() };
-                stays_above(guard, region, pair, &mut best, &|_| required).is_some()
+                Search::new(guard, region, pair).run(&mut best, &|_| required)
             };
             found(guard, pair, best, if kept { required } else { 0.0 })
         })
@@ -103,79 +103,90 @@ fn look(guard: &Guard, pair: usize, best: &mut Best, alpha: f64, rack: f64) {
 /// Improves the best and proves a bound: the finest of a few levels that the work limit allows.
 fn tightest_gap(guard: &Guard, region: &Region, pair: usize, mut best: Best) -> TightGap {
     let tolerance = |gap: f64| GAP_TOLERANCE_MM.max(GAP_TOLERANCE_SHARE * gap);
-    let close = |best: &Best| best.gap.gap_mm - tolerance(best.gap.gap_mm);
+    let close = |gap: f64| (gap - tolerance(gap)).max(0.0);
+    let mut search = Search::new(guard, region, pair);
     let mut at_least = 0.0;
-    for share in [1.0, 0.9, 0.75, 0.5, 0.25] {
-        // Found anew each time: the search itself finds better positions.
-        let proved = stays_above(guard, region, pair, &mut best, &|b| close(b).max(0.0) * share);
-        if let Some(level) = proved {
-            at_least = level;
+    for share in [1.0, 0.8, 0.5, 0.25] {
+        // What was proved above a higher level stays proved; the search finds better positions too.
+        if search.run(&mut best, &|gap| close(gap) * share) {
+            at_least = close(best.gap.gap_mm) * share;
             break;
         }
     }
     found(guard, pair, best, at_least)
 }
 
-/// Tries to prove that the gap stays above `level` of the best over the free region, improving the best
-/// on the way. Returns the level that was proved.
-fn stays_above(
-    guard: &Guard,
-    region: &Region,
+struct Block {
+    squares: [[usize; 2]; 2],
+    cell: Cell,
+    node: NodeId,
+}
+
+/// Blocks of the free region over which a pair's gap isn't yet proved above the level.
+struct Search<'a> {
+    guard: &'a Guard<'a>,
+    region: &'a Region,
     pair: usize,
-    best: &mut Best,
-    level: &dyn Fn(&Best) -> f64,
-) -> Option<f64> {
-    struct Block {
-        squares: [[usize; 2]; 2],
-        cell: Cell,
-        node: NodeId,
-    }
-    let size = region.size();
-    let middle = size.map(|n| n / 2);
-    let mut stack: Vec<Block> = Vec::new();
-    for i in [[0, middle[0]], [middle[0], size[0]]] {
-        for j in [[0, middle[1]], [middle[1], size[1]]] {
-            let cell = region.cell([i, j]);
-            stack.push(Block { squares: [i, j], cell, node: guard.atlas.quarter(&cell) });
-        }
-    }
-    let mut blocks = 0;
-    while let Some(Block { squares, cell, node }) = stack.pop() {
-        if !region.touches_free(squares) {
-            continue;
-        }
-        blocks += 1;
-        let level_mm = level(best);
-        if blocks > MOST_BLOCKS || level_mm <= 0.0 {
-            return None;
-        }
-        let warm = Some(best.gap.elements);
-        let (node, seen) = guard.on_cell(node, &cell, |state| {
-            let along = state.rates.travel[0].magnitude() * state.half[0];
-            let axis = usize::from(state.half[1] > along);
-            (guard.prove_pair(pair, level_mm, state, warm), axis)
-        });
-        let axis = match seen {
-            Some((Proof::Free, _)) => continue,
-            Some((_, axis)) => axis,
-            None => 0,
-        };
-        let (alpha, rack) = cell.centre();
-        let [i, j] = squares.map(|[a, b]| (a + b) / 2);
-        if region.touches_free([[i, i + 1], [j, j + 1]]) {
-            look(guard, pair, best, alpha, rack);
-        }
-        for (half, cell) in cell.halves(axis).into_iter().enumerate() {
-            let mut squares = squares;
-            let [a, b] = squares[axis];
-            // Below one square the cell goes on being halved inside it.
-            if b - a > 1 {
-                squares[axis][1 - half] = (a + b) / 2;
+    left: Vec<Block>,
+}
+
+impl<'a> Search<'a> {
+    fn new(guard: &'a Guard<'a>, region: &'a Region, pair: usize) -> Self {
+        let size = region.size();
+        let middle = size.map(|n| n / 2);
+        let mut left = Vec::new();
+        for i in [[0, middle[0]], [middle[0], size[0]]] {
+            for j in [[0, middle[1]], [middle[1], size[1]]] {
+                let cell = region.cell([i, j]);
+                left.push(Block { squares: [i, j], cell, node: guard.atlas.quarter(&cell) });
             }
-            stack.push(Block { squares, cell, node });
         }
+        Search { guard, region, pair, left }
     }
-    Some(level(best))
+
+    /// Works until the gap is proved above `level` of the best over all that is left, or the work limit
+    /// is reached. Improves the best on the way. Whether it was proved.
+    fn run(&mut self, best: &mut Best, level: &dyn Fn(f64) -> f64) -> bool {
+        let Search { guard, region, pair, left } = self;
+        let mut blocks = 0;
+        while let Some(Block { squares, cell, node }) = left.pop() {
+            if !region.touches_free(squares) {
+                continue;
+            }
+            blocks += 1;
+            let level_mm = level(best.gap.gap_mm);
+            if blocks > MOST_BLOCKS || level_mm <= 0.0 {
+                left.push(Block { squares, cell, node });
+                return false;
+            }
+            let warm = Some(best.gap.elements);
+            let (node, seen) = guard.on_cell(node, &cell, |state| {
+                let along = state.rates.travel[0].magnitude() * state.half[0];
+                let axis = usize::from(state.half[1] > along);
+                (guard.prove_pair(*pair, level_mm, state, warm), axis)
+            });
+            let axis = match seen {
+                Some((Proof::Free, _)) => continue,
+                Some((_, axis)) => axis,
+                None => 0,
+            };
+            let (alpha, rack) = cell.centre();
+            let [i, j] = squares.map(|[a, b]| (a + b) / 2);
+            if region.touches_free([[i, i + 1], [j, j + 1]]) {
+                look(guard, *pair, best, alpha, rack);
+            }
+            for (half, cell) in cell.halves(axis).into_iter().enumerate() {
+                let mut squares = squares;
+                let [a, b] = squares[axis];
+                // Below one square the cell goes on being halved inside it.
+                if b - a > 1 {
+                    squares[axis][1 - half] = (a + b) / 2;
+                }
+                left.push(Block { squares, cell, node });
+            }
+        }
+        true
+    }
 }
 
 fn found(guard: &Guard, pair: usize, best: Best, at_least: f64) -> TightGap {
