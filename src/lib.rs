@@ -9,3 +9,4 @@ pub mod scene;
 pub mod truck;
 pub mod findings;
 pub mod sweep;
+pub mod output;

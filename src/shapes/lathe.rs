@@ -34,17 +34,9 @@ pub(super) fn frame_along(direction: &Vector3<f64>) -> Matrix3<f64> {
     }
 }
 
-/// Turns `profile`, corners (along, radius), about the line from `from` along `axis`.
+/// Turns `profile`, corners (along, radius), about the line from `from` along `axis`; with a facet
+/// error of one's own choosing, or by the rule above.
 pub(super) fn lathe(
-    from: Vector3<f64>,
-    axis: Vector3<f64>,
-    profile: &[[f64; 2]],
-) -> Result<Surface, ShapeError> {
-    lathe_with_error(from, axis, profile, None)
-}
-
-/// As [`lathe`], with a facet error of one's own choosing.
-pub(super) fn lathe_with_error(
     from: Vector3<f64>,
     axis: Vector3<f64>,
     profile: &[[f64; 2]],

@@ -118,7 +118,19 @@ impl Shape {
         &self,
         spin: Option<(Vector3<f64>, Vector3<f64>)>,
     ) -> Result<Surface, ShapeError> {
-        let surface = self.as_drawn()?;
+        self.surface_within(spin, None)
+    }
+
+    /// As [`surface`](Shape::surface), with the facet error of round shapes chosen, mm.
+    ///
+    /// # Errors
+    /// As [`surface`](Shape::surface).
+    pub fn surface_within(
+        &self,
+        spin: Option<(Vector3<f64>, Vector3<f64>)>,
+        facet_error_mm: Option<f64>,
+    ) -> Result<Surface, ShapeError> {
+        let surface = self.as_drawn(facet_error_mm)?;
         match spin {
             Some((point, axis)) if !self.is_round_about(&point, &axis) => {
                 Ok(revolve::full_revolution(&surface, point, axis.normalize()))
@@ -147,16 +159,16 @@ impl Shape {
         }
     }
 
-    fn as_drawn(&self) -> Result<Surface, ShapeError> {
+    fn as_drawn(&self, facet_error_mm: Option<f64>) -> Result<Surface, ShapeError> {
         match self {
             Shape::Ball { centre, radius } => primitives::ball(*centre, *radius),
             Shape::Capsule { from, to, radius } => primitives::capsule(*from, *to, *radius),
             Shape::Cone { from, to, radius_from, radius_to } => {
-                primitives::cone(*from, *to, *radius_from, *radius_to)
+                primitives::cone(*from, *to, *radius_from, *radius_to, facet_error_mm)
             }
             Shape::Box { centre, size, turned } => primitives::cuboid(*centre, *size, *turned),
             Shape::Hull { points } => primitives::hull(points),
-            Shape::Lathe { from, axis, profile } => lathe::lathe(*from, *axis, profile),
+            Shape::Lathe { from, axis, profile } => lathe::lathe(*from, *axis, profile, facet_error_mm),
             Shape::Mesh { vertices, triangles } => primitives::mesh(vertices, triangles),
         }
     }

@@ -1,6 +1,6 @@
 //! Ball, capsule, cone, box, hull and mesh as surfaces.
 
-use super::lathe::{CONE_ERROR_MM, frame_along, lathe_with_error};
+use super::lathe::{CONE_ERROR_MM, frame_along, lathe};
 use super::surface::{Element, ElementKind, Surface};
 use super::ShapeError;
 use nalgebra::{Matrix3, Rotation3, Vector3};
@@ -39,7 +39,13 @@ pub(super) fn capsule(from: Vector3<f64>, to: Vector3<f64>, radius: f64) -> Made
     .thickened(radius))
 }
 
-pub(super) fn cone(from: Vector3<f64>, to: Vector3<f64>, r0: f64, r1: f64) -> Made {
+pub(super) fn cone(
+    from: Vector3<f64>,
+    to: Vector3<f64>,
+    r0: f64,
+    r1: f64,
+    facet_error_mm: Option<f64>,
+) -> Made {
     let length = (to - from).norm();
     if length <= 0.0 {
         return Err(ShapeError::NoLength);
@@ -49,7 +55,7 @@ pub(super) fn cone(from: Vector3<f64>, to: Vector3<f64>, r0: f64, r1: f64) -> Ma
     }
     positive(r0.max(r1), "radius")?;
     let profile = [[0.0, 0.0], [length, 0.0], [length, r1], [0.0, r0]];
-    lathe_with_error(from, to - from, &profile, Some(CONE_ERROR_MM))
+    lathe(from, to - from, &profile, facet_error_mm.or(Some(CONE_ERROR_MM)))
 }
 
 pub(super) fn cuboid(centre: Vector3<f64>, size: Vector3<f64>, turned: Vector3<f64>) -> Made {

@@ -1,0 +1,155 @@
+//! `bindpoint check`: what a scene holds, and whether it can be swept.
+
+use bindpoint::findings::Status;
+use bindpoint::output::{TEXT_WIDTH, Units, table, wrap};
+use bindpoint::shapes::ElementKind;
+use bindpoint::truck::{Corner, Truck};
+use miette::Result;
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER)]
+pub(super) struct Arguments {
+    /// The scene file (.ron).
+    scene: PathBuf,
+    /// Unit of printed lengths [default: the scene's].
+    #[arg(long, value_enum)]
+    units: Option<super::UnitsArgument>,
+}
+
+const AFTER: &str =
+    "Exit status: 0 usable; 1 parts overlap as measured; 2 the scene can't be used.";
+
+pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    let truck = super::load(&arguments.scene)?;
+    let units = super::units(arguments.units, truck.scene_unit);
+    let overlaps: usize = truck.corners.iter().map(|c| c.overlaps.len()).sum();
+    super::print(&page(&truck, units, overlaps))?;
+    Ok(if overlaps == 0 {
+        Status::Clear
+    } else {
+        Status::Found
+    })
+}
+
+fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
+    let mut out = String::new();
+    let verdict = match overlaps {
+        0 => "usable, nothing overlaps as measured".to_owned(),
+        1 => "1 pair overlaps as measured and would not be swept".to_owned(),
+        n => format!("{n} pairs overlap as measured and would not be swept"),
+    };
+    let _ = writeln!(
+        out,
+        "{}: {verdict}. Scene in {}; lengths below in {}.",
+        truck.name,
+        truck.scene_unit.name(),
+        units.name()
+    );
+    let mut first: Option<(&str, String)> = None;
+    for corner in &truck.corners {
+        corner_head(&mut out, corner, units);
+        let body = corner_body(corner, units);
+        match &first {
+            Some((side, same)) if *same == body => {
+                let _ = writeln!(out, "Limits, parts and pairs as on the {side} corner.");
+            }
+            _ => out.push_str(&body),
+        }
+        first.get_or_insert((corner.side.name(), body));
+    }
+    if !truck.warnings.is_empty() {
+        out.push_str("\nWarnings\n");
+        for warning in &truck.warnings {
+            let text = wrap(&units.reworded(warning), TEXT_WIDTH - 2, "  ");
+            let _ = writeln!(out, "- {text}");
+        }
+    }
+    out
+}
+
+fn corner_head(out: &mut String, corner: &Corner, units: Units) {
+    let [right, left] = corner.rack_mm;
+    let [droop, bump] = corner.search_mm;
+    let head = format!(
+        "{} corner: rack {} to {} (left +), ride height {} from the measured position (bump +), searched \
+         to droop {} and bump {} from there. {} limits, {} parts, {} watched pairs.",
+        corner.side.name(),
+        units.signed(right),
+        units.signed(left),
+        units.signed(corner.ride_height_mm),
+        units.length(droop),
+        units.length(bump),
+        corner.limits.len(),
+        corner.parts.len(),
+        corner.pairs.len(),
+    );
+    let _ = writeln!(out, "\n{}", wrap(&head, TEXT_WIDTH, "  "));
+}
+
+fn corner_body(corner: &Corner, units: Units) -> String {
+    let mut out = String::new();
+    let limits: Vec<&str> = corner.limits.iter().map(|l| l.name.as_str()).collect();
+    let _ = writeln!(
+        out,
+        "{}",
+        wrap(&format!("Limits: {}.", limits.join(", ")), TEXT_WIDTH, "  ")
+    );
+
+    let mut t = table(&[
+        ("body", false),
+        ("part", false),
+        ("made of", false),
+        ("watched against", true),
+        ("notes", false),
+    ]);
+    let mut order: Vec<usize> = (0..corner.parts.len()).collect();
+    order.sort_by_key(|i| corner.parts[*i].body);
+    for i in order {
+        let part = &corner.parts[i];
+        let count = part.surface.elements.len();
+        let made_of = match part.surface.kind {
+            ElementKind::Point => "ball".to_owned(),
+            ElementKind::Segment => "round bar".to_owned(),
+            ElementKind::Triangle => format!("{count} triangles"),
+        };
+        let watched = corner.pairs.iter().filter(|p| p.a == i || p.b == i).count();
+        let mut notes = Vec::new();
+        if part.revolved {
+            notes.push("turns: checked as the space it sweeps");
+        }
+        if part.surface.kind == ElementKind::Triangle && !part.surface.closed {
+            notes.push("open surface: its inside is unknown");
+        }
+        if watched == 0 {
+            notes.push("watched against nothing");
+        }
+        t.add_row([
+            part.body.name().to_owned(),
+            part.name.clone(),
+            made_of,
+            watched.to_string(),
+            notes.join("; "),
+        ]);
+    }
+    let _ = writeln!(out, "\n{}", t.trim_fmt());
+    if !corner.joined.is_empty() {
+        out.push_str("\nLeft out by name\n");
+        for joined in &corner.joined {
+            let text = format!("{} - {}: {}", joined.a, joined.b, joined.why);
+            let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
+        }
+    }
+    if !corner.overlaps.is_empty() {
+        out.push_str("\nOverlap as measured\n");
+        for overlap in &corner.overlaps {
+            let depth = match overlap.depth_mm {
+                Some(depth) => format!(", about {} deep", units.with_unit(depth)),
+                None => String::new(),
+            };
+            let _ = writeln!(out, "- {} - {}{depth}", overlap.a, overlap.b);
+        }
+    }
+    out
+}

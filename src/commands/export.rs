@@ -1,0 +1,149 @@
+//! `bindpoint export`: the parts at one position, as STL files.
+
+use super::SideArgument;
+use bindpoint::findings::Status;
+use bindpoint::output::stl::{PartTriangles, write_parts};
+use bindpoint::truck::{Corner, Truck};
+use miette::{Result, miette};
+use nalgebra::Vector3;
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER)]
+pub(super) struct Arguments {
+    /// The scene file (.ron).
+    scene: PathBuf,
+    /// Wheel travel from the measured position, bump positive, mm.
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = super::finite)]
+    travel: f64,
+    /// Rack from straight ahead, toward the left positive, mm.
+    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = super::finite)]
+    rack: f64,
+    /// Folder for the files; made if it isn't there.
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// Which corner [default: both, unless one is the mirror image of the other].
+    #[arg(long, value_enum)]
+    side: Option<SideArgument>,
+}
+
+const AFTER: &str = "Binary STL in vehicle coordinates (x forward, y left, z up), mm, one file a part. \
+                     Exit status: 0 written; 2 it could not be.";
+
+pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    let truck = super::load(&arguments.scene)?;
+    let corners = corners(&truck, arguments.side)?;
+    let mut placed = Vec::new();
+    for corner in &corners {
+        super::check_rack(arguments.rack, corner.rack_mm, bindpoint::output::Units::Mm)?;
+        let position = corner
+            .position(arguments.travel, arguments.rack)
+            .map_err(|error| {
+                miette!(
+                    help = "travel counts from the measured position, bump positive, in mm",
+                    "{} corner: {error}",
+                    corner.side.name()
+                )
+            })?;
+        for part in &corner.parts {
+            let placement = position.linkage.placement(part.body.motion());
+            let triangles: Vec<[Vector3<f64>; 3]> = part
+                .surface
+                .triangles_in_body()
+                .iter()
+                .map(|triangle| triangle.each_ref().map(|v| placement.point(v)))
+                .collect();
+            placed.push((
+                corner.side,
+                part.revolved,
+                PartTriangles {
+                    name: part.name.clone(),
+                    triangles,
+                },
+            ));
+        }
+    }
+    let revolved: Vec<String> = placed
+        .iter()
+        .filter(|(_, revolved, _)| *revolved)
+        .map(|(side, _, part)| format!("{} {}", side.name(), part.name))
+        .collect();
+
+    // With both sides, a part that stands in both at the same place is written once.
+    let mut parts: Vec<PartTriangles> = Vec::new();
+    let both = corners.len() > 1;
+    for (side, _, part) in &placed {
+        let twins: Vec<&PartTriangles> = placed
+            .iter()
+            .filter(|(other, _, twin)| other != side && twin == part)
+            .map(|(_, _, twin)| twin)
+            .collect();
+        let name = if !both || !twins.is_empty() {
+            part.name.clone()
+        } else {
+            format!("{} {}", side.name(), part.name)
+        };
+        if !parts
+            .iter()
+            .any(|done| done.name == name && done.triangles == part.triangles)
+        {
+            parts.push(PartTriangles {
+                name,
+                triangles: part.triangles.clone(),
+            });
+        }
+    }
+    let files = write_parts(&arguments.out, &parts)
+        .map_err(|(path, error)| super::unwritten(&path, &error))?;
+
+    let mut text = String::new();
+    for (file, part) in files.iter().zip(&parts) {
+        let _ = writeln!(
+            text,
+            "{}: {} triangles",
+            file.display(),
+            part.triangles.len()
+        );
+    }
+    let _ = writeln!(
+        text,
+        "{} parts of {} at travel {} from the measured position (bump +), rack {} (left +); mm, vehicle \
+         coordinates.",
+        files.len(),
+        truck.name,
+        bindpoint::output::Units::Mm.signed(arguments.travel),
+        bindpoint::output::Units::Mm.signed(arguments.rack),
+    );
+    if let ([corner], None) = (corners.as_slice(), arguments.side) {
+        let _ = writeln!(
+            text,
+            "Only the {} corner: the other one is its mirror image, with the rack the other way.",
+            corner.side.name()
+        );
+    }
+    if !revolved.is_empty() {
+        let _ = writeln!(
+            text,
+            "Not round but turning with shaft or wheel, written as the space they sweep: {}.",
+            revolved.join(", ")
+        );
+    }
+    super::print(&text)?;
+    Ok(Status::Clear)
+}
+
+fn corners(truck: &Truck, side: Option<SideArgument>) -> Result<Vec<&Corner>> {
+    let Some(side) = side.map(SideArgument::side) else {
+        return Ok(truck.corners.iter().collect());
+    };
+    match truck.corner(side) {
+        Some(corner) => Ok(vec![corner]),
+        None => Err(miette!(
+            help = "export the other side with the rack's sign changed, and mirror it in your CAD (y to -y)",
+            "the {} corner is the mirror image of the {} one, which is the only one built",
+            side.name(),
+            side.opposite().name()
+        )),
+    }
+}

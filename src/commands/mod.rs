@@ -1,0 +1,176 @@
+//! The command line: arguments, one thin file per command, and how the program ends.
+
+mod check;
+mod export;
+mod pose;
+mod schema;
+mod sweep;
+
+use bindpoint::findings::Status;
+use bindpoint::output::Units;
+use bindpoint::scene::LengthUnit;
+use bindpoint::suspension::Side;
+use bindpoint::truck::Truck;
+use clap::{Parser, Subcommand, ValueEnum};
+use miette::{Report, Result, miette};
+use std::io::{self, Write};
+use std::path::Path;
+
+/// Kinematic sweep and collision check for independent front suspensions of off-road trucks: what stops
+/// the wheel first, second and third, at every steering angle, and where metal touches.
+#[derive(Debug, Parser)]
+#[command(name = "bindpoint", version, about, max_term_width = 100, after_help = EXIT_STATUS)]
+pub(crate) struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+const EXIT_STATUS: &str = "Exit status: 0 clear; 1 a bind, a contact or a missing gap before the \
+                           maker's stops; 2 it could not be checked.";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Sweep the wheel over its whole travel and steering, and say what stops it and where it touches.
+    Sweep(sweep::Arguments),
+    /// Everything about one position: wheel angles, joints, limits and gaps.
+    Pose(pose::Arguments),
+    /// Write every part as it stands at one position, as STL files for CAD.
+    Export(export::Arguments),
+    /// Read a scene, say what it holds and whether it can be swept.
+    Check(check::Arguments),
+    /// Print every field of a scene file with its meaning.
+    Schema,
+}
+
+/// Runs the command that was asked for.
+///
+/// # Errors
+/// What could not be checked, ready to be shown.
+pub(crate) fn run(cli: &Cli) -> Result<Status> {
+    match &cli.command {
+        Command::Sweep(arguments) => sweep::run(arguments),
+        Command::Pose(arguments) => pose::run(arguments),
+        Command::Export(arguments) => export::run(arguments),
+        Command::Check(arguments) => check::run(arguments),
+        Command::Schema => schema::run(),
+    }
+}
+
+/// Shows on stderr why something could not be checked.
+pub(crate) fn show(report: &Report) {
+    // Nobody is left to be told when stderr is gone too.
+    let _ = writeln!(io::stderr().lock(), "{report:?}");
+}
+
+/// Unit of printed lengths, as typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum UnitsArgument {
+    /// Millimetres.
+    Mm,
+    /// Inches with two decimals.
+    Inch,
+    /// Inches and sixteenths, as on a tape.
+    Sixteenths,
+}
+
+fn units(argument: Option<UnitsArgument>, scene: LengthUnit) -> Units {
+    match argument {
+        None => Units::of_scene(scene),
+        Some(UnitsArgument::Mm) => Units::Mm,
+        Some(UnitsArgument::Inch) => Units::Inch,
+        Some(UnitsArgument::Sixteenths) => Units::Sixteenths,
+    }
+}
+
+/// A side, as typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum SideArgument {
+    /// The +y side.
+    Left,
+    /// The -y side.
+    Right,
+}
+
+impl SideArgument {
+    fn side(self) -> Side {
+        match self {
+            SideArgument::Left => Side::Left,
+            SideArgument::Right => Side::Right,
+        }
+    }
+}
+
+/// A plain number: `nan` and `inf` are refused.
+fn finite(text: &str) -> std::result::Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(value),
+        Ok(_) => Err("this is not a finite number".to_owned()),
+        Err(_) => Err("expected a plain number, such as -80 or 12.5".to_owned()),
+    }
+}
+
+/// Travel and rack as typed, in mm.
+fn typed_mm(value: f64, argument: Option<UnitsArgument>) -> f64 {
+    match argument {
+        Some(UnitsArgument::Inch | UnitsArgument::Sixteenths) => value * Units::Inch.in_mm(),
+        Some(UnitsArgument::Mm) | None => value,
+    }
+}
+
+/// Reads the scene and builds the truck.
+fn load(scene: &Path) -> Result<Truck> {
+    bindpoint::truck::load(scene).map_err(Report::new)
+}
+
+/// Refuses a rack position beyond the locks, which are given as (toward -y, toward +y).
+fn check_rack(rack_mm: f64, locks_mm: [f64; 2], units: Units) -> Result<()> {
+    /// Typed inches may miss a lock by rounding, mm.
+    const ROUNDING_MM: f64 = 1.0e-6;
+    let [low, high] = locks_mm;
+    if (low - ROUNDING_MM..=high + ROUNDING_MM).contains(&rack_mm) {
+        return Ok(());
+    }
+    Err(miette!(
+        help = "rack positions count from straight ahead, toward the truck's left positive",
+        "rack {} is beyond the locks, which are at {} and {} {}",
+        units.signed(rack_mm),
+        units.signed(low),
+        units.signed(high),
+        units.name()
+    ))
+}
+
+/// Prints to stdout. A reader that has gone away (`| head`) has read enough: that is no error.
+fn print(text: &str) -> Result<()> {
+    let mut out = io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            Err(miette!("cannot write to standard output: {error}"))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// A file that could not be written.
+fn unwritten(path: &Path, error: &io::Error) -> Report {
+    miette!(
+        help = "check that the folder exists and may be written to",
+        "cannot write {}: {error}",
+        path.display()
+    )
+}
+
+/// Prints JSON to stdout for `-`, else writes the file.
+fn write_json<T: serde::Serialize>(target: &Path, findings: &T) -> Result<()> {
+    if is_stdout(target) {
+        let text = bindpoint::output::json::to_text(findings)
+            .map_err(|error| miette!("cannot write the JSON: {error}"))?;
+        print(&text)
+    } else {
+        bindpoint::output::json::write(target, findings).map_err(|e| unwritten(target, &e))
+    }
+}
+
+fn is_stdout(target: &Path) -> bool {
+    target == Path::new("-")
+}

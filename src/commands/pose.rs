@@ -1,0 +1,142 @@
+//! `bindpoint pose`: everything about one position.
+
+use super::{SideArgument, UnitsArgument};
+use bindpoint::findings::{PositionFindings, Status};
+use bindpoint::output::{PoseText, pose_text};
+use bindpoint::suspension::Side;
+use bindpoint::sweep::position_findings;
+use bindpoint::truck::{Corner, Truck};
+use miette::{Result, miette};
+use std::path::PathBuf;
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER)]
+pub(super) struct Arguments {
+    /// The scene file (.ron).
+    scene: PathBuf,
+    /// Wheel travel from the measured position, bump positive: in mm, or in decimal inches with
+    /// `--units inch` or `--units sixteenths`.
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = super::finite)]
+    travel: f64,
+    /// Rack from straight ahead, toward the left positive: in mm, or in decimal inches as above.
+    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = super::finite)]
+    rack: f64,
+    /// Which corner [default: the one that the scene describes].
+    #[arg(long, value_enum)]
+    side: Option<SideArgument>,
+    /// Write everything found as JSON, in mm and degrees; `-` prints it instead of the text.
+    #[arg(long, value_name = "FILE|-")]
+    json: Option<PathBuf>,
+    /// Unit of printed lengths [default: the scene's], and of --travel and --rack [default: mm].
+    #[arg(long, value_enum)]
+    units: Option<UnitsArgument>,
+}
+
+const AFTER: &str = "Exit status: 0 clear; 1 a limit is exceeded, a gap is below the required one, or \
+                     something touches; 2 it could not be checked.";
+
+pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    let truck = super::load(&arguments.scene)?;
+    let units = super::units(arguments.units, truck.scene_unit);
+    let travel_mm = super::typed_mm(arguments.travel, arguments.units);
+    let rack_mm = super::typed_mm(arguments.rack, arguments.units);
+    let (corner, mirrored) = corner(&truck, arguments.side.map(SideArgument::side))?;
+    // The mirror image of a rack toward the left is a rack toward the right.
+    let own_rack_mm = if mirrored { -rack_mm } else { rack_mm };
+    let [low, high] = corner.rack_mm;
+    super::check_rack(
+        rack_mm,
+        if mirrored { [-high, -low] } else { [low, high] },
+        units,
+    )?;
+    let position = corner.position(travel_mm, own_rack_mm).map_err(|error| {
+        miette!(
+            help = "travel counts from the measured position, bump positive, in mm unless --units \
+                    says inch",
+            "{error}"
+        )
+    })?;
+    let mut findings = position_findings(&truck, corner, &position);
+    if mirrored {
+        mirror(&mut findings);
+    }
+    let status = status(&findings, corner);
+    if let Some(target) = &arguments.json {
+        super::write_json(target, &findings)?;
+    }
+    if !arguments.json.as_deref().is_some_and(super::is_stdout) {
+        let style = PoseText {
+            units,
+            ride_height_mm: corner.ride_height_mm,
+            status,
+            notes: notes(corner, mirrored),
+        };
+        super::print(&pose_text(&findings, &style))?;
+    }
+    Ok(status)
+}
+
+/// The corner asked for, and whether it is the mirror image of the one that was built.
+fn corner(truck: &Truck, side: Option<Side>) -> Result<(&Corner, bool)> {
+    let described = truck
+        .corners
+        .first()
+        .ok_or_else(|| miette!("the scene has no corner"))?;
+    Ok(match side {
+        None => (described, false),
+        Some(side) => match truck.corner(side) {
+            Some(corner) => (corner, false),
+            None => (described, true),
+        },
+    })
+}
+
+/// Turns one corner's findings into those of its mirror image.
+fn mirror(findings: &mut PositionFindings) {
+    let flip = |v: &mut [f64; 3]| v[1] = -v[1];
+    findings.side = findings.side.opposite();
+    findings.rack_mm = -findings.rack_mm;
+    findings.steer_deg = -findings.steer_deg;
+    findings.points_mm.values_mut().for_each(flip);
+    for gap in &mut findings.gaps {
+        flip(&mut gap.point_a_mm);
+        flip(&mut gap.point_b_mm);
+        flip(&mut gap.normal);
+    }
+}
+
+fn status(findings: &PositionFindings, corner: &Corner) -> Status {
+    let unknown = findings.stops.iter().any(|s| s.margin.is_nan())
+        || findings.gaps.iter().any(|g| g.gap_mm.is_nan());
+    let found = findings.stops.iter().any(|s| s.margin < 0.0)
+        || findings
+            .gaps
+            .iter()
+            .any(|g| g.gap_mm <= 0.0 || g.gap_mm < g.required_mm)
+        || !corner.overlaps.is_empty();
+    match (unknown, found) {
+        (true, _) => Status::NotChecked,
+        (false, true) => Status::Found,
+        (false, false) => Status::Clear,
+    }
+}
+
+fn notes(corner: &Corner, mirrored: bool) -> Vec<String> {
+    let mut notes: Vec<String> = corner
+        .overlaps
+        .iter()
+        .map(|o| {
+            format!(
+                "{} and {} overlap as measured; their gap is not listed",
+                o.a, o.b
+            )
+        })
+        .collect();
+    if mirrored {
+        notes.push(format!(
+            "this corner is the mirror image of the {} one, which the scene describes",
+            corner.side.name()
+        ));
+    }
+    notes
+}

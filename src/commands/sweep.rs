@@ -1,0 +1,157 @@
+//! `bindpoint sweep`: the main job.
+
+use super::UnitsArgument;
+use bindpoint::findings::{Status, SweepFindings};
+use bindpoint::output::{self, Datum, SweepText, sweep_text};
+use bindpoint::sweep::{SweepOptions, status, sweep};
+use clap::ValueEnum;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use miette::{Result, miette};
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = super::EXIT_STATUS)]
+pub(super) struct Arguments {
+    /// The scene file (.ron).
+    scene: PathBuf,
+    /// Write everything found as JSON, in mm and degrees, travel from the measured position. `-` prints
+    /// it instead of the text. The map's cells are left out: they are in --csv's map.csv.
+    #[arg(long, value_name = "FILE|-")]
+    json: Option<PathBuf>,
+    /// Write tables to this folder, in mm and degrees, travel from the measured position:
+    /// stop_order.csv, free_travel.csv, tightest_gaps.csv, first_contact.csv, limits.csv, map.csv.
+    #[arg(long, value_name = "DIR")]
+    csv: Option<PathBuf>,
+    /// Unit of printed lengths [default: the scene's].
+    #[arg(long, value_enum)]
+    units: Option<UnitsArgument>,
+    /// From where printed droop and bump are counted.
+    #[arg(long, value_enum, default_value_t = DatumArgument::Ride)]
+    datum: DatumArgument,
+    /// Rack positions listed, lock to lock: an odd number, 3 or more.
+    #[arg(long, value_name = "N", default_value_t = 9, value_parser = odd)]
+    racks: usize,
+    /// Threads to use [default: one per core]. The result is the same with any number.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum DatumArgument {
+    /// The measured position.
+    Measured,
+    /// Ride height.
+    Ride,
+}
+
+/// More rack positions than this say nothing new: the map covers all between.
+const MOST_RACKS: usize = 999;
+
+fn odd(text: &str) -> std::result::Result<usize, String> {
+    match text.parse::<usize>() {
+        Ok(n) if (3..=MOST_RACKS).contains(&n) && n % 2 == 1 => Ok(n),
+        _ => Err(format!(
+            "expected an odd number from 3 to {MOST_RACKS}, such as 9"
+        )),
+    }
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    if let Some(threads) = arguments.threads {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads.into())
+            .build_global()
+            .map_err(|error| miette!("cannot start {threads} threads: {error}"))?;
+    }
+    let truck = super::load(&arguments.scene)?;
+    check_targets(arguments)?;
+    let options = SweepOptions {
+        rack_positions: arguments.racks,
+        with_map_cells: arguments.csv.is_some(),
+        ..SweepOptions::default()
+    };
+    let progress = Progress::new();
+    let mut findings = sweep(&truck, &options, &|step, share| progress.show(step, share));
+    progress.bar.finish_and_clear();
+    let status = status(&findings);
+
+    if let Some(folder) = &arguments.csv {
+        output::csv::write_sweep(folder, &findings)
+            .map_err(|(path, error)| super::unwritten(&path, &error))?;
+        drop_cells(&mut findings);
+    }
+    if let Some(target) = &arguments.json {
+        super::write_json(target, &findings)?;
+    }
+    if !arguments.json.as_deref().is_some_and(super::is_stdout) {
+        let style = SweepText {
+            units: super::units(arguments.units, truck.scene_unit),
+            datum: match arguments.datum {
+                DatumArgument::Measured => Datum::Measured,
+                DatumArgument::Ride => Datum::RideHeight,
+            },
+            status,
+            wrap_leading_lines: std::io::stdout().is_terminal(),
+        };
+        super::print(&sweep_text(&findings, &style))?;
+    }
+    Ok(status)
+}
+
+/// Says before the long sweep, not after it, that a target can't be written.
+fn check_targets(arguments: &Arguments) -> Result<()> {
+    if let Some(folder) = &arguments.csv {
+        std::fs::create_dir_all(folder).map_err(|e| super::unwritten(folder, &e))?;
+    }
+    if let Some(file) = arguments.json.as_deref().filter(|f| !super::is_stdout(f)) {
+        let folder = match file.parent() {
+            Some(parent) if parent != Path::new("") => parent,
+            _ => Path::new("."),
+        };
+        std::fs::metadata(folder).map_err(|e| super::unwritten(file, &e))?;
+    }
+    Ok(())
+}
+
+/// The JSON is the same with and without `--csv`.
+fn drop_cells(findings: &mut SweepFindings) {
+    findings.worse.map.cells.clear();
+    if let Some(other) = &mut findings.other {
+        other.map.cells.clear();
+    }
+}
+
+/// A bar on stderr, once the sweep has taken long enough to need one.
+struct Progress {
+    bar: ProgressBar,
+    started: Instant,
+    wanted: bool,
+}
+
+/// A sweep shorter than this shows no bar.
+const QUIET_FOR: Duration = Duration::from_secs(1);
+
+impl Progress {
+    fn new() -> Progress {
+        let bar = ProgressBar::with_draw_target(Some(100), ProgressDrawTarget::hidden());
+        if let Ok(style) = ProgressStyle::with_template("{bar:30} {percent:>3} % {msg}") {
+            bar.set_style(style);
+        }
+        Progress {
+            bar,
+            started: Instant::now(),
+            wanted: std::io::stderr().is_terminal(),
+        }
+    }
+
+    fn show(&self, step: &str, share: f64) {
+        if self.wanted && self.bar.is_hidden() && self.started.elapsed() >= QUIET_FOR {
+            self.bar.set_draw_target(ProgressDrawTarget::stderr());
+        }
+        self.bar.set_message(step.to_owned());
+        self.bar
+            .set_position((100.0 * share.clamp(0.0, 1.0)) as u64);
+    }
+}

@@ -1,0 +1,99 @@
+//! Parts as binary STL files, one file a part: vehicle coordinates, millimetres.
+
+use super::replace_file;
+use crate::shapes::write_stl;
+use nalgebra::Vector3;
+use std::collections::HashSet;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// One part to write.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PartTriangles {
+    /// Its name; the file's name is made from it.
+    pub name: String,
+    /// Triangles in vehicle coordinates, mm.
+    pub triangles: Vec<[Vector3<f64>; 3]>,
+}
+
+/// A file name from a part's name: lower case, everything but letters, digits and `-` becomes `_`.
+pub fn file_stem(name: &str) -> String {
+    let stem: String = name
+        .trim()
+        .chars()
+        .flat_map(char::to_lowercase)
+        .map(|c| {
+            if c.is_alphanumeric() || c == '-' {
+                c
+            } else {
+                '_'
+            }
+        })
+        .collect();
+    if stem.is_empty() {
+        "part".to_owned()
+    } else {
+        stem
+    }
+}
+
+/// Writes each part to a file of its own in `folder`, which is made if it isn't there. Returns the
+/// files in the order of the parts. Two names that make the same file name get a number.
+///
+/// # Errors
+/// The file that could not be written, with what the file system answered; that file is not left
+/// half-written, and earlier ones stay.
+pub fn write_parts(
+    folder: &Path,
+    parts: &[PartTriangles],
+) -> Result<Vec<PathBuf>, (PathBuf, io::Error)> {
+    std::fs::create_dir_all(folder).map_err(|e| (folder.to_owned(), e))?;
+    let mut taken = HashSet::new();
+    let mut files = Vec::with_capacity(parts.len());
+    for part in parts {
+        let stem = file_stem(&part.name);
+        let mut chosen = stem.clone();
+        let mut number = 2;
+        while !taken.insert(chosen.clone()) {
+            chosen = format!("{stem}_{number}");
+            number += 1;
+        }
+        let path = folder.join(format!("{chosen}.stl"));
+        replace_file(&path, |unfinished| write_stl(unfinished, &part.triangles))
+            .map_err(|e| (path.clone(), e))?;
+        files.push(path);
+    }
+    Ok(files)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn part_names_make_plain_file_names() {
+        assert_eq!(
+            file_stem("Upper ball joint housing"),
+            "upper_ball_joint_housing"
+        );
+        assert_eq!(file_stem("../etc/x"), "___etc_x");
+        assert_eq!(file_stem(" "), "part");
+    }
+
+    #[test]
+    fn equal_file_names_get_a_number() {
+        let folder = tempfile::tempdir().unwrap();
+        let triangle = [Vector3::zeros(), Vector3::x(), Vector3::y()];
+        let part = |name: &str| PartTriangles {
+            name: name.to_owned(),
+            triangles: vec![triangle],
+        };
+        let files = write_parts(
+            &folder.path().join("a/b"),
+            &[part("Tie rod"), part("tie_rod")],
+        );
+        let files = files.unwrap();
+        assert!(files[0].ends_with("tie_rod.stl") && files[1].ends_with("tie_rod_2.stl"));
+        assert!(files.iter().all(|f| f.is_file()));
+    }
+}
