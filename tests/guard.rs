@@ -5,9 +5,7 @@
 
 use bindpoint::findings::TravelDirection;
 use bindpoint::kinematics::CellField;
-use bindpoint::scene::{
-    Fitted, Hose, PartEntry, Point, Scene, ShapeEntry, Watch, scene_from_text,
-};
+use bindpoint::scene::{Fitted, Hose, PartEntry, Point, Scene, ShapeEntry, Watch, scene_from_text};
 use bindpoint::shapes::Shape;
 use bindpoint::suspension::{Body, Motion};
 use bindpoint::sweep::free_travel::Region;
@@ -70,7 +68,10 @@ fn random_corner(dice: &mut Dice, pairs: usize) -> Option<Corner> {
     }
     scene.rack.travel.left = 40.0;
     scene.rack.travel.right = 40.0;
-    scene.search = Some(bindpoint::scene::Search { droop: 120.0, bump: 80.0 });
+    scene.search = Some(bindpoint::scene::Search {
+        droop: 120.0,
+        bump: 80.0,
+    });
     scene.ball_joints = Default::default();
     scene.hoses.clear();
     scene.joined.clear();
@@ -137,16 +138,32 @@ fn random_shape(dice: &mut Dice, at: [f64; 3], body: Body) -> ShapeEntry {
         0 if body == Body::Halfshaft => {
             // On the axis between the joints of the jittered scene only by luck: take the shaft
             // itself instead, a capsule, by leaving the ball out of the comparison (see `oracle`).
-            ShapeEntry::Ball { centre: p, radius: dice.between(4.0, 20.0) }
+            ShapeEntry::Ball {
+                centre: p,
+                radius: dice.between(4.0, 20.0),
+            }
         }
-        0 => ShapeEntry::Ball { centre: p, radius: dice.between(4.0, 25.0) },
-        1 => ShapeEntry::Capsule { from: p, to: q, radius: dice.between(3.0, 15.0) },
+        0 => ShapeEntry::Ball {
+            centre: p,
+            radius: dice.between(4.0, 25.0),
+        },
+        1 => ShapeEntry::Capsule {
+            from: p,
+            to: q,
+            radius: dice.between(3.0, 15.0),
+        },
         2 => ShapeEntry::Box {
             centre: p,
-            size: Point(dice.between(2.0, 50.0), dice.between(2.0, 50.0), dice.between(2.0, 50.0)),
+            size: Point(
+                dice.between(2.0, 50.0),
+                dice.between(2.0, 50.0),
+                dice.between(2.0, 50.0),
+            ),
             turned_deg: Some(Point(dice.between(0.0, 90.0), dice.between(0.0, 90.0), 0.0)),
         },
-        _ => ShapeEntry::Hull { points: vec![p, q, r, s, t, u] },
+        _ => ShapeEntry::Hull {
+            points: vec![p, q, r, s, t, u],
+        },
     }
 }
 
@@ -157,7 +174,11 @@ fn oracle(corner: &Corner, part: usize) -> Option<SharedShape> {
         return None;
     }
     let s = &part.surface;
-    let points: Vec<Vector> = s.vertices.iter().map(|v| Vector::new(v.x, v.y, v.z)).collect();
+    let points: Vec<Vector> = s
+        .vertices
+        .iter()
+        .map(|v| Vector::new(v.x, v.y, v.z))
+        .collect();
     match points.len() {
         1 => Some(SharedShape::ball(s.radius_mm)),
         2 => Some(SharedShape::capsule(points[0], points[1], s.radius_mm)),
@@ -197,7 +218,9 @@ fn tally(scenes: usize, bound_factor: f64) -> Tally {
     let mut out = Tally::default();
     let mut built = 0;
     while built < scenes {
-        let Some(corner) = random_corner(&mut dice, 5) else { continue };
+        let Some(corner) = random_corner(&mut dice, 5) else {
+            continue;
+        };
         built += 1;
         let atlas = Atlas::build(&corner);
         let guard = Guard::new(&corner, &atlas, bound_factor);
@@ -212,7 +235,11 @@ fn tally(scenes: usize, bound_factor: f64) -> Tally {
                 out.searches += 1;
                 let (free_to, stopped_at) = match found {
                     Crossing::Clear => (end, None),
-                    Crossing::Stopped { free_to, stopped_at, .. } => (free_to, Some(stopped_at)),
+                    Crossing::Stopped {
+                        free_to,
+                        stopped_at,
+                        ..
+                    } => (free_to, Some(stopped_at)),
                     Crossing::Undecided { free_to } => (free_to, None),
                 };
                 let apart = |alpha: f64| {
@@ -244,7 +271,12 @@ fn tally(scenes: usize, bound_factor: f64) -> Tally {
 fn first_contact_is_never_later_than_brute_force_finds() {
     let t = tally(350, 1.0);
     println!("{} searches, {} contacts", t.searches, t.contacts);
-    assert!(t.searches > 2000 && t.contacts > 200, "{} {}", t.searches, t.contacts);
+    assert!(
+        t.searches > 2000 && t.contacts > 200,
+        "{} {}",
+        t.searches,
+        t.contacts
+    );
     assert_eq!(t.missed, 0, "missed contacts");
     assert_eq!(t.witness_wrong, 0, "witnesses that don't touch");
 }
@@ -254,7 +286,10 @@ fn first_contact_is_never_later_than_brute_force_finds() {
 fn halving_the_motion_bound_makes_the_suite_fail() {
     let t = tally(120, 0.5);
     println!("{} missed of {}", t.missed, t.searches);
-    assert!(t.missed > 0, "the suite can't tell a wrong bound from a right one");
+    assert!(
+        t.missed > 0,
+        "the suite can't tell a wrong bound from a right one"
+    );
 }
 
 /// Displacement over bound, on a million random positions in random cells: never above one.
@@ -279,8 +314,13 @@ fn no_point_moves_further_than_its_bound_in_a_million_random_steps() {
             let (a, b) = (from * end.signum(), (from + width) * end.signum());
             [a.min(b), a.max(b)]
         };
-        let cell = Cell { alpha: side(&mut dice, domain.alpha), rack: side(&mut dice, domain.rack) };
-        let Some(rates) = CellRates::enclose(corner, &cell) else { continue };
+        let cell = Cell {
+            alpha: side(&mut dice, domain.alpha),
+            rack: side(&mut dice, domain.rack),
+        };
+        let Some(rates) = CellRates::enclose(corner, &cell) else {
+            continue;
+        };
         let (alpha, rack) = cell.centre();
         let half = cell.half();
         let duals = corner.positioner.linkage.solve(
@@ -307,7 +347,8 @@ fn no_point_moves_further_than_its_bound_in_a_million_random_steps() {
             };
             let at_centre = seen(alpha, rack);
             let bound = field.displacement(&point);
-            let n = Vector3::new(dice.unit() - 0.5, dice.unit() - 0.5, dice.unit() - 0.5).normalize();
+            let n =
+                Vector3::new(dice.unit() - 0.5, dice.unit() - 0.5, dice.unit() - 0.5).normalize();
             let along = field.displacement_along(&point, &n);
             for k in 0..20 {
                 // Corners of the cell are where the most happens.
@@ -328,8 +369,14 @@ fn no_point_moves_further_than_its_bound_in_a_million_random_steps() {
             }
         }
     }
-    println!("greatest displacement over bound {greatest:.6}, mean {:.3}", sum / steps as f64);
-    assert!(greatest > 0.95, "the bound should be nearly reached: {greatest}");
+    println!(
+        "greatest displacement over bound {greatest:.6}, mean {:.3}",
+        sum / steps as f64
+    );
+    assert!(
+        greatest > 0.95,
+        "the bound should be nearly reached: {greatest}"
+    );
     assert!(guard.distance_queries() > 0);
 }
 
@@ -338,11 +385,25 @@ fn rim_contact(mouth: f64, facet_error_mm: Option<f64>) -> (f64, f64, f64, f64) 
     let mut scene = base();
     scene.parts.retain(|p| p.name == "inner joint housing");
     scene.joined.clear();
-    scene.watch = vec![Watch { a: "halfshaft".into(), b: "inner joint housing".into(), gap: 0.0 }];
-    let profile =
-        vec![(-60.0, 0.0), (-60.0, 46.0), (38.0, 46.0), (38.0, mouth), (-45.0, mouth), (-45.0, 0.0)];
+    scene.watch = vec![Watch {
+        a: "halfshaft".into(),
+        b: "inner joint housing".into(),
+        gap: 0.0,
+    }];
+    let profile = vec![
+        (-60.0, 0.0),
+        (-60.0, 46.0),
+        (38.0, 46.0),
+        (38.0, mouth),
+        (-45.0, mouth),
+        (-45.0, 0.0),
+    ];
     let (from, axis) = (Point(0.0, 235.0, 420.0), Point(0.0, 1.0, 0.0));
-    scene.parts[0].shape = ShapeEntry::Lathe { from, axis, profile: profile.clone() };
+    scene.parts[0].shape = ShapeEntry::Lathe {
+        from,
+        axis,
+        profile: profile.clone(),
+    };
     let truck = assemble(&scene, Path::new("scenes")).expect("rim scene");
     let mut corner = truck.corners.into_iter().next().expect("a corner");
     if let Some(error) = facet_error_mm {
@@ -352,14 +413,25 @@ fn rim_contact(mouth: f64, facet_error_mm: Option<f64>) -> (f64, f64, f64, f64) 
             profile: profile.iter().map(|(a, r)| [*a, *r]).collect(),
         };
         let fine = shape.surface_within(None, Some(error)).expect("fine cup");
-        let cup = corner.parts.iter_mut().find(|p| p.name == "inner joint housing").expect("cup");
-        assert!(fine.elements.len() > 3 * cup.surface.elements.len(), "four times the facets");
+        let cup = corner
+            .parts
+            .iter_mut()
+            .find(|p| p.name == "inner joint housing")
+            .expect("cup");
+        assert!(
+            fine.elements.len() > 3 * cup.surface.elements.len(),
+            "four times the facets"
+        );
         cup.surface = std::sync::Arc::new(fine);
     }
     let atlas = Atlas::build(&corner);
     let guard = Guard::new(&corner, &atlas, 1.0);
     let line = stops_on_line(&guard, 0.0, TravelDirection::Droop);
-    let met = line.met.iter().find(|m| m.stop == StopKind::Contact(0)).expect("shaft meets mouth");
+    let met = line
+        .met
+        .iter()
+        .find(|m| m.stop == StopKind::Contact(0))
+        .expect("shaft meets mouth");
     let position = corner.positioner.place(met.stopped_at, 0.0);
     let l = &position.linkage;
     let angle = l.inner_cos.acos();
@@ -376,7 +448,10 @@ fn the_shaft_meets_the_mouth_where_the_rim_equation_says() {
         let (travel, a, rho, d) = rim_contact(mouth, None);
         let gap = mouth * a.cos() - d * a.sin() - rho;
         // The bracket: 0.01 mm of travel at 0.13 mm of gap a mm; facets: 0.001 mm; touch: 0.001 mm.
-        assert!((-0.002..0.0045).contains(&gap), "mouth {mouth}: gap {gap} at travel {travel}");
+        assert!(
+            (-0.002..0.0045).contains(&gap),
+            "mouth {mouth}: gap {gap} at travel {travel}"
+        );
     }
     let (_, a, _, _) = rim_contact(37.5, None);
     // Derived value for this geometry: 21.98 deg straight ahead.
@@ -388,7 +463,10 @@ fn four_times_the_facets_moves_the_mouth_contact_by_less_than_the_tolerance() {
     let (coarse, ..) = rim_contact(37.5, None);
     // Facet error falls with the square of their number.
     let (fine, ..) = rim_contact(37.5, Some(1.0e-3 / 16.0));
-    assert!((coarse - fine).abs() < TRAVEL_TOLERANCE_MM, "{coarse} against {fine}");
+    assert!(
+        (coarse - fine).abs() < TRAVEL_TOLERANCE_MM,
+        "{coarse} against {fine}"
+    );
 }
 
 fn with_part(name: &str, on: Body, shape: ShapeEntry, against: &str) -> Corner {
@@ -396,8 +474,17 @@ fn with_part(name: &str, on: Body, shape: ShapeEntry, against: &str) -> Corner {
     scene.parts.retain(|p| p.name == against);
     scene.joined.clear();
     scene.hoses.clear();
-    scene.parts.push(PartEntry { name: name.into(), on, shape, fitted: Fitted::EachSide });
-    scene.watch = vec![Watch { a: name.into(), b: against.into(), gap: 0.0 }];
+    scene.parts.push(PartEntry {
+        name: name.into(),
+        on,
+        shape,
+        fitted: Fitted::EachSide,
+    });
+    scene.watch = vec![Watch {
+        a: name.into(),
+        b: against.into(),
+        gap: 0.0,
+    }];
     let truck = assemble(&scene, Path::new("scenes")).expect("scene");
     truck.corners.into_iter().next().expect("a corner")
 }
@@ -415,12 +502,20 @@ fn a_thin_fin_between_samples_is_found() {
     let atlas = Atlas::build(&corner);
     let guard = Guard::new(&corner, &atlas, 1.0);
     let line = stops_on_line(&guard, 0.0, TravelDirection::Droop);
-    let met = line.met.iter().find(|m| matches!(m.stop, StopKind::Contact(_))).expect("the fin");
+    let met = line
+        .met
+        .iter()
+        .find(|m| matches!(m.stop, StopKind::Contact(_)))
+        .expect("the fin");
     let position = corner.positioner.place(met.stopped_at, 0.0);
     let gap = corner.gap(&corner.pairs[0], &position.linkage, None);
     assert!(gap.gap_mm <= TOUCH_MM, "{}", gap.gap_mm);
     // It is hit from above: the rod's underside is just at the fin's upper face.
-    assert!(position.travel_mm < -10.0 && position.travel_mm > -70.0, "{}", position.travel_mm);
+    assert!(
+        position.travel_mm < -10.0 && position.travel_mm > -70.0,
+        "{}",
+        position.travel_mm
+    );
 }
 
 /// A hose that is too long only in the middle of the travel: its stop is crossed twice. The first
@@ -441,11 +536,18 @@ fn a_stop_that_is_crossed_twice_counts_at_its_first_crossing() {
     scene.damper.extended = 2.0 * truck_length(292.0);
     scene.damper.compressed = 300.0;
     scene.damper.bump_stop = None;
-    scene.watch = vec![Watch { a: "halfshaft".into(), b: "*".into(), gap: 0.0 }];
+    scene.watch = vec![Watch {
+        a: "halfshaft".into(),
+        b: "*".into(),
+        gap: 0.0,
+    }];
     scene.parts.push(PartEntry {
         name: "far block".into(),
         on: Body::Frame,
-        shape: ShapeEntry::Ball { centre: Point(0.0, 300.0, 900.0), radius: 5.0 },
+        shape: ShapeEntry::Ball {
+            centre: Point(0.0, 300.0, 900.0),
+            radius: 5.0,
+        },
         fitted: Fitted::EachSide,
     });
     scene.ball_joints = Default::default();
@@ -453,10 +555,16 @@ fn a_stop_that_is_crossed_twice_counts_at_its_first_crossing() {
     let corner = &truck.corners[0];
     let atlas = Atlas::build(corner);
     let guard = Guard::new(corner, &atlas, 1.0);
-    let stop = corner.limits.iter().position(|l| l.name == "damper compressed").expect("limit");
+    let stop = corner
+        .limits
+        .iter()
+        .position(|l| l.name == "damper compressed")
+        .expect("limit");
     // Count sign changes of its margin by brute force.
     let margin = |alpha: f64| {
-        corner.limits[stop].reading(&corner.positioner.place(alpha, 0.0).linkage).margin
+        corner.limits[stop]
+            .reading(&corner.positioner.place(alpha, 0.0).linkage)
+            .margin
     };
     let end = atlas.domain.alpha[0];
     let changes: Vec<f64> = (0..4000)
@@ -465,13 +573,24 @@ fn a_stop_that_is_crossed_twice_counts_at_its_first_crossing() {
         .filter(|(a, b)| margin(*a) * margin(*b) < 0.0)
         .map(|(a, _)| a)
         .collect();
-    assert!(changes.len() >= 2, "the stop must be crossed twice: {changes:?}");
+    assert!(
+        changes.len() >= 2,
+        "the stop must be crossed twice: {changes:?}"
+    );
     let line = Line::AlongTravel { rack_mm: 0.0 };
     match first_crossing(&guard, line, StopKind::Limit(stop), 0.0, end) {
-        Crossing::Stopped { free_to, stopped_at, graze } => {
+        Crossing::Stopped {
+            free_to,
+            stopped_at,
+            graze,
+        } => {
             assert!(!graze);
             let step = (end / 4000.0).abs();
-            assert!((free_to - changes[0]).abs() <= step, "{free_to} against {}", changes[0]);
+            assert!(
+                (free_to - changes[0]).abs() <= step,
+                "{free_to} against {}",
+                changes[0]
+            );
             assert!(margin(free_to) >= 0.0 && margin(stopped_at) <= 0.0);
         }
         other => panic!("{other:?}"),
@@ -489,7 +608,10 @@ fn brackets_are_no_wider_than_the_stated_tolerance() {
     for order in &findings.worse.stop_order {
         for stop in &order.stops {
             let [free, stopped] = stop.travel_interval_mm;
-            assert!((stopped - free).abs() <= TRAVEL_TOLERANCE_MM * 1.0001, "{stop:?}");
+            assert!(
+                (stopped - free).abs() <= TRAVEL_TOLERANCE_MM * 1.0001,
+                "{stop:?}"
+            );
             seen += 1;
         }
     }
@@ -506,7 +628,10 @@ fn brackets_are_no_wider_than_the_stated_tolerance() {
 fn results_do_not_depend_on_the_number_of_threads() {
     let truck = load(Path::new("scenes/tarnwood.ron")).expect("demo scene");
     let run = |threads: usize| {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("pool");
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .expect("pool");
         pool.install(|| {
             let findings = bindpoint::sweep::sweep(&truck, &Default::default(), &|_, _| {});
             serde_json::to_string(&findings).expect("json")
@@ -521,9 +646,17 @@ fn every_body_stands_still_at_the_measured_position() {
     let truck = load(Path::new("scenes/tarnwood.ron")).expect("demo scene");
     let corner = &truck.corners[0];
     let linkage = corner.positioner.place(0.0, 0.0).linkage;
-    for motion in [Motion::LowerArm, Motion::UpperArm, Motion::Knuckle, Motion::TieRod] {
+    for motion in [
+        Motion::LowerArm,
+        Motion::UpperArm,
+        Motion::Knuckle,
+        Motion::TieRod,
+    ] {
         let p = linkage.placement(motion);
-        assert!((p.rotation - Matrix3::identity()).norm() < 1.0e-12, "{motion:?}");
+        assert!(
+            (p.rotation - Matrix3::identity()).norm() < 1.0e-12,
+            "{motion:?}"
+        );
         assert!((p.anchor - p.anchor_in_body).norm() < 1.0e-9, "{motion:?}");
     }
     let _ = Hose::clone;

@@ -28,7 +28,11 @@ pub struct Closest {
 
 impl Closest {
     fn of(a: V, b: V) -> Closest {
-        Closest { distance: (b - a).norm(), a, b }
+        Closest {
+            distance: (b - a).norm(),
+            a,
+            b,
+        }
     }
     fn nearer(self, o: Closest) -> Closest {
         if o.distance < self.distance { o } else { self }
@@ -56,7 +60,12 @@ pub fn slab_width(a: &[V], b: &[V], n: &V) -> f64 {
 
 /// Closest points of two elements given by their corners.
 #[inline]
-pub fn closest_elements(kind_a: ElementKind, a: &[V; 3], kind_b: ElementKind, b: &[V; 3]) -> Closest {
+pub fn closest_elements(
+    kind_a: ElementKind,
+    a: &[V; 3],
+    kind_b: ElementKind,
+    b: &[V; 3],
+) -> Closest {
     use ElementKind::{Point, Segment, Triangle};
     match (kind_a, kind_b) {
         (Point, Point) => Closest::of(a[0], b[0]),
@@ -130,7 +139,11 @@ fn on_triangle(p: &V, t: &[V; 3]) -> V {
         return a + ab * (vb / sum) + ac * (vc / sum);
     }
     // On an edge, or a triangle without area: the nearest of the three edges.
-    let on = [on_segment(p, a, b), on_segment(p, b, c), on_segment(p, c, a)];
+    let on = [
+        on_segment(p, a, b),
+        on_segment(p, b, c),
+        on_segment(p, c, a),
+    ];
     let mut best = on[0];
     for q in &on[1..] {
         if (q - p).norm_squared() < (best - p).norm_squared() {
@@ -146,7 +159,11 @@ const SLAB_SLACK: f64 = 1.0e-12;
 /// Segments and triangles in any mix, by edges and faces.
 fn by_features(a: &[V], b: &[V]) -> Closest {
     let edges = |n: usize| if n == 2 { 1 } else { 3 };
-    let mut best = Closest { distance: f64::INFINITY, a: a[0], b: b[0] };
+    let mut best = Closest {
+        distance: f64::INFINITY,
+        a: a[0],
+        b: b[0],
+    };
     // Accepts a pair as the closest of all when its slab is empty.
     let certified = |pair: &Closest| {
         pair.distance > 0.0
@@ -155,12 +172,7 @@ fn by_features(a: &[V], b: &[V]) -> Closest {
     };
     for i in 0..edges(a.len()) {
         for j in 0..edges(b.len()) {
-            let pair = closest_segments(
-                &a[i],
-                &a[(i + 1) % a.len()],
-                &b[j],
-                &b[(j + 1) % b.len()],
-            );
+            let pair = closest_segments(&a[i], &a[(i + 1) % a.len()], &b[j], &b[(j + 1) % b.len()]);
             if pair.distance < best.distance {
                 best = pair;
                 if certified(&best) {
@@ -186,11 +198,19 @@ fn by_features(a: &[V], b: &[V]) -> Closest {
     let crossing = |edge_of: &[V], face_of: &[V]| -> Option<V> {
         let [f0, f1, f2] = *face_of else { return None };
         (0..edges(edge_of.len())).find_map(|i| {
-            pierces(&edge_of[i], &edge_of[(i + 1) % edge_of.len()], &[f0, f1, f2])
+            pierces(
+                &edge_of[i],
+                &edge_of[(i + 1) % edge_of.len()],
+                &[f0, f1, f2],
+            )
         })
     };
     match crossing(a, b).or_else(|| crossing(b, a)) {
-        Some(point) => Closest { distance: 0.0, a: point, b: point },
+        Some(point) => Closest {
+            distance: 0.0,
+            a: point,
+            b: point,
+        },
         None => best,
     }
 }
@@ -228,7 +248,11 @@ mod tests {
             &v(-0.90010447502136237, 9.0671446351334441e-7, 0.0),
             &v(1.0730877178721130, -9.8185787633992740e-7, 0.0),
         );
-        assert!((c.distance - 1.1575046138574105e-7).abs() < 1.0e-15, "{}", c.distance);
+        assert!(
+            (c.distance - 1.1575046138574105e-7).abs() < 1.0e-15,
+            "{}",
+            c.distance
+        );
     }
 
     #[test]

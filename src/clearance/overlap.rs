@@ -21,7 +21,9 @@ fn depth(surface: &Surface, point: &Vector3<f64>) -> f64 {
     let mut best = f64::INFINITY;
     let away = |n: u32| {
         let b = &nodes[n as usize].bounds;
-        ((point - b.middle).abs() - b.half).sup(&Vector3::zeros()).norm()
+        ((point - b.middle).abs() - b.half)
+            .sup(&Vector3::zeros())
+            .norm()
     };
     let mut stack = vec![(away(0), 0)];
     while let Some((bound, n)) = stack.pop() {
@@ -38,7 +40,11 @@ fn depth(surface: &Surface, point: &Vector3<f64>) -> f64 {
             }
         } else {
             let [x, y] = [node.first, node.first + 1].map(|c| (away(c), c));
-            if x.0 < y.0 { stack.extend([y, x]) } else { stack.extend([x, y]) }
+            if x.0 < y.0 {
+                stack.extend([y, x])
+            } else {
+                stack.extend([x, y])
+            }
         }
     }
     best
@@ -88,14 +94,19 @@ impl PairWalk<'_> {
     /// Whether two elements cross at this placement.
     pub fn elements_cross(&self, relative: &Relative, elements: (u32, u32)) -> bool {
         let a = self.fixed.corners(elements.0 as usize);
-        let b = self.moving.corners(elements.1 as usize).map(|p| relative.point(&p));
+        let b = self
+            .moving
+            .corners(elements.1 as usize)
+            .map(|p| relative.point(&p));
         closest_elements(self.fixed.kind, &a, self.moving.kind, &b).distance == 0.0
     }
 
     /// Whether one part lies wholly inside the other: surfaces apart, but no room.
     pub fn contains(&self, relative: &Relative) -> bool {
         let moving = relative.point(&self.moving.vertices[0]);
-        let fixed = relative.rotation.tr_mul(&(self.fixed.vertices[0] - relative.offset));
+        let fixed = relative
+            .rotation
+            .tr_mul(&(self.fixed.vertices[0] - relative.offset));
         is_inside(self.fixed, &moving) || is_inside(self.moving, &fixed)
     }
 }

@@ -93,8 +93,8 @@ struct Boxes {
 fn boxes(fixed: &Node, moving: &Node, relative: &Relative, absolute: &Matrix3<f64>) -> Boxes {
     let between = relative.point(&moving.bounds.middle) - fixed.bounds.middle;
     let by_balls = between.norm() - fixed.radius - moving.radius;
-    let mut gap = (between.abs() - fixed.bounds.half - absolute * moving.bounds.half)
-        .sup(&Vector3::zeros());
+    let mut gap =
+        (between.abs() - fixed.bounds.half - absolute * moving.bounds.half).sup(&Vector3::zeros());
     let width = gap.norm();
     // The same in the moving frame.
     let turned = relative.rotation.tr_mul(&between);
@@ -153,7 +153,13 @@ impl PairWalk<'_> {
         let absolute = relative.rotation.abs();
         let nodes = (&self.fixed.tree.nodes, &self.moving.tree.nodes);
         let apart = |f: u32, m: u32| {
-            boxes(&nodes.0[f as usize], &nodes.1[m as usize], relative, &absolute).apart
+            boxes(
+                &nodes.0[f as usize],
+                &nodes.1[m as usize],
+                relative,
+                &absolute,
+            )
+            .apart
         };
         let mut stack: Vec<(f64, u32, u32)> = Vec::with_capacity(64);
         stack.push((apart(0, 0), 0, 0));
@@ -179,16 +185,19 @@ impl PairWalk<'_> {
                 }
                 continue;
             }
-            let children = if moving.count > 0
-                || (fixed.count == 0 && fixed.radius >= moving.radius)
-            {
-                [(fixed.first, m), (fixed.first + 1, m)]
-            } else {
-                [(f, moving.first), (f, moving.first + 1)]
-            };
+            let children =
+                if moving.count > 0 || (fixed.count == 0 && fixed.radius >= moving.radius) {
+                    [(fixed.first, m), (fixed.first + 1, m)]
+                } else {
+                    [(f, moving.first), (f, moving.first + 1)]
+                };
             let [x, y] = children.map(|(f, m)| (apart(f, m), f, m));
             // Nearer child on top.
-            if x.0 < y.0 { stack.extend([y, x]) } else { stack.extend([x, y]) }
+            if x.0 < y.0 {
+                stack.extend([y, x])
+            } else {
+                stack.extend([x, y])
+            }
         }
         let (pair, elements) = best;
         Gap {
@@ -274,8 +283,7 @@ impl PairWalk<'_> {
         let absolute = relative.rotation.abs();
         let nodes = (&self.fixed.tree.nodes, &self.moving.tree.nodes);
         let root = &nodes.1[0];
-        let farthest =
-            field.displacement_of_ball(&in_body(&root.bounds.middle), root.radius);
+        let farthest = field.displacement_of_ball(&in_body(&root.bounds.middle), root.radius);
         let mut stack: Vec<(f64, u32, u32)> = Vec::with_capacity(64);
         let thin = field.half[0] < UNLIMITED_HALF[0] && field.half[1] < UNLIMITED_HALF[1];
         let allowance = (STEPS_PER_MM / farthest.max(1.0e-3)).clamp(STEPS[0], STEPS[1]);
@@ -319,7 +327,10 @@ impl PairWalk<'_> {
                 continue;
             }
             if steps_left == 0 {
-                return CellProof::Open(fixed.first_element(nodes.0), moving.first_element(nodes.1));
+                return CellProof::Open(
+                    fixed.first_element(nodes.0),
+                    moving.first_element(nodes.1),
+                );
             }
             steps_left = steps_left.saturating_sub(1);
             let children =

@@ -54,13 +54,20 @@ impl WatchedPair {
 
     /// (fixed, moving) part numbers.
     pub fn roles(&self) -> (usize, usize) {
-        if self.a_is_fixed { (self.a, self.b) } else { (self.b, self.a) }
+        if self.a_is_fixed {
+            (self.a, self.b)
+        } else {
+            (self.b, self.a)
+        }
     }
 
     /// The walk over both surfaces.
     pub fn walk<'p>(&self, parts: &'p [Part]) -> PairWalk<'p> {
         let (fixed, moving) = self.roles();
-        PairWalk { fixed: &parts[fixed].surface, moving: &parts[moving].surface }
+        PairWalk {
+            fixed: &parts[fixed].surface,
+            moving: &parts[moving].surface,
+        }
     }
 
     /// Where the moving shape stands in the fixed one's frame.
@@ -85,9 +92,17 @@ impl WatchedPair {
         let (fixed, moving) = self.roles();
         let frame = placement(&parts[fixed], linkage);
         let between = gap.moving_point - gap.fixed_point;
-        let n = if gap.core_mm > 0.0 { between / gap.core_mm } else { between };
+        let n = if gap.core_mm > 0.0 {
+            between / gap.core_mm
+        } else {
+            between
+        };
         let widened = |i: usize| {
-            let swell = if parts[i].body == Body::Halfshaft { swell_mm } else { 0.0 };
+            let swell = if parts[i].body == Body::Halfshaft {
+                swell_mm
+            } else {
+                0.0
+            };
             parts[i].surface.radius_mm + swell
         };
         let f = frame.origin + frame.rotation * (gap.fixed_point + n * widened(fixed));

@@ -145,12 +145,17 @@ impl RateField {
             turn: self.bend[k].turn.sup(&o.bend[k].turn),
             slide: self.bend[k].slide.sup(&o.bend[k].slide),
         });
-        RateField { reference: self.reference, bend }
+        RateField {
+            reference: self.reference,
+            bend,
+        }
     }
 
     /// False where the linkage couldn't be enclosed.
     pub fn is_bounded(&self) -> bool {
-        self.bend.iter().all(|b| b.turn.sum().is_finite() && b.slide.sum().is_finite())
+        self.bend
+            .iter()
+            .all(|b| b.turn.sum().is_finite() && b.slide.sum().is_finite())
     }
 }
 
@@ -202,8 +207,11 @@ impl CellField {
             spread += turn[i].norm() * (std::f64::consts::FRAC_1_SQRT_2 * (1.0 + 1.0e-12));
         }
         let [aa, ar, rr] = &field.bend;
-        let weights =
-            [0.5 * half[0] * half[0], half[0] * half[1], 0.5 * half[1] * half[1]];
+        let weights = [
+            0.5 * half[0] * half[0],
+            half[0] * half[1],
+            0.5 * half[1] * half[1],
+        ];
         let turn_bend = aa.turn * weights[0] + ar.turn * weights[1] + rr.turn * weights[2];
         CellField {
             reference: field.reference,

@@ -70,8 +70,12 @@ struct Start {
 impl Positioner {
     /// Prepares the start table.
     pub fn new(linkage: DoubleWishbone) -> Self {
-        let mut this =
-            Positioner { linkage, table: Vec::new(), table_first_mm: 0.0, table_step_mm: 1.0 };
+        let mut this = Positioner {
+            linkage,
+            table: Vec::new(),
+            table_first_mm: 0.0,
+            table_step_mm: 1.0,
+        };
         let (low, _) = this.walk(0.0, -1.0, f64::NEG_INFINITY);
         let (high, _) = this.walk(0.0, 1.0, f64::INFINITY);
         let (low_mm, high_mm) = (this.travel(low, 0.0), this.travel(high, 0.0));
@@ -83,7 +87,11 @@ impl Positioner {
             let alpha = this.bisect(low, high, 0.0, target);
             let rate = this.rates(alpha, 0.0);
             let by_travel = 1.0 / rate.rate[0];
-            table.push(Start { alpha, by_travel, by_rack: -rate.rate[1] * by_travel });
+            table.push(Start {
+                alpha,
+                by_travel,
+                by_rack: -rate.rate[1] * by_travel,
+            });
         }
         this.table = table;
         this.table_first_mm = low_mm;
@@ -99,7 +107,8 @@ impl Positioner {
     /// Travel with its derivatives by arm angle and by rack.
     #[inline]
     pub fn rates(&self, alpha: f64, rack_mm: f64) -> Dual {
-        self.linkage.travel_mm(Dual::variable(alpha, 0), Dual::variable(rack_mm, 1))
+        self.linkage
+            .travel_mm(Dual::variable(alpha, 0), Dual::variable(rack_mm, 1))
     }
 
     /// Places every body for an arm angle and a rack position.
@@ -107,7 +116,12 @@ impl Positioner {
     pub fn place(&self, alpha: f64, rack_mm: f64) -> Position {
         let linkage = self.linkage.solve(alpha, rack_mm);
         let travel_mm = linkage.wheel_centre.z - self.linkage.hardpoints.wheel_centre.z;
-        Position { travel_mm, rack_mm, alpha, linkage }
+        Position {
+            travel_mm,
+            rack_mm,
+            alpha,
+            linkage,
+        }
     }
 
     /// Walks from the measured arm angle in direction `sign` while the linkage reaches and the wheel
@@ -123,7 +137,10 @@ impl Positioner {
             }
             let rate = self.rates(next, rack_mm);
             let limit = if rate.value.is_nan() {
-                self.linkage.solve(next, rack_mm).out_of_reach().or(Some(ReachLimit::UpperArm))
+                self.linkage
+                    .solve(next, rack_mm)
+                    .out_of_reach()
+                    .or(Some(ReachLimit::UpperArm))
             } else if rate.rate[0].is_nan() || rate.rate[0] <= 0.0 {
                 Some(ReachLimit::WheelHeight)
             } else {
@@ -149,7 +166,11 @@ impl Positioner {
             if middle <= low || middle >= high {
                 break;
             }
-            if self.travel(middle, rack_mm) < target_mm { low = middle } else { high = middle }
+            if self.travel(middle, rack_mm) < target_mm {
+                low = middle
+            } else {
+                high = middle
+            }
         }
         0.5 * (low + high)
     }
@@ -220,7 +241,12 @@ impl Positioner {
         let (end, limit) = self.walk(rack_mm, sign, travel_mm);
         if let Some(limit) = limit {
             let reached_mm = self.travel(end, rack_mm);
-            return Err(ReachError { limit, wanted_mm: travel_mm, rack_mm, reached_mm });
+            return Err(ReachError {
+                limit,
+                wanted_mm: travel_mm,
+                rack_mm,
+                reached_mm,
+            });
         }
         let alpha = self.bisect(end.min(0.0), end.max(0.0), rack_mm, travel_mm);
         Ok(self.place(alpha, rack_mm))

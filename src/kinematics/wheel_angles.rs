@@ -53,7 +53,9 @@ pub fn wheel_angles(
     let inboard = -Vector3::new(spindle.x, spindle.y, 0.0).normalize();
     WheelAngles {
         camber_deg: camber.to_degrees(),
-        camber_front_view_deg: (-spindle.z).atan2((spindle.y * outboard).abs()).to_degrees(),
+        camber_front_view_deg: (-spindle.z)
+            .atan2((spindle.y * outboard).abs())
+            .to_degrees(),
         toe_deg: -steer.to_degrees() * outboard,
         steer_deg: steer.to_degrees(),
         caster_deg: (-kingpin.x).atan2(kingpin.z).to_degrees(),
@@ -70,7 +72,11 @@ mod tests {
     fn front_view_camber_follows_its_closed_form() {
         let (camber, steer) = (2.0_f64.to_radians(), 35.0_f64.to_radians());
         // A wheel plane inclined by `camber` and headed by `steer`: its spindle.
-        let spindle = (-steer.sin() * camber.cos(), steer.cos() * camber.cos(), -camber.sin());
+        let spindle = (
+            -steer.sin() * camber.cos(),
+            steer.cos() * camber.cos(),
+            -camber.sin(),
+        );
         let front = (-spindle.2).atan2(spindle.1).to_degrees();
         assert!((front - 2.441).abs() < 5.0e-4, "{front}");
     }

@@ -58,7 +58,11 @@ impl Cone {
         } else {
             a.tan()
         };
-        at_most(lean.atan2(z).to_degrees(), limit.atan().to_degrees(), Unit::Degree)
+        at_most(
+            lean.atan2(z).to_degrees(),
+            limit.atan().to_degrees(),
+            Unit::Degree,
+        )
     }
 }
 

@@ -132,12 +132,22 @@ impl Limit {
 
 /// A reading bounded from above.
 fn at_most(value: f64, limit: f64, unit: Unit) -> Reading {
-    Reading { value, limit, margin: limit - value, unit }
+    Reading {
+        value,
+        limit,
+        margin: limit - value,
+        unit,
+    }
 }
 
 /// A reading bounded from below.
 fn at_least(value: f64, limit: f64, unit: Unit) -> Reading {
-    Reading { value, limit, margin: value - limit, unit }
+    Reading {
+        value,
+        limit,
+        margin: value - limit,
+        unit,
+    }
 }
 
 /// The angle whose cosine and sine are known up to a common factor, degrees.

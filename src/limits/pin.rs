@@ -52,6 +52,10 @@ impl Pin {
     pub(super) fn reading(&self, linkage: &Linkage<f64>) -> Reading {
         let angle = self.cos(linkage).clamp(-1.0, 1.0).acos();
         let lean = (angle - self.rest).abs();
-        at_most(lean.to_degrees(), self.half_angle.to_degrees(), Unit::Degree)
+        at_most(
+            lean.to_degrees(),
+            self.half_angle.to_degrees(),
+            Unit::Degree,
+        )
     }
 }

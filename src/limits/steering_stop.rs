@@ -21,7 +21,10 @@ impl SteeringStop {
     fn heading<S: Real>(&self, linkage: &Linkage<S>) -> (S, S) {
         let spindle = linkage.placement(Motion::Knuckle).direction(&self.spindle);
         // spindle x up, outboard: forward.
-        (spindle.y.scale(self.outboard), -spindle.x.scale(self.outboard))
+        (
+            spindle.y.scale(self.outboard),
+            -spindle.x.scale(self.outboard),
+        )
     }
 
     pub(super) fn reserve<S: Real>(&self, linkage: &Linkage<S>) -> S {

@@ -27,7 +27,10 @@ impl Dual {
 
     #[inline]
     fn chain(self, value: f64, slope: f64) -> Self {
-        Dual { value, rate: [self.rate[0] * slope, self.rate[1] * slope] }
+        Dual {
+            value,
+            rate: [self.rate[0] * slope, self.rate[1] * slope],
+        }
     }
 }
 
@@ -56,7 +59,10 @@ impl Mul for Dual {
     #[inline]
     fn mul(self, o: Dual) -> Dual {
         let rate = |i: usize| self.rate[i] * o.value + self.value * o.rate[i];
-        Dual { value: self.value * o.value, rate: [rate(0), rate(1)] }
+        Dual {
+            value: self.value * o.value,
+            rate: [rate(0), rate(1)],
+        }
     }
 }
 impl Div for Dual {
@@ -65,7 +71,10 @@ impl Div for Dual {
     fn div(self, o: Dual) -> Dual {
         let value = self.value / o.value;
         let rate = |i: usize| (self.rate[i] - value * o.rate[i]) / o.value;
-        Dual { value, rate: [rate(0), rate(1)] }
+        Dual {
+            value,
+            rate: [rate(0), rate(1)],
+        }
     }
 }
 impl Neg for Dual {
@@ -109,7 +118,10 @@ impl One for Dual {
 impl Real for Dual {
     #[inline]
     fn constant(value: f64) -> Self {
-        Dual { value, rate: [0.0; 2] }
+        Dual {
+            value,
+            rate: [0.0; 2],
+        }
     }
     #[inline]
     fn scale(self, factor: f64) -> Self {

@@ -40,7 +40,10 @@ const ZERO: Interval = Interval::point(0.0);
 
 fn swing(a: Interval, b: Interval) -> Interval {
     let size = a.magnitude() + b.magnitude();
-    Interval { lo: -size, hi: size }
+    Interval {
+        lo: -size,
+        hi: size,
+    }
 }
 
 impl Enclosure {
@@ -51,7 +54,11 @@ impl Enclosure {
         Enclosure {
             centre: Interval::point(centre),
             centre_rate: rate,
-            range: Interval::point(centre) + Interval { lo: -half, hi: half },
+            range: Interval::point(centre)
+                + Interval {
+                    lo: -half,
+                    hi: half,
+                },
             rate,
             bend: [ZERO; 3],
         }
@@ -64,7 +71,9 @@ impl Enclosure {
             let form = self.centre_rate[i] + swing(self.bend[i], self.bend[i + 1]);
             self.rate[i] = self.rate[i].meet(form);
         }
-        self.range = self.range.meet(self.centre + swing(self.rate[0], self.rate[1]));
+        self.range = self
+            .range
+            .meet(self.centre + swing(self.rate[0], self.rate[1]));
         self
     }
 
@@ -98,7 +107,11 @@ impl Add for Enclosure {
             ],
             range: self.range + o.range,
             rate: [self.rate[0] + o.rate[0], self.rate[1] + o.rate[1]],
-            bend: [self.bend[0] + o.bend[0], self.bend[1] + o.bend[1], self.bend[2] + o.bend[2]],
+            bend: [
+                self.bend[0] + o.bend[0],
+                self.bend[1] + o.bend[1],
+                self.bend[2] + o.bend[2],
+            ],
         }
         .tightened()
     }

@@ -25,18 +25,27 @@ const TINY: f64 = 1.0e-300;
 
 impl Interval {
     /// All real numbers: "nothing is known".
-    pub const EVERYTHING: Interval = Interval { lo: f64::NEG_INFINITY, hi: f64::INFINITY };
+    pub const EVERYTHING: Interval = Interval {
+        lo: f64::NEG_INFINITY,
+        hi: f64::INFINITY,
+    };
 
     /// The interval that holds one number.
     #[inline]
     pub const fn point(value: f64) -> Self {
-        Interval { lo: value, hi: value }
+        Interval {
+            lo: value,
+            hi: value,
+        }
     }
 
     /// The interval between two ends, in either order.
     #[inline]
     pub fn between(a: f64, b: f64) -> Self {
-        Interval { lo: a.min(b), hi: a.max(b) }
+        Interval {
+            lo: a.min(b),
+            hi: a.max(b),
+        }
     }
 
     #[inline]
@@ -46,7 +55,11 @@ impl Interval {
             hi: hi + (hi.abs() * ULP + TINY),
         };
         // A NaN end compares false with everything, so this also catches NaN.
-        if out.lo <= out.hi { out } else { Interval::EVERYTHING }
+        if out.lo <= out.hi {
+            out
+        } else {
+            Interval::EVERYTHING
+        }
     }
 
     /// False for an unbounded interval.
@@ -82,14 +95,20 @@ impl Interval {
     /// The smallest interval that holds both.
     #[inline]
     pub fn hull(self, o: Interval) -> Interval {
-        Interval { lo: self.lo.min(o.lo), hi: self.hi.max(o.hi) }
+        Interval {
+            lo: self.lo.min(o.lo),
+            hi: self.hi.max(o.hi),
+        }
     }
 
     /// What both enclosures of the same quantity allow. Two enclosures of one number always meet;
     /// should rounding ever part them, the first is kept.
     #[inline]
     pub fn meet(self, o: Interval) -> Interval {
-        let out = Interval { lo: self.lo.max(o.lo), hi: self.hi.min(o.hi) };
+        let out = Interval {
+            lo: self.lo.max(o.lo),
+            hi: self.hi.min(o.hi),
+        };
         if out.lo <= out.hi { out } else { self }
     }
 
@@ -98,9 +117,16 @@ impl Interval {
     pub fn square(self) -> Interval {
         let (a, b) = (self.lo * self.lo, self.hi * self.hi);
         let hi = a.max(b);
-        let lo = if self.lo <= 0.0 && self.hi >= 0.0 { 0.0 } else { a.min(b) };
+        let lo = if self.lo <= 0.0 && self.hi >= 0.0 {
+            0.0
+        } else {
+            a.min(b)
+        };
         let out = Interval::outward(lo, hi);
-        Interval { lo: out.lo.max(0.0), hi: out.hi }
+        Interval {
+            lo: out.lo.max(0.0),
+            hi: out.hi,
+        }
     }
 
     /// Square root; [`Interval::EVERYTHING`] if any part lies at or below zero.
@@ -159,14 +185,22 @@ impl Neg for Interval {
     type Output = Interval;
     #[inline]
     fn neg(self) -> Interval {
-        Interval { lo: -self.hi, hi: -self.lo }
+        Interval {
+            lo: -self.hi,
+            hi: -self.lo,
+        }
     }
 }
 impl Mul for Interval {
     type Output = Interval;
     #[inline]
     fn mul(self, o: Interval) -> Interval {
-        let (a, b, c, d) = (self.lo * o.lo, self.lo * o.hi, self.hi * o.lo, self.hi * o.hi);
+        let (a, b, c, d) = (
+            self.lo * o.lo,
+            self.lo * o.hi,
+            self.hi * o.lo,
+            self.hi * o.hi,
+        );
         // `f64::min` skips NaN (zero times infinity), so unbounded factors are settled first.
         if (a + b + c + d).is_finite() {
             Interval::outward(a.min(b).min(c.min(d)), a.max(b).max(c.max(d)))

@@ -14,7 +14,11 @@ pub struct Places(HashMap<String, Range<usize>>);
 impl Places {
     /// Scans a RON text.
     pub fn of(text: &str) -> Places {
-        let mut scanner = Scanner { text: text.as_bytes(), at: 0, places: HashMap::new() };
+        let mut scanner = Scanner {
+            text: text.as_bytes(),
+            at: 0,
+            places: HashMap::new(),
+        };
         scanner.skip_header();
         scanner.value(String::new());
         Places(scanner.places)
@@ -91,7 +95,10 @@ impl Scanner<'_> {
 
     fn word(&mut self) -> &str {
         let start = self.at;
-        while self.peek().is_some_and(|b| b.is_ascii_alphanumeric() || b == b'_') {
+        while self
+            .peek()
+            .is_some_and(|b| b.is_ascii_alphanumeric() || b == b'_')
+        {
             self.at += 1;
         }
         std::str::from_utf8(&self.text[start..self.at]).unwrap_or("")
@@ -120,10 +127,17 @@ impl Scanner<'_> {
                 let end = self.at;
                 self.skip_space();
                 // `Lathe(..)` goes on; `mm,` ends with its word.
-                if self.peek() == Some(b'(') { self.group(&path) } else { self.at = end }
+                if self.peek() == Some(b'(') {
+                    self.group(&path)
+                } else {
+                    self.at = end
+                }
             }
             Some(_) => {
-                while self.peek().is_some_and(|b| !b",)]}".contains(&b) && !b.is_ascii_whitespace()) {
+                while self
+                    .peek()
+                    .is_some_and(|b| !b",)]}".contains(&b) && !b.is_ascii_whitespace())
+                {
                     self.at += 1;
                 }
             }
@@ -133,7 +147,8 @@ impl Scanner<'_> {
             // Not a value; step over it so that the scan always ends.
             self.at += 1;
         }
-        self.places.insert(path, start..self.at.min(self.text.len()));
+        self.places
+            .insert(path, start..self.at.min(self.text.len()));
     }
 
     fn group(&mut self, path: &str) {
@@ -154,7 +169,11 @@ impl Scanner<'_> {
             self.skip_space();
             let inner = if !name.is_empty() && self.peek() == Some(b':') {
                 self.at += 1;
-                if path.is_empty() { name } else { format!("{path}.{name}") }
+                if path.is_empty() {
+                    name
+                } else {
+                    format!("{path}.{name}")
+                }
             } else {
                 self.at = start;
                 format!("{path}[{number}]")
@@ -171,7 +190,8 @@ mod tests {
 
     #[test]
     fn finds_fields_lists_and_falls_back_to_what_encloses_them() {
-        let text = "// note\n(name: \"a (b)\", arm: (pivot: (1, 2, 3)), parts: [(x: 1), (x: Ball(r: 2))])";
+        let text =
+            "// note\n(name: \"a (b)\", arm: (pivot: (1, 2, 3)), parts: [(x: 1), (x: Ball(r: 2))])";
         let places = Places::of(text);
         let at = |path: &str| &text[places.find(path).expect(path)];
         assert_eq!(at("arm.pivot"), "(1, 2, 3)");

@@ -18,8 +18,16 @@ pub struct Problem {
 
 impl Problem {
     /// A problem at a field.
-    pub fn at(path: impl Into<String>, what: impl Into<String>, help: impl Into<String>) -> Problem {
-        Problem { path: path.into(), what: what.into(), help: help.into() }
+    pub fn at(
+        path: impl Into<String>,
+        what: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Problem {
+        Problem {
+            path: path.into(),
+            what: what.into(),
+            help: help.into(),
+        }
     }
 }
 
@@ -50,7 +58,10 @@ impl SceneError {
             help: problem.help.clone(),
             label: "here".to_owned(),
             span: range.map(SourceSpan::from),
-            source_text: Some(NamedSource::new(path.display().to_string(), text.to_owned())),
+            source_text: Some(NamedSource::new(
+                path.display().to_string(),
+                text.to_owned(),
+            )),
             place,
         }
     }
@@ -59,7 +70,10 @@ impl SceneError {
 fn line_and_column(text: &str, offset: usize) -> (usize, usize) {
     let before = &text[..offset];
     let line = before.matches('\n').count() + 1;
-    let column = before.rsplit('\n').next().map_or(1, |l| l.chars().count() + 1);
+    let column = before
+        .rsplit('\n')
+        .next()
+        .map_or(1, |l| l.chars().count() + 1);
     (line, column)
 }
 
@@ -68,7 +82,9 @@ impl Diagnostic for SceneError {
         Some(Box::new(&self.help))
     }
     fn source_code(&self) -> Option<&dyn miette::SourceCode> {
-        self.source_text.as_ref().map(|s| s as &dyn miette::SourceCode)
+        self.source_text
+            .as_ref()
+            .map(|s| s as &dyn miette::SourceCode)
     }
     fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
         let span = self.span?;
@@ -96,7 +112,10 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
     let name = path.display();
     let size = std::fs::metadata(path)
         .map_err(|e| {
-            unreadable(format!("cannot open {name}: {e}"), "give the path of a scene file (.ron)")
+            unreadable(
+                format!("cannot open {name}: {e}"),
+                "give the path of a scene file (.ron)",
+            )
         })?
         .len();
     if size > LONGEST_FILE {
@@ -106,7 +125,10 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
         ));
     }
     let text = std::fs::read_to_string(path).map_err(|e| {
-        unreadable(format!("cannot read {name}: {e}"), "a scene file is plain UTF-8 text")
+        unreadable(
+            format!("cannot read {name}: {e}"),
+            "a scene file is plain UTF-8 text",
+        )
     })?;
     let scene = scene_from_text(&text, path)?;
     Ok((scene, text))
@@ -117,8 +139,8 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
 /// # Errors
 /// As [`read_scene`].
 pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
-    let options = ron::Options::default()
-        .with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
+    let options =
+        ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
     options.from_str(text).map_err(|error| {
         let position = error.span.start;
         let end = offset_of(text, error.span.end.line, error.span.end.col);
@@ -130,7 +152,10 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
                 .to_owned(),
             label: "here".to_owned(),
             span: Some(SourceSpan::from(start..end.max(start))),
-            source_text: Some(NamedSource::new(path.display().to_string(), text.to_owned())),
+            source_text: Some(NamedSource::new(
+                path.display().to_string(),
+                text.to_owned(),
+            )),
             place: Some((position.line, position.col)),
         }
     })
@@ -141,7 +166,9 @@ fn offset_of(text: &str, line: usize, column: usize) -> usize {
     for (i, l) in text.split_inclusive('\n').enumerate() {
         if i + 1 == line {
             return offset
-                + l.char_indices().nth(column.saturating_sub(1)).map_or(l.len(), |(at, _)| at);
+                + l.char_indices()
+                    .nth(column.saturating_sub(1))
+                    .map_or(l.len(), |(at, _)| at);
         }
         offset += l.len();
     }

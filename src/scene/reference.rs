@@ -18,7 +18,9 @@ pub fn field_reference() -> String {
             optional = true;
         } else if text.starts_with("#[") {
             // Derives and renames say nothing to a reader.
-        } else if let Some(rest) = text.strip_prefix("pub struct ").or(text.strip_prefix("pub enum "))
+        } else if let Some(rest) = text
+            .strip_prefix("pub struct ")
+            .or(text.strip_prefix("pub enum "))
         {
             let name = rest.trim_end_matches(|c: char| c != '_' && !c.is_alphanumeric());
             let name = name.split('(').next().unwrap_or(name);
@@ -31,7 +33,9 @@ pub fn field_reference() -> String {
             comment.clear();
         } else if inside && !comment.is_empty() {
             let indent = line.len() - line.trim_start().len();
-            let field = text.trim_start_matches("pub ").trim_end_matches([',', '{', ' ']);
+            let field = text
+                .trim_start_matches("pub ")
+                .trim_end_matches([',', '{', ' ']);
             let field = field.split(':').next().unwrap_or(field);
             let star = if optional { "*" } else { "" };
             out += &format!("{:indent$}{field}{star}: {}\n", "", comment.join(" "));

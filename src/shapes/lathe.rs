@@ -58,17 +58,26 @@ pub(super) fn lathe(
     if widest <= 0.0 {
         return Err(ShapeError::BadProfile);
     }
-    let error = error_mm.unwrap_or(
-        LATHE_ERROR_MM + LATHE_ERROR_SHARE * (widest - FINE_RADIUS_MM).max(0.0),
-    );
+    let error =
+        error_mm.unwrap_or(LATHE_ERROR_MM + LATHE_ERROR_SHARE * (widest - FINE_RADIUS_MM).max(0.0));
     let n = segments_for(widest, error);
     // Counter-clockwise outlines in (along, radius) give outward normals with this winding.
-    let corners: Vec<[f64; 2]> =
-        if area > 0.0 { profile.to_vec() } else { profile.iter().rev().copied().collect() };
+    let corners: Vec<[f64; 2]> = if area > 0.0 {
+        profile.to_vec()
+    } else {
+        profile.iter().rev().copied().collect()
+    };
     let (vertices, elements) = turn_outline(&corners, n);
     let facet_error = widest * (1.0 - (std::f64::consts::PI / n as f64).cos());
-    Ok(Surface::new(frame_along(&axis), from, vertices, elements, ElementKind::Triangle, true)
-        .facetted(facet_error))
+    Ok(Surface::new(
+        frame_along(&axis),
+        from,
+        vertices,
+        elements,
+        ElementKind::Triangle,
+        true,
+    )
+    .facetted(facet_error))
 }
 
 fn turn_outline(corners: &[[f64; 2]], n: usize) -> (Vec<Vector3<f64>>, Vec<Element>) {
@@ -143,7 +152,10 @@ pub(super) fn capsule_triangles(
     let arc = |middle: f64, first: f64| {
         (0..=quarter).map(move |i| {
             let angle = (first + 90.0 * i as f64 / quarter as f64).to_radians();
-            [middle + radius * angle.cos(), (radius * angle.sin()).max(0.0)]
+            [
+                middle + radius * angle.cos(),
+                (radius * angle.sin()).max(0.0),
+            ]
         })
     };
     corners.extend(arc(length, 0.0));
@@ -154,7 +166,11 @@ pub(super) fn capsule_triangles(
             corner[1] = 0.0;
         }
     }
-    let axis = if length > 0.0 { to - from } else { Vector3::z() };
+    let axis = if length > 0.0 {
+        to - from
+    } else {
+        Vector3::z()
+    };
     let rotation = frame_along(&axis);
     let (vertices, elements) = turn_outline(&corners, n);
     elements

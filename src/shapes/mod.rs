@@ -151,9 +151,15 @@ impl Shape {
             Shape::Capsule { from, to, .. } | Shape::Cone { from, to, .. } => {
                 on_axis(from) && on_axis(to)
             }
-            Shape::Lathe { from, axis: own, profile } => {
+            Shape::Lathe {
+                from,
+                axis: own,
+                profile,
+            } => {
                 let own = own.normalize();
-                profile.iter().all(|corner| on_axis(&(from + own * corner[0])))
+                profile
+                    .iter()
+                    .all(|corner| on_axis(&(from + own * corner[0])))
             }
             Shape::Box { .. } | Shape::Hull { .. } | Shape::Mesh { .. } => false,
         }
@@ -163,13 +169,27 @@ impl Shape {
         match self {
             Shape::Ball { centre, radius } => primitives::ball(*centre, *radius),
             Shape::Capsule { from, to, radius } => primitives::capsule(*from, *to, *radius),
-            Shape::Cone { from, to, radius_from, radius_to } => {
-                primitives::cone(*from, *to, *radius_from, *radius_to, facet_error_mm)
-            }
-            Shape::Box { centre, size, turned } => primitives::cuboid(*centre, *size, *turned),
+            Shape::Cone {
+                from,
+                to,
+                radius_from,
+                radius_to,
+            } => primitives::cone(*from, *to, *radius_from, *radius_to, facet_error_mm),
+            Shape::Box {
+                centre,
+                size,
+                turned,
+            } => primitives::cuboid(*centre, *size, *turned),
             Shape::Hull { points } => primitives::hull(points),
-            Shape::Lathe { from, axis, profile } => lathe::lathe(*from, *axis, profile, facet_error_mm),
-            Shape::Mesh { vertices, triangles } => primitives::mesh(vertices, triangles),
+            Shape::Lathe {
+                from,
+                axis,
+                profile,
+            } => lathe::lathe(*from, *axis, profile, facet_error_mm),
+            Shape::Mesh {
+                vertices,
+                triangles,
+            } => primitives::mesh(vertices, triangles),
         }
     }
 }

@@ -17,7 +17,13 @@ fn to_parry(v: &Vector3<f64>) -> Vector {
 pub fn convex_hull(points: &[Vector3<f64>]) -> Option<(Vec<Vector3<f64>>, Vec<[u32; 3]>)> {
     let points: Vec<Vector> = points.iter().map(to_parry).collect();
     let (vertices, triangles) = try_convex_hull(&points).ok()?;
-    Some((vertices.iter().map(|v| Vector3::new(v.x, v.y, v.z)).collect(), triangles))
+    Some((
+        vertices
+            .iter()
+            .map(|v| Vector3::new(v.x, v.y, v.z))
+            .collect(),
+        triangles,
+    ))
 }
 
 /// How deep the convex hulls of two point sets overlap, mm; `None` where they don't or where it

@@ -1,23 +1,34 @@
 //! Ball, capsule, cone, box, hull and mesh as surfaces.
 
+use super::ShapeError;
 use super::lathe::{CONE_ERROR_MM, frame_along, lathe};
 use super::surface::{Element, ElementKind, Surface};
-use super::ShapeError;
 use nalgebra::{Matrix3, Rotation3, Vector3};
 use std::collections::HashMap;
 
 type Made = Result<Surface, ShapeError>;
 
 fn positive(value: f64, name: &'static str) -> Result<f64, ShapeError> {
-    if value.is_finite() && value > 0.0 { Ok(value) } else { Err(ShapeError::NotPositive(name)) }
+    if value.is_finite() && value > 0.0 {
+        Ok(value)
+    } else {
+        Err(ShapeError::NotPositive(name))
+    }
 }
 
 pub(super) fn ball(centre: Vector3<f64>, radius: f64) -> Made {
     let radius = positive(radius, "radius")?;
     let points = vec![Vector3::zeros()];
     let elements = vec![[0, 0, 0]];
-    Ok(Surface::new(Matrix3::identity(), centre, points, elements, ElementKind::Point, true)
-        .thickened(radius))
+    Ok(Surface::new(
+        Matrix3::identity(),
+        centre,
+        points,
+        elements,
+        ElementKind::Point,
+        true,
+    )
+    .thickened(radius))
 }
 
 pub(super) fn capsule(from: Vector3<f64>, to: Vector3<f64>, radius: f64) -> Made {
@@ -55,7 +66,12 @@ pub(super) fn cone(
     }
     positive(r0.max(r1), "radius")?;
     let profile = [[0.0, 0.0], [length, 0.0], [length, r1], [0.0, r0]];
-    lathe(from, to - from, &profile, facet_error_mm.or(Some(CONE_ERROR_MM)))
+    lathe(
+        from,
+        to - from,
+        &profile,
+        facet_error_mm.or(Some(CONE_ERROR_MM)),
+    )
 }
 
 pub(super) fn cuboid(centre: Vector3<f64>, size: Vector3<f64>, turned: Vector3<f64>) -> Made {
@@ -71,12 +87,25 @@ pub(super) fn cuboid(centre: Vector3<f64>, size: Vector3<f64>, turned: Vector3<f
         })
         .collect();
     let quads = [
-        [0, 4, 6, 2], [1, 3, 7, 5],
-        [0, 1, 5, 4], [2, 6, 7, 3],
-        [0, 2, 3, 1], [4, 5, 7, 6],
+        [0, 4, 6, 2],
+        [1, 3, 7, 5],
+        [0, 1, 5, 4],
+        [2, 6, 7, 3],
+        [0, 2, 3, 1],
+        [4, 5, 7, 6],
     ];
-    let elements = quads.iter().flat_map(|q| [[q[0], q[1], q[2]], [q[0], q[2], q[3]]]).collect();
-    Ok(Surface::new(rotation, centre, vertices, elements, ElementKind::Triangle, true))
+    let elements = quads
+        .iter()
+        .flat_map(|q| [[q[0], q[1], q[2]], [q[0], q[2], q[3]]])
+        .collect();
+    Ok(Surface::new(
+        rotation,
+        centre,
+        vertices,
+        elements,
+        ElementKind::Triangle,
+        true,
+    ))
 }
 
 /// A hull thinner than this share of its extent counts as flat.
@@ -89,7 +118,11 @@ pub(super) fn hull(points: &[Vector3<f64>]) -> Made {
     // Does some point leave the plane of the best triangle? parry's hull gives no reason when not.
     let first = points[0];
     let far = |from: &dyn Fn(&Vector3<f64>) -> f64| {
-        points.iter().max_by(|a, b| from(a).total_cmp(&from(b))).copied().unwrap_or(first)
+        points
+            .iter()
+            .max_by(|a, b| from(a).total_cmp(&from(b)))
+            .copied()
+            .unwrap_or(first)
     };
     let second = far(&|p| (p - first).norm());
     let extent = (second - first).norm();
@@ -102,7 +135,8 @@ pub(super) fn hull(points: &[Vector3<f64>]) -> Made {
     {
         return Err(ShapeError::FlatHull);
     }
-    let (vertices, triangles) = super::parry_bridge::convex_hull(points).ok_or(ShapeError::FlatHull)?;
+    let (vertices, triangles) =
+        super::parry_bridge::convex_hull(points).ok_or(ShapeError::FlatHull)?;
     mesh(&vertices, &triangles)
 }
 
@@ -111,9 +145,7 @@ pub(super) fn mesh(vertices: &[Vector3<f64>], triangles: &[[u32; 3]]) -> Made {
         return Err(ShapeError::EmptyMesh);
     }
     // Centred, so that coordinates in the shape frame stay small.
-    let bounds = super::Bounds::of(
-        triangles.iter().flatten().map(|i| vertices[*i as usize]),
-    );
+    let bounds = super::Bounds::of(triangles.iter().flatten().map(|i| vertices[*i as usize]));
     let local = vertices.iter().map(|v| v - bounds.middle).collect();
     let closed = is_closed(triangles);
     Ok(Surface::new(

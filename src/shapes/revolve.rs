@@ -25,7 +25,8 @@ struct HalfPlane {
 impl HalfPlane {
     fn mark(&mut self, along: f64, radius: f64, reach: f64) {
         let low = |v: f64| ((v - reach) / STEP_MM).floor().max(0.0) as usize;
-        let high = |v: f64, n: usize| (((v + reach) / STEP_MM).floor().max(0.0) as usize).min(n - 1);
+        let high =
+            |v: f64, n: usize| (((v + reach) / STEP_MM).floor().max(0.0) as usize).min(n - 1);
         let along = along - self.first;
         for c in low(along)..=high(along, self.columns) {
             for r in low(radius)..=high(radius, self.rows) {
@@ -111,7 +112,12 @@ pub(super) fn full_revolution(
     let first = first - reach - 2.0 * STEP_MM;
     let columns = ((last + reach + 2.0 * STEP_MM - first) / STEP_MM).ceil() as usize + 1;
     let rows = ((widest + reach) / STEP_MM).ceil() as usize + 3;
-    let mut plane = HalfPlane { first, columns, rows, marked: vec![false; columns * rows] };
+    let mut plane = HalfPlane {
+        first,
+        columns,
+        rows,
+        marked: vec![false; columns * rows],
+    };
 
     for element in 0..surface.elements.len() {
         let [a, b, c] = surface.corners(element);
@@ -208,7 +214,11 @@ fn turned(plane: &HalfPlane, point: Vector3<f64>, axis: Vector3<f64>) -> Surface
             let radius = r as f64 * STEP_MM * swell;
             for i in 0..TURN_SEGMENTS {
                 let angle = 2.0 * std::f64::consts::PI * i as f64 / TURN_SEGMENTS as f64;
-                vertices.push(Vector3::new(radius * angle.cos(), radius * angle.sin(), along));
+                vertices.push(Vector3::new(
+                    radius * angle.cos(),
+                    radius * angle.sin(),
+                    along,
+                ));
             }
         }
         let n = TURN_SEGMENTS as u32;
@@ -225,6 +235,13 @@ fn turned(plane: &HalfPlane, point: Vector3<f64>, axis: Vector3<f64>) -> Surface
     }
     // Facets of a bore may stand off the true circle by the swelling; count it as facet error.
     let widest = plane.rows as f64 * STEP_MM;
-    Surface::new(frame_along(&axis), point, vertices, elements, ElementKind::Triangle, true)
-        .facetted(widest * (swell - 1.0))
+    Surface::new(
+        frame_along(&axis),
+        point,
+        vertices,
+        elements,
+        ElementKind::Triangle,
+        true,
+    )
+    .facetted(widest * (swell - 1.0))
 }

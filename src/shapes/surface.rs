@@ -111,8 +111,7 @@ impl Surface {
             let [a, b, c] = self.corners(element).map(|v| v - point);
             let (la, lb, lc) = (a.norm(), b.norm(), c.norm());
             let volume = a.dot(&b.cross(&c));
-            let denominator =
-                la * lb * lc + a.dot(&b) * lc + b.dot(&c) * la + c.dot(&a) * lb;
+            let denominator = la * lb * lc + a.dot(&b) * lc + b.dot(&c) * la + c.dot(&a) * lb;
             sum += 2.0 * volume.atan2(denominator);
         }
         sum / (4.0 * std::f64::consts::PI)

@@ -29,7 +29,10 @@ impl Bounds {
         }
         let middle = (low + high) * 0.5;
         // Measured from the rounded middle, so that no point is lost to rounding.
-        Bounds { middle, half: (high - middle).sup(&(middle - low)) }
+        Bounds {
+            middle,
+            half: (high - middle).sup(&(middle - low)),
+        }
     }
 
     /// The eight corners.
@@ -90,7 +93,10 @@ impl Tree {
             })
             .collect();
         let placeholder = Node {
-            bounds: Bounds { middle: Vector3::zeros(), half: Vector3::zeros() },
+            bounds: Bounds {
+                middle: Vector3::zeros(),
+                half: Vector3::zeros(),
+            },
             radius: 0.0,
             first: 0,
             count: 0,
@@ -100,7 +106,9 @@ impl Tree {
         while let Some((node, start, end)) = work.pop() {
             let slice = &mut keyed[start..end];
             let bounds = Bounds::of(
-                slice.iter().flat_map(|(_, e)| e.iter().map(|i| vertices[*i as usize])),
+                slice
+                    .iter()
+                    .flat_map(|(_, e)| e.iter().map(|i| vertices[*i as usize])),
             );
             nodes[node].bounds = bounds;
             nodes[node].radius = bounds.half.norm();

@@ -136,7 +136,12 @@ impl Circle {
         let axis = (to - from).normalize();
         let centre = from + axis * (point - from).dot(&axis);
         let spoke = point - centre;
-        Circle { centre, axis, spoke, radius: spoke.norm() }
+        Circle {
+            centre,
+            axis,
+            spoke,
+            radius: spoke.norm(),
+        }
     }
 }
 
@@ -239,7 +244,10 @@ impl Linkage<f64> {
     /// The first part of the linkage that can't reach, if any.
     pub fn out_of_reach(&self) -> Option<ReachLimit> {
         // A NaN reserve is out of reach too, hence the negated comparison's spelling.
-        self.reserve.iter().find(|(_, r)| r.is_nan() || *r <= 0.0).map(|(which, _)| *which)
+        self.reserve
+            .iter()
+            .find(|(_, r)| r.is_nan() || *r <= 0.0)
+            .map(|(which, _)| *which)
     }
 }
 
@@ -279,9 +287,15 @@ fn about_axis<S: Real>(axis: &Vector3<f64>, sin: S, cos: S) -> Matrix3<S> {
     let d = |i: usize| cos + versine.scale(a[i] * a[i]);
     let o = |i: usize, j: usize, k: f64| versine.scale(a[i] * a[j]) + sin.scale(k);
     Matrix3::new(
-        d(0), o(0, 1, -a.z), o(0, 2, a.y),
-        o(1, 0, a.z), d(1), o(1, 2, -a.x),
-        o(2, 0, -a.y), o(2, 1, a.x), d(2),
+        d(0),
+        o(0, 1, -a.z),
+        o(0, 2, a.y),
+        o(1, 0, a.z),
+        d(1),
+        o(1, 2, -a.x),
+        o(2, 0, -a.y),
+        o(2, 1, a.x),
+        d(2),
     )
 }
 
@@ -301,9 +315,15 @@ fn without_twist<S: Real>(from: &Vector3<f64>, to: &Vector3<S>) -> Matrix3<S> {
     let kz = v.z * k;
     let (xy, xz, yz) = (kx * v.y, kx * v.z, ky * v.z);
     Matrix3::new(
-        c + kx * v.x, xy - v.z, xz + v.y,
-        xy + v.z, c + ky * v.y, yz - v.x,
-        xz - v.y, yz + v.x, c + kz * v.z,
+        c + kx * v.x,
+        xy - v.z,
+        xz + v.y,
+        xy + v.z,
+        c + ky * v.y,
+        yz - v.x,
+        xz - v.y,
+        yz + v.x,
+        c + kz * v.z,
     )
 }
 
@@ -321,12 +341,42 @@ impl DoubleWishbone {
     pub fn new(hardpoints: Hardpoints) -> Result<Self, HardpointError> {
         let h = &hardpoints;
         for (a, pa, b, pb) in [
-            ("lower_arm.front_pivot", h.lower_front, "lower_arm.rear_pivot", h.lower_rear),
-            ("upper_arm.front_pivot", h.upper_front, "upper_arm.rear_pivot", h.upper_rear),
-            ("lower_arm.ball_joint", h.lower_ball, "upper_arm.ball_joint", h.upper_ball),
-            ("rack.tie_rod_inner", h.tie_rod_inner, "knuckle.tie_rod_outer", h.tie_rod_outer),
-            ("halfshaft.inner_joint", h.inner_joint, "halfshaft.outer_joint", h.outer_joint),
-            ("damper.upper_mount", h.damper_upper, "damper.lower_mount", h.damper_lower),
+            (
+                "lower_arm.front_pivot",
+                h.lower_front,
+                "lower_arm.rear_pivot",
+                h.lower_rear,
+            ),
+            (
+                "upper_arm.front_pivot",
+                h.upper_front,
+                "upper_arm.rear_pivot",
+                h.upper_rear,
+            ),
+            (
+                "lower_arm.ball_joint",
+                h.lower_ball,
+                "upper_arm.ball_joint",
+                h.upper_ball,
+            ),
+            (
+                "rack.tie_rod_inner",
+                h.tie_rod_inner,
+                "knuckle.tie_rod_outer",
+                h.tie_rod_outer,
+            ),
+            (
+                "halfshaft.inner_joint",
+                h.inner_joint,
+                "halfshaft.outer_joint",
+                h.outer_joint,
+            ),
+            (
+                "damper.upper_mount",
+                h.damper_upper,
+                "damper.lower_mount",
+                h.damper_lower,
+            ),
         ] {
             let distance_mm = (pa - pb).norm();
             if distance_mm < LEAST_LENGTH_MM {
@@ -336,8 +386,18 @@ impl DoubleWishbone {
         let mut lower = Circle::about(h.lower_front, h.lower_rear, h.lower_ball);
         let upper = Circle::about(h.upper_front, h.upper_rear, h.upper_ball);
         for (circle, point, a, b) in [
-            (&lower, "lower_arm.ball_joint", "lower_arm.front_pivot", "lower_arm.rear_pivot"),
-            (&upper, "upper_arm.ball_joint", "upper_arm.front_pivot", "upper_arm.rear_pivot"),
+            (
+                &lower,
+                "lower_arm.ball_joint",
+                "lower_arm.front_pivot",
+                "lower_arm.rear_pivot",
+            ),
+            (
+                &upper,
+                "upper_arm.ball_joint",
+                "upper_arm.front_pivot",
+                "upper_arm.rear_pivot",
+            ),
         ] {
             if circle.radius < LEAST_LENGTH_MM {
                 return Err(HardpointError::InLine { point, a, b });
@@ -368,7 +428,11 @@ impl DoubleWishbone {
         let branch = |circle: &Circle, sphere_centre: &Vector3<f64>| {
             let across = circle.axis.cross(&(circle.centre - sphere_centre));
             let sine = circle.spoke.dot(&across) / (circle.radius * across.norm());
-            if sine.abs() > DEAD_POINT_SINE { Some(sine.signum()) } else { None }
+            if sine.abs() > DEAD_POINT_SINE {
+                Some(sine.signum())
+            } else {
+                None
+            }
         };
         let upper_branch =
             branch(&upper, &h.lower_ball).ok_or(HardpointError::DeadPoint("upper arm"))?;
@@ -452,7 +516,11 @@ impl DoubleWishbone {
             kingpin,
             tie_rod_inner,
             tie_rod_outer: steer_centre + steer_spoke,
-            knuckle: Placement { rotation, anchor_in_body: h.lower_ball, anchor: lower_ball },
+            knuckle: Placement {
+                rotation,
+                anchor_in_body: h.lower_ball,
+                anchor: lower_ball,
+            },
             upper_reserve,
             steer_reserve,
         }

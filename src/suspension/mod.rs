@@ -13,5 +13,5 @@ mod double_wishbone;
 
 pub use bodies::{Body, Motion, Placement, Side};
 pub use double_wishbone::{
-    DamperFoot, DoubleWishbone, Hardpoints, HardpointError, Linkage, ReachLimit,
+    DamperFoot, DoubleWishbone, HardpointError, Hardpoints, Linkage, ReachLimit,
 };

@@ -74,7 +74,9 @@ impl PartialOrd for Waiting {
 impl Ord for Waiting {
     fn cmp(&self, o: &Self) -> Ordering {
         // The heap gives its greatest: least travel first, then first come.
-        o.least_mm.total_cmp(&self.least_mm).then(o.number.cmp(&self.number))
+        o.least_mm
+            .total_cmp(&self.least_mm)
+            .then(o.number.cmp(&self.number))
     }
 }
 
@@ -99,13 +101,24 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
     let mut limit_mm = f64::INFINITY;
     for line in lines {
         limit_mm = limit_mm.min(travel(line.searched_to, line.rack_mm).abs());
-        let touch = line.met.iter().find(|m| matches!(m.stop, StopKind::Contact(_)));
+        let touch = line
+            .met
+            .iter()
+            .find(|m| matches!(m.stop, StopKind::Contact(_)));
         if let Some(met) = touch
             && let StopKind::Contact(pair) = met.stop
         {
             let (alpha, rack_mm) = (met.stopped_at, line.rack_mm);
             let travel_mm = travel(alpha, rack_mm);
-            offer(Witness { pair, alpha, rack_mm, travel_mm }, &mut best);
+            offer(
+                Witness {
+                    pair,
+                    alpha,
+                    rack_mm,
+                    travel_mm,
+                },
+                &mut best,
+            );
         }
     }
     if let Some(witness) = best {
@@ -113,17 +126,29 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
         offer(improved, &mut best);
     }
 
-    let end = if sign < 0.0 { domain.alpha[0] } else { domain.alpha[1] };
+    let end = if sign < 0.0 {
+        domain.alpha[0]
+    } else {
+        domain.alpha[1]
+    };
     let alpha = [end.min(0.0), end.max(0.0)];
-    let pairs: Vec<_> =
-        (0..corner.pairs.len()).filter(|i| !guard.always_clear(*i)).map(|i| (i, None)).collect();
+    let pairs: Vec<_> = (0..corner.pairs.len())
+        .filter(|i| !guard.always_clear(*i))
+        .map(|i| (i, None))
+        .collect();
     let mut heap = BinaryHeap::new();
     let mut number = 0;
     for rack in [[domain.rack[0], 0.0], [0.0, domain.rack[1]]] {
         let cell = Cell { alpha, rack };
         let node = guard.atlas.quarter(&cell);
         number += 1;
-        heap.push(Waiting { least_mm: 0.0, number, cell, node, pairs: pairs.clone() });
+        heap.push(Waiting {
+            least_mm: 0.0,
+            number,
+            cell,
+            node,
+            pairs: pairs.clone(),
+        });
     }
     let goal = |best: &Option<Witness>| match best {
         Some(w) => (w.travel_mm.abs() - TRAVEL_TOLERANCE_MM).max(0.0),
@@ -136,7 +161,10 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
         }
         cells += 1;
         if cells > MOST_CELLS {
-            return FirstTouch::Undecided { witness: best, proved_mm: sign * waiting.least_mm };
+            return FirstTouch::Undecided {
+                witness: best,
+                proved_mm: sign * waiting.least_mm,
+            };
         }
         let cell = waiting.cell;
         let (node, seen) = guard.on_cell(waiting.node, &cell, |state| {
@@ -179,7 +207,15 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
                     for (pair, warm) in &open {
                         let stop = StopKind::Contact(*pair);
                         if guard.violated_at(stop, alpha, rack_mm, *warm) {
-                            offer(Witness { pair: *pair, alpha, rack_mm, travel_mm }, &mut best);
+                            offer(
+                                Witness {
+                                    pair: *pair,
+                                    alpha,
+                                    rack_mm,
+                                    travel_mm,
+                                },
+                                &mut best,
+                            );
                         }
                     }
                 }
@@ -200,11 +236,20 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
         }
         for part in cell.halves(axis) {
             number += 1;
-            heap.push(Waiting { least_mm, number, cell: part, node, pairs: open.clone() });
+            heap.push(Waiting {
+                least_mm,
+                number,
+                cell: part,
+                node,
+                pairs: open.clone(),
+            });
         }
     }
     match best {
-        Some(witness) => FirstTouch::Touch { witness, proved_mm: sign * goal(&best) },
+        Some(witness) => FirstTouch::Touch {
+            witness,
+            proved_mm: sign * goal(&best),
+        },
         None => FirstTouch::Clear,
     }
 }
@@ -215,7 +260,13 @@ fn beyond_reach(guard: &Guard, cell: &Cell) -> bool {
     let (alpha, rack) = cell.centre();
     half[0] < 1.0e-4
         && half[1] < 0.25
-        && (guard.corner.positioner.place(alpha, rack).linkage.out_of_reach().is_some()
+        && (guard
+            .corner
+            .positioner
+            .place(alpha, rack)
+            .linkage
+            .out_of_reach()
+            .is_some()
             || guard.corner.positioner.rates(alpha, rack).rate[0] <= 0.05)
 }
 
@@ -224,8 +275,12 @@ fn beyond_reach(guard: &Guard, cell: &Cell) -> bool {
 fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Witness {
     let corner = guard.corner;
     let racks = || lines.iter().map(|l| l.rack_mm);
-    let low = racks().filter(|r| *r < from.rack_mm).fold(f64::NAN, f64::max);
-    let high = racks().filter(|r| *r > from.rack_mm).fold(f64::NAN, f64::min);
+    let low = racks()
+        .filter(|r| *r < from.rack_mm)
+        .fold(f64::NAN, f64::max);
+    let high = racks()
+        .filter(|r| *r > from.rack_mm)
+        .fold(f64::NAN, f64::min);
     let low = if low.is_nan() { from.rack_mm } else { low };
     let high = if high.is_nan() { from.rack_mm } else { high };
     let domain = guard.atlas.domain.alpha;
@@ -236,7 +291,12 @@ fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Wit
         match first_crossing(guard, line, StopKind::Contact(from.pair), clear, end) {
             Crossing::Stopped { stopped_at, .. } => {
                 let travel_mm = corner.positioner.place(stopped_at, rack_mm).travel_mm;
-                Some(Witness { pair: from.pair, alpha: stopped_at, rack_mm, travel_mm })
+                Some(Witness {
+                    pair: from.pair,
+                    alpha: stopped_at,
+                    rack_mm,
+                    travel_mm,
+                })
             }
             _ => None,
         }

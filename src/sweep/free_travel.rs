@@ -67,7 +67,10 @@ impl Region {
             }
         };
         let at = |axis: usize, ends: [f64; 2]| squares[axis].map(|i| place(ends, size[axis], i));
-        Cell { alpha: at(0, domain.alpha), rack: at(1, domain.rack) }
+        Cell {
+            alpha: at(0, domain.alpha),
+            rack: at(1, domain.rack),
+        }
     }
 
     /// Decides the whole rectangle.
@@ -80,11 +83,17 @@ impl Region {
         for i in 0..2 * parts {
             for j in 0..2 * parts {
                 let step = size.map(|n| n / (2 * parts));
-                let squares =
-                    [[i * step[0], (i + 1) * step[0]], [j * step[1], (j + 1) * step[1]]];
+                let squares = [
+                    [i * step[0], (i + 1) * step[0]],
+                    [j * step[1], (j + 1) * step[1]],
+                ];
                 let cell = Region::cell_of(&domain, size, squares);
                 let node = guard.atlas.quarter(&cell);
-                work.push(Work { squares, node, active: active.clone() });
+                work.push(Work {
+                    squares,
+                    node,
+                    active: active.clone(),
+                });
             }
         }
         let leaves: Vec<Leaf> = work
@@ -123,10 +132,11 @@ impl Region {
     fn flood(&mut self) {
         let [n, m] = self.size;
         let (ci, cj) = (n / 2, m / 2);
-        let mut work: Vec<(usize, usize)> = [(ci - 1, cj - 1), (ci - 1, cj), (ci, cj - 1), (ci, cj)]
-            .into_iter()
-            .filter(|(i, j)| self.is_free(*i, *j))
-            .collect();
+        let mut work: Vec<(usize, usize)> =
+            [(ci - 1, cj - 1), (ci - 1, cj), (ci, cj - 1), (ci, cj)]
+                .into_iter()
+                .filter(|(i, j)| self.is_free(*i, *j))
+                .collect();
         for (i, j) in &work {
             self.reached[i * m + j] = true;
         }
@@ -161,13 +171,11 @@ impl Region {
                     }
                 }
             }
-            let (alpha, rack) = self.cell([
-                [start / m, start / m + 1],
-                [start % m, start % m + 1],
-            ]).centre();
-            let holds = |pair: &usize| {
-                !guard.always_clear(*pair) && guard.contains_at(*pair, alpha, rack)
-            };
+            let (alpha, rack) = self
+                .cell([[start / m, start / m + 1], [start % m, start % m + 1]])
+                .centre();
+            let holds =
+                |pair: &usize| !guard.always_clear(*pair) && guard.contains_at(*pair, alpha, rack);
             if let Some(pair) = (0..guard.corner.pairs.len()).find(holds) {
                 for leaf in stretch {
                     self.leaves[leaf].verdict = Verdict::Stopped(StopKind::Contact(pair));
@@ -279,7 +287,9 @@ impl Region {
                     continue;
                 }
                 for (a, b) in neighbours(i, j, n, m) {
-                    let Some(stop) = self.stop_at(a, b) else { continue };
+                    let Some(stop) = self.stop_at(a, b) else {
+                        continue;
+                    };
                     let (alpha, rack) = self.cell([[i, i + 1], [j, j + 1]]).centre();
                     let t = travel(alpha, rack);
                     match out.iter_mut().find(|(s, _)| *s == stop) {
@@ -287,12 +297,15 @@ impl Region {
                             e.travel_mm = [e.travel_mm[0].min(t), e.travel_mm[1].max(t)];
                             e.rack_mm = [e.rack_mm[0].min(rack), e.rack_mm[1].max(rack)];
                         }
-                        None => out.push((stop, EdgeStop {
-                            name: stop_name(corner, stop),
-                            intended: is_intended(corner, stop),
-                            travel_mm: [t, t],
-                            rack_mm: [rack, rack],
-                        })),
+                        None => out.push((
+                            stop,
+                            EdgeStop {
+                                name: stop_name(corner, stop),
+                                intended: is_intended(corner, stop),
+                                travel_mm: [t, t],
+                                rack_mm: [rack, rack],
+                            },
+                        )),
                     }
                 }
             }
@@ -318,7 +331,9 @@ impl Region {
                     continue;
                 }
                 let middle = (a + b) / 2;
-                let Some(stop) = self.stop_at(i, middle) else { continue };
+                let Some(stop) = self.stop_at(i, middle) else {
+                    continue;
+                };
                 let low = self.cell([[i, i + 1], [a, a + 1]]);
                 let high = self.cell([[i, i + 1], [b, b + 1]]);
                 let found = BlockedSteering {
@@ -343,9 +358,14 @@ impl Region {
 }
 
 fn neighbours(i: usize, j: usize, n: usize, m: usize) -> impl Iterator<Item = (usize, usize)> {
-    [(i.wrapping_sub(1), j), (i + 1, j), (i, j.wrapping_sub(1)), (i, j + 1)]
-        .into_iter()
-        .filter(move |(a, b)| *a < n && *b < m)
+    [
+        (i.wrapping_sub(1), j),
+        (i + 1, j),
+        (i, j.wrapping_sub(1)),
+        (i, j + 1),
+    ]
+    .into_iter()
+    .filter(move |(a, b)| *a < n && *b < m)
 }
 
 fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut Vec<Leaf>) {
@@ -380,7 +400,11 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
         turned[1] = state.half[1];
         Ok((active, tight, turned))
     });
-    let leaf = |verdict, tight| Leaf { squares: work.squares, verdict, tight };
+    let leaf = |verdict, tight| Leaf {
+        squares: work.squares,
+        verdict,
+        tight,
+    };
     let (active, proved_tight, turned) = match seen {
         Some(Err(stop)) => return out.push(leaf(Verdict::Stopped(stop), None)),
         Some(Ok(seen)) => seen,
@@ -414,6 +438,16 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     for half in 0..2 {
         let mut squares = work.squares;
         squares[axis][1 - half] = middle;
-        decide(guard, domain, size, Work { squares, node, active: active.clone() }, out);
+        decide(
+            guard,
+            domain,
+            size,
+            Work {
+                squares,
+                node,
+                active: active.clone(),
+            },
+            out,
+        );
     }
 }

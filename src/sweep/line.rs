@@ -31,8 +31,14 @@ impl Line {
     fn cell(self, a: f64, b: f64) -> Cell {
         let ends = [a.min(b), a.max(b)];
         match self {
-            Line::AlongTravel { rack_mm } => Cell { alpha: ends, rack: [rack_mm, rack_mm] },
-            Line::AlongRack { alpha } => Cell { alpha: [alpha, alpha], rack: ends },
+            Line::AlongTravel { rack_mm } => Cell {
+                alpha: ends,
+                rack: [rack_mm, rack_mm],
+            },
+            Line::AlongRack { alpha } => Cell {
+                alpha: [alpha, alpha],
+                rack: ends,
+            },
         }
     }
 
@@ -77,13 +83,7 @@ const MOST_CELLS: usize = 20_000;
 const UNKNOWN_LENGTH: f64 = f64::INFINITY;
 
 /// Finds the first crossing of `stop` from `start` to `end` along `line`.
-pub fn first_crossing(
-    guard: &Guard,
-    line: Line,
-    stop: StopKind,
-    start: f64,
-    end: f64,
-) -> Crossing {
+pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end: f64) -> Crossing {
     if start == end {
         return Crossing::Clear;
     }
@@ -92,7 +92,11 @@ pub fn first_crossing(
         guard.violated_at(stop, alpha, rack, warm)
     };
     if violated(start, None) {
-        return Crossing::Stopped { free_to: start, stopped_at: start, graze: false };
+        return Crossing::Stopped {
+            free_to: start,
+            stopped_at: start,
+            graze: false,
+        };
     }
     let whole = line.cell(start, end);
     let mut warm = None;
@@ -128,7 +132,11 @@ pub fn first_crossing(
         };
         if length <= TRAVEL_TOLERANCE_MM || !splits {
             if violated(far, warm) {
-                return Crossing::Stopped { free_to: near, stopped_at: far, graze: false };
+                return Crossing::Stopped {
+                    free_to: near,
+                    stopped_at: far,
+                    graze: false,
+                };
             }
             if length <= TRAVEL_TOLERANCE_MM * GRAZE_SHARE || !splits {
                 // The bound fails a little before the crossing itself; look for a witness ahead,

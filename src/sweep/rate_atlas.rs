@@ -26,7 +26,10 @@ pub struct Cell {
 impl Cell {
     /// Centre: (arm angle, rack).
     pub fn centre(&self) -> (f64, f64) {
-        (0.5 * (self.alpha[0] + self.alpha[1]), 0.5 * (self.rack[0] + self.rack[1]))
+        (
+            0.5 * (self.alpha[0] + self.alpha[1]),
+            0.5 * (self.rack[0] + self.rack[1]),
+        )
     }
 
     /// Half-sizes, rounded up so that the cell lies within centre plus and minus half.
@@ -34,7 +37,11 @@ impl Cell {
         let (a, r) = self.centre();
         let reach = |middle: f64, ends: [f64; 2]| {
             let h = (ends[1] - middle).max(middle - ends[0]);
-            if h > 0.0 { h * (1.0 + 1.0e-14) + 1.0e-18 } else { 0.0 }
+            if h > 0.0 {
+                h * (1.0 + 1.0e-14) + 1.0e-18
+            } else {
+                0.0
+            }
         };
         [reach(a, self.alpha), reach(r, self.rack)]
     }
@@ -101,10 +108,10 @@ impl CellRates {
         let (alpha, rack) = cell.centre();
         let half = cell.half();
         let half = [half[0].max(LEAST_HALF[0]), half[1].max(LEAST_HALF[1])];
-        let linkage = corner
-            .positioner
-            .linkage
-            .solve(Enclosure::variable(alpha, half[0], 0), Enclosure::variable(rack, half[1], 1));
+        let linkage = corner.positioner.linkage.solve(
+            Enclosure::variable(alpha, half[0], 0),
+            Enclosure::variable(rack, half[1], 1),
+        );
         let bend = |e: &Enclosure| {
             let unit = [half[0] * half[0], half[0] * half[1], half[1] * half[1]];
             [0, 1, 2].map(|k| e.bend[k].scale(1.0 / unit[k]).magnitude())
@@ -135,21 +142,45 @@ impl CellRates {
         // A wheel that rises with the arm at a rate known to within half: else the rectangle is too
         // large for sharp bounds, or near a dead point.
         let rises = travel[0].lo > 0.5 * travel[0].middle();
-        let bounded = rises && travel.iter().all(|i| i.is_bounded())
-            && limits.iter().flatten().chain(&orbit).chain(&travel_bend).all(|r| r.is_finite())
+        let bounded = rises
+            && travel.iter().all(|i| i.is_bounded())
+            && limits
+                .iter()
+                .flatten()
+                .chain(&orbit)
+                .chain(&travel_bend)
+                .all(|r| r.is_finite())
             && fields.iter().all(RateField::is_bounded);
-        bounded.then_some(CellRates { travel, travel_bend, limits, orbit, fields })
+        bounded.then_some(CellRates {
+            travel,
+            travel_bend,
+            limits,
+            orbit,
+            fields,
+        })
     }
 
     fn hull(&self, o: &CellRates) -> CellRates {
-        let greater =
-            |a: &[f64; 3], b: &[f64; 3]| [a[0].max(b[0]), a[1].max(b[1]), a[2].max(b[2])];
+        let greater = |a: &[f64; 3], b: &[f64; 3]| [a[0].max(b[0]), a[1].max(b[1]), a[2].max(b[2])];
         CellRates {
-            travel: [self.travel[0].hull(o.travel[0]), self.travel[1].hull(o.travel[1])],
+            travel: [
+                self.travel[0].hull(o.travel[0]),
+                self.travel[1].hull(o.travel[1]),
+            ],
             travel_bend: greater(&self.travel_bend, &o.travel_bend),
-            limits: self.limits.iter().zip(&o.limits).map(|(a, b)| greater(a, b)).collect(),
+            limits: self
+                .limits
+                .iter()
+                .zip(&o.limits)
+                .map(|(a, b)| greater(a, b))
+                .collect(),
             orbit: greater(&self.orbit, &o.orbit),
-            fields: self.fields.iter().zip(&o.fields).map(|(a, b)| a.hull(b)).collect(),
+            fields: self
+                .fields
+                .iter()
+                .zip(&o.fields)
+                .map(|(a, b)| a.hull(b))
+                .collect(),
         }
     }
 }
@@ -205,10 +236,22 @@ impl Atlas {
         let domain = domain(corner);
         let (a, r) = (domain.alpha, domain.rack);
         let quarters = [
-            Cell { alpha: [a[0], 0.0], rack: [r[0], 0.0] },
-            Cell { alpha: [a[0], 0.0], rack: [0.0, r[1]] },
-            Cell { alpha: [0.0, a[1]], rack: [r[0], 0.0] },
-            Cell { alpha: [0.0, a[1]], rack: [0.0, r[1]] },
+            Cell {
+                alpha: [a[0], 0.0],
+                rack: [r[0], 0.0],
+            },
+            Cell {
+                alpha: [a[0], 0.0],
+                rack: [0.0, r[1]],
+            },
+            Cell {
+                alpha: [0.0, a[1]],
+                rack: [r[0], 0.0],
+            },
+            Cell {
+                alpha: [0.0, a[1]],
+                rack: [0.0, r[1]],
+            },
         ];
         let mut nodes: Vec<Node> = quarters.map(Node::open).into();
         let mut level: Vec<u32> = vec![0, 1, 2, 3];
@@ -242,7 +285,9 @@ impl Atlas {
             level = next;
         }
         for n in splits.iter().rev() {
-            let Some(children) = nodes[*n as usize].children else { continue };
+            let Some(children) = nodes[*n as usize].children else {
+                continue;
+            };
             let hull = children
                 .iter()
                 .map(|c| nodes[*c as usize].rates.as_deref())
@@ -259,7 +304,9 @@ impl Atlas {
 
     /// The quarter that holds a cell.
     pub fn quarter(&self, cell: &Cell) -> NodeId {
-        let number = (0..4).find(|n| self.nodes[*n].cell.holds(cell)).unwrap_or(0);
+        let number = (0..4)
+            .find(|n| self.nodes[*n].cell.holds(cell))
+            .unwrap_or(0);
         NodeId(number as u32)
     }
 
@@ -267,7 +314,10 @@ impl Atlas {
     pub fn descend(&self, from: NodeId, cell: &Cell) -> NodeId {
         let mut node = from;
         while let Some(children) = self.nodes[node.0 as usize].children {
-            match children.iter().find(|c| self.nodes[**c as usize].cell.holds(cell)) {
+            match children
+                .iter()
+                .find(|c| self.nodes[**c as usize].cell.holds(cell))
+            {
                 Some(child) => node = NodeId(*child),
                 None => break,
             }
@@ -293,7 +343,11 @@ impl Atlas {
 
 impl Node {
     fn open(cell: Cell) -> Node {
-        Node { cell, children: None, rates: None }
+        Node {
+            cell,
+            children: None,
+            rates: None,
+        }
     }
 }
 
@@ -306,7 +360,10 @@ fn domain(corner: &Corner) -> Cell {
             // Past the end of reach, so that the end itself is found as a stop.
             let sign = travel_mm.signum();
             let inside = error.reached_mm - sign * 0.5;
-            let alpha = corner.positioner.position(inside, 0.0).map_or(0.1 * sign, |p| p.alpha);
+            let alpha = corner
+                .positioner
+                .position(inside, 0.0)
+                .map_or(0.1 * sign, |p| p.alpha);
             alpha + sign * 0.1
         }
     };

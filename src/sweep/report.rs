@@ -32,7 +32,11 @@ pub struct SweepOptions {
 
 impl Default for SweepOptions {
     fn default() -> Self {
-        SweepOptions { rack_positions: 9, with_map_cells: false, bound_factor: 1.0 }
+        SweepOptions {
+            rack_positions: 9,
+            with_map_cells: false,
+            bound_factor: 1.0,
+        }
     }
 }
 
@@ -48,18 +52,25 @@ pub fn sweep(
         .iter()
         .enumerate()
         .map(|(i, corner)| {
-            sweep_corner(corner, options, &|step, share| progress(step, (i as f64 + share) / count))
+            sweep_corner(corner, options, &|step, share| {
+                progress(step, (i as f64 + share) / count)
+            })
         })
         .collect();
     // The worse side droops less where it droops least; the described one if equal.
     let least = |c: &CornerFindings| {
-        c.free_travel.iter().map(|f| f.droop_mm).fold(f64::INFINITY, f64::min)
+        c.free_travel
+            .iter()
+            .map(|f| f.droop_mm)
+            .fold(f64::INFINITY, f64::min)
     };
     if corners.len() > 1 && least(&corners[1]) < least(&corners[0]) {
         corners.swap(0, 1);
     }
     let mut corners = corners.into_iter();
-    let worse = corners.next().unwrap_or_else(|| unreachable!("a truck has a corner"));
+    let worse = corners
+        .next()
+        .unwrap_or_else(|| unreachable!("a truck has a corner"));
     SweepFindings {
         truck: truck.name.clone(),
         worse,
@@ -131,9 +142,10 @@ pub fn sweep_corner(
         stop_order.push(order);
     }
     let mut first_contacts = Vec::new();
-    for (touch, direction, side) in
-        [(droop, TravelDirection::Droop, 0), (bump, TravelDirection::Bump, 1)]
-    {
+    for (touch, direction, side) in [
+        (droop, TravelDirection::Droop, 0),
+        (bump, TravelDirection::Bump, 1),
+    ] {
         let (witness, proved_mm) = match touch {
             FirstTouch::Clear => continue,
             FirstTouch::Touch { witness, proved_mm } => (Some(witness), proved_mm),
@@ -148,7 +160,9 @@ pub fn sweep_corner(
         };
         if let Some(witness) = witness {
             let before = stops_before(&guard, &witness, direction);
-            first_contacts.push(contact_record(corner, &witness, proved_mm, direction, before));
+            first_contacts.push(contact_record(
+                corner, &witness, proved_mm, direction, before,
+            ));
         }
     }
     let first_contact = first_contacts
@@ -198,7 +212,11 @@ pub fn sweep_corner(
             .iter()
             .map(|j| [j.a.clone(), j.b.clone(), j.why.clone()])
             .collect(),
-        overlaps: corner.overlaps.iter().map(|o| [o.a.clone(), o.b.clone()]).collect(),
+        overlaps: corner
+            .overlaps
+            .iter()
+            .map(|o| [o.a.clone(), o.b.clone()])
+            .collect(),
         bind_before_intended,
     }
 }
@@ -207,7 +225,12 @@ fn free_travel(corner: &Corner, pair: &[LineStops; 2]) -> FreeTravel {
     let rack_mm = pair[0].rack_mm;
     let here = corner.position(0.0, rack_mm).ok();
     let angles = here.map(|p| {
-        wheel_angles(&corner.positioner.linkage, &p, corner.side, corner.loaded_radius_mm)
+        wheel_angles(
+            &corner.positioner.linkage,
+            &p,
+            corner.side,
+            corner.loaded_radius_mm,
+        )
     });
     let travel = |line: &LineStops| corner.positioner.place(line.free_to(), rack_mm).travel_mm;
     let stop = |line: &LineStops| line.first_blocking().map(|m| m.stop);
@@ -243,8 +266,7 @@ fn free_steer(guard: &Guard, straight: &[LineStops; 2]) -> Vec<FreeSteer> {
     .filter_map(|(at, travel_mm)| {
         let alpha = corner.position(travel_mm, 0.0).ok()?.alpha;
         let line = Line::AlongRack { alpha };
-        let blocking: Vec<StopKind> =
-            guard.stops.iter().copied().filter(|s| s.blocks()).collect();
+        let blocking: Vec<StopKind> = guard.stops.iter().copied().filter(|s| s.blocks()).collect();
         let side = |lock: f64| {
             let mut reached = lock;
             let mut by = None;
@@ -300,7 +322,12 @@ fn stops_before(
         .met
         .iter()
         .filter(|m| m.stopped_at.abs() < witness.alpha.abs())
-        .map(|m| (stop_name(guard.corner, m.stop), is_intended(guard.corner, m.stop)))
+        .map(|m| {
+            (
+                stop_name(guard.corner, m.stop),
+                is_intended(guard.corner, m.stop),
+            )
+        })
         .collect()
 }
 
@@ -381,24 +408,49 @@ fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
     use crate::suspension::Body;
     let h = &corner.positioner.linkage.hardpoints;
     let marks: [(&str, Vector3<f64>); 2] = match corner.parts[part].body {
-        Body::Halfshaft => [("inner joint", h.inner_joint), ("outer joint", h.outer_joint)],
-        Body::LowerArm => [("lower ball joint", h.lower_ball), ("lower front pivot", h.lower_front)],
-        Body::UpperArm => [("upper ball joint", h.upper_ball), ("upper front pivot", h.upper_front)],
-        Body::Knuckle | Body::OuterJointHousing | Body::Wheel => {
-            [("wheel centre", h.wheel_centre), ("upper ball joint", h.upper_ball)]
-        }
-        Body::TieRod => [("tie rod outer end", h.tie_rod_outer), ("tie rod inner end", h.tie_rod_inner)],
-        Body::Rack => [("tie rod inner end", h.tie_rod_inner), ("inner joint", h.inner_joint)],
-        Body::DamperUpper | Body::DamperLower => {
-            [("damper upper eye", h.damper_upper), ("damper lower eye", h.damper_lower)]
-        }
-        Body::InnerJointHousing | Body::Differential => {
-            [("inner joint", h.inner_joint), ("lower front pivot", h.lower_front)]
-        }
-        Body::Frame => [("lower front pivot", h.lower_front), ("upper front pivot", h.upper_front)],
+        Body::Halfshaft => [
+            ("inner joint", h.inner_joint),
+            ("outer joint", h.outer_joint),
+        ],
+        Body::LowerArm => [
+            ("lower ball joint", h.lower_ball),
+            ("lower front pivot", h.lower_front),
+        ],
+        Body::UpperArm => [
+            ("upper ball joint", h.upper_ball),
+            ("upper front pivot", h.upper_front),
+        ],
+        Body::Knuckle | Body::OuterJointHousing | Body::Wheel => [
+            ("wheel centre", h.wheel_centre),
+            ("upper ball joint", h.upper_ball),
+        ],
+        Body::TieRod => [
+            ("tie rod outer end", h.tie_rod_outer),
+            ("tie rod inner end", h.tie_rod_inner),
+        ],
+        Body::Rack => [
+            ("tie rod inner end", h.tie_rod_inner),
+            ("inner joint", h.inner_joint),
+        ],
+        Body::DamperUpper | Body::DamperLower => [
+            ("damper upper eye", h.damper_upper),
+            ("damper lower eye", h.damper_lower),
+        ],
+        Body::InnerJointHousing | Body::Differential => [
+            ("inner joint", h.inner_joint),
+            ("lower front pivot", h.lower_front),
+        ],
+        Body::Frame => [
+            ("lower front pivot", h.lower_front),
+            ("upper front pivot", h.upper_front),
+        ],
     };
     let [(a, p), (b, q)] = marks;
-    format!("{:.0} mm from the {a}, {:.0} mm from the {b}", (own - p).norm(), (own - q).norm())
+    format!(
+        "{:.0} mm from the {a}, {:.0} mm from the {b}",
+        (own - p).norm(),
+        (own - q).norm()
+    )
 }
 
 fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {
@@ -426,7 +478,10 @@ pub fn position_findings(truck: &Truck, corner: &Corner, position: &Position) ->
     let radius = corner.loaded_radius_mm;
     let angles = wheel_angles(design, position, corner.side, radius);
     // Rates along travel at this rack: by the arm's angle, over travel by the same.
-    let duals = design.solve(Dual::variable(position.alpha, 0), Dual::constant(position.rack_mm));
+    let duals = design.solve(
+        Dual::variable(position.alpha, 0),
+        Dual::constant(position.rack_mm),
+    );
     let by_travel = |d: Dual| d.rate[0] / duals.wheel_centre.z.rate[0];
     let spindle = duals.knuckle.direction(&design.hardpoints.spindle_axis);
     let outboard = corner.side.outboard();

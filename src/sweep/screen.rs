@@ -43,7 +43,9 @@ fn strip_is_clear(
     alpha: [f64; 2],
     warm: &mut Option<(u32, u32)>,
 ) -> bool {
-    let level = guard.corner.pairs[pair].required_mm.max(crate::truck::TOUCH_MM);
+    let level = guard.corner.pairs[pair]
+        .required_mm
+        .max(crate::truck::TOUCH_MM);
     let rack = guard.atlas.domain.rack;
     let mut stack: Vec<(Cell, NodeId)> = [[rack[0], 0.0], [0.0, rack[1]]]
         .into_iter()
@@ -58,7 +60,10 @@ fn strip_is_clear(
         }
         let (node, seen) = guard.on_cell(node, &cell, |state| {
             let along = state.rates.travel[0].magnitude() * state.half[0];
-            (guard.prove_pair(pair, level, state, *warm), usize::from(state.half[1] > along))
+            (
+                guard.prove_pair(pair, level, state, *warm),
+                usize::from(state.half[1] > along),
+            )
         });
         match seen {
             Some((Proof::Free, _)) => {}

@@ -40,8 +40,14 @@ impl LineStops {
 
     /// Arm angle up to which the wheel is proved free to go.
     pub fn free_to(&self) -> f64 {
-        let stopped = self.first_blocking().map_or(self.searched_to, |m| m.free_to);
-        let unknown = self.undecided.iter().filter(|(s, _)| s.blocks()).map(|(_, a)| *a);
+        let stopped = self
+            .first_blocking()
+            .map_or(self.searched_to, |m| m.free_to);
+        let unknown = self
+            .undecided
+            .iter()
+            .filter(|(s, _)| s.blocks())
+            .map(|(_, a)| *a);
         unknown.fold(stopped, |a, b| if b.abs() < a.abs() { b } else { a })
     }
 }
@@ -59,8 +65,17 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
     let mut searched_to = end;
     match first_crossing(guard, line, StopKind::EndOfReach, 0.0, end) {
         Crossing::Clear => {}
-        Crossing::Stopped { free_to, stopped_at, graze } => {
-            met.push(Met { stop: StopKind::EndOfReach, free_to, stopped_at, graze });
+        Crossing::Stopped {
+            free_to,
+            stopped_at,
+            graze,
+        } => {
+            met.push(Met {
+                stop: StopKind::EndOfReach,
+                free_to,
+                stopped_at,
+                graze,
+            });
             searched_to = free_to;
         }
         Crossing::Undecided { free_to } => {
@@ -100,7 +115,10 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
             };
             if let StopKind::Tight(i) = stop {
                 let contact = StopKind::Contact(*i);
-                out.push((contact, first_crossing(guard, line, contact, from, searched_to)));
+                out.push((
+                    contact,
+                    first_crossing(guard, line, contact, from, searched_to),
+                ));
             }
             out
         })
@@ -108,14 +126,29 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
     for (stop, crossing) in found.into_iter().flatten() {
         match crossing {
             Crossing::Clear => {}
-            Crossing::Stopped { free_to, stopped_at, graze } => {
-                met.push(Met { stop, free_to, stopped_at, graze });
+            Crossing::Stopped {
+                free_to,
+                stopped_at,
+                graze,
+            } => {
+                met.push(Met {
+                    stop,
+                    free_to,
+                    stopped_at,
+                    graze,
+                });
             }
             Crossing::Undecided { free_to } => undecided.push((stop, free_to)),
         }
     }
     met.sort_by(|a, b| a.stopped_at.abs().total_cmp(&b.stopped_at.abs()));
-    LineStops { rack_mm, direction, met, searched_to, undecided }
+    LineStops {
+        rack_mm,
+        direction,
+        met,
+        searched_to,
+        undecided,
+    }
 }
 
 /// Puts names and travels to a line's stops.

@@ -35,7 +35,10 @@ pub fn all_stops(corner: &Corner) -> Vec<StopKind> {
         let tight = (corner.pairs[i].required_mm > TOUCH_MM).then_some(StopKind::Tight(i));
         tight.into_iter().chain([StopKind::Contact(i)])
     });
-    std::iter::once(StopKind::EndOfReach).chain(limits).chain(pairs).collect()
+    std::iter::once(StopKind::EndOfReach)
+        .chain(limits)
+        .chain(pairs)
+        .collect()
 }
 
 /// As printed.
@@ -167,7 +170,9 @@ impl<'a> Guard<'a> {
     ) -> (NodeId, Option<R>) {
         let node = self.atlas.descend(node, cell);
         let rates = self.atlas.rates(self.corner, node, cell);
-        let Some(rates) = rates.get() else { return (node, None) };
+        let Some(rates) = rates.get() else {
+            return (node, None);
+        };
         let (alpha, rack) = cell.centre();
         let position = self.corner.positioner.place(alpha, rack);
         if position.linkage.out_of_reach().is_some() {
@@ -179,7 +184,15 @@ impl<'a> Guard<'a> {
             .positioner
             .linkage
             .solve(Dual::variable(alpha, 0), Dual::variable(rack, 1));
-        (node, Some(f(&CellState { position, duals, half, rates })))
+        (
+            node,
+            Some(f(&CellState {
+                position,
+                duals,
+                half,
+                rates,
+            })),
+        )
     }
 
     /// What can be shown about a stop over a cell.
@@ -188,7 +201,11 @@ impl<'a> Guard<'a> {
         match stop {
             StopKind::EndOfReach => {
                 // Enclosed, so every root is real; and the wheel rises with the arm.
-                if state.rates.travel[0].lo > 0.0 { Proof::Free } else { Proof::Open(None) }
+                if state.rates.travel[0].lo > 0.0 {
+                    Proof::Free
+                } else {
+                    Proof::Open(None)
+                }
             }
             StopKind::Limit(i) => {
                 let limit = &corner.limits[i];
@@ -232,7 +249,10 @@ impl<'a> Guard<'a> {
         };
         let relative = watched.relative(&corner.parts, linkage);
         let field = self.cell_field(watched, state);
-        match watched.walk(&corner.parts).prove(&relative, &field, level_mm, swell, warm) {
+        match watched
+            .walk(&corner.parts)
+            .prove(&relative, &field, level_mm, swell, warm)
+        {
             CellProof::Above => Proof::Free,
             CellProof::Below => Proof::Stopped,
             CellProof::Open(i, j) => Proof::Open(Some((i, j))),
@@ -288,9 +308,7 @@ impl<'a> Guard<'a> {
             return stop == StopKind::EndOfReach;
         }
         match stop {
-            StopKind::EndOfReach => {
-                corner.positioner.rates(alpha, rack_mm).rate[0] <= 0.0
-            }
+            StopKind::EndOfReach => corner.positioner.rates(alpha, rack_mm).rate[0] <= 0.0,
             StopKind::Limit(i) => {
                 let limit = &corner.limits[i];
                 (0..limit.pieces()).any(|piece| limit.reserve(piece, linkage) <= 0.0)

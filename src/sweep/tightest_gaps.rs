@@ -51,7 +51,10 @@ pub fn tightest_gaps(guard: &Guard, region: &Region) -> Vec<TightGap> {
                 return tightest_gap(guard, region, pair, best);
             }
             let kept = guard.always_clear(pair) || {
-                let mut best = Best { gap: best.gap, position: best.position.clone() };
+                let mut best = Best {
+                    gap: best.gap,
+                    position: best.position.clone(),
+                };
                 Search::new(guard, region, pair).run(&mut best, &|_| required)
             };
             found(guard, pair, best, if kept { required } else { 0.0 })
@@ -70,12 +73,18 @@ fn coarse_look(guard: &Guard, region: &Region, pair: usize) -> Best {
     let corner = guard.corner;
     let measured = corner.positioner.place(0.0, 0.0);
     let gap = corner.gap(&corner.pairs[pair], &measured.linkage, None);
-    let mut best = Best { gap, position: measured };
+    let mut best = Best {
+        gap,
+        position: measured,
+    };
     let size = region.size();
     for i in 0..COARSE {
         for j in 0..COARSE {
             let at = [i, j].map(|k| (2 * k + 1) as f64 / (2 * COARSE) as f64);
-            let square = [(at[0] * size[0] as f64) as usize, (at[1] * size[1] as f64) as usize];
+            let square = [
+                (at[0] * size[0] as f64) as usize,
+                (at[1] * size[1] as f64) as usize,
+            ];
             let block = [[square[0], square[0] + 1], [square[1], square[1] + 1]];
             if region.touches_free(block) {
                 let (alpha, rack) = region.cell(block).centre();
@@ -94,7 +103,9 @@ fn look(guard: &Guard, pair: usize, best: &mut Best, alpha: f64, rack: f64) {
     let swell = corner.swell_mm(watched, &position.linkage);
     let relative = watched.relative(&corner.parts, &position.linkage);
     let warm = Some(best.gap.elements);
-    let gap = watched.walk(&corner.parts).gap(&relative, swell, best.gap.gap_mm, warm);
+    let gap = watched
+        .walk(&corner.parts)
+        .gap(&relative, swell, best.gap.gap_mm, warm);
     if gap.gap_mm < best.gap.gap_mm {
         *best = Best { gap, position };
     }
@@ -138,25 +149,48 @@ impl<'a> Search<'a> {
         for i in [[0, middle[0]], [middle[0], size[0]]] {
             for j in [[0, middle[1]], [middle[1], size[1]]] {
                 let cell = region.cell([i, j]);
-                left.push(Block { squares: [i, j], cell, node: guard.atlas.quarter(&cell) });
+                left.push(Block {
+                    squares: [i, j],
+                    cell,
+                    node: guard.atlas.quarter(&cell),
+                });
             }
         }
-        Search { guard, region, pair, left }
+        Search {
+            guard,
+            region,
+            pair,
+            left,
+        }
     }
 
     /// Works until the gap is proved above `level` of the best over all that is left, or the work limit
     /// is reached. Improves the best on the way. Whether it was proved.
     fn run(&mut self, best: &mut Best, level: &dyn Fn(f64) -> f64) -> bool {
-        let Search { guard, region, pair, left } = self;
+        let Search {
+            guard,
+            region,
+            pair,
+            left,
+        } = self;
         let mut blocks = 0;
-        while let Some(Block { squares, cell, node }) = left.pop() {
+        while let Some(Block {
+            squares,
+            cell,
+            node,
+        }) = left.pop()
+        {
             if !region.touches_free(squares) {
                 continue;
             }
             blocks += 1;
             let level_mm = level(best.gap.gap_mm);
             if blocks > MOST_BLOCKS || level_mm <= 0.0 {
-                left.push(Block { squares, cell, node });
+                left.push(Block {
+                    squares,
+                    cell,
+                    node,
+                });
                 return false;
             }
             let warm = Some(best.gap.elements);
@@ -182,7 +216,11 @@ impl<'a> Search<'a> {
                 if b - a > 1 {
                     squares[axis][1 - half] = (a + b) / 2;
                 }
-                left.push(Block { squares, cell, node });
+                left.push(Block {
+                    squares,
+                    cell,
+                    node,
+                });
             }
         }
         true

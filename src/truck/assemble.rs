@@ -35,7 +35,11 @@ impl Reader {
         if value.is_finite() {
             Ok(value)
         } else {
-            Err(Problem::at(path, "this is not a finite number", "write a plain number"))
+            Err(Problem::at(
+                path,
+                "this is not a finite number",
+                "write a plain number",
+            ))
         }
     }
 
@@ -48,7 +52,11 @@ impl Reader {
         if length > 0.0 {
             Ok(length)
         } else {
-            Err(Problem::at(path, format!("{value} is not above zero"), "give a size above zero"))
+            Err(Problem::at(
+                path,
+                format!("{value} is not above zero"),
+                "give a size above zero",
+            ))
         }
     }
 
@@ -65,13 +73,21 @@ impl Reader {
         }
         let v = Vector3::new(p.0, p.1, p.2);
         if v.norm() < 1.0e-9 {
-            return Err(Problem::at(path, "a direction of length zero", "give a direction (x, y, z)"));
+            return Err(Problem::at(
+                path,
+                "a direction of length zero",
+                "give a direction (x, y, z)",
+            ));
         }
         Ok(self.flip(v).normalize())
     }
 
     pub fn flip(&self, v: Vector3<f64>) -> Vector3<f64> {
-        if self.mirrored { Vector3::new(v.x, -v.y, v.z) } else { v }
+        if self.mirrored {
+            Vector3::new(v.x, -v.y, v.z)
+        } else {
+            v
+        }
     }
 }
 
@@ -124,7 +140,10 @@ impl<'s> CornerSource<'s> {
             match other {
                 Some(entry) if mirrored => Source {
                     entry,
-                    reader: Reader { scale, mirrored: false },
+                    reader: Reader {
+                        scale,
+                        mirrored: false,
+                    },
                     path: format!("other_side.{name}"),
                 },
                 _ => Source {
@@ -135,21 +154,50 @@ impl<'s> CornerSource<'s> {
             }
         }
         let m = mirrored;
-        let mut tie_rod_inner =
-            pick(&scene.rack.tie_rod_inner, o.tie_rod_inner.as_ref(), "tie_rod_inner", m, scale);
+        let mut tie_rod_inner = pick(
+            &scene.rack.tie_rod_inner,
+            o.tie_rod_inner.as_ref(),
+            "tie_rod_inner",
+            m,
+            scale,
+        );
         if !tie_rod_inner.path.starts_with("other_side") {
             tie_rod_inner.path = "rack.tie_rod_inner".to_owned();
         }
         CornerSource {
             side,
             reader: Reader { scale, mirrored },
-            lower_arm: pick(&scene.lower_arm, o.lower_arm.as_ref(), "lower_arm", m, scale),
-            upper_arm: pick(&scene.upper_arm, o.upper_arm.as_ref(), "upper_arm", m, scale),
+            lower_arm: pick(
+                &scene.lower_arm,
+                o.lower_arm.as_ref(),
+                "lower_arm",
+                m,
+                scale,
+            ),
+            upper_arm: pick(
+                &scene.upper_arm,
+                o.upper_arm.as_ref(),
+                "upper_arm",
+                m,
+                scale,
+            ),
             knuckle: pick(&scene.knuckle, o.knuckle.as_ref(), "knuckle", m, scale),
             tie_rod_inner,
             damper: pick(&scene.damper, o.damper.as_ref(), "damper", m, scale),
-            halfshaft: pick(&scene.halfshaft, o.halfshaft.as_ref(), "halfshaft", m, scale),
-            ball_joints: pick(&scene.ball_joints, o.ball_joints.as_ref(), "ball_joints", m, scale),
+            halfshaft: pick(
+                &scene.halfshaft,
+                o.halfshaft.as_ref(),
+                "halfshaft",
+                m,
+                scale,
+            ),
+            ball_joints: pick(
+                &scene.ball_joints,
+                o.ball_joints.as_ref(),
+                "ball_joints",
+                m,
+                scale,
+            ),
             hoses: pick(&scene.hoses, o.hoses.as_ref(), "hoses", m, scale),
         }
     }
@@ -165,7 +213,10 @@ pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
     let mut corners = Vec::new();
     // Unless something sits on one side only, the other corner is the mirror image and adds nothing.
     let differ = scene.other_side != Default::default()
-        || scene.parts.iter().any(|p| p.fitted != crate::scene::Fitted::EachSide);
+        || scene
+            .parts
+            .iter()
+            .any(|p| p.fitted != crate::scene::Fitted::EachSide);
     let sides = [scene.side, scene.side.opposite()];
     for side in &sides[..if differ { 2 } else { 1 }] {
         corners.push(corner(scene, &CornerSource::of(scene, *side), &mut meshes)?);
@@ -192,7 +243,12 @@ pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
             sides[0].name()
         ));
     }
-    Ok(Truck { name: scene.name.clone(), scene_unit: scene.units, corners, warnings })
+    Ok(Truck {
+        name: scene.name.clone(),
+        scene_unit: scene.units,
+        corners,
+        warnings,
+    })
 }
 
 /// Travel looked at when the scene says nothing, mm.
@@ -212,29 +268,43 @@ fn corner(scene: &Scene, source: &CornerSource, meshes: &mut MeshStore) -> Resul
     ];
     let search_mm = match &scene.search {
         None => SEARCH_MM,
-        Some(s) => [r.positive(s.droop, "search.droop")?, r.positive(s.bump, "search.bump")?],
+        Some(s) => [
+            r.positive(s.droop, "search.droop")?,
+            r.positive(s.bump, "search.bump")?,
+        ],
     };
     let ride_height_mm = r.length(scene.ride_height, "ride_height")?;
     if positioner.position(ride_height_mm, 0.0).is_err() {
         return Err(Problem::at(
             "ride_height",
-            format!("the suspension cannot reach {} from the measured position", scene.ride_height),
+            format!(
+                "the suspension cannot reach {} from the measured position",
+                scene.ride_height
+            ),
             "ride_height is wheel travel from the measured position, bump positive",
         ));
     }
     let knuckle = &source.knuckle;
-    let loaded_radius_mm = knuckle
-        .reader
-        .positive(knuckle.entry.loaded_radius, &format!("{}.loaded_radius", knuckle.path))?;
+    let loaded_radius_mm = knuckle.reader.positive(
+        knuckle.entry.loaded_radius,
+        &format!("{}.loaded_radius", knuckle.path),
+    )?;
     let shaft = &source.halfshaft;
     let orbit_factor_mm = match shaft.entry.track_pitch_radius {
         None => 0.0,
         Some(radius) => {
-            0.5 * shaft.reader.positive(radius, &format!("{}.track_pitch_radius", shaft.path))?
+            0.5 * shaft
+                .reader
+                .positive(radius, &format!("{}.track_pitch_radius", shaft.path))?
         }
     };
     let bump_contact_mm = match &source.damper.entry.bump_stop {
-        Some(stop) => Some(source.damper.reader.length(stop.contact, "damper.bump_stop.contact")?),
+        Some(stop) => Some(
+            source
+                .damper
+                .reader
+                .length(stop.contact, "damper.bump_stop.contact")?,
+        ),
         None => None,
     };
     let limits = super::limits::limits(source, &positioner)?;
@@ -263,9 +333,12 @@ fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
     let arm = |arm: &Source<Arm>| -> Result<[Vector3<f64>; 3]> {
         let (e, p) = (arm.entry, &arm.path);
         Ok([
-            arm.reader.point(&e.front_pivot, &format!("{p}.front_pivot"))?,
-            arm.reader.point(&e.rear_pivot, &format!("{p}.rear_pivot"))?,
-            arm.reader.point(&e.ball_joint, &format!("{p}.ball_joint"))?,
+            arm.reader
+                .point(&e.front_pivot, &format!("{p}.front_pivot"))?,
+            arm.reader
+                .point(&e.rear_pivot, &format!("{p}.rear_pivot"))?,
+            arm.reader
+                .point(&e.ball_joint, &format!("{p}.ball_joint"))?,
         ])
     };
     let [lower_front, lower_rear, lower_ball] = arm(&source.lower_arm)?;
@@ -274,7 +347,10 @@ fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
     let spindle_path = format!("{}.spindle", k.path);
     let spindle_axis = match &k.entry.spindle {
         Spindle::Axis(axis) => k.reader.direction(axis, &spindle_path)?,
-        Spindle::Static { toe_deg, camber_deg } => {
+        Spindle::Static {
+            toe_deg,
+            camber_deg,
+        } => {
             let toe = angle(*toe_deg, -45.0, 45.0, &spindle_path)?;
             let camber = angle(*camber_deg, -45.0, 45.0, &spindle_path)?;
             // Heading left-positive; toe-in turns a left wheel right.
@@ -296,15 +372,23 @@ fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
     let d = &source.damper;
     let h = &source.halfshaft;
     let outer_axis = match &h.entry.outer_axis {
-        Some(axis) => h.reader.direction(axis, &format!("{}.outer_axis", h.path))?,
+        Some(axis) => h
+            .reader
+            .direction(axis, &format!("{}.outer_axis", h.path))?,
         None => spindle_axis,
     };
     let flange_axis = match &h.entry.flange_axis {
-        Some(axis) => h.reader.direction(axis, &format!("{}.flange_axis", h.path))?,
+        Some(axis) => h
+            .reader
+            .direction(axis, &format!("{}.flange_axis", h.path))?,
         None => Vector3::new(0.0, outboard, 0.0),
     };
-    let outer_joint = h.reader.point(&h.entry.outer_joint, &format!("{}.outer_joint", h.path))?;
-    let inner_joint = h.reader.point(&h.entry.inner_joint, &format!("{}.inner_joint", h.path))?;
+    let outer_joint = h
+        .reader
+        .point(&h.entry.outer_joint, &format!("{}.outer_joint", h.path))?;
+    let inner_joint = h
+        .reader
+        .point(&h.entry.inner_joint, &format!("{}.inner_joint", h.path))?;
     for (axis, name) in [(&flange_axis, "flange_axis"), (&outer_axis, "outer_axis")] {
         if axis.dot(&(outer_joint - inner_joint)) <= 0.0 {
             return Err(Problem::at(
@@ -328,10 +412,16 @@ fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
         tie_rod_outer: k
             .reader
             .point(&k.entry.tie_rod_outer, &format!("{}.tie_rod_outer", k.path))?,
-        wheel_centre: k.reader.point(&k.entry.wheel_centre, &format!("{}.wheel_centre", k.path))?,
+        wheel_centre: k
+            .reader
+            .point(&k.entry.wheel_centre, &format!("{}.wheel_centre", k.path))?,
         spindle_axis,
-        damper_upper: d.reader.point(&d.entry.upper_mount, &format!("{}.upper_mount", d.path))?,
-        damper_lower: d.reader.point(&d.entry.lower_mount, &format!("{}.lower_mount", d.path))?,
+        damper_upper: d
+            .reader
+            .point(&d.entry.upper_mount, &format!("{}.upper_mount", d.path))?,
+        damper_lower: d
+            .reader
+            .point(&d.entry.lower_mount, &format!("{}.lower_mount", d.path))?,
         damper_foot: match d.entry.lower_mount_on {
             Foot::LowerArm => DamperFoot::LowerArm,
             Foot::UpperArm => DamperFoot::UpperArm,
@@ -355,7 +445,11 @@ fn check_sizes(h: &Hardpoints, source: &CornerSource) -> Result<()> {
     if !(HALF_TRACK_MM[0]..=HALF_TRACK_MM[1]).contains(&half_track) {
         return Err(Problem::at(
             format!("{k}.wheel_centre"),
-            format!("the {} wheel centre stands at y = {:.1} mm", source.side.name(), h.wheel_centre.y),
+            format!(
+                "the {} wheel centre stands at y = {:.1} mm",
+                source.side.name(),
+                h.wheel_centre.y
+            ),
             format!(
                 "expected {} to {} mm from the truck's middle, left +y and right -y: is `units` right?",
                 HALF_TRACK_MM[0], HALF_TRACK_MM[1]

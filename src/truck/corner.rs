@@ -85,7 +85,11 @@ impl Corner {
 
     /// The widening that applies to a pair.
     pub fn swell_mm(&self, pair: &WatchedPair, linkage: &Linkage<f64>) -> f64 {
-        if pair.orbits { self.orbit_mm(linkage) } else { 0.0 }
+        if pair.orbits {
+            self.orbit_mm(linkage)
+        } else {
+            0.0
+        }
     }
 
     /// The pose at a travel and rack position.
@@ -100,7 +104,8 @@ impl Corner {
     pub fn gap(&self, pair: &WatchedPair, linkage: &Linkage<f64>, warm: Option<(u32, u32)>) -> Gap {
         let swell = self.swell_mm(pair, linkage);
         let relative = pair.relative(&self.parts, linkage);
-        pair.walk(&self.parts).gap(&relative, swell, f64::INFINITY, warm)
+        pair.walk(&self.parts)
+            .gap(&relative, swell, f64::INFINITY, warm)
     }
 
     /// The key of a pair's relative motion.

@@ -21,7 +21,11 @@ struct Builder<'a> {
 /// Builds every limit and checks that each is kept at the measured position.
 pub(super) fn limits(source: &CornerSource, positioner: &Positioner) -> Result<Vec<Limit>> {
     let h = &positioner.linkage.hardpoints;
-    let mut builder = Builder { source, h, out: Vec::new() };
+    let mut builder = Builder {
+        source,
+        h,
+        out: Vec::new(),
+    };
     builder.damper()?;
     builder.arms()?;
     builder.halfshaft()?;
@@ -81,19 +85,35 @@ fn lifting_axis(front: &Vector3<f64>, rear: &Vector3<f64>, ball: &Vector3<f64>) 
 
 impl Builder<'_> {
     fn add(&mut self, name: impl Into<String>, intended: bool, kind: LimitKind) {
-        self.out.push(Limit { name: name.into(), intended, kind });
+        self.out.push(Limit {
+            name: name.into(),
+            intended,
+            kind,
+        });
     }
 
     fn damper_length(&mut self, name: &str, bound: Bound) {
-        self.add(name, true, LimitKind::Length(Length { span: Span::Damper, bound }));
+        self.add(
+            name,
+            true,
+            LimitKind::Length(Length {
+                span: Span::Damper,
+                bound,
+            }),
+        );
     }
 
     fn damper(&mut self) -> Result<()> {
         let source = self.source;
-        let (d, r, path) = (source.damper.entry, source.damper.reader, &source.damper.path);
+        let (d, r, path) = (
+            source.damper.entry,
+            source.damper.reader,
+            &source.damper.path,
+        );
         let mut added = 0.0;
         for (i, spacer) in d.spacers.iter().enumerate() {
-            let thickness = r.positive(spacer.thickness, &format!("{path}.spacers[{i}].thickness"))?;
+            let thickness =
+                r.positive(spacer.thickness, &format!("{path}.spacers[{i}].thickness"))?;
             if spacer.adds == SpacerEffect::TotalLength {
                 added += thickness;
             }
@@ -103,7 +123,10 @@ impl Builder<'_> {
         if extended <= compressed {
             return Err(Problem::at(
                 format!("{path}.extended"),
-                format!("extended length {} is not above compressed length {}", d.extended, d.compressed),
+                format!(
+                    "extended length {} is not above compressed length {}",
+                    d.extended, d.compressed
+                ),
                 "extended is the damper pulled out, compressed pushed in: swap them?",
             ));
         }
@@ -115,7 +138,10 @@ impl Builder<'_> {
             if contact <= crushed {
                 return Err(Problem::at(
                     format!("{path}.bump_stop"),
-                    format!("contact at {} is not above full crush at {}", stop.contact, stop.crushed),
+                    format!(
+                        "contact at {} is not above full crush at {}",
+                        stop.contact, stop.crushed
+                    ),
                     "both are mount-to-mount lengths: the stop is touched first, at the longer one",
                 ));
             }
@@ -124,7 +150,10 @@ impl Builder<'_> {
         if let Some(strap) = &d.strap {
             let ends = self.ends(&strap.ends, r, &format!("{path}.strap.ends"))?;
             let length = r.positive(strap.length, &format!("{path}.strap.length"))?;
-            let kind = LimitKind::Length(Length { span: ends, bound: Bound::AtMost(length) });
+            let kind = LimitKind::Length(Length {
+                span: ends,
+                bound: Bound::AtMost(length),
+            });
             self.add("limit strap", true, kind);
         }
         Ok(())
@@ -132,7 +161,10 @@ impl Builder<'_> {
 
     fn ends(&self, ends: &(End, End), reader: Reader, path: &str) -> Result<Span> {
         let one = |end: &End, i: usize| -> Result<(Motion, Vector3<f64>)> {
-            Ok((end.on.motion(), reader.point(&end.at, &format!("{path}[{i}].at"))?))
+            Ok((
+                end.on.motion(),
+                reader.point(&end.at, &format!("{path}[{i}].at"))?,
+            ))
         };
         let (a, b) = (one(&ends.0, 0)?, one(&ends.1, 1)?);
         if a.0 == b.0 {
@@ -166,7 +198,15 @@ impl Builder<'_> {
             if let Some(deg) = entry.droop_stop_deg {
                 let limit = -angle(deg, 0.0, 80.0, &format!("{}.droop_stop_deg", arm.path))?;
                 let axis = lifting_axis(points[0], points[1], points[2]);
-                self.add(name, true, LimitKind::ArmAngle(ArmAngle { arm: which, axis, limit }));
+                self.add(
+                    name,
+                    true,
+                    LimitKind::ArmAngle(ArmAngle {
+                        arm: which,
+                        axis,
+                        limit,
+                    }),
+                );
             }
         }
         Ok(())
@@ -174,25 +214,54 @@ impl Builder<'_> {
 
     fn halfshaft(&mut self) -> Result<()> {
         let source = self.source;
-        let (s, r, path) = (source.halfshaft.entry, source.halfshaft.reader, &source.halfshaft.path);
+        let (s, r, path) = (
+            source.halfshaft.entry,
+            source.halfshaft.reader,
+            &source.halfshaft.path,
+        );
         for (joint, deg, name, field) in [
-            (HalfshaftJoint::Inner, s.inner_limit_deg, "inner joint angle", "inner_limit_deg"),
-            (HalfshaftJoint::Outer, s.outer_limit_deg, "outer joint angle", "outer_limit_deg"),
+            (
+                HalfshaftJoint::Inner,
+                s.inner_limit_deg,
+                "inner joint angle",
+                "inner_limit_deg",
+            ),
+            (
+                HalfshaftJoint::Outer,
+                s.outer_limit_deg,
+                "outer joint angle",
+                "outer_limit_deg",
+            ),
         ] {
             let limit = angle(deg, 0.0, 80.0, &format!("{path}.{field}"))?;
-            self.add(name, false, LimitKind::JointAngle(JointAngle { joint, limit }));
+            self.add(
+                name,
+                false,
+                LimitKind::JointAngle(JointAngle { joint, limit }),
+            );
         }
         let inner = r.length(s.plunge.inner, &format!("{path}.plunge.inner"))?;
         let outer = r.length(s.plunge.outer, &format!("{path}.plunge.outer"))?;
         if inner >= outer {
             return Err(Problem::at(
                 format!("{path}.plunge"),
-                format!("inner end {} is not below outer end {}", s.plunge.inner, s.plunge.outer),
+                format!(
+                    "inner end {} is not below outer end {}",
+                    s.plunge.inner, s.plunge.outer
+                ),
                 "plunge is positive outboard: inner is the furthest inboard, a negative number",
             ));
         }
-        self.add("plunge in", false, LimitKind::PlungeEnd(PlungeEnd::Inner(inner)));
-        self.add("plunge out", false, LimitKind::PlungeEnd(PlungeEnd::Outer(outer)));
+        self.add(
+            "plunge in",
+            false,
+            LimitKind::PlungeEnd(PlungeEnd::Inner(inner)),
+        );
+        self.add(
+            "plunge out",
+            false,
+            LimitKind::PlungeEnd(PlungeEnd::Outer(outer)),
+        );
         if !s.plunge_polygon.is_empty() {
             let polygon_path = format!("{path}.plunge_polygon");
             let mut corners = Vec::new();
@@ -215,7 +284,10 @@ impl Builder<'_> {
     fn cone(&mut self, entry: &ConeEntry, name: &str, upper: bool) -> Result<()> {
         let source = self.source;
         let h = self.h;
-        let (r, own) = (source.ball_joints.reader, if upper { "upper" } else { "lower" });
+        let (r, own) = (
+            source.ball_joints.reader,
+            if upper { "upper" } else { "lower" },
+        );
         let path = format!("{}.{own}", source.ball_joints.path);
         let (arm, arm_axis, ball) = if upper {
             let axis = lifting_axis(&h.upper_front, &h.upper_rear, &h.upper_ball);
@@ -224,7 +296,12 @@ impl Builder<'_> {
             let axis = lifting_axis(&h.lower_front, &h.lower_rear, &h.lower_ball);
             (Motion::LowerArm, axis, h.lower_ball)
         };
-        let half = angle(entry.half_angle_deg, 0.0, 80.0, &format!("{path}.half_angle_deg"))?;
+        let half = angle(
+            entry.half_angle_deg,
+            0.0,
+            80.0,
+            &format!("{path}.half_angle_deg"),
+        )?;
         let across = match entry.across_half_angle_deg {
             Some(deg) => angle(deg, 0.0, 80.0, &format!("{path}.across_half_angle_deg"))?,
             None => half,
@@ -242,12 +319,20 @@ impl Builder<'_> {
             Some(axis) => {
                 let axis = r.direction(axis, &format!("{path}.housing_axis"))?;
                 // An axis has no sense of its own; take the one the stud points with.
-                if axis.dot(&stud_axis) < 0.0 { -axis } else { axis }
+                if axis.dot(&stud_axis) < 0.0 {
+                    -axis
+                } else {
+                    axis
+                }
             }
             // In droop the arm turns down while the stud keeps its direction: seen from the arm, the
             // stud leans the other way, toward bump. A housing on the knuckle leans the other way.
             None => {
-                let lean = if entry.housing_on == HousingOn::Arm { preset } else { -preset };
+                let lean = if entry.housing_on == HousingOn::Arm {
+                    preset
+                } else {
+                    -preset
+                };
                 Rotation3::from_axis_angle(&Unit::new_normalize(arm_axis), lean) * stud_axis
             }
         };
@@ -258,7 +343,14 @@ impl Builder<'_> {
         };
         let along = square_to(&axis, &(ball - middle));
         let half_angles = [half, across];
-        let kind = LimitKind::Cone(Cone { housing, axis, along, stud, stud_axis, half_angles });
+        let kind = LimitKind::Cone(Cone {
+            housing,
+            axis,
+            along,
+            stud,
+            stud_axis,
+            half_angles,
+        });
         self.add(name, false, kind);
         Ok(())
     }
@@ -275,9 +367,10 @@ impl Builder<'_> {
         let source = self.source;
         let path = format!("{}.{field}", source.ball_joints.path);
         let pin_axis = match &entry.pin_axis {
-            Some(axis) => {
-                source.ball_joints.reader.direction(axis, &format!("{path}.pin_axis"))?
-            }
+            Some(axis) => source
+                .ball_joints
+                .reader
+                .direction(axis, &format!("{path}.pin_axis"))?,
             None => default_axis,
         };
         let half = format!("{path}.half_angle_deg");
@@ -286,7 +379,13 @@ impl Builder<'_> {
             Some(deg) => angle(deg, 10.0, 170.0, &format!("{path}.rest_deg"))?,
             None => std::f64::consts::FRAC_PI_2,
         };
-        let kind = LimitKind::Pin(Pin { carrier, pin_axis, rod, rest, half_angle });
+        let kind = LimitKind::Pin(Pin {
+            carrier,
+            pin_axis,
+            rod,
+            rest,
+            half_angle,
+        });
         self.add(name, false, kind);
         Ok(())
     }
@@ -303,11 +402,23 @@ impl Builder<'_> {
         }
         if let Some(pin) = &entry.tie_rod_outer {
             let field = "tie_rod_outer";
-            self.pin(pin, "tie rod outer end", field, Motion::Knuckle, Rod::TieRod, kingpin)?;
+            self.pin(
+                pin,
+                "tie rod outer end",
+                field,
+                Motion::Knuckle,
+                Rod::TieRod,
+                kingpin,
+            )?;
         }
         if let Some(inner) = &entry.tie_rod_inner {
             let path = format!("{}.tie_rod_inner", self.source.ball_joints.path);
-            let half = angle(inner.half_angle_deg, 0.0, 80.0, &format!("{path}.half_angle_deg"))?;
+            let half = angle(
+                inner.half_angle_deg,
+                0.0,
+                80.0,
+                &format!("{path}.half_angle_deg"),
+            )?;
             let axis = match &inner.housing_axis {
                 Some(axis) => self
                     .source
@@ -328,7 +439,14 @@ impl Builder<'_> {
         }
         if let Some(pin) = &entry.damper_upper {
             let axis = Vector3::x();
-            self.pin(pin, "damper upper eye", "damper_upper", Motion::Frame, Rod::Damper, axis)?;
+            self.pin(
+                pin,
+                "damper upper eye",
+                "damper_upper",
+                Motion::Frame,
+                Rod::Damper,
+                axis,
+            )?;
         }
         if let Some(pin) = &entry.damper_lower {
             let foot = match h.damper_foot {
@@ -337,7 +455,14 @@ impl Builder<'_> {
                 DamperFoot::Knuckle => Motion::Knuckle,
             };
             let axis = Vector3::x();
-            self.pin(pin, "damper lower eye", "damper_lower", foot, Rod::Damper, axis)?;
+            self.pin(
+                pin,
+                "damper lower eye",
+                "damper_lower",
+                foot,
+                Rod::Damper,
+                axis,
+            )?;
         }
         Ok(())
     }
@@ -349,7 +474,10 @@ impl Builder<'_> {
             let path = format!("{}[{i}]", source.hoses.path);
             let span = self.ends(&hose.ends, r, &format!("{path}.ends"))?;
             let longest = r.positive(hose.longest, &format!("{path}.longest"))?;
-            let kind = LimitKind::Length(Length { span, bound: Bound::AtMost(longest) });
+            let kind = LimitKind::Length(Length {
+                span,
+                bound: Bound::AtMost(longest),
+            });
             self.add(format!("hose {}", hose.name), false, kind);
         }
         Ok(())
@@ -357,17 +485,25 @@ impl Builder<'_> {
 
     fn steering_stop(&mut self) -> Result<()> {
         let k = &self.source.knuckle;
-        let Some(stop) = k.entry.steering_stop_deg else { return Ok(()) };
+        let Some(stop) = k.entry.steering_stop_deg else {
+            return Ok(());
+        };
         let path = format!("{}.steering_stop_deg", k.path);
         // A mirrored corner steers the other way.
         let stop = if k.reader.mirrored {
-            LeftRight { left: stop.right, right: stop.left }
+            LeftRight {
+                left: stop.right,
+                right: stop.left,
+            }
         } else {
             stop
         };
         let left = angle(stop.left, 0.0, 80.0, &path)?;
         let right = angle(stop.right, 0.0, 80.0, &path)?;
-        for (name, limit) in [("steering stop left", left), ("steering stop right", -right)] {
+        for (name, limit) in [
+            ("steering stop left", left),
+            ("steering stop right", -right),
+        ] {
             let kind = LimitKind::SteeringStop(SteeringStop {
                 spindle: self.h.spindle_axis,
                 outboard: self.source.side.outboard(),

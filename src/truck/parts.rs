@@ -28,7 +28,10 @@ const MESH_EXTENT_MM: [f64; 2] = [5.0, 6000.0];
 
 impl MeshStore {
     pub fn new(folder: &Path) -> Self {
-        MeshStore { folder: folder.to_owned(), files: HashMap::new() }
+        MeshStore {
+            folder: folder.to_owned(),
+            files: HashMap::new(),
+        }
     }
 
     fn load(&mut self, file: &str, scale: f64, path: &str) -> Result<Triangles> {
@@ -78,7 +81,10 @@ pub(super) fn parts(
 ) -> Result<Vec<Part>> {
     let scale = source.reader.scale;
     let mirrored_side = source.side != scene.side;
-    let as_drawn = Reader { scale, mirrored: false };
+    let as_drawn = Reader {
+        scale,
+        mirrored: false,
+    };
     let mut chosen: Vec<(&PartEntry, Reader, String)> = Vec::new();
     for (i, entry) in scene.parts.iter().enumerate() {
         let path = format!("parts[{i}]");
@@ -110,18 +116,28 @@ pub(super) fn parts(
         let shape_path = format!("{path}.shape");
         let shape = shape(&entry.shape, reader, &shape_path, meshes)?;
         out.push(part(&entry.name, entry.on, &shape, h).map_err(|e| {
-            Problem::at(shape_path, e.to_string(), "check the shape's sizes and points")
+            Problem::at(
+                shape_path,
+                e.to_string(),
+                "check the shape's sizes and points",
+            )
         })?);
     }
     if !out.iter().any(|p| p.name == "halfshaft") {
         let path = format!("{}.diameter", source.halfshaft.path);
-        let diameter =
-            source.halfshaft.reader.positive(source.halfshaft.entry.diameter, &path)?;
-        let shape =
-            Shape::Capsule { from: h.inner_joint, to: h.outer_joint, radius: 0.5 * diameter };
-        out.push(part("halfshaft", Body::Halfshaft, &shape, h).map_err(|e| {
-            Problem::at(path, e.to_string(), "check the shaft's diameter")
-        })?);
+        let diameter = source
+            .halfshaft
+            .reader
+            .positive(source.halfshaft.entry.diameter, &path)?;
+        let shape = Shape::Capsule {
+            from: h.inner_joint,
+            to: h.outer_joint,
+            radius: 0.5 * diameter,
+        };
+        out.push(
+            part("halfshaft", Body::Halfshaft, &shape, h)
+                .map_err(|e| Problem::at(path, e.to_string(), "check the shaft's diameter"))?,
+        );
     }
     Ok(out)
 }
@@ -147,18 +163,15 @@ fn part(
     })
 }
 
-fn shape(
-    entry: &ShapeEntry,
-    r: Reader,
-    path: &str,
-    meshes: &mut MeshStore,
-) -> Result<Shape> {
+fn shape(entry: &ShapeEntry, r: Reader, path: &str, meshes: &mut MeshStore) -> Result<Shape> {
     let at = |field: &str| format!("{path}.{field}");
     let bar = |from: &Point, to: &Point| -> Result<(Vector3<f64>, Vector3<f64>)> {
         Ok((r.point(from, &at("from"))?, r.point(to, &at("to"))?))
     };
     let turned = |deg: &Option<Point>| -> Result<Vector3<f64>> {
-        let Some(Point(x, y, z)) = deg else { return Ok(Vector3::zeros()) };
+        let Some(Point(x, y, z)) = deg else {
+            return Ok(Vector3::zeros());
+        };
         for c in [x, y, z] {
             Reader::finite(*c, &at("turned_deg"))?;
         }
@@ -173,14 +186,28 @@ fn shape(
         },
         ShapeEntry::Capsule { from, to, radius } => {
             let (from, to) = bar(from, to)?;
-            Shape::Capsule { from, to, radius: r.positive(*radius, &at("radius"))? }
+            Shape::Capsule {
+                from,
+                to,
+                radius: r.positive(*radius, &at("radius"))?,
+            }
         }
         ShapeEntry::Cylinder { from, to, radius } => {
             let (from, to) = bar(from, to)?;
             let radius = r.positive(*radius, &at("radius"))?;
-            Shape::Cone { from, to, radius_from: radius, radius_to: radius }
+            Shape::Cone {
+                from,
+                to,
+                radius_from: radius,
+                radius_to: radius,
+            }
         }
-        ShapeEntry::Cone { from, to, radius_from, radius_to } => {
+        ShapeEntry::Cone {
+            from,
+            to,
+            radius_from,
+            radius_to,
+        } => {
             let (from, to) = bar(from, to)?;
             Shape::Cone {
                 from,
@@ -189,7 +216,11 @@ fn shape(
                 radius_to: r.length(*radius_to, &at("radius_to"))?,
             }
         }
-        ShapeEntry::Box { centre, size, turned_deg } => {
+        ShapeEntry::Box {
+            centre,
+            size,
+            turned_deg,
+        } => {
             let Point(x, y, z) = size;
             Shape::Box {
                 centre: r.point(centre, &at("centre"))?,
@@ -208,7 +239,11 @@ fn shape(
             }
             Shape::Hull { points: out }
         }
-        ShapeEntry::Lathe { from, axis, profile } => {
+        ShapeEntry::Lathe {
+            from,
+            axis,
+            profile,
+        } => {
             let mut corners = Vec::new();
             for (along, radius) in profile {
                 let field = at("profile");
@@ -220,9 +255,17 @@ fn shape(
                 profile: corners,
             }
         }
-        ShapeEntry::Mesh { file, unit, at: place, turned_deg } => {
+        ShapeEntry::Mesh {
+            file,
+            unit,
+            at: place,
+            turned_deg,
+        } => {
             let (vertices, triangles) = meshes.load(file, unit.in_mm(), &at("file"))?;
-            let as_drawn = Reader { scale: r.scale, mirrored: false };
+            let as_drawn = Reader {
+                scale: r.scale,
+                mirrored: false,
+            };
             let place = match place {
                 Some(p) => as_drawn.point(p, &at("at"))?,
                 None => Vector3::zeros(),
@@ -237,7 +280,10 @@ fn shape(
             };
             let plain = !r.mirrored && place == Vector3::zeros() && turned_deg.is_none();
             if plain {
-                Shape::Mesh { vertices, triangles }
+                Shape::Mesh {
+                    vertices,
+                    triangles,
+                }
             } else {
                 // Placed as drawn first, mirrored after; a mirrored triangle runs the other way.
                 let moved = vertices.iter().map(|v| r.flip(own * v + place)).collect();
@@ -246,7 +292,10 @@ fn shape(
                 } else {
                     triangles
                 };
-                Shape::Mesh { vertices: Arc::new(moved), triangles: turned }
+                Shape::Mesh {
+                    vertices: Arc::new(moved),
+                    triangles: turned,
+                }
             }
         }
     })
@@ -272,16 +321,21 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
     for a in 0..corner.parts.len() {
         for b in a + 1..corner.parts.len() {
             let (x, y) = (&corner.parts[a], &corner.parts[b]);
-            let Some(entry) =
-                scene.watch.iter().rev().find(|w| matches(&w.a, &w.b, &x.name, &y.name))
+            let Some(entry) = scene
+                .watch
+                .iter()
+                .rev()
+                .find(|w| matches(&w.a, &w.b, &x.name, &y.name))
             else {
                 continue;
             };
             if x.body.motion() == y.body.motion() {
                 continue;
             }
-            if let Some(joint) =
-                scene.joined.iter().find(|j| matches(&j.a, &j.b, &x.name, &y.name))
+            if let Some(joint) = scene
+                .joined
+                .iter()
+                .find(|j| matches(&j.a, &j.b, &x.name, &y.name))
             {
                 corner.joined.push(JoinedPair {
                     a: x.name.clone(),
@@ -291,7 +345,13 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                 continue;
             }
             let tripod = corner.orbit_factor_mm > 0.0;
-            candidates.push(WatchedPair::new(&corner.parts, a, b, entry.gap * scale, tripod));
+            candidates.push(WatchedPair::new(
+                &corner.parts,
+                a,
+                b,
+                entry.gap * scale,
+                tripod,
+            ));
         }
     }
     let measured = corner.positioner.place(0.0, 0.0);
@@ -335,10 +395,16 @@ fn overlap_depth(x: &Part, y: &Part, core_mm: f64) -> Option<f64> {
         return Some(radii - core_mm);
     }
     let corners = |part: &Part| -> Vec<Vector3<f64>> {
-        (0..part.surface.vertices.len()).map(|i| part.surface.vertex_in_body(i)).collect()
+        (0..part.surface.vertices.len())
+            .map(|i| part.surface.vertex_in_body(i))
+            .collect()
     };
     let small = |part: &Part| part.surface.radius_mm == 0.0 && part.surface.vertices.len() <= 64;
-    if small(x) && small(y) { hull_overlap_mm(&corners(x), &corners(y)) } else { None }
+    if small(x) && small(y) {
+        hull_overlap_mm(&corners(x), &corners(y))
+    } else {
+        None
+    }
 }
 
 /// Every watch and every joined entry must match something on some corner.
@@ -355,16 +421,25 @@ pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
         })
     };
     let known = || {
-        let mut names: Vec<&str> =
-            corners.iter().flat_map(|c| &c.parts).map(|p| p.name.as_str()).collect();
+        let mut names: Vec<&str> = corners
+            .iter()
+            .flat_map(|c| &c.parts)
+            .map(|p| p.name.as_str())
+            .collect();
         names.sort_unstable();
         names.dedup();
         names.join(", ")
     };
-    let lists = [("watch", scene.watch.iter().map(|w| (&w.a, &w.b)).collect::<Vec<_>>()), (
-        "joined",
-        scene.joined.iter().map(|j| (&j.a, &j.b)).collect(),
-    )];
+    let lists = [
+        (
+            "watch",
+            scene.watch.iter().map(|w| (&w.a, &w.b)).collect::<Vec<_>>(),
+        ),
+        (
+            "joined",
+            scene.joined.iter().map(|j| (&j.a, &j.b)).collect(),
+        ),
+    ];
     for (list, entries) in lists {
         for (i, (a, b)) in entries.iter().enumerate() {
             if !matched(a, b, false) {
