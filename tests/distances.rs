@@ -29,7 +29,10 @@ struct Pose {
     offset: V,
 }
 
-const AT_REST: Pose = Pose { rotation: Matrix3::new(1., 0., 0., 0., 1., 0., 0., 0., 1.), offset: V::new(0., 0., 0.) };
+const AT_REST: Pose = Pose {
+    rotation: Matrix3::new(1., 0., 0., 0., 1., 0., 0., 0., 1.),
+    offset: V::new(0., 0., 0.),
+};
 
 /// The second surface's own frame seen from the first one's, each on a body at its pose.
 fn relative(fixed: &Surface, at: &Pose, moving: &Surface, to: &Pose) -> Relative {
@@ -45,7 +48,11 @@ fn relative(fixed: &Surface, at: &Pose, moving: &Surface, to: &Pose) -> Relative
 
 fn gap_at(a: &Surface, pose_a: &Pose, b: &Surface, pose_b: &Pose) -> Gap {
     let relative = relative(a, pose_a, b, pose_b);
-    PairWalk { fixed: a, moving: b }.gap(&relative, 0.0, f64::INFINITY, None)
+    PairWalk {
+        fixed: a,
+        moving: b,
+    }
+    .gap(&relative, 0.0, f64::INFINITY, None)
 }
 
 fn gap(a: &Surface, b: &Surface) -> Gap {
@@ -55,7 +62,11 @@ fn gap(a: &Surface, b: &Surface) -> Gap {
 /// The gap's points must lie as far apart as it says.
 fn check_points(place: &str, gap: &Gap) {
     let apart = (gap.moving_point - gap.fixed_point).norm();
-    assert!((apart - gap.core_mm).abs() <= 1.0e-9, "{place}: points {apart}, core {}", gap.core_mm);
+    assert!(
+        (apart - gap.core_mm).abs() <= 1.0e-9,
+        "{place}: points {apart}, core {}",
+        gap.core_mm
+    );
 }
 
 /// Swapping the two surfaces runs the same closed forms the other way round, on coordinates that
@@ -65,9 +76,12 @@ const SWAP_MM: f64 = 1.0e-9;
 fn mesh(name: &str) -> Surface {
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("assets/{name}.stl"));
     let (vertices, triangles) = read_stl(&path, 1.0).unwrap_or_else(|e| panic!("{name}: {e}"));
-    Shape::Mesh { vertices: Arc::new(vertices), triangles: Arc::new(triangles) }
-        .surface(None)
-        .unwrap_or_else(|e| panic!("{name}: {e}"))
+    Shape::Mesh {
+        vertices: Arc::new(vertices),
+        triangles: Arc::new(triangles),
+    }
+    .surface(None)
+    .unwrap_or_else(|e| panic!("{name}: {e}"))
 }
 
 fn meshes() -> BTreeMap<&'static str, Surface> {
@@ -124,7 +138,11 @@ fn mesh_gaps_match_coal_and_fcl() {
             }
         }
         let miss = (found.gap_mm - swapped.gap_mm).abs();
-        assert!(miss <= SWAP_MM, "{}: swapped differs by {miss:e}", row.place());
+        assert!(
+            miss <= SWAP_MM,
+            "{}: swapped differs by {miss:e}",
+            row.place()
+        );
         check_points(&row.place(), &found);
     }
     assert_eq!((crossing, apart), (2 * 102, 2 * 438));
@@ -139,10 +157,16 @@ fn warm_starts_and_cutoffs_do_not_change_the_answer() {
     let mut dice = Dice::new(7);
     for row in table.rows() {
         let (a, b) = (&meshes[row.text("mesh_a")], &meshes[row.text("mesh_b")]);
-        let walk = PairWalk { fixed: a, moving: b };
+        let walk = PairWalk {
+            fixed: a,
+            moving: b,
+        };
         let relative = relative(a, &AT_REST, b, &mesh_pose(&row));
         let cold = walk.gap(&relative, 0.0, f64::INFINITY, None);
-        let random = (dice.below(a.elements.len()) as u32, dice.below(b.elements.len()) as u32);
+        let random = (
+            dice.below(a.elements.len()) as u32,
+            dice.below(b.elements.len()) as u32,
+        );
         for warm in [random, cold.elements] {
             let found = walk.gap(&relative, 0.0, f64::INFINITY, Some(warm));
             assert_eq!(
@@ -155,7 +179,12 @@ fn warm_starts_and_cutoffs_do_not_change_the_answer() {
         for cutoff in [0.5 * cold.gap_mm, 2.0 * cold.gap_mm + 1.0] {
             let found = walk.gap(&relative, 0.0, cutoff, Some(random));
             if cold.gap_mm <= cutoff {
-                assert_eq!(found.gap_mm, cold.gap_mm, "{}: cutoff {cutoff}", row.place());
+                assert_eq!(
+                    found.gap_mm,
+                    cold.gap_mm,
+                    "{}: cutoff {cutoff}",
+                    row.place()
+                );
             } else {
                 assert!(found.gap_mm >= cutoff, "{}: cutoff {cutoff}", row.place());
             }
@@ -163,7 +192,11 @@ fn warm_starts_and_cutoffs_do_not_change_the_answer() {
         // A swell is taken off the gap, never below zero.
         let swollen = walk.gap(&relative, 0.4, f64::INFINITY, None);
         let expected = (cold.core_mm - 0.4).max(0.0);
-        assert!((swollen.gap_mm - expected).abs() <= 1.0e-12, "{}", row.place());
+        assert!(
+            (swollen.gap_mm - expected).abs() <= 1.0e-12,
+            "{}",
+            row.place()
+        );
     }
 }
 
@@ -179,10 +212,20 @@ fn point(value: &Value) -> V {
 /// A shape from the tables' small JSON texts: its kind and itself.
 fn shape(text: &str) -> (String, Shape) {
     let value: Value = serde_json::from_str(text).unwrap_or_else(|e| panic!("{text}: {e}"));
-    let (kind, s) = value.as_object().and_then(|o| o.iter().next()).expect("one shape");
-    let number = |name: &str| s[name].as_f64().unwrap_or_else(|| panic!("{name} in {text}"));
+    let (kind, s) = value
+        .as_object()
+        .and_then(|o| o.iter().next())
+        .expect("one shape");
+    let number = |name: &str| {
+        s[name]
+            .as_f64()
+            .unwrap_or_else(|| panic!("{name} in {text}"))
+    };
     let shape = match kind.as_str() {
-        "Ball" => Shape::Ball { centre: point(&s["centre"]), radius: number("radius") },
+        "Ball" => Shape::Ball {
+            centre: point(&s["centre"]),
+            radius: number("radius"),
+        },
         "Capsule" => Shape::Capsule {
             from: point(&s["from"]),
             to: point(&s["to"]),
@@ -207,7 +250,9 @@ fn shape(text: &str) -> (String, Shape) {
         },
         "Hull" => {
             let points = s["points"].as_array().expect("points");
-            Shape::Hull { points: points.iter().map(point).collect() }
+            Shape::Hull {
+                points: points.iter().map(point).collect(),
+            }
         }
         "Lathe" => Shape::Lathe {
             from: point(&s["from"]),
@@ -240,8 +285,10 @@ fn primitive_gaps_match_the_table_within_facet_errors() {
     for row in table.rows() {
         let (kind_a, shape_a) = shape(row.text("a"));
         let (kind_b, shape_b) = shape(row.text("b"));
-        let [a, b] = [&shape_a, &shape_b]
-            .map(|s| s.surface(None).unwrap_or_else(|e| panic!("{}: {e}", row.place())));
+        let [a, b] = [&shape_a, &shape_b].map(|s| {
+            s.surface(None)
+                .unwrap_or_else(|e| panic!("{}: {e}", row.place()))
+        });
         let (truth, error) = (row.number("distance_mm"), row.number("error_mm"));
         let lathe = kind_a == "Lathe" || kind_b == "Lathe";
         let slack = error + if lathe { LATHE_MM } else { EXACT_MM };
@@ -254,7 +301,11 @@ fn primitive_gaps_match_the_table_within_facet_errors() {
                 "Lathe" => 0.01,
                 _ => 0.0,
             };
-            assert!(surface.facet_error_mm <= aim * 1.01, "{}: {kind}", row.place());
+            assert!(
+                surface.facet_error_mm <= aim * 1.01,
+                "{}: {kind}",
+                row.place()
+            );
         }
         let found = gap(&a, &b);
         let swapped = gap(&b, &a);
@@ -269,7 +320,11 @@ fn primitive_gaps_match_the_table_within_facet_errors() {
             );
             check_points(&row.place(), g);
         }
-        assert!((found.gap_mm - swapped.gap_mm).abs() <= SWAP_MM, "{}: swapped", row.place());
+        assert!(
+            (found.gap_mm - swapped.gap_mm).abs() <= SWAP_MM,
+            "{}: swapped",
+            row.place()
+        );
         if truth == 0.0 {
             overlapping += 1;
         } else if facets == 0.0 {
@@ -278,7 +333,10 @@ fn primitive_gaps_match_the_table_within_facet_errors() {
             facetted += 1;
         }
     }
-    assert!(exact > 400 && facetted > 500 && overlapping > 50, "{exact} {facetted} {overlapping}");
+    assert!(
+        exact > 400 && facetted > 500 && overlapping > 50,
+        "{exact} {facetted} {overlapping}"
+    );
 }
 
 #[test]
@@ -291,15 +349,25 @@ fn published_distances_are_met() {
         let found = match (&a, &b) {
             // A capsule needs a radius; radius zero means the bare segment.
             (
-                Shape::Capsule { from: p0, to: p1, radius: 0.0 },
-                Shape::Capsule { from: q0, to: q1, radius: 0.0 },
+                Shape::Capsule {
+                    from: p0,
+                    to: p1,
+                    radius: 0.0,
+                },
+                Shape::Capsule {
+                    from: q0,
+                    to: q1,
+                    radius: 0.0,
+                },
             ) => {
                 segments += 1;
                 closest_segments(p0, p1, q0, q1).distance
             }
             _ => {
-                let [a, b] = [&a, &b]
-                    .map(|s| s.surface(None).unwrap_or_else(|e| panic!("{}: {e}", row.place())));
+                let [a, b] = [&a, &b].map(|s| {
+                    s.surface(None)
+                        .unwrap_or_else(|e| panic!("{}: {e}", row.place()))
+                });
                 gap(&a, &b).gap_mm
             }
         };
@@ -331,12 +399,18 @@ fn solid(dice: &mut Dice) -> (Surface, Box<dyn parry3d::shape::Shape>) {
         1 => {
             let size = V::from_fn(|_, _| dice.between(5.0, 300.0));
             (
-                Shape::Box { centre: V::zeros(), size, turned: V::zeros() },
+                Shape::Box {
+                    centre: V::zeros(),
+                    size,
+                    turned: V::zeros(),
+                },
                 Box::new(Cuboid::new(parry(&(size * 0.5)))),
             )
         }
         _ => loop {
-            let points: Vec<V> = (0..4 + dice.below(12)).map(|_| dice.vector(150.0)).collect();
+            let points: Vec<V> = (0..4 + dice.below(12))
+                .map(|_| dice.vector(150.0))
+                .collect();
             let theirs: Vec<_> = points.iter().map(parry).collect();
             if let Some(hull) = ConvexPolyhedron::from_convex_hull(&theirs) {
                 break (Shape::Hull { points }, Box::new(hull));
@@ -370,10 +444,9 @@ fn random_convex_pairs_match_parrys_gjk() {
                 parry3d::math::Rotation::from_xyzw(q.i, q.j, q.k, q.w),
             )
         };
-        let theirs =
-            parry3d::query::distance(&at(&AT_REST), &*parry_a, &at(&pose), &*parry_b)
-                .expect("parry knows both")
-                .distance;
+        let theirs = parry3d::query::distance(&at(&AT_REST), &*parry_a, &at(&pose), &*parry_b)
+            .expect("parry knows both")
+            .distance;
         if theirs == 0.0 {
             // One solid may lie wholly inside the other, where surfaces have a gap; skip those.
             continue;
@@ -385,7 +458,10 @@ fn random_convex_pairs_match_parrys_gjk() {
         let n = (found.moving_point - found.fixed_point) / found.core_mm;
         let moved: Vec<V> = b.vertices.iter().map(|v| relative.point(v)).collect();
         let width = slab_width(&a.vertices, &moved, &n);
-        assert!((width - found.core_mm).abs() <= 1.0e-9, "pair {compared}: {width} {found:?}");
+        assert!(
+            (width - found.core_mm).abs() <= 1.0e-9,
+            "pair {compared}: {width} {found:?}"
+        );
         check_points(&format!("pair {compared}"), &found);
 
         let over = theirs - found.gap_mm;
@@ -397,5 +473,8 @@ fn random_convex_pairs_match_parrys_gjk() {
         }
     }
     println!("largest difference among the agreeing: {widest:e} mm; parry off on {parry_off}");
-    assert!(parry_off * 1000 <= compared, "{parry_off} of {compared} disagree");
+    assert!(
+        parry_off * 1000 <= compared,
+        "{parry_off} of {compared} disagree"
+    );
 }

@@ -38,8 +38,8 @@ fn hardpoints(row: &Row) -> Hardpoints {
 }
 
 fn positioner(row: &Row) -> Positioner {
-    let linkage = DoubleWishbone::new(hardpoints(row))
-        .unwrap_or_else(|e| panic!("{}: {e}", row.place()));
+    let linkage =
+        DoubleWishbone::new(hardpoints(row)).unwrap_or_else(|e| panic!("{}: {e}", row.place()));
     Positioner::new(linkage)
 }
 
@@ -86,21 +86,62 @@ fn compare(row: &Row, design: &DoubleWishbone, position: &Position, allowed: &To
     near_vector(row, "inner_joint", &l.inner_joint, mm);
     // The damper's eye by three ways: arm, damper half, length along the damper's direction.
     near_vector(row, "damper_lower", &l.lower_arm.point(&h.damper_lower), mm);
-    near_vector(row, "damper_lower", &l.damper_lower.point(&h.damper_lower), mm);
-    near_vector(row, "damper_lower", &(h.damper_upper + l.damper_direction * l.damper_mm), mm);
-    near(row, "damper length", l.damper_mm, row.number("out_damper_mm"), mm);
+    near_vector(
+        row,
+        "damper_lower",
+        &l.damper_lower.point(&h.damper_lower),
+        mm,
+    );
+    near_vector(
+        row,
+        "damper_lower",
+        &(h.damper_upper + l.damper_direction * l.damper_mm),
+        mm,
+    );
+    near(
+        row,
+        "damper length",
+        l.damper_mm,
+        row.number("out_damper_mm"),
+        mm,
+    );
     near(row, "plunge", l.plunge_mm, row.number("out_plunge_mm"), mm);
     let spindle = l.knuckle.direction(&h.spindle_axis);
     near_vector(row, "spindle", &spindle, allowed.direction);
 
     for (what, expected, axis, cos) in [
-        ("inner joint", row.number("out_inner_joint_deg"), h.flange_axis, l.inner_cos),
-        ("outer joint", row.number("out_outer_joint_deg"), spindle, l.outer_cos),
+        (
+            "inner joint",
+            row.number("out_inner_joint_deg"),
+            h.flange_axis,
+            l.inner_cos,
+        ),
+        (
+            "outer joint",
+            row.number("out_outer_joint_deg"),
+            spindle,
+            l.outer_cos,
+        ),
     ] {
-        let tolerance =
-            if expected < 1.0 { BY_ACOS_NEAR_ZERO_DEG } else { allowed.angle_deg };
-        near(row, what, angle_deg(&l.shaft_direction, &axis), expected, tolerance);
-        near(row, what, cos, expected.to_radians().cos(), tolerance.to_radians());
+        let tolerance = if expected < 1.0 {
+            BY_ACOS_NEAR_ZERO_DEG
+        } else {
+            allowed.angle_deg
+        };
+        near(
+            row,
+            what,
+            angle_deg(&l.shaft_direction, &axis),
+            expected,
+            tolerance,
+        );
+        near(
+            row,
+            what,
+            cos,
+            expected.to_radians().cos(),
+            tolerance.to_radians(),
+        );
     }
 
     let angles = wheel_angles(design, position, Side::Left, 387.0);
@@ -122,7 +163,11 @@ fn compare(row: &Row, design: &DoubleWishbone, position: &Position, allowed: &To
 #[test]
 fn positions_match_scipys_solution_of_the_constraints() {
     let table = Table::read("suspensions_scipy.csv", 482);
-    let allowed = Tolerances { length_mm: 1.0e-8, direction: 1.0e-9, angle_deg: 1.0e-8 };
+    let allowed = Tolerances {
+        length_mm: 1.0e-8,
+        direction: 1.0e-9,
+        angle_deg: 1.0e-8,
+    };
     for row in table.rows() {
         let positioner = positioner(&row);
         let position = positioner
@@ -137,7 +182,11 @@ fn positions_match_scipys_solution_of_the_constraints() {
 #[test]
 fn positions_match_mujocos_mechanism() {
     let table = Table::read("mechanism_mujoco.csv", 144);
-    let allowed = Tolerances { length_mm: 1.0e-7, direction: 1.0e-10, angle_deg: 1.0e-8 };
+    let allowed = Tolerances {
+        length_mm: 1.0e-7,
+        direction: 1.0e-10,
+        angle_deg: 1.0e-8,
+    };
     let mut drives = [0, 0];
     for row in table.rows() {
         let positioner = positioner(&row);
@@ -149,16 +198,26 @@ fn positions_match_mujocos_mechanism() {
             .unwrap_or_else(|e| panic!("{}: {e}", row.place()));
         compare(&row, design, &position, &allowed);
 
-        let knuckle = Matrix3::from_rows(&["r1", "r2", "r3"].map(|r| {
-            row.vector(&format!("out_knuckle_{r}")).transpose()
-        }));
+        let knuckle = Matrix3::from_rows(
+            &["r1", "r2", "r3"].map(|r| row.vector(&format!("out_knuckle_{r}")).transpose()),
+        );
         let miss = (position.linkage.knuckle.rotation - knuckle).abs().max();
         near(&row, "knuckle rotation", miss, 0.0, allowed.direction);
 
         // The arms' turns, right-handed about the axis from rear to front pivot.
         for (what, placement, front, rear) in [
-            ("lower_arm", &position.linkage.lower_arm, h.lower_front, h.lower_rear),
-            ("upper_arm", &position.linkage.upper_arm, h.upper_front, h.upper_rear),
+            (
+                "lower_arm",
+                &position.linkage.lower_arm,
+                h.lower_front,
+                h.lower_rear,
+            ),
+            (
+                "upper_arm",
+                &position.linkage.upper_arm,
+                h.upper_front,
+                h.upper_rear,
+            ),
         ] {
             let turn = row.number(&format!("out_{what}_deg")).to_radians();
             let axis = Unit::new_normalize(front - rear);
@@ -175,10 +234,19 @@ fn positions_match_mujocos_mechanism() {
         if by_arm {
             let placed = positioner.place(alpha, rack_mm);
             compare(&row, design, &placed, &allowed);
-            near(&row, "travel", placed.travel_mm, row.number("in_travel_mm"), 1.0e-7);
+            near(
+                &row,
+                "travel",
+                placed.travel_mm,
+                row.number("in_travel_mm"),
+                1.0e-7,
+            );
         }
     }
-    assert!(drives[0] > 0 && drives[1] > 0, "both kinds of drive: {drives:?}");
+    assert!(
+        drives[0] > 0 && drives[1] > 0,
+        "both kinds of drive: {drives:?}"
+    );
 }
 
 /// Lengths of the published linkage are unitless; this makes them a truck's millimetres.
@@ -219,7 +287,11 @@ fn upper_joint_as_built(branch: &str) -> [f64; 2] {
 /// A published value was printed with six significant digits, trailing zeros dropped: it is off by
 /// at most half a unit of the sixth, 5e-4 deg for 100 deg and more.
 fn printed_to_deg(value: f64) -> f64 {
-    if value == 0.0 { 1.0e-9 } else { 0.5 * 10_f64.powf(value.log10().floor() - 5.0) + 1.0e-9 }
+    if value == 0.0 {
+        1.0e-9
+    } else {
+        0.5 * 10_f64.powf(value.log10().floor() - 5.0) + 1.0e-9
+    }
 }
 
 #[test]
@@ -228,9 +300,8 @@ fn planar_linkage_in_space_gives_the_published_angles() {
     let mut checked = 0;
     for (rotation, offset) in rigid_transforms() {
         // Plane coordinates (u, v) and w out of the plane, published units.
-        let place = |u: f64, v: f64, w: f64| {
-            offset + rotation * Vector3::new(u, v, w) * PLANAR_SCALE_MM
-        };
+        let place =
+            |u: f64, v: f64, w: f64| offset + rotation * Vector3::new(u, v, w) * PLANAR_SCALE_MM;
         let out_of_plane: Vector3<f64> = rotation * Vector3::z();
         let design = |branch: &str| {
             let [u, v] = upper_joint_as_built(branch);
@@ -270,20 +341,30 @@ fn planar_linkage_in_space_gives_the_published_angles() {
                 .expect("a branch of the table");
             let a = row.number("a_deg");
             let linkage = design.solve(lifts * a.to_radians(), 0.0);
-            let in_plane = |p: &Vector3<f64>| {
-                rotation.transpose() * (p - offset) / PLANAR_SCALE_MM
-            };
+            let in_plane = |p: &Vector3<f64>| rotation.transpose() * (p - offset) / PLANAR_SCALE_MM;
             let lower = in_plane(&linkage.lower_ball);
             let lower_expected =
                 Vector3::new(a.to_radians().cos(), a.to_radians().sin(), 0.0) * 13.0;
-            near(&row, "lower joint", (lower - lower_expected).norm(), 0.0, 1.0e-12);
+            near(
+                &row,
+                "lower joint",
+                (lower - lower_expected).norm(),
+                0.0,
+                1.0e-12,
+            );
 
             let upper = in_plane(&linkage.upper_ball);
             near(&row, "out of plane", upper.z, 0.0, 1.0e-12);
-            near(&row, "joints' distance", (upper - lower).norm(), {
-                let [u, v] = upper_joint_as_built(row.text("branch"));
-                (u - 13.0).hypot(v)
-            }, 1.0e-12);
+            near(
+                &row,
+                "joints' distance",
+                (upper - lower).norm(),
+                {
+                    let [u, v] = upper_joint_as_built(row.text("branch"));
+                    (u - 13.0).hypot(v)
+                },
+                1.0e-12,
+            );
 
             let expected = row.number("b_deg");
             let b = (upper.y - 7.0).atan2(upper.x - 5.0).to_degrees();
@@ -296,7 +377,13 @@ fn planar_linkage_in_space_gives_the_published_angles() {
             let start = (v - 7.0).atan2(u - 5.0).to_degrees();
             let (cos, sin) = linkage.upper_turn;
             let b = start - sin.atan2(cos).to_degrees();
-            near(&row, "b by the arm's turn", turn(b, expected), 0.0, printed_to_deg(expected));
+            near(
+                &row,
+                "b by the arm's turn",
+                turn(b, expected),
+                0.0,
+                printed_to_deg(expected),
+            );
             checked += 1;
         }
     }

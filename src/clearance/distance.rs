@@ -240,6 +240,7 @@ mod tests {
 
     /// D. Eberly, "Robust computation of distance between line segments" (coordinates from memory):
     /// two nearly parallel segments 1.1575046138574105e-7 apart.
+    #[expect(clippy::excessive_precision, reason = "coordinates as published")]
     #[test]
     fn near_parallel_segments_match_eberlys_value() {
         let c = closest_segments(

@@ -54,6 +54,7 @@ impl Sub for Dual {
         }
     }
 }
+#[expect(clippy::suspicious_arithmetic_impl, reason = "the product rule")]
 impl Mul for Dual {
     type Output = Dual;
     #[inline]
@@ -65,6 +66,7 @@ impl Mul for Dual {
         }
     }
 }
+#[expect(clippy::suspicious_arithmetic_impl, reason = "the quotient rule")]
 impl Div for Dual {
     type Output = Dual;
     #[inline]

@@ -3,6 +3,7 @@
 //! parry builds convex hulls here and measures how deep convex parts overlap as drawn. The guard's
 //! distances are our own (see [`crate::clearance`]).
 
+use super::mesh_file::TriangleList;
 use nalgebra::Vector3;
 use parry3d::math::{Pose, Vector};
 use parry3d::query;
@@ -14,7 +15,7 @@ fn to_parry(v: &Vector3<f64>) -> Vector {
 }
 
 /// Corners and triangles of the convex hull; `None` where parry finds none.
-pub fn convex_hull(points: &[Vector3<f64>]) -> Option<(Vec<Vector3<f64>>, Vec<[u32; 3]>)> {
+pub fn convex_hull(points: &[Vector3<f64>]) -> Option<TriangleList> {
     let points: Vec<Vector> = points.iter().map(to_parry).collect();
     let (vertices, triangles) = try_convex_hull(&points).ok()?;
     Some((

@@ -24,7 +24,9 @@ pub struct Row<'t> {
 impl Table {
     /// Reads `tests/tables/NAME` and fails unless it has exactly the rows it should.
     pub fn read(name: &str, expected_rows: usize) -> Table {
-        let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/tables").join(name);
+        let path = PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+            .join("tests/tables")
+            .join(name);
         let mut reader = csv::ReaderBuilder::new()
             .comment(Some(b'#'))
             .from_path(&path)
@@ -36,16 +38,25 @@ impl Table {
             .enumerate()
             .map(|(i, c)| (c.to_owned(), i))
             .collect();
-        let rows: Vec<_> =
-            reader.records().map(|r| r.unwrap_or_else(|e| panic!("{name}: {e}"))).collect();
+        let rows: Vec<_> = reader
+            .records()
+            .map(|r| r.unwrap_or_else(|e| panic!("{name}: {e}")))
+            .collect();
         assert!(!rows.is_empty(), "{name} has no rows");
         assert_eq!(rows.len(), expected_rows, "rows of {name}");
-        Table { name: name.to_owned(), columns, rows }
+        Table {
+            name: name.to_owned(),
+            columns,
+            rows,
+        }
     }
 
     /// Every row.
     pub fn rows(&self) -> impl Iterator<Item = Row<'_>> {
-        self.rows.iter().map(|record| Row { table: self, record })
+        self.rows.iter().map(|record| Row {
+            table: self,
+            record,
+        })
     }
 }
 
@@ -60,7 +71,8 @@ impl<'t> Row<'t> {
     /// A column as a number.
     pub fn number(&self, column: &str) -> f64 {
         let text = self.text(column);
-        text.parse().unwrap_or_else(|_| panic!("{}: {column} is {text:?}", self.place()))
+        text.parse()
+            .unwrap_or_else(|_| panic!("{}: {column} is {text:?}", self.place()))
     }
 
     /// The columns `NAME_x`, `NAME_y`, `NAME_z`.
