@@ -238,8 +238,8 @@ fn tally(scenes: usize, bound_factor: f64) -> Tally {
                     Crossing::Stopped {
                         free_to,
                         stopped_at,
-                        ..
-                    } => (free_to, Some(stopped_at)),
+                        graze,
+                    } => (free_to, (!graze).then_some(stopped_at)),
                     Crossing::Undecided { free_to } => (free_to, None),
                 };
                 let apart = |alpha: f64| {
@@ -249,12 +249,13 @@ fn tally(scenes: usize, bound_factor: f64) -> Tally {
                     let apart = parry3d::query::distance(&pose(pair.a), &*a, &pose(pair.b), &*b);
                     apart.map_or(f64::NAN, |a| a.distance) - swell
                 };
-                // Up to `free_to` nothing may touch. 400 steps over at most 200 mm of travel: half a
+                // Up to `free_to` nothing may touch (a pair that touches already at this rack position
+                // stops where it starts). 400 steps over at most 200 mm of travel: half a
                 // millimetre, 1/50 of the 25 mm that a sampling sweep would step.
                 let steps = 400;
                 let missed = (0..=steps)
                     .map(|i| free_to * f64::from(i) / f64::from(steps))
-                    .any(|alpha| apart(alpha) <= 0.0);
+                    .any(|alpha| free_to != 0.0 && apart(alpha) <= 0.0);
                 out.missed += usize::from(missed);
                 if let Some(alpha) = stopped_at {
                     out.contacts += 1;
@@ -268,7 +269,6 @@ fn tally(scenes: usize, bound_factor: f64) -> Tally {
 }
 
 #[test]
-#[ignore = "fails at present: to be looked into before the sweep counts as done"]
 fn first_contact_is_never_later_than_brute_force_finds() {
     let t = tally(350, 1.0);
     println!(
