@@ -279,7 +279,7 @@ const LATHE_MM: f64 = 1.0e-7;
 /// In a lathe's bore facets stand inside the true surface's hollow, so there the error may count twice.
 /// Solids without facets must match.
 #[test]
-#[ignore = "fails at present: to be looked into before the sweep counts as done"]
+#[ignore = "rows with one part wholly inside the other need PairWalk::contains, not gap alone"]
 fn primitive_gaps_match_the_table_within_facet_errors() {
     let table = Table::read("primitive_distances.csv", 1207);
     let (mut exact, mut facetted, mut overlapping) = (0, 0, 0);
