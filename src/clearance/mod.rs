@@ -1,7 +1,7 @@
 //! Gaps between parts: exact where they are reported, certified where the guard relies on them.
 //!
 //! One walk serves every pair of surfaces. Elements are points, segments or triangles, so all
-//! distances are closed forms ([`distance`]); both trees are walked at once with a cutoff
+//! distances are closed forms (`distance.rs`); both trees are walked at once with a cutoff
 //! ([`PairWalk`]). A lower bound is never taken from the closest points found: it is the width of a
 //! slab between two parallel planes that part the elements, checked corner by corner. Should a
 //! distance formula ever fail, the slab is narrower and the cell is split; a gap is never invented.

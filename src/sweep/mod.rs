@@ -4,14 +4,14 @@
 //! * [`stop_order`]: every stop at one rack position, each as if the others were absent.
 //! * [`free_travel`]: the free region of travel and rack.
 //! * [`tightest_gaps`]: the least gap of each pair over it.
-//! * [`line`]: the guarded search that brackets one crossing; [`stops`]: what is proved over a cell;
+//! * [`mod@line`]: the guarded search that brackets one crossing; [`stops`]: what is proved over a cell;
 //!   [`rate_atlas`]: the proved rates behind it all.
 //!
 //! Guarantee: every "free" is proved for the rigid parts as described, between samples too, within
 //! the stated tolerances; rates come from enclosures over whole cells, never from samples. Not covered:
 //! bushing give, frame flex, wear, and the shape between a real part and its drawing.
 //!
-//! Reads: a [`Corner`]. Produces: [`findings`](crate::findings). Next room: [`crate::output`].
+//! Reads: a [`Corner`](crate::truck::Corner). Produces: [`findings`](crate::findings). Next room: [`crate::output`].
 
 pub mod first_contact;
 pub mod free_travel;
