@@ -57,15 +57,23 @@ pub fn sweep(
             })
         })
         .collect();
-    // The worse side droops less where it droops least; the described one if equal.
+    // The worse side binds before the maker's stops; else it droops less where it droops least; the
+    // described one if equal.
     let least = |c: &CornerFindings| {
         c.free_travel
             .iter()
             .map(|f| f.droop_mm)
             .fold(f64::INFINITY, f64::min)
     };
-    if corners.len() > 1 && least(&corners[1]) < least(&corners[0]) {
-        corners.swap(0, 1);
+    if let [first, second] = &corners[..] {
+        let worse = match (first.bind_before_intended, second.bind_before_intended) {
+            (false, true) => true,
+            (true, false) => false,
+            _ => least(second) < least(first),
+        };
+        if worse {
+            corners.swap(0, 1);
+        }
     }
     let mut corners = corners.into_iter();
     let worse = corners
