@@ -259,8 +259,45 @@ fn tally(scenes: usize, bound_factor: f64) -> Tally {
                 out.missed += usize::from(missed);
                 if let Some(alpha) = stopped_at {
                     out.contacts += 1;
-                    // parry over-reports by up to 2.3e-5 mm in millimetres (capsules).
-                    out.witness_wrong += usize::from(apart(alpha) > 2.0 * TOUCH_MM + 1.0e-4);
+                    // parry over-reports by up to 2.3e-5 mm (capsules), and now and then badly: its
+                    // answer counts against a witness only if the slab along its own direction
+                    // really is empty of both parts' corners.
+                    let allowed = 2.0 * TOUCH_MM + 1.0e-4;
+                    if apart(alpha) > allowed {
+                        let linkage = corner.positioner.place(alpha, rack_mm).linkage;
+                        let pose = |part| parry_pose(&corner, part, &linkage);
+                        let slab = match parry3d::query::closest_points(
+                            &pose(pair.a),
+                            &*a,
+                            &pose(pair.b),
+                            &*b,
+                            1.0e6,
+                        ) {
+                            Ok(parry3d::query::ClosestPoints::WithinMargin(p, q)) => {
+                                let d = q - p;
+                                let n = Vector3::new(d.x, d.y, d.z).normalize();
+                                let corners = |part: usize| -> Vec<Vector3<f64>> {
+                                    let s = &corner.parts[part].surface;
+                                    let body = corner.parts[part].body.motion();
+                                    let place = linkage.placement(body);
+                                    (0..s.vertices.len())
+                                        .map(|v| place.point(&s.vertex_in_body(v)))
+                                        .collect()
+                                };
+                                let width = bindpoint::clearance::slab_width(
+                                    &corners(pair.a),
+                                    &corners(pair.b),
+                                    &n,
+                                );
+                                let radii = corner.parts[pair.a].surface.radius_mm
+                                    + corner.parts[pair.b].surface.radius_mm;
+                                width - radii - corner.swell_mm(pair, &linkage)
+                            }
+                            _ => 0.0,
+                        };
+                        println!("parry {}, its own slab {slab}", apart(alpha));
+                        out.witness_wrong += usize::from(slab > allowed);
+                    }
                 }
             }
         }
@@ -282,8 +319,7 @@ fn first_contact_is_never_later_than_brute_force_finds() {
         t.contacts
     );
     assert_eq!(t.missed, 0, "missed contacts");
-    // One witness in 212 is doubted by parry (it reports 4.8 mm where our walk finds 0.0006 mm, box or
-    // hull against capsule); which of the two is right is open, so it is printed, not asserted.
+    assert_eq!(t.witness_wrong, 0, "witnesses that do not touch");
 }
 
 /// A guard that can't fail proves nothing: with the motion bound halved the same suite must miss.
