@@ -277,11 +277,12 @@ const LATHE_MM: f64 = 1.0e-7;
 /// Facets are inscribed, so a convex solid's facets lie inside the true one, at most the facet error
 /// deep: the gap, which takes the error off, is at most the true one and at most one error smaller.
 /// In a lathe's bore facets stand inside the true surface's hollow, so there the error may count twice.
-/// Solids without facets must match.
+/// Solids without facets must match. Surfaces are compared, so a solid wholly inside the other, which
+/// the table counts as overlap, shows a gap: there the library must know that one contains the other, whichever is asked first.
 #[test]
 fn primitive_gaps_match_the_table_within_facet_errors() {
     let table = Table::read("primitive_distances.csv", 1207);
-    let (mut exact, mut facetted, mut overlapping) = (0, 0, 0);
+    let (mut exact, mut facetted, mut overlapping, mut inside) = (0, 0, 0, 0);
     for row in table.rows() {
         let (kind_a, shape_a) = shape(row.text("a"));
         let (kind_b, shape_b) = shape(row.text("b"));
@@ -309,14 +310,13 @@ fn primitive_gaps_match_the_table_within_facet_errors() {
         }
         let found = gap(&a, &b);
         let swapped = gap(&b, &a);
-        // Surfaces are shells: a part wholly inside another has a gap and is told by containment.
-        let at_rest = relative(&a, &AT_REST, &b, &AT_REST);
-        let walk = PairWalk {
-            fixed: &a,
-            moving: &b,
-        };
-        if truth == 0.0 && walk.contains(&at_rest) {
-            overlapping += 1;
+        if truth == 0.0 && found.gap_mm > slack {
+            inside += 1;
+            for (fixed, moving) in [(&a, &b), (&b, &a)] {
+                let at_rest = relative(fixed, &AT_REST, moving, &AT_REST);
+                let walk = PairWalk { fixed, moving };
+                assert!(walk.contains(&at_rest), "{}: {found:?}", row.place());
+            }
             continue;
         }
         for (what, g) in [("as listed", &found), ("swapped", &swapped)] {
@@ -343,9 +343,14 @@ fn primitive_gaps_match_the_table_within_facet_errors() {
             facetted += 1;
         }
     }
+    println!("exact {exact}, facetted {facetted}, overlapping {overlapping}, inside {inside}");
     assert!(
-        exact > 400 && facetted > 500 && overlapping > 50,
+        exact > 300 && facetted > 500 && overlapping > 50,
         "{exact} {facetted} {overlapping}"
+    );
+    assert!(
+        inside <= 6,
+        "{inside} solids inside another: the table has a handful"
     );
 }
 
@@ -487,4 +492,107 @@ fn random_convex_pairs_match_parrys_gjk() {
         parry_off * 1000 <= compared,
         "{parry_off} of {compared} disagree"
     );
+}
+
+/// Two cylinders with axes along y and z whose axes pass each other at distance `x` within both
+/// lengths: the gap is `x` less both radii. Returns what the facets' walk finds between the elements,
+/// and the two facet errors.
+fn perpendicular_cylinders(size: [f64; 4], x: f64, y: f64, z: f64) -> (Gap, f64) {
+    let [r1, half1, r2, half2] = size;
+    let cylinder = |middle: V, half: V, radius: f64| {
+        Shape::Cone {
+            from: middle - half,
+            to: middle + half,
+            radius_from: radius,
+            radius_to: radius,
+        }
+        .surface(None)
+        .expect("a cylinder")
+    };
+    let a = cylinder(V::zeros(), V::y() * half1, r1);
+    let b = cylinder(V::new(x, y, z), V::z() * half2, r2);
+    (gap(&a, &b), a.facet_error_mm + b.facet_error_mm)
+}
+
+/// Facets are inscribed in convex solids: the elements are at least as far apart as the true surfaces,
+/// and by the facet errors further at most; the gap reported takes the errors off.
+fn check_perpendicular(size: [f64; 4], truth: f64, y: f64, z: f64) {
+    let (found, facets) = perpendicular_cylinders(size, size[0] + size[2] + truth, y, z);
+    let core = found.core_mm;
+    assert!(
+        core >= truth - EXACT_MM && core <= truth + facets + EXACT_MM,
+        "{size:?} {y} {z}: elements {core} apart, true {truth}, facet errors {facets}"
+    );
+    assert!(
+        found.gap_mm <= truth + EXACT_MM,
+        "{size:?}: {found:?}, true {truth}"
+    );
+    assert!(
+        found.gap_mm >= truth - facets - EXACT_MM,
+        "{size:?}: {found:?}, true {truth}"
+    );
+}
+
+/// parry 0.31.1's GJK answers 0.3 to 9 mm for these, found among six million like them (radius, half
+/// length, radius, half length, true gap; parry's answer): a false "clear" that our walk must not share.
+#[test]
+fn aligned_cylinders_on_which_gjk_fails_come_out_right() {
+    for ([r1, h1, r2, h2, truth], parry) in [
+        ([59.7, 93.9, 7.6, 84.4, 0.003], 9.003_005),
+        ([43.3, 175.6, 18.9, 167.6, 0.009], 8.868_667),
+        ([33.5, 151.7, 6.9, 193.9, 0.006], 8.173_963),
+        ([51.5, 173.4, 17.0, 173.6, 0.004], 6.563_768),
+        ([50.7, 182.0, 21.3, 193.0, 0.006], 5.919_151),
+        ([5.9, 185.0, 36.4, 129.8, 0.003], 5.803_597),
+        ([52.0, 179.8, 21.2, 195.4, 0.005], 5.410_992),
+        ([2.2, 196.6, 40.6, 88.0, 0.002], 5.279_828),
+        ([5.4, 177.5, 44.9, 73.0, 0.002], 2.496_730),
+        ([33.7, 34.8, 3.4, 96.4, 0.002], 0.300_313),
+    ] {
+        check_perpendicular([r1, h1, r2, h2], truth, 0.0, 0.0);
+
+        // For the record, not a condition: a later parry may have mended it.
+        use parry3d::math::{Pose, Rotation, Vector};
+        use parry3d::shape::Cylinder;
+        let there = Pose::from_parts(
+            Vector::new(r1 + r2 + truth, 0.0, 0.0),
+            Rotation::from_rotation_x(std::f64::consts::FRAC_PI_2),
+        );
+        let now = parry3d::query::distance(
+            &Pose::IDENTITY,
+            &Cylinder::new(h1, r1),
+            &there,
+            &Cylinder::new(h2, r2),
+        );
+        println!(
+            "true {truth}, parry then {parry}, parry now {:?}",
+            now.map(|d| d.distance)
+        );
+    }
+}
+
+#[test]
+fn aligned_cylinders_meet_their_closed_form() {
+    let mut dice = Dice::new(26);
+    for round in 0..3000 {
+        let size = [
+            dice.between(2.0, 60.0),
+            dice.between(5.0, 200.0),
+            dice.between(2.0, 60.0),
+            dice.between(5.0, 200.0),
+        ];
+        let truth = if round % 2 == 0 {
+            dice.between(0.001, 0.1)
+        } else {
+            dice.between(0.1, 50.0)
+        };
+        // Crossing axes, or one or both off the middle by less than the length.
+        let aside = |half: f64, dice: &mut Dice| match dice.below(3) {
+            0 => 0.0,
+            _ => dice.between(-half, half),
+        };
+        let y = aside(size[1], &mut dice);
+        let z = aside(size[3], &mut dice);
+        check_perpendicular(size, truth, y, z);
+    }
 }

@@ -1,0 +1,327 @@
+//! The house's plan holds: imports point one way, and DEVELOPERS.md names every folder.
+//!
+//! Source: `house.md` of the project. Data walks down the road
+//! numbers, scene, suspension, kinematics, limits, shapes, clearance, truck, sweep, findings, output,
+//! commands; a room may use what comes before it. Two exceptions: scene may use suspension's names of
+//! sides and bodies, and findings is a leaf of types that only sweep and later rooms use.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+/// The road, first to last. `findings` stands where its types may be used from: before sweep.
+const ROAD: [&str; 12] = [
+    "numbers",
+    "scene",
+    "suspension",
+    "kinematics",
+    "limits",
+    "shapes",
+    "clearance",
+    "truck",
+    "findings",
+    "sweep",
+    "output",
+    "commands",
+];
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// Every Rust file below a folder.
+fn rust_files(folder: &Path, into: &mut Vec<PathBuf>) {
+    let entries = std::fs::read_dir(folder).unwrap_or_else(|e| panic!("{}: {e}", folder.display()));
+    for entry in entries {
+        let path = entry.expect("a folder entry").path();
+        if path.is_dir() {
+            rust_files(&path, into);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            into.push(path);
+        }
+    }
+}
+
+/// Source without comments and strings: blanks keep the rest in place.
+fn code_only(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut chars = text.chars().peekable();
+    let mut depth = 0;
+    while let Some(c) = chars.next() {
+        let next = chars.peek().copied();
+        if depth > 0 {
+            match (c, next) {
+                ('*', Some('/')) => {
+                    chars.next();
+                    depth -= 1;
+                }
+                ('/', Some('*')) => {
+                    chars.next();
+                    depth += 1;
+                }
+                _ => {}
+            }
+        } else if c == '/' && next == Some('/') {
+            for c in chars.by_ref() {
+                if c == '\n' {
+                    out.push(c);
+                    break;
+                }
+            }
+        } else if c == '/' && next == Some('*') {
+            chars.next();
+            depth = 1;
+        } else if c == '\'' {
+            // A character, '"' above all; a lifetime has no closing quote two or three on.
+            let rest: Vec<char> = chars.clone().take(3).collect();
+            match rest[..] {
+                ['\\', _, '\''] => _ = chars.nth(2),
+                [_, '\'', ..] => _ = chars.nth(1),
+                _ => {}
+            }
+            out.push(' ');
+        } else if c == '"' {
+            while let Some(c) = chars.next() {
+                match c {
+                    '\\' => _ = chars.next(),
+                    '"' => break,
+                    _ => {}
+                }
+            }
+            out.push(' ');
+        } else {
+            out.push(c);
+        }
+    }
+    out
+}
+
+/// The names that follow a path's start: one, or each of a brace list's first names.
+fn first_names(after: &str) -> Vec<String> {
+    let name = |s: &str| -> String {
+        s.trim_start()
+            .chars()
+            .take_while(|c| c.is_alphanumeric() || *c == '_')
+            .collect()
+    };
+    let after = after.trim_start();
+    let Some(list) = after.strip_prefix('{') else {
+        return vec![name(after)];
+    };
+    let mut names = vec![];
+    let mut depth = 0;
+    let mut start = 0;
+    for (i, c) in list.char_indices() {
+        match c {
+            '{' => depth += 1,
+            '}' if depth > 0 => depth -= 1,
+            ',' | '}' if depth == 0 => {
+                names.push(name(&list[start..i]));
+                start = i + 1;
+                if c == '}' {
+                    break;
+                }
+            }
+            _ => {}
+        }
+    }
+    names.retain(|n| !n.is_empty());
+    names
+}
+
+/// The rooms that a file's code names by `crate::` or, from its own place, by `super::`. `depth` is how
+/// many `super::` lead out of the file's module to the crate.
+fn rooms_used(code: &str, depth: usize) -> BTreeMap<String, String> {
+    let mut used = BTreeMap::new();
+    let mut note = |at: usize, after: &str| {
+        for room in first_names(after) {
+            if ROAD.contains(&room.as_str()) || room == "viewer" {
+                let line = code[..at].rfind('\n').map_or(0, |i| i + 1);
+                let end = code[at..].find('\n').map_or(code.len(), |i| at + i);
+                used.entry(room)
+                    .or_insert_with(|| code[line..end].trim().to_owned());
+            }
+        }
+    };
+    for (at, found) in code.match_indices("crate::") {
+        note(at, &code[at + found.len()..]);
+    }
+    let up = "super::".repeat(depth);
+    if depth > 0 {
+        for (at, found) in code.match_indices(&up) {
+            note(at, &code[at + found.len()..]);
+        }
+    }
+    used
+}
+
+/// Each file below src that lies in a room: its path from src, its room, its code.
+fn files_in_rooms() -> Vec<(String, String, String)> {
+    let src = root().join("src");
+    let mut files = vec![];
+    rust_files(&src, &mut files);
+    files.sort();
+    let mut out = vec![];
+    for file in files {
+        let inside = file.strip_prefix(&src).expect("below src");
+        let parts: Vec<String> = inside
+            .components()
+            .map(|c| c.as_os_str().to_string_lossy().into_owned())
+            .collect();
+        let room = parts[0].trim_end_matches(".rs").to_owned();
+        let text = std::fs::read_to_string(&file).expect("UTF-8 source");
+        if room != "lib" && room != "main" {
+            out.push((parts.join("/"), room, code_only(&text)));
+        }
+    }
+    assert!(out.len() >= 40, "only {} files found below src", out.len());
+    out
+}
+
+/// How many `super::` lead from a file's module to the crate: rooms are its children.
+fn depth(path: &str) -> usize {
+    let levels = path.split('/').count();
+    if path.ends_with("/mod.rs") {
+        levels - 1
+    } else {
+        levels
+    }
+}
+
+#[test]
+fn imports_point_down_the_road() {
+    let place = |room: &str| ROAD.iter().position(|r| *r == room);
+    let mut wrong = vec![];
+    let mut imports = 0;
+    for (path, room, code) in files_in_rooms() {
+        if room == "viewer" {
+            // The viewer stands at the end and may read every room.
+            continue;
+        }
+        let here = place(&room).unwrap_or_else(|| panic!("src/{path}: {room} isn't on the road"));
+        for (used, line) in rooms_used(&code, depth(&path)) {
+            if used == room {
+                continue;
+            }
+            imports += 1;
+            let fine = match (room.as_str(), used.as_str()) {
+                // Checked by name below.
+                ("scene", "suspension") => true,
+                // Findings are types, whoever fills them in.
+                ("findings", "numbers" | "suspension") => true,
+                ("findings", _) => false,
+                (_, "findings") => here > place("findings").expect("on the road"),
+                (_, other) => place(other).is_some_and(|there| there < here),
+            };
+            if !fine {
+                wrong.push(format!("src/{path}: {line}"));
+            }
+        }
+    }
+    assert!(
+        wrong.is_empty(),
+        "imports that point up the road:\n{}",
+        wrong.join("\n")
+    );
+    assert!(
+        imports >= 40,
+        "only {imports} imports found: is the reading right?"
+    );
+}
+
+#[test]
+fn scene_knows_of_the_suspension_only_sides_and_bodies() {
+    for (path, room, code) in files_in_rooms() {
+        if room != "scene" {
+            continue;
+        }
+        let mut rest = code.as_str();
+        while let Some(at) = rest.find("crate::suspension::") {
+            rest = &rest[at + "crate::suspension::".len()..];
+            for name in first_names(rest) {
+                assert!(
+                    name == "Side" || name == "Body",
+                    "src/{path} uses suspension::{name}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn bevy_is_named_in_the_viewer_only() {
+    let src = root().join("src");
+    let mut files = vec![];
+    rust_files(&src, &mut files);
+    for file in files {
+        let inside = file.strip_prefix(&src).expect("below src");
+        if inside.starts_with("viewer") {
+            continue;
+        }
+        let code = code_only(&std::fs::read_to_string(&file).expect("UTF-8 source"));
+        assert!(
+            !code.contains("bevy"),
+            "src/{} names bevy",
+            inside.display()
+        );
+    }
+}
+
+/// The map of folders in DEVELOPERS.md. While the project has neither README.md nor DEVELOPERS.md it is
+/// still being laid out and there is nothing to check; from the first of them on both must be there.
+#[test]
+fn developers_md_lists_every_folder_of_src() {
+    let [developers, readme] = ["DEVELOPERS.md", "README.md"].map(|name| root().join(name));
+    if !developers.exists() && !readme.exists() {
+        println!("no README.md and no DEVELOPERS.md yet: nothing to check");
+        return;
+    }
+    let text = std::fs::read_to_string(&developers).unwrap_or_else(|e| {
+        panic!("DEVELOPERS.md must be there and hold a map of the folders below src: {e}")
+    });
+    let src = root().join("src");
+    let mut folders = BTreeSet::new();
+    for entry in std::fs::read_dir(&src).expect("src") {
+        let entry = entry.expect("a folder entry");
+        if entry.path().is_dir() {
+            folders.insert(entry.file_name().to_string_lossy().into_owned());
+        }
+    }
+    // A folder is named in the first column of a table, in backquotes.
+    let named: BTreeSet<String> = text
+        .lines()
+        .filter_map(|line| line.trim().strip_prefix("| `")?.split_once('`'))
+        .map(|(name, _)| {
+            name.trim_start_matches("src/")
+                .trim_end_matches('/')
+                .to_owned()
+        })
+        .collect();
+    assert!(folders.len() >= 9, "{folders:?}");
+    let missing: Vec<_> = folders.difference(&named).collect();
+    assert!(
+        missing.is_empty(),
+        "DEVELOPERS.md doesn't name these folders of src: {missing:?}"
+    );
+    let gone: Vec<_> = ROAD
+        .iter()
+        .chain(["viewer", "setups", "ground", "space"].iter())
+        .filter(|room| named.contains(**room) && !folders.contains(**room))
+        .collect();
+    assert!(
+        gone.is_empty(),
+        "DEVELOPERS.md names folders that aren't there: {gone:?}"
+    );
+}
+
+#[test]
+fn the_reader_of_imports_sees_what_it_should() {
+    let code = code_only(
+        "use crate::numbers::Real; // crate::sweep\n/* crate::truck */ let s = \"crate::output\";\n\
+         use crate::{limits::Limit, shapes::{Shape, Surface}};\nfn f<'a>(c: char) { c == '\"'; }\n\
+         use super::super::clearance::Gap;",
+    );
+    let found: Vec<String> = rooms_used(&code, 2).into_keys().collect();
+    assert_eq!(found, ["clearance", "limits", "numbers", "shapes"]);
+    assert_eq!(depth("sweep/mod.rs"), 1);
+    assert_eq!(depth("sweep/line.rs"), 2);
+}
