@@ -8,7 +8,7 @@
 //! and the search goes on with that. So the answer holds between the rack positions too.
 
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
-use super::rate_atlas::{Cell, NodeId};
+use super::rate_atlas::{Cell, CellRates, NodeId};
 use super::stop_order::LineStops;
 use super::stops::{Guard, Proof, StopKind};
 use crate::findings::TravelDirection;
@@ -167,6 +167,27 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             };
         }
         let cell = waiting.cell;
+        let below = guard.atlas.descend(waiting.node, &cell);
+        let mut waiting = waiting;
+        if !guard.atlas.has_patch(below) {
+            // Near the end of reach rates are dear. The wheel moves outward with the arm, so the least
+            // travel of the cell is on its near edge, and may lie beyond the goal already.
+            let near = if sign < 0.0 {
+                cell.alpha[1]
+            } else {
+                cell.alpha[0]
+            };
+            let edge = Cell {
+                alpha: [near, near],
+                rack: cell.rack,
+            };
+            let range = CellRates::travel_range(corner, &edge);
+            let least = if sign < 0.0 { -range.hi } else { range.lo };
+            waiting.least_mm = waiting.least_mm.max(least);
+            if waiting.least_mm >= goal(&best) {
+                continue;
+            }
+        }
         let (node, seen) = guard.on_cell(waiting.node, &cell, |state| {
             let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
             let least_mm = (sign * state.position.travel_mm - swing).max(waiting.least_mm);
@@ -223,7 +244,7 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             }
             // No rates: out of reach, or too large. The nearest corners bound nothing; split on.
             None => {
-                if beyond_reach(guard, &cell) {
+                if guard.atlas.is_beyond_reach(corner, node, &cell) || beyond_reach(guard, &cell) {
                     continue;
                 }
                 let half = cell.half();

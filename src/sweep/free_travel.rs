@@ -408,6 +408,9 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     let (active, proved_tight, turned) = match seen {
         Some(Err(stop)) => return out.push(leaf(Verdict::Stopped(stop), None)),
         Some(Ok(seen)) => seen,
+        None if guard.atlas.is_beyond_reach(guard.corner, node, &cell) => {
+            return out.push(leaf(Verdict::Stopped(StopKind::EndOfReach), None));
+        }
         None => (work.active, None, [1.0, 0.0]),
     };
     let blocking = active.iter().find(|(s, _)| s.blocks());

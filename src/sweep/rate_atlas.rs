@@ -9,7 +9,7 @@
 
 use crate::kinematics::{RateField, SpinBend};
 use crate::numbers::{Enclosure, Interval};
-use crate::suspension::Motion;
+use crate::suspension::{Linkage, Motion};
 use crate::truck::Corner;
 use rayon::prelude::*;
 use std::collections::HashMap;
@@ -68,12 +68,6 @@ impl Cell {
         [low, high]
     }
 
-    /// Whether a cell is small enough to fit into a quarter of this one.
-    fn half_holds(&self, cell: &Cell) -> bool {
-        let size = |ends: [f64; 2]| ends[1] - ends[0];
-        2.0 * size(cell.alpha) <= size(self.alpha) && 2.0 * size(cell.rack) <= size(self.rack)
-    }
-
     fn quarters(&self) -> [Cell; 4] {
         let [low, high] = self.halves(0);
         let ([a, b], [c, d]) = (low.halves(1), high.halves(1));
@@ -102,9 +96,8 @@ pub struct CellRates {
 const LEAST_HALF: [f64; 2] = [1.0e-9, 1.0e-6];
 
 impl CellRates {
-    /// Encloses all rates over a cell. `None` where the linkage can't be enclosed: near the end of
-    /// reach, or because the cell is too large.
-    pub fn enclose(corner: &Corner, cell: &Cell) -> Option<CellRates> {
+    /// The linkage over a cell, with the half-sizes that it was enclosed for.
+    fn linkage(corner: &Corner, cell: &Cell) -> (Linkage<Enclosure>, [f64; 2]) {
         let (alpha, rack) = cell.centre();
         let half = cell.half();
         let half = [half[0].max(LEAST_HALF[0]), half[1].max(LEAST_HALF[1])];
@@ -112,6 +105,27 @@ impl CellRates {
             Enclosure::variable(alpha, half[0], 0),
             Enclosure::variable(rack, half[1], 1),
         );
+        (linkage, half)
+    }
+
+    /// Range of wheel travel over a cell, mm; everything where it can't be enclosed.
+    pub fn travel_range(corner: &Corner, cell: &Cell) -> Interval {
+        let height = CellRates::linkage(corner, cell).0.wheel_centre.z.range;
+        height - Interval::point(corner.positioner.linkage.hardpoints.wheel_centre.z)
+    }
+
+    /// Whether a whole cell is proved to lie beyond the end of reach.
+    pub fn is_beyond_reach(corner: &Corner, cell: &Cell) -> bool {
+        CellRates::linkage(corner, cell).0.is_beyond_reach()
+    }
+
+    /// Encloses all rates over a cell. `None` where the linkage can't be enclosed: near the end of
+    /// reach, or because the cell is too large.
+    pub fn enclose(corner: &Corner, cell: &Cell) -> Option<CellRates> {
+        let (linkage, half) = CellRates::linkage(corner, cell);
+        if linkage.is_beyond_reach() {
+            return None;
+        }
         let bend = |e: &Enclosure| {
             let unit = [half[0] * half[0], half[0] * half[1], half[1] * half[1]];
             [0, 1, 2].map(|k| e.bend[k].scale(1.0 / unit[k]).magnitude())
@@ -189,6 +203,8 @@ struct Node {
     cell: Cell,
     children: Option<[u32; 4]>,
     rates: Option<Box<CellRates>>,
+    /// Proved to lie beyond the end of reach.
+    beyond: bool,
 }
 
 /// The atlas: four quarters that meet at the measured position (droop or bump, rack to either side),
@@ -258,12 +274,18 @@ impl Atlas {
         let mut splits: Vec<u32> = Vec::new();
         for depth in 0..=PATCH_DEPTH + EXTRA_DEPTH {
             if depth >= PATCH_DEPTH {
-                let made: Vec<Option<CellRates>> = level
+                let made: Vec<(Option<CellRates>, bool)> = level
                     .par_iter()
-                    .map(|n| CellRates::enclose(corner, &nodes[*n as usize].cell))
+                    .map(|n| {
+                        let cell = &nodes[*n as usize].cell;
+                        let rates = CellRates::enclose(corner, cell);
+                        let beyond = rates.is_none() && CellRates::is_beyond_reach(corner, cell);
+                        (rates, beyond)
+                    })
                     .collect();
-                for (n, rates) in level.iter().zip(made) {
+                for (n, (rates, beyond)) in level.iter().zip(made) {
                     nodes[*n as usize].rates = rates.map(Box::new);
+                    nodes[*n as usize].beyond = beyond;
                 }
             }
             if depth == PATCH_DEPTH + EXTRA_DEPTH {
@@ -271,7 +293,7 @@ impl Atlas {
             }
             let mut next = Vec::new();
             for n in &level {
-                if nodes[*n as usize].rates.is_some() {
+                if nodes[*n as usize].rates.is_some() || nodes[*n as usize].beyond {
                     continue;
                 }
                 let cells = nodes[*n as usize].cell.quarters();
@@ -325,19 +347,86 @@ impl Atlas {
         node
     }
 
+    /// Whether a cell inside `node` has patch rates, so that asking for them costs nothing.
+    pub fn has_patch(&self, node: NodeId) -> bool {
+        self.nodes[node.0 as usize].rates.is_some()
+    }
+
     /// Rates valid over a cell inside `node`.
     pub fn rates<'a>(&'a self, corner: &Corner, node: NodeId, cell: &Cell) -> Rates<'a> {
-        let node = &self.nodes[node.0 as usize];
+        let number = node.0;
+        let node = &self.nodes[number as usize];
         match (&node.rates, node.children) {
             (Some(rates), _) if node.cell.holds(cell) => Rates::Patch(rates),
-            // An inner node without rates: the cell is too large to say anything yet, unless it
-            // only straddles the border of two patches.
-            (None, Some(_)) if !node.cell.half_holds(cell) => Rates::None,
+            _ if node.beyond => Rates::None,
+            // Part of this node is unproved; the part that the cell lies in need not be.
+            (None, Some(_)) => match self.hull_over(number, cell) {
+                Some(rates) => Rates::Own(Box::new(rates)),
+                None => Rates::None,
+            },
             _ => match CellRates::enclose(corner, cell) {
                 Some(rates) => Rates::Own(Box::new(rates)),
                 None => Rates::None,
             },
         }
+    }
+
+    /// How far outward from the measured position, at a rack position, the patches' rates reach without
+    /// a break: beyond lies the end of reach, or what is too near to it to be enclosed in patches.
+    pub fn proved_to(&self, rack_mm: f64, end: f64) -> f64 {
+        let mut place = 0.0;
+        loop {
+            // A point just outward of the place; the last one that floating point can tell apart ends it.
+            let probe = place + (end - place) * 1.0e-9;
+            if probe == place {
+                return place;
+            }
+            let point = Cell {
+                alpha: [probe, probe],
+                rack: [rack_mm, rack_mm],
+            };
+            let node = self.descend(self.quarter(&point), &point);
+            let node = &self.nodes[node.0 as usize];
+            if node.rates.is_none() || !node.cell.holds(&point) {
+                return place;
+            }
+            place = if end < 0.0 {
+                node.cell.alpha[0]
+            } else {
+                node.cell.alpha[1]
+            };
+            if place.abs() >= end.abs() {
+                return end;
+            }
+        }
+    }
+
+    /// Whether a cell inside `node` is proved to lie beyond the end of reach.
+    pub fn is_beyond_reach(&self, corner: &Corner, node: NodeId, cell: &Cell) -> bool {
+        let node = &self.nodes[node.0 as usize];
+        node.beyond || node.children.is_none() && CellRates::is_beyond_reach(corner, cell)
+    }
+
+    /// Hull of the rates of all patches below a node that a cell meets.
+    fn hull_over(&self, number: u32, cell: &Cell) -> Option<CellRates> {
+        let node = &self.nodes[number as usize];
+        if let Some(rates) = &node.rates {
+            return Some((**rates).clone());
+        }
+        let children = node.children?;
+        let meets = |a: [f64; 2], b: [f64; 2]| a[0] <= b[1] && b[0] <= a[1];
+        let mut hull: Option<CellRates> = None;
+        for child in children {
+            let other = &self.nodes[child as usize].cell;
+            if meets(other.alpha, cell.alpha) && meets(other.rack, cell.rack) {
+                let rates = self.hull_over(child, cell)?;
+                hull = Some(match hull {
+                    Some(hull) => hull.hull(&rates),
+                    None => rates,
+                });
+            }
+        }
+        hull
     }
 }
 
@@ -347,6 +436,7 @@ impl Node {
             cell,
             children: None,
             rates: None,
+            beyond: false,
         }
     }
 }

@@ -71,7 +71,9 @@ fn strip_is_clear(
                 *warm = elements.or(*warm);
                 stack.extend(cell.halves(axis).map(|c| (c, node)));
             }
-            Some((Proof::Stopped, _)) | None => return false,
+            None if guard.atlas.is_beyond_reach(guard.corner, node, &cell) => {}
+            None => stack.extend(cell.halves(1).map(|c| (c, node))),
+            Some((Proof::Stopped, _)) => return false,
         }
     }
     true

@@ -83,6 +83,12 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
             searched_to = free_to;
         }
     }
+    // The last few millimetres before the end of reach are too near to it for patches; the other stops
+    // are looked for up to there, and the order says how far that is.
+    let proved_to = guard.atlas.proved_to(rack_mm, end);
+    if proved_to.abs() < searched_to.abs() {
+        searched_to = proved_to;
+    }
     // A pair's contact can't come before its required gap is missing, so both are found in one go.
     let firsts: Vec<StopKind> = guard
         .stops
