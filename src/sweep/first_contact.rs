@@ -194,8 +194,11 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             if least_mm >= goal(&best) {
                 return None;
             }
-            // The axis along which the motion bound is larger is the one to split.
-            let mut axis_cost = [0.0_f64; 2];
+            // The axis to split is the one along which more changes: the pair's motion, or the travel
+            // that the cell's order in the queue hangs on (an arm against the frame doesn't feel the
+            // rack, but the wheel's height does).
+            let height = &state.duals.wheel_centre.z;
+            let mut axis_cost = [0, 1].map(|i| height.rate[i].abs() * state.half[i]);
             let mut open = Vec::new();
             for (pair, warm) in &waiting.pairs {
                 let stop = StopKind::Contact(*pair);
