@@ -544,7 +544,6 @@ proptest! {
     /// A rack position at which even the measured arm angle is out of the tie rod's reach is an error
     /// like any other, with a number in it.
     #[test]
-    #[ignore = "open bug: ReachError::reached_mm is NaN where the rack is out of the tie rod's reach as measured"]
     fn a_rack_too_far_is_an_error_without_nan(
         h in hardpoints(),
         travel in -130.0..90.0_f64,

@@ -237,6 +237,25 @@ impl Positioner {
 
     fn position_by_walk(&self, travel_mm: f64, rack_mm: f64) -> Result<Position, ReachError> {
         let here = self.travel(0.0, rack_mm);
+        if here.is_nan() {
+            // The rack alone, at the measured arm angle, is out of the tie rod's reach: say how high
+            // the wheel stood when the rod gave out on the way there.
+            let (mut good, mut bad) = (0.0, rack_mm);
+            for _ in 0..60 {
+                let middle = 0.5 * (good + bad);
+                if self.travel(0.0, middle).is_nan() {
+                    bad = middle;
+                } else {
+                    good = middle;
+                }
+            }
+            return Err(ReachError {
+                limit: ReachLimit::TieRod,
+                wanted_mm: travel_mm,
+                rack_mm,
+                reached_mm: self.travel(0.0, good),
+            });
+        }
         let sign = if travel_mm >= here { 1.0 } else { -1.0 };
         let (end, limit) = self.walk(rack_mm, sign, travel_mm);
         if let Some(limit) = limit {

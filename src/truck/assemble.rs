@@ -266,6 +266,23 @@ fn corner(scene: &Scene, source: &CornerSource, meshes: &mut MeshStore) -> Resul
         -r.positive(travel.right, "rack.travel.right")?,
         r.positive(travel.left, "rack.travel.left")?,
     ];
+    for (lock, path) in rack_mm
+        .iter()
+        .zip(["rack.travel.right", "rack.travel.left"])
+    {
+        if positioner
+            .place(0.0, *lock)
+            .linkage
+            .out_of_reach()
+            .is_some()
+        {
+            return Err(Problem::at(
+                path,
+                format!("the tie rod cannot follow the rack to {:.1} mm", lock),
+                "check the rack's travel, and both tie-rod ends",
+            ));
+        }
+    }
     let search_mm = match &scene.search {
         None => SEARCH_MM,
         Some(s) => [
