@@ -190,6 +190,22 @@ impl Region {
             .any(|i| (squares[1][0]..squares[1][1]).any(|j| self.reached[i * self.size[1] + j]))
     }
 
+    /// Whether a position lies in a square that is free and connected.
+    pub fn is_free_at(&self, alpha: f64, rack_mm: f64) -> bool {
+        let square = |value: f64, ends: [f64; 2], n: usize| {
+            let half = (n / 2) as f64;
+            let share = if value < 0.0 {
+                -value / ends[0]
+            } else {
+                value / ends[1]
+            };
+            ((half + share * half).floor().max(0.0) as usize).min(n - 1)
+        };
+        let i = square(alpha, self.domain.alpha, self.size[0]);
+        let j = square(rack_mm, self.domain.rack, self.size[1]);
+        self.reached[i * self.size[1] + j]
+    }
+
     /// The grid's size.
     pub fn size(&self) -> [usize; 2] {
         self.size

@@ -134,7 +134,12 @@ pub fn sweep_corner(
         || first_touch(&guard, TravelDirection::Bump, &along(1)),
     );
     progress("first contact found", 0.8);
-    let tightest_gaps = tightest_gaps(&guard, &region);
+    let ends: Vec<(f64, f64)> = lines
+        .iter()
+        .flatten()
+        .map(|line| (line.free_to(), line.rack_mm))
+        .collect();
+    let tightest_gaps = tightest_gaps(&guard, &region, &ends);
     progress("tightest gaps found", 0.95);
 
     let mut undecided = Vec::new();

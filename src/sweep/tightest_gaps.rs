@@ -19,6 +19,8 @@ const GAP_TOLERANCE_MM: f64 = 0.05;
 const GAP_TOLERANCE_SHARE: f64 = 0.05;
 /// Blocks looked at per pair and level before a lower level is tried.
 const MOST_BLOCKS: usize = 250;
+/// Rounds of the walk downhill.
+const POLISH_HALVINGS: usize = 24;
 /// Positions of the coarse look along each axis.
 const COARSE: usize = 10;
 
@@ -30,12 +32,13 @@ struct Best {
     position: Position,
 }
 
-/// Least gaps of all pairs, tightest first.
-pub fn tightest_gaps(guard: &Guard, region: &Region) -> Vec<TightGap> {
+/// Least gaps of all pairs, tightest first. `ends` are positions (arm angle, rack) at the ends of the
+/// free travel, which the map's squares only come near.
+pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec<TightGap> {
     let pairs = &guard.corner.pairs;
     let mut looks: Vec<(usize, Best)> = (0..pairs.len())
         .into_par_iter()
-        .map(|pair| (pair, coarse_look(guard, region, pair)))
+        .map(|pair| (pair, coarse_look(guard, region, ends, pair)))
         .collect();
     looks.sort_by(|a, b| {
         let room = |x: &(usize, Best)| x.1.gap.gap_mm - pairs[x.0].required_mm;
@@ -69,7 +72,7 @@ pub fn tightest_gaps(guard: &Guard, region: &Region) -> Vec<TightGap> {
 }
 
 /// The least gap on a coarse grid of free positions and at the measured one.
-fn coarse_look(guard: &Guard, region: &Region, pair: usize) -> Best {
+fn coarse_look(guard: &Guard, region: &Region, ends: &[(f64, f64)], pair: usize) -> Best {
     let corner = guard.corner;
     let measured = corner.positioner.place(0.0, 0.0);
     let gap = corner.gap(&corner.pairs[pair], &measured.linkage, None);
@@ -92,7 +95,44 @@ fn coarse_look(guard: &Guard, region: &Region, pair: usize) -> Best {
             }
         }
     }
+    for (alpha, rack) in ends {
+        look(guard, pair, &mut best, *alpha, *rack);
+    }
+    polish(guard, region, pair, &mut best);
     best
+}
+
+/// Walks downhill from the best position in ever smaller steps, inside the free region and up to both
+/// locks.
+fn polish(guard: &Guard, region: &Region, pair: usize, best: &mut Best) {
+    let domain = guard.atlas.domain;
+    let mut step = [
+        (domain.alpha[1] - domain.alpha[0]) / 16.0,
+        (domain.rack[1] - domain.rack[0]) / 16.0,
+    ];
+    for _ in 0..POLISH_HALVINGS {
+        let (alpha, rack) = (best.position.alpha, best.position.rack_mm);
+        let before = best.gap.gap_mm;
+        for (u, v) in [
+            (1.0, 0.0),
+            (-1.0, 0.0),
+            (0.0, 1.0),
+            (0.0, -1.0),
+            (1.0, 1.0),
+            (-1.0, -1.0),
+            (1.0, -1.0),
+            (-1.0, 1.0),
+        ] {
+            let a = (alpha + u * step[0]).clamp(domain.alpha[0], domain.alpha[1]);
+            let r = (rack + v * step[1]).clamp(domain.rack[0], domain.rack[1]);
+            if region.is_free_at(a, r) {
+                look(guard, pair, best, a, r);
+            }
+        }
+        if best.gap.gap_mm >= before {
+            step = step.map(|s| 0.5 * s);
+        }
+    }
 }
 
 /// Measures the gap at a position, no further than to see that it is no less than the best.
