@@ -173,6 +173,11 @@ impl PairWalk<'_> {
                     let b = self.moved(j as usize, relative);
                     for i in fixed.first..fixed.first + fixed.count {
                         let a = self.fixed.corners(i as usize);
+                        // Parted by more than the best along its own line: can't be closer.
+                        let n = (best.0.b - best.0.a) / best.0.distance.max(f64::MIN_POSITIVE);
+                        if slab_width(&a, &b, &n) > best.0.distance {
+                            continue;
+                        }
                         let pair = closest_elements(fk, &a, mk, &b);
                         // Ties go to the lower element numbers, so the answer doesn't depend on
                         // where the walk started.

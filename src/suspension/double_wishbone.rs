@@ -241,6 +241,11 @@ impl<S: Real> Linkage<S> {
 }
 
 impl Linkage<Enclosure> {
+    /// Whether the whole rectangle is proved within reach, with the wheel rising with the arm.
+    pub fn is_within_reach(&self) -> bool {
+        self.reserve.iter().all(|(_, r)| r.range.lo > 0.0) && self.wheel_centre.z.rate[0].lo > 0.0
+    }
+
     /// Whether the whole rectangle is proved out of reach, or past the dead point where the wheel stops
     /// rising with the arm.
     pub fn is_beyond_reach(&self) -> bool {

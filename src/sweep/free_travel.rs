@@ -9,7 +9,7 @@
 //! (approximate cell decomposition); the proofs per cell are [`super::stops`]'s.
 
 use super::rate_atlas::{Cell, NodeId};
-use super::stops::{Guard, Proof, StopKind, all_stops, is_intended, stop_name};
+use super::stops::{CellState, Guard, Proof, StopKind, all_stops, is_intended, stop_name};
 use crate::findings::{AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState};
 use crate::truck::Corner;
 use rayon::prelude::*;
@@ -51,8 +51,7 @@ pub struct Region {
 struct Work {
     squares: [[usize; 2]; 2],
     node: NodeId,
-    /// Stops not yet proved kept, with the elements in the way last time.
-    active: Vec<(StopKind, Option<(u32, u32)>)>,
+    active: Active,
 }
 
 impl Region {
@@ -220,10 +219,7 @@ impl Region {
     pub fn findings(&self, corner: &Corner, with_cells: bool) -> FreeMap {
         let stops = all_stops(corner);
         let number = |stop: StopKind| stops.iter().position(|s| *s == stop);
-        let travel = |alpha: f64, rack: f64| {
-            let t = corner.positioner.place(alpha, rack).travel_mm;
-            if t.is_nan() { 0.0 } else { t }
-        };
+        let travel = |alpha: f64, rack: f64| corner.positioner.place(alpha, rack).travel_mm;
         let m = self.size[1];
         let mut shares = AreaShares::default();
         let mut total = 0.0;
@@ -233,7 +229,11 @@ impl Region {
             let cell = self.cell(leaf.squares);
             let rack = cell.centre().1;
             let span = [travel(cell.alpha[0], rack), travel(cell.alpha[1], rack)];
+            // Out of reach there is no travel, and so no area.
             let area = (span[1] - span[0]).abs() * (cell.rack[1] - cell.rack[0]);
+            if area.is_nan() {
+                continue;
+            }
             total += area;
             let reached = self.reached[leaf.squares[0][0] * m + leaf.squares[1][0]];
             let (state, share) = match (leaf.verdict, reached) {
@@ -384,9 +384,39 @@ fn neighbours(i: usize, j: usize, n: usize, m: usize) -> impl Iterator<Item = (u
     .filter(move |(a, b)| *a < n && *b < m)
 }
 
+/// A stop proved violated over a cell, or: stops still active, a proved missing gap, and how much travel
+/// and rack the cell spans.
+type Decision = Result<(Active, Option<StopKind>, [f64; 2]), StopKind>;
+
+/// Stops not yet proved kept, with the elements in the way last time.
+type Active = Vec<(StopKind, Option<(u32, u32)>)>;
+
 fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut Vec<Leaf>) {
     let cell = Region::cell_of(domain, size, work.squares);
-    let (node, seen) = guard.on_cell(work.node, &cell, |state| {
+    let below = guard.atlas.descend(work.node, &cell);
+    if guard.atlas.is_unproved_leaf(below) {
+        // Next to the end of reach, where rates are dear: told by the linkage alone.
+        let end = StopKind::EndOfReach;
+        let leaf = |verdict| Leaf {
+            squares: work.squares,
+            verdict,
+            tight: None,
+        };
+        if guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
+            return out.push(leaf(Verdict::Stopped(end)));
+        }
+        if work.squares.map(|[a, b]| b - a) == [1, 1] {
+            return out.push(leaf(Verdict::Thin(end)));
+        }
+    }
+    let on_cell = |f: &dyn Fn(&CellState) -> Decision| {
+        if guard.atlas.is_unproved_leaf(below) {
+            (below, None)
+        } else {
+            guard.on_cell(below, &cell, f)
+        }
+    };
+    let (node, seen) = on_cell(&|state: &CellState| {
         let mut active = Vec::new();
         let mut tight = None;
         let mut turned = [0.0_f64; 2];

@@ -9,7 +9,7 @@
 //! Source of the scheme: F. Schwarzer, M. Saha, J.-C. Latombe, IEEE Trans. Robotics 21(3), 2005,
 //! adaptive bisection; nearest half first, and the bracket, are ours.
 
-use super::rate_atlas::{Cell, NodeId};
+use super::rate_atlas::{Cell, CellRates, NodeId};
 use super::stops::{Guard, Proof, StopKind};
 
 /// A line through the rectangle: arm angle varies at a rack position, or rack at an arm angle.
@@ -98,24 +98,39 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
             graze: false,
         };
     }
-    let whole = line.cell(start, end);
     let mut warm = None;
     let mut cells = 0;
-    // Nearest last.
-    let mut stack: Vec<(f64, f64, NodeId)> = vec![(start, end, guard.atlas.quarter(&whole))];
+    // One cell per patch that the line crosses, the nearest last: inside a patch rates are at hand.
+    let axis = usize::from(matches!(line, Line::AlongRack { .. }));
+    let mut stack: Vec<(f64, f64, NodeId)> = Vec::new();
+    let mut near = start;
+    for far in guard.atlas.breaks(|place| line.at(place), axis, start, end) {
+        let node = guard.atlas.quarter(&line.cell(near, far));
+        stack.push((near, far, node));
+        near = far;
+    }
+    stack.reverse();
     while let Some((near, far, node)) = stack.pop() {
         cells += 1;
         if cells > MOST_CELLS {
             return Crossing::Undecided { free_to: near };
         }
         let cell = line.cell(near, far);
-        let (node, proved) = guard.on_cell(node, &cell, |state| {
-            let length = match line {
-                Line::AlongTravel { .. } => state.rates.travel[0].magnitude(),
-                Line::AlongRack { .. } => 1.0,
-            } * (far - near).abs();
-            (guard.prove(stop, state, warm), length)
-        });
+        let node = guard.atlas.descend(node, &cell);
+        let reach_alone = stop == StopKind::EndOfReach && !guard.atlas.has_patch(node);
+        let (node, proved) = if reach_alone {
+            // Near the end of reach: only the linkage itself is asked, which is cheap.
+            let within = CellRates::is_within_reach(guard.corner, &cell);
+            (node, within.then_some((Proof::Free, 0.0)))
+        } else {
+            guard.on_cell(node, &cell, |state| {
+                let length = match line {
+                    Line::AlongTravel { .. } => state.rates.travel[0].magnitude(),
+                    Line::AlongRack { .. } => 1.0,
+                } * (far - near).abs();
+                (guard.prove(stop, state, warm), length)
+            })
+        };
         let (proof, length) = proved.unwrap_or((Proof::Open(None), UNKNOWN_LENGTH));
         match proof {
             Proof::Free => continue,

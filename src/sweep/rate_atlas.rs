@@ -114,6 +114,11 @@ impl CellRates {
         height - Interval::point(corner.positioner.linkage.hardpoints.wheel_centre.z)
     }
 
+    /// Whether a whole cell is proved to lie within reach.
+    pub fn is_within_reach(corner: &Corner, cell: &Cell) -> bool {
+        CellRates::linkage(corner, cell).0.is_within_reach()
+    }
+
     /// Whether a whole cell is proved to lie beyond the end of reach.
     pub fn is_beyond_reach(corner: &Corner, cell: &Cell) -> bool {
         CellRates::linkage(corner, cell).0.is_beyond_reach()
@@ -352,6 +357,12 @@ impl Atlas {
         self.nodes[node.0 as usize].rates.is_some()
     }
 
+    /// Whether a node is a smallest patch and unproved.
+    pub fn is_unproved_leaf(&self, node: NodeId) -> bool {
+        let node = &self.nodes[node.0 as usize];
+        node.rates.is_none() && node.children.is_none()
+    }
+
     /// Rates valid over a cell inside `node`.
     pub fn rates<'a>(&'a self, corner: &Corner, node: NodeId, cell: &Cell) -> Rates<'a> {
         let number = node.0;
@@ -375,30 +386,55 @@ impl Atlas {
     /// a break: beyond lies the end of reach, or what is too near to it to be enclosed in patches.
     pub fn proved_to(&self, rack_mm: f64, end: f64) -> f64 {
         let mut place = 0.0;
-        loop {
-            // A point just outward of the place; the last one that floating point can tell apart ends it.
-            let probe = place + (end - place) * 1.0e-9;
-            if probe == place {
-                return place;
-            }
+        for next in self.breaks(|alpha| (alpha, rack_mm), 0, 0.0, end) {
+            let middle = 0.5 * (place + next);
             let point = Cell {
-                alpha: [probe, probe],
+                alpha: [middle, middle],
                 rack: [rack_mm, rack_mm],
             };
-            let node = self.descend(self.quarter(&point), &point);
-            let node = &self.nodes[node.0 as usize];
-            if node.rates.is_none() || !node.cell.holds(&point) {
+            if !self.has_patch(self.descend(self.quarter(&point), &point)) {
                 return place;
             }
-            place = if end < 0.0 {
-                node.cell.alpha[0]
-            } else {
-                node.cell.alpha[1]
-            };
-            if place.abs() >= end.abs() {
-                return end;
-            }
+            place = next;
         }
+        place
+    }
+
+    /// Where a line from `start` to `end` crosses from one smallest patch to the next, in order, with
+    /// `end` last. `at` gives the point (arm angle, rack) of a place; `axis` says which of them varies.
+    pub fn breaks(
+        &self,
+        at: impl Fn(f64) -> (f64, f64),
+        axis: usize,
+        start: f64,
+        end: f64,
+    ) -> Vec<f64> {
+        let mut out = Vec::new();
+        let mut place = start;
+        while place != end {
+            // A point just beyond the place.
+            let (alpha, rack) = at(place + (end - place) * 1.0e-9);
+            let point = Cell {
+                alpha: [alpha, alpha],
+                rack: [rack, rack],
+            };
+            let node = self.descend(self.quarter(&point), &point);
+            let cell = &self.nodes[node.0 as usize].cell;
+            let sides = if axis == 0 { cell.alpha } else { cell.rack };
+            let far = if end > place {
+                sides[1].min(end)
+            } else {
+                sides[0].max(end)
+            };
+            // Rounding must not keep the march on one spot.
+            place = if (far - place).abs() > 1.0e-12 {
+                far
+            } else {
+                end
+            };
+            out.push(place);
+        }
+        out
     }
 
     /// Whether a cell inside `node` is proved to lie beyond the end of reach.

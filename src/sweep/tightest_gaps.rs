@@ -22,7 +22,7 @@ const MOST_BLOCKS: usize = 250;
 /// Rounds of the walk downhill.
 const POLISH_HALVINGS: usize = 24;
 /// Positions of the coarse look along each axis.
-const COARSE: usize = 10;
+const COARSE: usize = 6;
 
 /// The tightest pairs whose least gap is bounded one by one; others too, unless proved clear everywhere.
 const PROVED_PAIRS: usize = 12;
@@ -95,10 +95,10 @@ fn coarse_look(guard: &Guard, region: &Region, ends: &[(f64, f64)], pair: usize)
             }
         }
     }
+    let ends = if guard.always_clear(pair) { &[] } else { ends };
     for (alpha, rack) in ends {
         look(guard, pair, &mut best, *alpha, *rack);
     }
-    polish(guard, region, pair, &mut best);
     best
 }
 
@@ -153,6 +153,7 @@ fn look(guard: &Guard, pair: usize, best: &mut Best, alpha: f64, rack: f64) {
 
 /// Improves the best and proves a bound: the finest of a few levels that the work limit allows.
 fn tightest_gap(guard: &Guard, region: &Region, pair: usize, mut best: Best) -> TightGap {
+    polish(guard, region, pair, &mut best);
     let tolerance = |gap: f64| GAP_TOLERANCE_MM.max(GAP_TOLERANCE_SHARE * gap);
     let close = |gap: f64| (gap - tolerance(gap)).max(0.0);
     let mut search = Search::new(guard, region, pair);
