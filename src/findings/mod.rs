@@ -9,8 +9,8 @@ mod sweep;
 pub use position::{GapFound, LimitState, PositionFindings};
 pub use sweep::{
     AreaShares, BlockedSteering, CornerFindings, EdgeStop, Extreme, FirstContact, FreeMap,
-    FreeSteer, FreeTravel, GuardReport, MapCell, MapState, Outcome, StopFound, StopOrder,
-    SweepFindings, TightGap, TravelDirection,
+    FreeSteer, FreeTravel, GuardReport, MapCell, MapState, StopFound, StopOrder, SweepFindings,
+    TightGap, TravelDirection,
 };
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.

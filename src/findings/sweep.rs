@@ -13,21 +13,6 @@ pub enum TravelDirection {
     Bump,
 }
 
-/// How a question ended.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case", tag = "outcome")]
-pub enum Outcome {
-    /// Nothing to the end of the search.
-    Clear,
-    /// Something was found.
-    Found,
-    /// Could not be decided.
-    Undecided {
-        /// Where and why.
-        why: String,
-    },
-}
-
 /// One stop, found as if the others were absent.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct StopFound {
@@ -279,6 +264,9 @@ pub struct CornerFindings {
     pub side: Side,
     /// Travel at ride height, from the measured position.
     pub ride_height_mm: f64,
+    /// Wheel travel at which the bump stop is first touched, straight ahead; the motion goes on until
+    /// it is crushed.
+    pub bump_stop_touched_mm: Option<f64>,
     /// Stops in order.
     pub stop_order: Vec<StopOrder>,
     /// Free travel by rack position.

@@ -454,6 +454,15 @@ impl<'f> Page<'f> {
             ]);
         }
         let _ = writeln!(out, "\n{}", t.trim_fmt());
+        if let Some(touched) = self.corner.bump_stop_touched_mm {
+            out.push_str(&wrap(
+                &format!(
+                "The bump stop is first touched at travel {} straight ahead and crushed at the end of \
+                 the bump.",
+                self.travel(touched)
+            ), TEXT_WIDTH, "  "));
+            out.push('\n');
+        }
     }
 
     fn edges(&self, out: &mut String) {

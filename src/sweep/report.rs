@@ -206,6 +206,7 @@ pub fn sweep_corner(
     CornerFindings {
         side: corner.side,
         ride_height_mm: corner.ride_height_mm,
+        bump_stop_touched_mm: bump_stop_touched(corner, straight),
         stop_order,
         free_travel,
         free_steer,
@@ -232,6 +233,27 @@ pub fn sweep_corner(
             .collect(),
         bind_before_intended,
     }
+}
+
+/// Where the bump stop is first touched on the way up, straight ahead: an information, not a stop, so it
+/// is looked for by steps and not guarded.
+fn bump_stop_touched(corner: &Corner, straight: &[LineStops; 2]) -> Option<f64> {
+    const STEPS: i32 = 400;
+    let contact = corner.bump_contact_mm?;
+    let end = straight[1].free_to();
+    let left = |alpha: f64| corner.positioner.place(alpha, 0.0).linkage.damper_mm - contact;
+    let at = |i: i32| end * f64::from(i) / f64::from(STEPS);
+    let step = (0..STEPS).find(|i| left(at(i + 1)) <= 0.0)?;
+    let (mut low, mut high) = (at(step), at(step + 1));
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if left(middle) > 0.0 {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    Some(corner.positioner.place(high, 0.0).travel_mm)
 }
 
 fn free_travel(corner: &Corner, pair: &[LineStops; 2]) -> FreeTravel {
