@@ -50,13 +50,13 @@ fn depth(surface: &Surface, point: &Vector3<f64>) -> f64 {
     best
 }
 
-/// Whether a point (shape frame) lies inside a closed surface.
+/// Whether a point (shape frame) lies inside a surface: it winds about the point by more than a half,
+/// whichever way its facets are turned, and with small holes too.
 pub fn is_inside(surface: &Surface, point: &Vector3<f64>) -> bool {
     let bounds = surface.bounds();
-    surface.closed
-        && surface.kind == ElementKind::Triangle
+    surface.kind == ElementKind::Triangle
         && ((point - bounds.middle).abs() - bounds.half).max() <= 0.0
-        && surface.winding(point) > INSIDE
+        && surface.winding(point).abs() > INSIDE
 }
 
 /// A sample of a surface's corners, evenly through its list.
@@ -103,10 +103,16 @@ impl PairWalk<'_> {
 
     /// Whether one part lies wholly inside the other: surfaces apart, but no room.
     pub fn contains(&self, relative: &Relative) -> bool {
-        let moving = relative.point(&self.moving.vertices[0]);
-        let fixed = relative
-            .rotation
-            .tr_mul(&(self.fixed.vertices[0] - relative.offset));
-        is_inside(self.fixed, &moving) || is_inside(self.moving, &fixed)
+        let corner = |s: &Surface, piece: u32| s.vertices[piece as usize];
+        self.moving
+            .pieces
+            .iter()
+            .any(|p| is_inside(self.fixed, &relative.point(&corner(self.moving, *p))))
+            || self.fixed.pieces.iter().any(|p| {
+                let local = relative
+                    .rotation
+                    .tr_mul(&(corner(self.fixed, *p) - relative.offset));
+                is_inside(self.moving, &local)
+            })
     }
 }

@@ -277,6 +277,9 @@ pub struct CornerFindings {
     pub first_contact: Option<FirstContact>,
     /// The first contacts of droop and of bump.
     pub first_contacts: Vec<FirstContact>,
+    /// Travel in droop and in bump up to which nothing touches at any rack position, where no contact
+    /// was found.
+    pub no_contact_to_mm: [Option<f64>; 2],
     /// Limits at full droop and full bump.
     pub extremes: Vec<Extreme>,
     /// Least gaps, tightest first.

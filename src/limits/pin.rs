@@ -44,8 +44,12 @@ impl Pin {
     pub(super) fn reserve<S: Real>(&self, linkage: &Linkage<S>) -> S {
         // cos(rest + half) <= cos <= cos(rest - half), as one parabola: positive between its roots.
         let cos = self.cos(linkage);
-        let low = S::constant((self.rest + self.half_angle).cos());
-        let high = S::constant((self.rest - self.half_angle).cos());
+        let low = S::constant(
+            (self.rest + self.half_angle)
+                .min(std::f64::consts::PI)
+                .cos(),
+        );
+        let high = S::constant((self.rest - self.half_angle).max(0.0).cos());
         (cos - low) * (high - cos)
     }
 

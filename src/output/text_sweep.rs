@@ -329,7 +329,17 @@ impl<'f> Page<'f> {
                 .find(|u| u.starts_with("first contact"))
             {
                 Some(_) => format!("{head}: UNDECIDED, see below."),
-                None => format!("{head}: none as far as was searched."),
+                None => {
+                    let mut reach = String::new();
+                    let words = ["droop", "bump"];
+                    for (word, searched) in words.iter().zip(self.corner.no_contact_to_mm) {
+                        if let Some(travel) = searched {
+                            let amount = self.units.length((travel - self.datum_mm).abs());
+                            let _ = write!(reach, " {word} {amount}");
+                        }
+                    }
+                    format!("{head}: none, searched at every rack position to{reach}.")
+                }
             },
         }
     }

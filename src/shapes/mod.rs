@@ -135,21 +135,32 @@ impl Shape {
             Some((point, axis)) if !self.is_round_about(&point, &axis) => {
                 Ok(revolve::full_revolution(&surface, point, axis.normalize()))
             }
-            _ => Ok(surface),
+            Some((point, axis)) => {
+                // Round, but perhaps a little off the axis: the run-out widens what it sweeps.
+                let run_out = self.run_out_mm(&point, &axis);
+                let facet_error_mm = surface.facet_error_mm + run_out;
+                Ok(surface.facetted(facet_error_mm))
+            }
+            None => Ok(surface),
         }
     }
 
     /// Whether turning the shape about an axis leaves it where it is.
     pub fn is_round_about(&self, point: &Vector3<f64>, axis: &Vector3<f64>) -> bool {
+        self.run_out_mm(point, axis) <= ROUND_TOLERANCE_MM
+    }
+
+    /// How far the shape's own axis strays from an axis, mm; without limit for one that has none.
+    fn run_out_mm(&self, point: &Vector3<f64>, axis: &Vector3<f64>) -> f64 {
         let axis = axis.normalize();
-        let on_axis = |p: &Vector3<f64>| {
+        let off = |p: &Vector3<f64>| {
             let d = p - point;
-            (d - axis * d.dot(&axis)).norm() <= ROUND_TOLERANCE_MM
+            (d - axis * d.dot(&axis)).norm()
         };
         match self {
-            Shape::Ball { centre, .. } => on_axis(centre),
+            Shape::Ball { centre, .. } => off(centre),
             Shape::Capsule { from, to, .. } | Shape::Cone { from, to, .. } => {
-                on_axis(from) && on_axis(to)
+                off(from).max(off(to))
             }
             Shape::Lathe {
                 from,
@@ -159,9 +170,10 @@ impl Shape {
                 let own = own.normalize();
                 profile
                     .iter()
-                    .all(|corner| on_axis(&(from + own * corner[0])))
+                    .map(|corner| off(&(from + own * corner[0])))
+                    .fold(0.0, f64::max)
             }
-            Shape::Box { .. } | Shape::Hull { .. } | Shape::Mesh { .. } => false,
+            Shape::Box { .. } | Shape::Hull { .. } | Shape::Mesh { .. } => f64::INFINITY,
         }
     }
 

@@ -36,8 +36,33 @@ pub struct Surface {
     pub facet_error_mm: f64,
     /// Whether the elements close off an inside.
     pub closed: bool,
+    /// One corner of each connected piece.
+    pub pieces: Vec<u32>,
     /// Boxes over the elements.
     pub tree: Tree,
+}
+
+/// One corner of each connected piece of a surface.
+fn pieces(vertices: usize, elements: &[Element]) -> Vec<u32> {
+    // Union-find with path halving; the least corner number stands for its piece.
+    fn root(of: &mut [u32], mut i: u32) -> u32 {
+        while of[i as usize] != i {
+            of[i as usize] = of[of[i as usize] as usize];
+            i = of[i as usize];
+        }
+        i
+    }
+    let mut of: Vec<u32> = (0..vertices as u32).collect();
+    for [a, b, c] in elements {
+        for other in [b, c] {
+            let (x, y) = (root(&mut of, *a), root(&mut of, *other));
+            of[x.max(y) as usize] = x.min(y);
+        }
+    }
+    let mut out: Vec<u32> = elements.iter().map(|e| root(&mut of, e[0])).collect();
+    out.sort_unstable();
+    out.dedup();
+    out
 }
 
 impl Surface {
@@ -50,6 +75,7 @@ impl Surface {
         kind: ElementKind,
         closed: bool,
     ) -> Surface {
+        let pieces = pieces(vertices.len(), &elements);
         let tree = Tree::build(&vertices, &mut elements);
         Surface {
             rotation,
@@ -60,6 +86,7 @@ impl Surface {
             radius_mm: 0.0,
             facet_error_mm: 0.0,
             closed,
+            pieces,
             tree,
         }
     }

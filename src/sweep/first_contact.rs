@@ -31,8 +31,11 @@ pub struct Witness {
 /// How the search ended.
 #[derive(Clone, Debug, PartialEq)]
 pub enum FirstTouch {
-    /// Nothing touches within the search.
-    Clear,
+    /// Nothing touches at any rack position up to this travel, mm, signed.
+    Clear {
+        /// How far that was looked for.
+        searched_mm: f64,
+    },
     /// The first touch; everything at less travel than `proved_mm` (in size) is free at every rack.
     Touch {
         /// Where.
@@ -49,6 +52,8 @@ pub enum FirstTouch {
     },
 }
 
+/// A proved travel this close before the witness brackets it, mm: the tolerance, and rounding.
+const BRACKET_MM: f64 = TRAVEL_TOLERANCE_MM * 1.001;
 /// Cells looked at before giving up. The demo scenes need under 20,000.
 const MOST_CELLS: usize = 300_000;
 
@@ -89,27 +94,27 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
     };
     let travel = |alpha: f64, rack: f64| corner.positioner.place(alpha, rack).travel_mm;
     let mut best: Option<Witness> = None;
+    // Only touches on this side of the measured height count.
     let offer = |witness: Witness, best: &mut Option<Witness>| {
-        let better = best.is_none_or(|b| witness.travel_mm.abs() < b.travel_mm.abs());
-        if better {
+        let ahead = sign * witness.travel_mm;
+        if ahead > 0.0 && best.is_none_or(|b| ahead < sign * b.travel_mm) {
             *best = Some(witness);
         }
-        better
     };
     let domain = guard.atlas.domain;
-    // Search no further than every rack line reaches.
-    let mut limit_mm = f64::INFINITY;
+    // Search no further than every rack line of this direction reaches, nor than the rectangle does.
+    let mut limit_mm = far_edge_mm(guard, sign);
     for line in lines {
-        limit_mm = limit_mm.min(travel(line.searched_to, line.rack_mm).abs());
-        let touch = line
-            .met
-            .iter()
-            .find(|m| matches!(m.stop, StopKind::Contact(_)));
-        if let Some(met) = touch
-            && let StopKind::Contact(pair) = met.stop
-        {
-            let (alpha, rack_mm) = (met.stopped_at, line.rack_mm);
-            let travel_mm = travel(alpha, rack_mm);
+        if line.direction == direction {
+            limit_mm = limit_mm.min(travel(line.searched_to, line.rack_mm).abs());
+        }
+        // The first touch of each line; a line of the other direction may begin on this side.
+        let touch = line.met.iter().find_map(|m| match m.stop {
+            StopKind::Contact(pair) => Some((pair, m.stopped_at)),
+            _ => None,
+        });
+        if let Some((pair, alpha)) = touch {
+            let (rack_mm, travel_mm) = (line.rack_mm, travel(alpha, line.rack_mm));
             offer(
                 Witness {
                     pair,
@@ -122,39 +127,37 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
         }
     }
     if let Some(witness) = best {
-        let improved = improve(guard, witness, lines, sign);
-        offer(improved, &mut best);
+        offer(improve(guard, witness, lines, sign), &mut best);
     }
 
-    let end = if sign < 0.0 {
-        domain.alpha[0]
-    } else {
-        domain.alpha[1]
-    };
-    let alpha = [end.min(0.0), end.max(0.0)];
     let pairs: Vec<_> = (0..corner.pairs.len())
         .filter(|i| !guard.always_clear(*i))
         .map(|i| (i, None))
         .collect();
     let mut heap = BinaryHeap::new();
     let mut number = 0;
-    for rack in [[domain.rack[0], 0.0], [0.0, domain.rack[1]]] {
-        let cell = Cell { alpha, rack };
-        let node = guard.atlas.quarter(&cell);
-        number += 1;
-        heap.push(Waiting {
-            least_mm: 0.0,
-            number,
-            cell,
-            node,
-            pairs: pairs.clone(),
-        });
+    // Both halves of the arm's angle: away from straight ahead the measured height isn't at its zero.
+    for alpha in [[domain.alpha[0], 0.0], [0.0, domain.alpha[1]]] {
+        for rack in [[domain.rack[0], 0.0], [0.0, domain.rack[1]]] {
+            let cell = Cell { alpha, rack };
+            let node = guard.atlas.quarter(&cell);
+            number += 1;
+            heap.push(Waiting {
+                least_mm: 0.0,
+                number,
+                cell,
+                node,
+                pairs: pairs.clone(),
+            });
+        }
     }
     let goal = |best: &Option<Witness>| match best {
-        Some(w) => (w.travel_mm.abs() - TRAVEL_TOLERANCE_MM).max(0.0),
+        Some(w) => (sign * w.travel_mm - TRAVEL_TOLERANCE_MM).clamp(0.0, limit_mm),
         None => limit_mm,
     };
     let mut cells = 0;
+    // Least travel of cells too small to go on with and still unproved: next to the end of reach.
+    let mut strip_mm = f64::INFINITY;
     while let Some(waiting) = heap.pop() {
         if waiting.least_mm >= goal(&best) {
             break;
@@ -187,11 +190,19 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             if waiting.least_mm >= goal(&best) {
                 continue;
             }
+            if guard.atlas.is_unproved_leaf(below) {
+                // The smallest patch, and still not enclosed: next to the end of reach, or past it.
+                if !guard.atlas.is_beyond_reach(corner, below, &cell) {
+                    strip_mm = strip_mm.min(waiting.least_mm);
+                }
+                continue;
+            }
         }
         let (node, seen) = guard.on_cell(waiting.node, &cell, |state| {
             let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
             let least_mm = (sign * state.position.travel_mm - swing).max(waiting.least_mm);
-            if least_mm >= goal(&best) {
+            let other_side = sign * state.position.travel_mm + swing < 0.0;
+            if least_mm >= goal(&best) || other_side {
                 return None;
             }
             // The axis to split is the one along which more changes: the pair's motion, or the travel
@@ -245,11 +256,8 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
                 }
                 (least_mm, open, axis)
             }
-            // No rates: out of reach, or too large. The nearest corners bound nothing; split on.
+            // No rates yet: part of the cell is unproved. Split on, down to the patches.
             None => {
-                if guard.atlas.is_beyond_reach(corner, node, &cell) || beyond_reach(guard, &cell) {
-                    continue;
-                }
                 let half = cell.half();
                 let axis = usize::from(half[0] * 500.0 < half[1]);
                 (waiting.least_mm, waiting.pairs.clone(), axis)
@@ -269,29 +277,39 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             });
         }
     }
+    let proved_mm = sign * goal(&best).min(strip_mm);
     match best {
-        Some(witness) => FirstTouch::Touch {
-            witness,
-            proved_mm: sign * goal(&best),
+        // Proved up to the witness: neither the rectangle's edge nor an unproved strip comes before.
+        Some(witness) if sign * witness.travel_mm - sign * proved_mm <= BRACKET_MM => {
+            FirstTouch::Touch { witness, proved_mm }
+        }
+        Some(_) => FirstTouch::Undecided {
+            witness: best,
+            proved_mm,
         },
-        None => FirstTouch::Clear,
+        None => FirstTouch::Clear {
+            searched_mm: proved_mm,
+        },
     }
 }
 
-/// A cell so small that only the end of reach can keep it unproved: the stop order reports that end.
-fn beyond_reach(guard: &Guard, cell: &Cell) -> bool {
-    let half = cell.half();
-    let (alpha, rack) = cell.centre();
-    half[0] < 1.0e-4
-        && half[1] < 0.25
-        && (guard
-            .corner
-            .positioner
-            .place(alpha, rack)
-            .linkage
-            .out_of_reach()
-            .is_some()
-            || guard.corner.positioner.rates(alpha, rack).rate[0] <= 0.05)
+/// Travel, in size, that every position on the far edge of the rectangle lies beyond, as far as that can
+/// be enclosed; where it can't, the end of reach comes before the edge.
+fn far_edge_mm(guard: &Guard, sign: f64) -> f64 {
+    const PIECES: usize = 32;
+    let domain = guard.atlas.domain;
+    let alpha = domain.alpha[usize::from(sign > 0.0)];
+    let [low, high] = domain.rack;
+    let at = |i: usize| low + (high - low) * i as f64 / PIECES as f64;
+    (0..PIECES)
+        .map(|i| Cell {
+            alpha: [alpha, alpha],
+            rack: [at(i), at(i + 1)],
+        })
+        .map(|cell| CellRates::travel_range(guard.corner, &cell))
+        .filter(|range| range.is_bounded())
+        .map(|range| if sign < 0.0 { -range.hi } else { range.lo })
+        .fold(f64::INFINITY, f64::min)
 }
 
 /// Slides the witness along the rack to a lesser travel: golden-section search between the

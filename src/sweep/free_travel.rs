@@ -419,7 +419,7 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     let (node, seen) = on_cell(&|state: &CellState| {
         let mut active = Vec::new();
         let mut tight = None;
-        let mut turned = [0.0_f64; 2];
+        let mut spans_mm = [0.0_f64; 2];
         for (stop, warm) in &work.active {
             if guard.is_screened(*stop, cell.alpha) {
                 continue;
@@ -442,16 +442,16 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
             }
         }
         // Split where the travel or the rack moves more, in millimetres of travel against rack.
-        turned[0] = state.rates.travel[0].magnitude() * state.half[0];
-        turned[1] = state.half[1];
-        Ok((active, tight, turned))
+        spans_mm[0] = state.rates.travel[0].magnitude() * state.half[0];
+        spans_mm[1] = state.half[1];
+        Ok((active, tight, spans_mm))
     });
     let leaf = |verdict, tight| Leaf {
         squares: work.squares,
         verdict,
         tight,
     };
-    let (active, proved_tight, turned) = match seen {
+    let (active, proved_tight, spans_mm) = match seen {
         Some(Err(stop)) => return out.push(leaf(Verdict::Stopped(stop), None)),
         Some(Ok(seen)) => seen,
         None if guard.atlas.is_beyond_reach(guard.corner, node, &cell) => {
@@ -470,18 +470,21 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     if width == [1, 1] {
         // Too thin. Name the stop that is violated at the middle, if one is.
         let (alpha, rack) = cell.centre();
-        let named = active
-            .iter()
-            .filter(|(s, _)| s.blocks())
-            .find(|(s, warm)| guard.violated_at(*s, alpha, rack, *warm))
-            .or(blocking);
+        let violated = |intended: bool| {
+            active
+                .iter()
+                .filter(|(s, _)| s.blocks() && is_intended(guard.corner, *s) == intended)
+                .find(|(s, warm)| guard.violated_at(*s, alpha, rack, *warm))
+        };
+        // A bind beside a maker's stop is named first: it must not hide behind it.
+        let named = violated(false).or_else(|| violated(true)).or(blocking);
         let verdict = named.map_or(Verdict::Free, |(s, _)| Verdict::Thin(*s));
         return out.push(leaf(verdict, open_tight));
     }
     let axis = match width {
         [1, _] => 1,
         [_, 1] => 0,
-        _ => usize::from(turned[1] > turned[0]),
+        _ => usize::from(spans_mm[1] > spans_mm[0]),
     };
     let middle = (work.squares[axis][0] + work.squares[axis][1]) / 2;
     for half in 0..2 {

@@ -329,12 +329,11 @@ impl Atlas {
         Atlas { domain, nodes }
     }
 
-    /// The quarter that holds a cell.
+    /// The quarter that a cell lies in, by the cell's middle. A cell outside the rectangle gets a
+    /// quarter too, but no rates: [`Atlas::rates`] asks whether the node holds the cell.
     pub fn quarter(&self, cell: &Cell) -> NodeId {
-        let number = (0..4)
-            .find(|n| self.nodes[*n].cell.holds(cell))
-            .unwrap_or(0);
-        NodeId(number as u32)
+        let (alpha, rack) = cell.centre();
+        NodeId(2 * u32::from(alpha > 0.0) + u32::from(rack > 0.0))
     }
 
     /// The smallest node below `from` that holds the cell.
@@ -369,7 +368,7 @@ impl Atlas {
         let node = &self.nodes[number as usize];
         match (&node.rates, node.children) {
             (Some(rates), _) if node.cell.holds(cell) => Rates::Patch(rates),
-            _ if node.beyond => Rates::None,
+            _ if !node.cell.holds(cell) || node.beyond => Rates::None,
             // Part of this node is unproved; the part that the cell lies in need not be.
             (None, Some(_)) => match self.hull_over(number, cell) {
                 Some(rates) => Rates::Own(Box::new(rates)),
@@ -392,7 +391,8 @@ impl Atlas {
                 alpha: [middle, middle],
                 rack: [rack_mm, rack_mm],
             };
-            if !self.has_patch(self.descend(self.quarter(&point), &point)) {
+            let node = self.descend(self.quarter(&point), &point);
+            if !self.has_patch(node) || !self.nodes[node.0 as usize].cell.holds(&point) {
                 return place;
             }
             place = next;
@@ -440,7 +440,8 @@ impl Atlas {
     /// Whether a cell inside `node` is proved to lie beyond the end of reach.
     pub fn is_beyond_reach(&self, corner: &Corner, node: NodeId, cell: &Cell) -> bool {
         let node = &self.nodes[node.0 as usize];
-        node.beyond || node.children.is_none() && CellRates::is_beyond_reach(corner, cell)
+        (node.beyond && node.cell.holds(cell))
+            || node.children.is_none() && CellRates::is_beyond_reach(corner, cell)
     }
 
     /// Hull of the rates of all patches below a node that a cell meets.
@@ -477,21 +478,33 @@ impl Node {
     }
 }
 
-/// The rectangle: rack between the locks; arm angle so that at straight ahead the search travel, or
-/// the end of reach, lies within.
+/// Rack positions, as shares of each lock, at which the arm angle of the search's ends is taken.
+const DOMAIN_RACKS: [f64; 3] = [0.0, 0.5, 1.0];
+
+/// The rectangle: rack between the locks; arm angle so that the search travel, or the end of reach, lies
+/// within at straight ahead, at both locks and half-way.
 fn domain(corner: &Corner) -> Cell {
-    let end = |travel_mm: f64| match corner.positioner.position(travel_mm, 0.0) {
-        Ok(position) => position.alpha,
-        Err(error) => {
-            // Past the end of reach, so that the end itself is found as a stop.
-            let sign = travel_mm.signum();
-            let inside = error.reached_mm - sign * 0.5;
-            let alpha = corner
-                .positioner
-                .position(inside, 0.0)
-                .map_or(0.1 * sign, |p| p.alpha);
-            alpha + sign * 0.1
+    let end_at = |travel_mm: f64, rack_mm: f64| {
+        match corner.positioner.position(travel_mm, rack_mm) {
+            Ok(position) => position.alpha,
+            Err(error) => {
+                // Past the end of reach, so that the end itself is found as a stop.
+                let sign = travel_mm.signum();
+                let inside = error.reached_mm - sign * 0.5;
+                let reached = corner.positioner.position(inside, rack_mm);
+                reached.map_or(0.1 * sign, |p| p.alpha) + sign * 0.1
+            }
         }
+    };
+    let end = |travel_mm: f64| {
+        corner
+            .rack_mm
+            .iter()
+            .flat_map(|lock| DOMAIN_RACKS.map(|share| end_at(travel_mm, lock * share)))
+            .fold(
+                0.0,
+                |far: f64, alpha| if alpha.abs() > far.abs() { alpha } else { far },
+            )
     };
     Cell {
         alpha: [end(-corner.search_mm[0]), end(corner.search_mm[1])],

@@ -103,7 +103,14 @@ pub fn status(findings: &SweepFindings) -> Status {
 /// Rack positions to list: both locks, straight ahead, and evenly between.
 fn rack_positions(corner: &Corner, count: usize) -> Vec<f64> {
     let half = (count.max(3) - 1) / 2;
-    let step = |lock: f64, i: usize| lock * i as f64 / half as f64;
+    // The lock itself is taken as it is: rounding must not put it outside the rectangle.
+    let step = |lock: f64, i: usize| {
+        if i == half {
+            lock
+        } else {
+            lock * i as f64 / half as f64
+        }
+    };
     let right = (1..=half).rev().map(|i| step(corner.rack_mm[0], i));
     let left = (1..=half).map(|i| step(corner.rack_mm[1], i));
     right.chain([0.0]).chain(left).collect()
@@ -128,10 +135,10 @@ pub fn sweep_corner(
     progress("stops found", 0.4);
     let region = Region::map(&guard);
     progress("free region mapped", 0.6);
-    let along = |i: usize| lines.iter().map(|pair| &pair[i]).collect::<Vec<_>>();
+    let all: Vec<&LineStops> = lines.iter().flatten().collect();
     let (droop, bump) = rayon::join(
-        || first_touch(&guard, TravelDirection::Droop, &along(0)),
-        || first_touch(&guard, TravelDirection::Bump, &along(1)),
+        || first_touch(&guard, TravelDirection::Droop, &all),
+        || first_touch(&guard, TravelDirection::Bump, &all),
     );
     progress("first contact found", 0.8);
     let ends: Vec<(f64, f64)> = lines
@@ -155,12 +162,16 @@ pub fn sweep_corner(
         stop_order.push(order);
     }
     let mut first_contacts = Vec::new();
+    let mut no_contact_to_mm = [None; 2];
     for (touch, direction, side) in [
         (droop, TravelDirection::Droop, 0),
         (bump, TravelDirection::Bump, 1),
     ] {
         let (witness, proved_mm) = match touch {
-            FirstTouch::Clear => continue,
+            FirstTouch::Clear { searched_mm } => {
+                no_contact_to_mm[side] = Some(searched_mm);
+                continue;
+            }
             FirstTouch::Touch { witness, proved_mm } => (Some(witness), proved_mm),
             FirstTouch::Undecided { witness, proved_mm } => {
                 undecided.push(format!(
@@ -212,6 +223,7 @@ pub fn sweep_corner(
         free_steer,
         first_contact,
         first_contacts,
+        no_contact_to_mm,
         extremes,
         tightest_gaps,
         guard: GuardReport {
@@ -357,6 +369,7 @@ fn stops_before(
         .met
         .iter()
         .filter(|m| m.stopped_at.abs() < witness.alpha.abs())
+        .filter(|m| m.stop != StopKind::Contact(witness.pair))
         .map(|m| {
             (
                 stop_name(guard.corner, m.stop),

@@ -38,17 +38,23 @@ impl LineStops {
         self.met.iter().find(|m| m.stop.blocks())
     }
 
-    /// Arm angle up to which the wheel is proved free to go.
+    /// Arm angle up to which the wheel is proved free to go: the least of what each blocking stop allows
+    /// and of what was searched at all.
     pub fn free_to(&self) -> f64 {
         let stopped = self
-            .first_blocking()
-            .map_or(self.searched_to, |m| m.free_to);
+            .met
+            .iter()
+            .filter(|m| m.stop.blocks())
+            .map(|m| m.free_to);
         let unknown = self
             .undecided
             .iter()
             .filter(|(s, _)| s.blocks())
             .map(|(_, a)| *a);
-        unknown.fold(stopped, |a, b| if b.abs() < a.abs() { b } else { a })
+        stopped.chain(unknown).fold(
+            self.searched_to,
+            |a, b| if b.abs() < a.abs() { b } else { a },
+        )
     }
 }
 

@@ -53,13 +53,9 @@ pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec
             if rank < PROVED_PAIRS {
                 return tightest_gap(guard, region, pair, best);
             }
-            let kept = guard.always_clear(pair) || {
-                let mut best = Best {
-                    gap: best.gap,
-                    position: best.position.clone(),
-                };
-                Search::new(guard, region, pair).run(&mut best, &|_| required)
-            };
+            let mut best = best;
+            let kept = guard.always_clear(pair)
+                || Search::new(guard, region, pair).run(&mut best, &|_| required);
             found(guard, pair, best, if kept { required } else { 0.0 })
         })
         .collect();

@@ -216,7 +216,9 @@ pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
         || scene
             .parts
             .iter()
-            .any(|p| p.fitted != crate::scene::Fitted::EachSide);
+            .any(|p| p.fitted != crate::scene::Fitted::EachSide)
+        // The rack is one part: with uneven locks the corners steer unevenly.
+        || scene.rack.travel.left != scene.rack.travel.right;
     let sides = [scene.side, scene.side.opposite()];
     for side in &sides[..if differ { 2 } else { 1 }] {
         corners.push(corner(scene, &CornerSource::of(scene, *side), &mut meshes)?);
@@ -234,6 +236,18 @@ pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
                 overlap.a,
                 overlap.b
             ));
+        }
+    }
+    for corner in &corners {
+        for part in corner.parts.iter().filter(|p| !p.surface.closed) {
+            let text = format!(
+                "{} is an open surface: gaps to it are measured, but whether a part lies inside it can \
+                 only be guessed",
+                part.name
+            );
+            if !warnings.contains(&text) {
+                warnings.push(text);
+            }
         }
     }
     if corners.len() == 1 {
