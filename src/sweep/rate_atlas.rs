@@ -381,11 +381,11 @@ impl Atlas {
         }
     }
 
-    /// How far outward from the measured position, at a rack position, the patches' rates reach without
+    /// How far from `start` toward `end`, at a rack position, the patches' rates reach without
     /// a break: beyond lies the end of reach, or what is too near to it to be enclosed in patches.
-    pub fn proved_to(&self, rack_mm: f64, end: f64) -> f64 {
-        let mut place = 0.0;
-        for next in self.breaks(|alpha| (alpha, rack_mm), 0, 0.0, end) {
+    pub fn proved_to(&self, rack_mm: f64, start: f64, end: f64) -> f64 {
+        let mut place = start;
+        for next in self.breaks(|alpha| (alpha, rack_mm), 0, start, end) {
             let middle = 0.5 * (place + next);
             let point = Cell {
                 alpha: [middle, middle],

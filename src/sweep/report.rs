@@ -365,10 +365,8 @@ fn stops_before(
     witness: &Witness,
     direction: TravelDirection,
 ) -> Vec<(String, bool)> {
-    stops_on_line(guard, witness.rack_mm, direction)
-        .met
-        .iter()
-        .filter(|m| m.stopped_at.abs() < witness.alpha.abs())
+    let line = stops_on_line(guard, witness.rack_mm, direction);
+    line.met_before(witness.alpha)
         .filter(|m| m.stop != StopKind::Contact(witness.pair))
         .map(|m| {
             (

@@ -24,6 +24,8 @@ pub struct LineStops {
     pub rack_mm: f64,
     /// Which way.
     pub direction: TravelDirection,
+    /// Arm angle at which the wheel has its measured height: where the search began.
+    pub start: f64,
     /// Stops met, nearest first.
     pub met: Vec<Met>,
     /// Arm angle at which the search ended.
@@ -36,6 +38,18 @@ impl LineStops {
     /// The first stop that the wheel can't pass.
     pub fn first_blocking(&self) -> Option<&Met> {
         self.met.iter().find(|m| m.stop.blocks())
+    }
+
+    /// How far an arm angle lies ahead of the start.
+    fn ahead(&self, alpha: f64) -> f64 {
+        (alpha - self.start).abs()
+    }
+
+    /// Stops met before an arm angle.
+    pub fn met_before(&self, alpha: f64) -> impl Iterator<Item = &Met> {
+        self.met
+            .iter()
+            .filter(move |m| self.ahead(m.stopped_at) < self.ahead(alpha))
     }
 
     /// Arm angle up to which the wheel is proved free to go: the least of what each blocking stop allows
@@ -51,12 +65,13 @@ impl LineStops {
             .iter()
             .filter(|(s, _)| s.blocks())
             .map(|(_, a)| *a);
-        stopped.chain(unknown).fold(
-            self.searched_to,
-            |a, b| if b.abs() < a.abs() { b } else { a },
-        )
+        let nearer = |a, b| if self.ahead(b) < self.ahead(a) { b } else { a };
+        stopped.chain(unknown).fold(self.searched_to, nearer)
     }
 }
+
+/// Arm angles closer than this are one, radians: a millionth of a millimetre of travel.
+const SAME_ANGLE: f64 = 1.0e-9;
 
 /// Finds all stops at one rack position in one direction.
 pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) -> LineStops {
@@ -66,10 +81,16 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
         TravelDirection::Droop => domain[0],
         TravelDirection::Bump => domain[1],
     };
+    // Away from straight ahead the wheel stands higher or lower with the arm unmoved; travel counts from
+    // its measured height.
+    let start = guard.corner.position(0.0, rack_mm).map_or(0.0, |p| p.alpha);
+    // Straight ahead it is the measured position itself, up to the rounding of the search for it.
+    let start = if start.abs() < SAME_ANGLE { 0.0 } else { start };
+    let outward = (end - start).signum();
     let mut met = Vec::new();
     let mut undecided = Vec::new();
     let mut searched_to = end;
-    match first_crossing(guard, line, StopKind::EndOfReach, 0.0, end) {
+    match first_crossing(guard, line, StopKind::EndOfReach, start, end) {
         Crossing::Clear => {}
         Crossing::Stopped {
             free_to,
@@ -91,8 +112,8 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
     }
     // The last few millimetres before the end of reach are too near to it for patches; the other stops
     // are looked for up to there, and the order says how far that is.
-    let proved_to = guard.atlas.proved_to(rack_mm, end);
-    if proved_to.abs() < searched_to.abs() {
+    let proved_to = guard.atlas.proved_to(rack_mm, start, end);
+    if (searched_to - proved_to) * outward > 0.0 {
         searched_to = proved_to;
     }
     // A pair's contact can't come before its required gap is missing, so both are found in one go.
@@ -112,11 +133,19 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
             // Up to here the pair is proved clear at every rack position.
             let clear = match stop {
                 StopKind::Tight(i) | StopKind::Contact(i) => {
-                    guard.clear_to[*i][usize::from(end > 0.0)]
+                    let [low, high] = guard.clear_to[*i];
+                    let within = low <= start && start <= high;
+                    if !within {
+                        start
+                    } else if end > 0.0 {
+                        high
+                    } else {
+                        low
+                    }
                 }
-                StopKind::EndOfReach | StopKind::Limit(_) => 0.0,
+                StopKind::EndOfReach | StopKind::Limit(_) => start,
             };
-            if clear.abs() >= searched_to.abs() {
+            if (clear - searched_to) * outward >= 0.0 {
                 return vec![(*stop, Crossing::Clear)];
             }
             let crossing = first_crossing(guard, line, *stop, clear, searched_to);
@@ -153,10 +182,14 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
             Crossing::Undecided { free_to } => undecided.push((stop, free_to)),
         }
     }
-    met.sort_by(|a, b| a.stopped_at.abs().total_cmp(&b.stopped_at.abs()));
+    met.sort_by(|a, b| {
+        let ahead = |m: &Met| (m.stopped_at - start).abs();
+        ahead(a).total_cmp(&ahead(b))
+    });
     LineStops {
         rack_mm,
         direction,
+        start,
         met,
         searched_to,
         undecided,
