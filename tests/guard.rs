@@ -307,13 +307,13 @@ fn tally(scenes: usize, bound_factor: f64) -> Tally {
 
 #[test]
 fn first_contact_is_never_later_than_brute_force_finds() {
-    let t = tally(350, 1.0);
+    let t = tally(600, 1.0);
     println!(
         "{} searches, {} contacts, {} missed, {} wrong",
         t.searches, t.contacts, t.missed, t.witness_wrong
     );
     assert!(
-        t.searches > 2000 && t.contacts > 200,
+        t.searches > 3500 && t.contacts > 300,
         "{} {}",
         t.searches,
         t.contacts
