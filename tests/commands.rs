@@ -483,7 +483,7 @@ fn first_contact_touches_at_that_pose_and_nowhere_before() {
                 );
             }
             let (_, before) = pose(name, &side, travel + 1.0, rack);
-            assert!(number(gap(&before, a, b), "gap_mm") > 0.05, "{name} {side}");
+            assert!(number(gap(&before, a, b), "gap_mm") > 0.0, "{name} {side}");
         }
     }
 }
@@ -554,7 +554,8 @@ fn pose_json_has_its_keys() {
             // The shaft's orbit is taken off its gaps, not added to its surface.
             let orbit = number(&position, "orbit_mm");
             let found = number(g, "gap_mm");
-            assert!((apart - found).abs() < 1e-3 + orbit, "{g}");
+            // Facet errors are taken off gaps: 0.02 mm for a plain cylinder, 0.035 for the tyre.
+            assert!((apart - found).abs() < 0.06 + orbit, "{g}");
             text(g, "a");
             text(g, "b");
         }
@@ -811,7 +812,8 @@ fn export_moves_parts_with_what_carries_them() {
         let span = (shaft.1.y - shaft.0.y).abs();
         let joints = point(points, "outer_joint").y - point(points, "inner_joint").y;
         assert!(
-            (span - joints.abs()).abs() < 20.0,
+            // Round ends reach the shaft's radius beyond both joints.
+            (span - joints.abs() - 28.0).abs() < 1.0,
             "{span} against {joints}"
         );
         // What `pose` calls the nearest points lie on what was written.
@@ -823,7 +825,7 @@ fn export_moves_parts_with_what_carries_them() {
             .expect("the pair");
         let (on_a, on_b) = (point(nearest, "point_a_mm"), point(nearest, "point_b_mm"));
         let apart = distance(&on_a, &on_b);
-        assert!((apart - number(g, "gap_mm")).abs() < 1e-3);
+        assert!((apart - number(g, "gap_mm")).abs() < 0.06);
     }
 }
 
@@ -1595,7 +1597,7 @@ fn meshes_that_cannot_be_used() {
 // ---------------------------------------------------------------- open bugs
 
 #[test]
-#[ignore = "open bug: a sweep that ends before the maker's stops says CLEAR, exit 0"]
+
 fn a_search_that_ends_before_the_stops_is_not_clear() {
     let scene = Edited::of(&[("droop: 220, bump: 140", "droop: 20, bump: 20")]);
     let output = bindpoint(&["sweep", &scene.path]);
@@ -1612,7 +1614,7 @@ fn a_search_that_ends_before_the_stops_is_not_clear() {
 }
 
 #[test]
-#[ignore = "open bug: with nothing watched the verdict is CLEAR 'with every required gap kept'"]
+
 fn a_scene_that_watches_nothing_says_so() {
     let mut scene = Edited::of(&[]);
     let start = scene.text.find("    watch: [").expect("Tarnwood watches");
@@ -1629,7 +1631,7 @@ fn a_scene_that_watches_nothing_says_so() {
 }
 
 #[test]
-#[ignore = "open bug: CLEAR is said while a gap is proved only to 0.0 mm where 3.0 mm is required"]
+
 fn clear_means_that_every_gap_is_proved() {
     for (_, corner) in corners("tarnwood") {
         for g in list(corner, "tightest_gaps") {
@@ -1639,7 +1641,7 @@ fn clear_means_that_every_gap_is_proved() {
 }
 
 #[test]
-#[ignore = "open bug: the lock that sweep prints, 3.31 in, is refused as beyond the lock of 3.31 in"]
+
 fn a_printed_lock_can_be_asked_for() {
     let arguments = ["--units", "inch", "--travel", "0", "--rack", "3.31"];
     let mut all = vec!["pose".to_owned(), scene("hollin")];
@@ -1648,7 +1650,7 @@ fn a_printed_lock_can_be_asked_for() {
 }
 
 #[test]
-#[ignore = "open bug: a travel such as -1.77e-11, as the JSON prints it, is 'unexpected argument -1'"]
+
 fn travels_from_the_json_can_be_asked_for() {
     let arguments = [
         "pose",
@@ -1671,7 +1673,7 @@ fn travels_from_the_json_can_be_asked_for() {
 }
 
 #[test]
-#[ignore = "open bug: a lathe outline that crosses itself is taken as a solid"]
+
 fn an_outline_that_crosses_itself_is_refused() {
     refuses(
         "(-60, 0), (-60, 46), (38, 46)",
@@ -1682,14 +1684,14 @@ fn an_outline_that_crosses_itself_is_refused() {
 }
 
 #[test]
-#[ignore = "open bug: a byte-order mark, as Windows editors write it, is 'Expected opening `(`'"]
+
 fn a_byte_order_mark_does_no_harm() {
     let scene = Edited::of(&[("// Tarnwood 4", "\u{feff}// Tarnwood 4")]);
     expect_status(&["check", &scene.path], 0);
 }
 
 #[test]
-#[ignore = "open bug: the wrong `side` is reported as a wrong halfshaft.flange_axis, which isn't in the file"]
+
 fn the_wrong_side_is_called_that() {
     refuses(
         "side: left",
@@ -1700,7 +1702,7 @@ fn the_wrong_side_is_called_that() {
 }
 
 #[test]
-#[ignore = "open bug: schema spells words as `Mm`, `LowerArm`, `EachSide`, which a scene refuses"]
+
 fn schema_spells_words_as_a_scene_must() {
     let schema = stdout(&expect_status(&["schema"], 0));
     for word in [

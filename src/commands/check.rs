@@ -35,7 +35,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
 
 fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
     let mut out = String::new();
+    let watched = truck
+        .corners
+        .iter()
+        .any(|c| !c.pairs.is_empty() || overlaps > 0);
     let verdict = match overlaps {
+        0 if !watched => "usable, but no pair is watched".to_owned(),
         0 => "usable, nothing overlaps as measured".to_owned(),
         1 => "1 pair overlaps as measured and would not be swept".to_owned(),
         n => format!("{n} pairs overlap as measured and would not be swept"),

@@ -15,10 +15,10 @@ pub(super) struct Arguments {
     /// The scene file (.ron).
     scene: PathBuf,
     /// Wheel travel from the measured position, bump positive, mm.
-    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = super::finite)]
+    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = super::finite)]
     travel: f64,
     /// Rack from straight ahead, toward the left positive, mm.
-    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = super::finite)]
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = super::finite)]
     rack: f64,
     /// Folder for the files; made if it isn't there.
     #[arg(long, value_name = "DIR")]
@@ -36,9 +36,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let corners = corners(&truck, arguments.side)?;
     let mut placed = Vec::new();
     for corner in &corners {
-        super::check_rack(arguments.rack, corner.rack_mm, bindpoint::output::Units::Mm)?;
+        let units = bindpoint::output::Units::Mm;
+        let rack_mm = super::within_locks(arguments.rack, corner.rack_mm, units)?;
         let position = corner
-            .position(arguments.travel, arguments.rack)
+            .position(arguments.travel, rack_mm)
             .map_err(|error| {
                 miette!(
                     help = "travel counts from the measured position, bump positive, in mm",

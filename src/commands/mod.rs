@@ -122,13 +122,18 @@ fn load(scene: &Path) -> Result<Truck> {
     bindpoint::truck::load(scene).map_err(Report::new)
 }
 
-/// Refuses a rack position beyond the locks, which are given as (toward -y, toward +y).
-fn check_rack(rack_mm: f64, locks_mm: [f64; 2], units: Units) -> Result<()> {
-    /// Typed inches may miss a lock by rounding, mm.
-    const ROUNDING_MM: f64 = 1.0e-6;
+/// The rack position to take: the lock itself for what was typed as the lock and misses it by the last
+/// printed digit; beyond that it is refused. Locks are given as (toward -y, toward +y).
+fn within_locks(rack_mm: f64, locks_mm: [f64; 2], units: Units) -> Result<f64> {
+    // Half of the last digit that is printed.
+    let printed_mm = match units {
+        Units::Mm => 0.05,
+        Units::Inch => 0.005 * 25.4,
+        Units::Sixteenths => 25.4 / 32.0,
+    } + 1.0e-6;
     let [low, high] = locks_mm;
-    if (low - ROUNDING_MM..=high + ROUNDING_MM).contains(&rack_mm) {
-        return Ok(());
+    if (low - printed_mm..=high + printed_mm).contains(&rack_mm) {
+        return Ok(rack_mm.clamp(low, high));
     }
     Err(miette!(
         help = "rack positions count from straight ahead, toward the truck's left positive",

@@ -16,10 +16,10 @@ pub(super) struct Arguments {
     scene: PathBuf,
     /// Wheel travel from the measured position, bump positive: in mm, or in decimal inches with
     /// `--units inch` or `--units sixteenths`.
-    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = super::finite)]
+    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = super::finite)]
     travel: f64,
     /// Rack from straight ahead, toward the left positive: in mm, or in decimal inches as above.
-    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = super::finite)]
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = super::finite)]
     rack: f64,
     /// Which corner [default: the one that the scene describes].
     #[arg(long, value_enum)]
@@ -42,13 +42,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let rack_mm = super::typed_mm(arguments.rack, arguments.units);
     let (corner, mirrored) = corner(&truck, arguments.side.map(SideArgument::side))?;
     // The mirror image of a rack toward the left is a rack toward the right.
-    let own_rack_mm = if mirrored { -rack_mm } else { rack_mm };
     let [low, high] = corner.rack_mm;
-    super::check_rack(
+    let rack_mm = super::within_locks(
         rack_mm,
         if mirrored { [-high, -low] } else { [low, high] },
         units,
     )?;
+    let own_rack_mm = if mirrored { -rack_mm } else { rack_mm };
     let position = corner.position(travel_mm, own_rack_mm).map_err(|error| {
         miette!(
             help = "travel counts from the measured position, bump positive, in mm unless --units \

@@ -130,6 +130,11 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
             "a scene file is plain UTF-8 text",
         )
     })?;
+    // Some editors begin a file with a byte-order mark.
+    let text = text
+        .strip_prefix('\u{feff}')
+        .map(str::to_owned)
+        .unwrap_or(text);
     let scene = scene_from_text(&text, path)?;
     Ok((scene, text))
 }
@@ -145,8 +150,19 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         let position = error.span.start;
         let end = offset_of(text, error.span.end.line, error.span.end.col);
         let start = offset_of(text, position.line, position.col).min(end);
+        // The reader may stop just before the blank in front of what it didn't expect.
+        let blank = text[start..].len() - text[start..].trim_start_matches(' ').len();
+        let start = if start + blank < text.len() {
+            start + blank
+        } else {
+            start
+        };
         SceneError {
-            message: format!("{}", error.code),
+            message: if text[start..].trim().is_empty() {
+                "unexpected end of the file: a bracket is still open".to_owned()
+            } else {
+                error.code.to_string()
+            },
             help: "every field is listed by `bindpoint schema`; lengths are plain numbers, points \
                    are (x, y, z)"
                 .to_owned(),
@@ -156,7 +172,7 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
                 path.display().to_string(),
                 text.to_owned(),
             )),
-            place: Some((position.line, position.col)),
+            place: Some(line_and_column(text, start)),
         }
     })
 }

@@ -10,12 +10,17 @@ pub fn field_reference() -> String {
     let mut comment: Vec<&str> = Vec::new();
     let mut optional = false;
     let mut inside = false;
+    // Enumerations whose words are written in lower case.
+    let mut snake = false;
+    let mut snake_next = false;
     for line in include_str!("types.rs").lines() {
         let text = line.trim();
         if let Some(words) = text.strip_prefix("/// ") {
             comment.push(words);
         } else if text.starts_with("#[serde(default)]") {
             optional = true;
+        } else if text.starts_with("#[serde(rename_all") {
+            snake_next = true;
         } else if text.starts_with("#[") {
             // Derives and renames say nothing to a reader.
         } else if let Some(rest) = text
@@ -25,6 +30,8 @@ pub fn field_reference() -> String {
             let name = rest.trim_end_matches(|c: char| c != '_' && !c.is_alphanumeric());
             let name = name.split('(').next().unwrap_or(name);
             inside = text.ends_with('{');
+            snake = snake_next;
+            snake_next = false;
             out += &format!("\n{name}: {}\n", comment.join(" "));
             comment.clear();
             optional = false;
@@ -38,6 +45,11 @@ pub fn field_reference() -> String {
                 .trim_end_matches([',', '{', ' ']);
             let field = field.split(':').next().unwrap_or(field);
             let star = if optional { "*" } else { "" };
+            let field = if snake {
+                snake_case(field)
+            } else {
+                field.to_owned()
+            };
             out += &format!("{:indent$}{field}{star}: {}\n", "", comment.join(" "));
             comment.clear();
             optional = false;
@@ -45,6 +57,18 @@ pub fn field_reference() -> String {
             comment.clear();
             optional = false;
         }
+    }
+    out
+}
+
+/// `EachSide` as a scene writes it: `each_side`.
+fn snake_case(name: &str) -> String {
+    let mut out = String::new();
+    for (i, letter) in name.chars().enumerate() {
+        if letter.is_uppercase() && i > 0 {
+            out.push('_');
+        }
+        out.extend(letter.to_lowercase());
     }
     out
 }

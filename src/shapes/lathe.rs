@@ -54,6 +54,9 @@ pub(super) fn lathe(
     if profile.len() < 3 || !profile.iter().all(good) || area == 0.0 {
         return Err(ShapeError::BadProfile);
     }
+    if crosses_itself(profile) {
+        return Err(ShapeError::CrossingProfile);
+    }
     let widest = profile.iter().map(|c| c[1]).fold(0.0, f64::max);
     if widest <= 0.0 {
         return Err(ShapeError::BadProfile);
@@ -78,6 +81,21 @@ pub(super) fn lathe(
         true,
     )
     .facetted(facet_error))
+}
+
+/// Whether two sides of a closed outline that don't share a corner cross.
+fn crosses_itself(profile: &[[f64; 2]]) -> bool {
+    let n = profile.len();
+    let turn = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| {
+        (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+    };
+    (0..n).any(|i| {
+        let (a, b) = (profile[i], profile[(i + 1) % n]);
+        (i + 2..n).filter(|j| (j + 1) % n != i).any(|j| {
+            let (c, d) = (profile[j], profile[(j + 1) % n]);
+            turn(a, b, c) * turn(a, b, d) < 0.0 && turn(c, d, a) * turn(c, d, b) < 0.0
+        })
+    })
 }
 
 fn turn_outline(corners: &[[f64; 2]], n: usize) -> (Vec<Vector3<f64>>, Vec<Element>) {

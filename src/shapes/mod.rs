@@ -99,6 +99,9 @@ pub enum ShapeError {
     /// Lathe outline with fewer than three corners, a radius below zero, or no area.
     #[error("the lathe profile needs at least three corners, radii of at least zero and some area")]
     BadProfile,
+    /// A lathe outline that crosses itself bounds no solid.
+    #[error("the lathe profile crosses itself")]
+    CrossingProfile,
     /// A mesh without triangles.
     #[error("the mesh has no triangles")]
     EmptyMesh,

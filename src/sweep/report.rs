@@ -146,7 +146,7 @@ pub fn sweep_corner(
         .flatten()
         .map(|line| (line.free_to(), line.rack_mm))
         .collect();
-    let tightest_gaps = tightest_gaps(&guard, &region, &ends);
+    let mut tightest_gaps = tightest_gaps(&guard, &region, &ends);
     progress("tightest gaps found", 0.95);
 
     let mut undecided = Vec::new();
@@ -160,6 +160,26 @@ pub fn sweep_corner(
             ));
         }
         stop_order.push(order);
+    }
+    if corner.pairs.is_empty() && corner.overlaps.is_empty() {
+        undecided.push("no pair is watched: contact and gaps were not checked".to_owned());
+    }
+    for order in &stop_order {
+        if !order
+            .stops
+            .iter()
+            .any(|s| s.intended || s.name == "end of reach")
+        {
+            let way = match order.direction {
+                TravelDirection::Droop => "droop",
+                TravelDirection::Bump => "bump",
+            };
+            undecided.push(format!(
+                "{way} at rack {:.1} mm: the search ended at travel {:.1} mm before any of the \
+                 maker's stops; widen `search`",
+                order.rack_mm, order.searched_to_mm
+            ));
+        }
     }
     let mut first_contacts = Vec::new();
     let mut no_contact_to_mm = [None; 2];
@@ -194,6 +214,12 @@ pub fn sweep_corner(
         .min_by(|a, b| a.travel_mm.abs().total_cmp(&b.travel_mm.abs()))
         .cloned();
     let map = region.findings(corner, options.with_map_cells);
+    if !map.gap_missing {
+        // The map proved every required gap over the whole free region.
+        for gap in &mut tightest_gaps {
+            gap.at_least_mm = gap.at_least_mm.max(gap.required_mm.min(gap.gap_mm));
+        }
+    }
     let straight = &lines[lines.len() / 2];
     let missing = |order: &LineStops| {
         // Anything not intended before the first maker's stop.

@@ -250,6 +250,12 @@ pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
             }
         }
     }
+    if corners
+        .iter()
+        .all(|c| c.pairs.is_empty() && c.overlaps.is_empty())
+    {
+        warnings.push("no pair is watched: nothing is known about contact".to_owned());
+    }
     if corners.len() == 1 {
         warnings.push(format!(
             "the {} corner is the mirror image of the {} one and is not shown twice",
@@ -269,6 +275,21 @@ pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
 const SEARCH_MM: [f64; 2] = [300.0, 250.0];
 
 fn corner(scene: &Scene, source: &CornerSource, meshes: &mut MeshStore) -> Result<Corner> {
+    let wheel = &source.knuckle;
+    let centre_path = format!("{}.wheel_centre", wheel.path);
+    let centre = wheel
+        .reader
+        .point(&wheel.entry.wheel_centre, &centre_path)?;
+    if centre.y * source.side.outboard() < 0.0 {
+        return Err(Problem::at(
+            centre_path,
+            format!(
+                "this wheel stands on the other side than `side` says ({})",
+                scene.side.name()
+            ),
+            "left is +y, right is -y: is `side` right?",
+        ));
+    }
     let hardpoints = hardpoints(source)?;
     check_sizes(&hardpoints, source)?;
     let linkage = DoubleWishbone::new(hardpoints).map_err(|e| hardpoint_problem(&e))?;
