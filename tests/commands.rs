@@ -1210,7 +1210,7 @@ fn values_of_the_wrong_type() {
     refuses(
         text,
         "checked as an angle\"),\n    ]\n",
-        "\n    ]¦",
+        "checked as an angle\"),\n    ]¦",
         &["unexpected end"],
     );
 }
@@ -1538,7 +1538,8 @@ fn meshes_that_cannot_be_used() {
     let one = [[0.0, 0.0, 0.0], [100.0, 0.0, 0.0], [0.0, 100.0, 0.0]];
     let mut not_finite = one;
     not_finite[1][2] = f32::NAN;
-    let made: [(&str, Option<Vec<u8>>, &[&str]); 6] = [
+    type Case<'a> = (&'a str, Option<Vec<u8>>, &'a [&'a str]);
+    let made: [Case; 6] = [
         ("none.stl", None, &["none.stl", "cannot open the mesh file"]),
         (
             "nothing.stl",
