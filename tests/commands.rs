@@ -350,15 +350,18 @@ fn sweep_units_and_datum() {
         "{said}"
     );
 
-    // Hollin is measured 20 mm below ride height, so there is 20 mm less droop from there.
-    let hollin = scene("hollin");
-    let droop = number(&list(findings("hollin"), "free_travel")[4], "droop_mm");
-    let measured = printed(&[&hollin, "--datum", "measured"]);
+    // Ride height 20 mm above the measured position: 20 mm more droop is free from there.
+    let raised = Edited::of(&[("ride_height: 0", "ride_height: 20")]);
+    let measured = printed(&[&raised.path, "--datum", "measured"]);
     assert!(measured.contains(&format!("Straight ahead: free droop {droop:.1} to ")));
-    let from_ride = printed(&[&hollin, "--datum", "ride"]);
+    let from_ride = printed(&[&raised.path, "--datum", "ride"]);
     let ride_droop = droop + 20.0;
     assert!(from_ride.contains(&format!("Straight ahead: free droop {ride_droop:.1} to ")));
-    assert_eq!(from_ride, printed(&[&hollin]), "ride height is the default");
+    assert_eq!(
+        from_ride,
+        printed(&[&raised.path]),
+        "ride height is the default"
+    );
 }
 
 #[test]
@@ -927,13 +930,13 @@ fn help_names_every_command_and_the_exit_statuses() {
 #[test]
 fn a_closed_pipe_is_quiet() {
     let tarnwood = scene("tarnwood");
-    let hollin = scene("hollin");
+    let crake = scene("crake");
     for (arguments, expected) in [
         (vec!["schema"], 0),
         (vec!["check", &tarnwood], 0),
         (vec!["pose", &tarnwood, "--travel", "0", "--rack", "0"], 0),
-        (vec!["sweep", &hollin], 1),
-        (vec!["sweep", &hollin, "--json", "-"], 1),
+        (vec!["sweep", &crake], 1),
+        (vec!["sweep", &crake, "--json", "-"], 1),
     ] {
         let mut child = Command::new(assert_cmd::cargo::cargo_bin!("bindpoint"))
             .args(&arguments)
