@@ -358,9 +358,9 @@ fn sweep_units_and_datum() {
     let ride_droop = droop + 20.0;
     assert!(from_ride.contains(&format!("Straight ahead: free droop {ride_droop:.1} to ")));
     assert_eq!(
-        from_ride,
+        measured,
         printed(&[&raised.path]),
-        "ride height is the default"
+        "the measured position is the default, as for `pose`"
     );
 }
 

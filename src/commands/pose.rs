@@ -2,7 +2,7 @@
 
 use super::{SideArgument, UnitsArgument};
 use bindpoint::findings::{PositionFindings, Status};
-use bindpoint::output::{PoseText, pose_text};
+use bindpoint::output::{PoseText, Units, pose_text};
 use bindpoint::suspension::Side;
 use bindpoint::sweep::position_findings;
 use bindpoint::truck::{Corner, Truck};
@@ -69,7 +69,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             units,
             ride_height_mm: corner.ride_height_mm,
             status,
-            notes: notes(corner, mirrored),
+            notes: notes(
+                corner,
+                mirrored,
+                arguments.units.is_none() && units != Units::Mm,
+            ),
         };
         super::print(&pose_text(&findings, &style))?;
     }
@@ -121,7 +125,7 @@ fn status(findings: &PositionFindings, corner: &Corner) -> Status {
     }
 }
 
-fn notes(corner: &Corner, mirrored: bool) -> Vec<String> {
+fn notes(corner: &Corner, mirrored: bool, read_as_mm: bool) -> Vec<String> {
     let mut notes: Vec<String> = corner
         .overlaps
         .iter()
@@ -132,6 +136,12 @@ fn notes(corner: &Corner, mirrored: bool) -> Vec<String> {
             )
         })
         .collect();
+    if read_as_mm {
+        notes.push(
+            "--travel and --rack were read as millimetres; with --units inch they are inches"
+                .to_owned(),
+        );
+    }
     if mirrored {
         notes.push(format!(
             "this corner is the mirror image of the {} one, which the scene describes",

@@ -27,8 +27,9 @@ pub(super) struct Arguments {
     /// Unit of printed lengths [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
-    /// From where printed droop and bump are counted.
-    #[arg(long, value_enum, default_value_t = DatumArgument::Ride)]
+    /// From where printed droop and bump are counted; `pose` and `export` always count from the
+    /// measured position.
+    #[arg(long, value_enum, default_value_t = DatumArgument::Measured)]
     datum: DatumArgument,
     /// Rack positions listed, lock to lock: an odd number, 3 or more.
     #[arg(long, value_name = "N", default_value_t = 9, value_parser = odd)]

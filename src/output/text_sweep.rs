@@ -329,6 +329,14 @@ impl<'f> Page<'f> {
                 .find(|u| u.starts_with("first contact"))
             {
                 Some(_) => format!("{head}: UNDECIDED, see below."),
+                None if self
+                    .corner
+                    .undecided
+                    .iter()
+                    .any(|u| u.starts_with("no pair is")) =>
+                {
+                    format!("{head}: not looked for, since no pair is watched.")
+                }
                 None => {
                     let mut reach = String::new();
                     let words = ["droop", "bump"];
@@ -464,6 +472,10 @@ impl<'f> Page<'f> {
             ]);
         }
         let _ = writeln!(out, "\n{}", t.trim_fmt());
+        out.push_str(
+            "The arm is held where it stands straight ahead, as on a lift; the wheel rises or falls a \
+             little as\nit is steered.\n",
+        );
         if let Some(touched) = self.corner.bump_stop_touched_mm {
             out.push_str(&wrap(
                 &format!(
@@ -650,12 +662,14 @@ impl<'f> Page<'f> {
         let text = format!(
             "Guard: each stop is bracketed to {} mm of travel. Of the swept area {:.1} % is proved free, \
              {:.1} % free but cut off, {:.1} % proved stopped, {:.1} % undecided (cells along the \
-             edges). {} distance queries.",
+             edges, {} of travel by {} of rack). {} distance queries.",
             guard.travel_tolerance_mm,
             100.0 * shares.free,
             100.0 * shares.cut_off,
             100.0 * shares.stopped,
             100.0 * guard.undecided_share,
+            self.units.with_unit(self.corner.map.cell_mm[0]),
+            self.units.with_unit(self.corner.map.cell_mm[1]),
             guard.distance_queries,
         );
         let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
