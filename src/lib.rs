@@ -57,3 +57,5 @@ pub mod shapes;
 pub mod suspension;
 pub mod sweep;
 pub mod truck;
+#[cfg(feature = "viewer")]
+pub mod viewer;

@@ -2,9 +2,13 @@
 
 mod check;
 mod export;
+#[cfg(feature = "viewer")]
+mod picture;
 mod pose;
 mod schema;
 mod sweep;
+#[cfg(feature = "viewer")]
+mod view;
 
 use bindpoint::findings::Status;
 use bindpoint::output::Units;
@@ -34,6 +38,12 @@ enum Command {
     Sweep(sweep::Arguments),
     /// Everything about one position: wheel angles, joints, limits and gaps.
     Pose(pose::Arguments),
+    /// Open the window: see it move, see where it binds.
+    #[cfg(feature = "viewer")]
+    View(view::Arguments),
+    /// Draw the truck at one position, or along a play path, into PNG files.
+    #[cfg(feature = "viewer")]
+    Picture(picture::Arguments),
     /// Write every part as it stands at one position, as STL files for CAD.
     Export(export::Arguments),
     /// Read a scene, say what it holds and whether it can be swept.
@@ -50,6 +60,10 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
     match &cli.command {
         Command::Sweep(arguments) => sweep::run(arguments),
         Command::Pose(arguments) => pose::run(arguments),
+        #[cfg(feature = "viewer")]
+        Command::View(arguments) => view::run(arguments),
+        #[cfg(feature = "viewer")]
+        Command::Picture(arguments) => picture::run(arguments),
         Command::Export(arguments) => export::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Schema => schema::run(),
@@ -163,6 +177,12 @@ fn unwritten(path: &Path, error: &io::Error) -> Report {
         "cannot write {}: {error}",
         path.display()
     )
+}
+
+/// Why nothing could be shown or drawn.
+#[cfg(feature = "viewer")]
+fn unseen(error: &bindpoint::viewer::ViewError) -> Report {
+    miette!(help = error.help(), "{error}")
 }
 
 /// Prints JSON to stdout for `-`, else writes the file.

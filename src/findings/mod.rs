@@ -8,8 +8,9 @@ mod sweep;
 
 pub use position::{GapFound, LimitState, PositionFindings};
 pub use sweep::{
-    AreaShares, BlockedSteering, CornerFindings, EdgeStop, Extreme, FirstContact, FreeMap,
-    FreeSteer, FreeTravel, GuardReport, MapCell, MapState, StopFound, StopOrder, SweepFindings,
+    AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact, FreeMap,
+    FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint,
+    RemainingGap, StopFound, StopOrder, SweepFindings,
     TightGap, TravelDirection,
 };
 

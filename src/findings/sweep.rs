@@ -215,6 +215,18 @@ pub struct EdgeStop {
     pub rack_mm: [f64; 2],
 }
 
+/// A corner of the free region's outline.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct OutlinePoint {
+    /// Rack, toward +y positive.
+    pub rack_mm: f64,
+    /// Wheel travel, bump positive.
+    pub travel_mm: f64,
+    /// What lies across the edge from here to the next corner, by number in `stop_names`; nothing at a
+    /// rack lock and where the search ends.
+    pub stop: Option<usize>,
+}
+
 /// The free-travel map.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FreeMap {
@@ -223,6 +235,10 @@ pub struct FreeMap {
     /// The cells.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cells: Vec<MapCell>,
+    /// The free region's outline as a closed line, anticlockwise with rack across and travel up, along
+    /// the cells' sides. Given with the cells.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub outline: Vec<OutlinePoint>,
     /// Thinnest cell: travel and rack.
     pub cell_mm: [f64; 2],
     /// Area shares.
@@ -312,4 +328,39 @@ pub struct SweepFindings {
     pub warnings: Vec<String>,
     /// Shown with every result.
     pub cautions: Vec<&'static str>,
+}
+
+/// Least gap of all watched pairs, sampled on an even grid of rack and travel: for colouring a map, not
+/// proved between samples.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RemainingGap {
+    /// Rack of each column.
+    pub rack_mm: Vec<f64>,
+    /// Wheel travel of each row.
+    pub travel_mm: Vec<f64>,
+    /// Row by row; nothing where the position isn't free.
+    pub gap_mm: Vec<Option<f64>>,
+}
+
+/// One position of the curves against travel.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CurveRow {
+    /// Wheel travel, bump positive.
+    pub travel_mm: f64,
+    /// Inner joint's angle.
+    pub inner_joint_deg: f64,
+    /// Outer joint's angle.
+    pub outer_joint_deg: f64,
+    /// Plunge, outboard positive.
+    pub plunge_mm: f64,
+    /// Top outward positive.
+    pub camber_deg: f64,
+    /// Toe-in positive.
+    pub toe_deg: f64,
+    /// Top rearward positive.
+    pub caster_deg: f64,
+    /// Damper length, eye to eye.
+    pub damper_mm: f64,
+    /// Least gap of all watched pairs; nothing where no pair is watched.
+    pub least_gap_mm: Option<f64>,
 }

@@ -24,6 +24,18 @@ impl Places {
         Places(scanner.places)
     }
 
+    /// Every value's path and range, in the order of the file.
+    pub fn in_order(&self) -> Vec<(&str, Range<usize>)> {
+        let mut all: Vec<_> = self.0.iter().map(|(p, r)| (p.as_str(), r.clone())).collect();
+        all.sort_by_key(|(_, range)| (range.start, std::cmp::Reverse(range.end)));
+        all
+    }
+
+    /// The range of the value at exactly `path`.
+    pub fn exact(&self, path: &str) -> Option<Range<usize>> {
+        self.0.get(path).cloned()
+    }
+
     /// The range of the value at `path`, or of the nearest enclosing value that the file has.
     pub fn find(&self, path: &str) -> Option<Range<usize>> {
         let mut path = path;

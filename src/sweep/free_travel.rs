@@ -10,7 +10,7 @@
 
 use super::rate_atlas::{Cell, NodeId};
 use super::stops::{CellState, Guard, Proof, StopKind, all_stops, is_intended, stop_name};
-use crate::findings::{AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState};
+use crate::findings::{AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint};
 use crate::truck::Corner;
 use rayon::prelude::*;
 
@@ -55,17 +55,21 @@ struct Work {
 }
 
 impl Region {
+    /// Grid line `i` of an axis. Each half of it is divided evenly on its own, since zero must be a
+    /// boundary.
+    fn place(ends: [f64; 2], n: usize, i: usize) -> f64 {
+        let half = n / 2;
+        if i <= half {
+            ends[0] * (1.0 - i as f64 / half as f64)
+        } else {
+            ends[1] * ((i - half) as f64 / half as f64)
+        }
+    }
+
     fn cell_of(domain: &Cell, size: [usize; 2], squares: [[usize; 2]; 2]) -> Cell {
-        // Each half of an axis is divided evenly on its own, since zero must be a boundary.
-        let place = |ends: [f64; 2], n: usize, i: usize| {
-            let half = n / 2;
-            if i <= half {
-                ends[0] * (1.0 - i as f64 / half as f64)
-            } else {
-                ends[1] * ((i - half) as f64 / half as f64)
-            }
+        let at = |axis: usize, ends: [f64; 2]| {
+            squares[axis].map(|i| Region::place(ends, size[axis], i))
         };
-        let at = |axis: usize, ends: [f64; 2]| squares[axis].map(|i| place(ends, size[axis], i));
         Cell {
             alpha: at(0, domain.alpha),
             rack: at(1, domain.rack),
@@ -278,11 +282,82 @@ impl Region {
         FreeMap {
             stop_names: stops.iter().map(|s| stop_name(corner, *s)).collect(),
             cells,
+            outline: if with_cells {
+                self.outline(corner, &stops)
+            } else {
+                Vec::new()
+            },
             cell_mm,
             shares,
             edge: self.edge(corner, &travel),
             blocked_steering: self.blocked_steering(corner, &travel),
             gap_missing,
+        }
+    }
+
+    /// Walks round the connected free squares, keeping them on the left: with rack across and travel up
+    /// that is anticlockwise. Holes inside are not walked.
+    fn outline(&self, corner: &Corner, stops: &[StopKind]) -> Vec<OutlinePoint> {
+        let [n, m] = self.size;
+        let inside = |i: i64, j: i64| {
+            (0..n as i64).contains(&i)
+                && (0..m as i64).contains(&j)
+                && self.reached[i as usize * m + j as usize]
+        };
+        // Start below the lowest free square of the first column that has one.
+        let Some((i, j)) = (0..m)
+            .flat_map(|j| (0..n).map(move |i| (i, j)))
+            .find(|(i, j)| self.reached[i * m + j])
+        else {
+            return Vec::new();
+        };
+        // A step goes along one side of a square, from grid corner to grid corner: +rack, +travel,
+        // -rack, -travel. Left and right squares of each, relative to the corner it leaves.
+        const STEP: [(i64, i64); 4] = [(0, 1), (1, 0), (0, -1), (-1, 0)];
+        const LEFT: [(i64, i64); 4] = [(0, 0), (0, -1), (-1, -1), (-1, 0)];
+        const RIGHT: [(i64, i64); 4] = [(-1, 0), (0, 0), (0, -1), (-1, -1)];
+        let start = (i as i64, j as i64);
+        let (mut at, mut heading) = (start, 0);
+        let mut out: Vec<(OutlinePoint, usize)> = Vec::new();
+        loop {
+            let across = (at.0 + RIGHT[heading].0, at.1 + RIGHT[heading].1);
+            let stop = (0..n as i64)
+                .contains(&across.0)
+                .then_some(across)
+                .filter(|(_, j)| (0..m as i64).contains(j))
+                .and_then(|(i, j)| self.stop_at(i as usize, j as usize))
+                .and_then(|stop| stops.iter().position(|s| *s == stop));
+            // A straight run with one stop across it is one side.
+            if out
+                .last()
+                .is_none_or(|(p, h)| *h != heading || p.stop != stop)
+            {
+                let [alpha, rack] = [
+                    Region::place(self.domain.alpha, n, at.0 as usize),
+                    Region::place(self.domain.rack, m, at.1 as usize),
+                ];
+                out.push((
+                    OutlinePoint {
+                        rack_mm: rack,
+                        travel_mm: corner.positioner.place(alpha, rack).travel_mm,
+                        stop,
+                    },
+                    heading,
+                ));
+            }
+            at = (at.0 + STEP[heading].0, at.1 + STEP[heading].1);
+            if at == start {
+                return out.into_iter().map(|(p, _)| p).collect();
+            }
+            // Turn right where that keeps free squares on the left, so that squares which meet at a
+            // corner alone stay apart: squares connect by their sides.
+            let free_at = |offset: [(i64, i64); 4], h: usize| {
+                inside(at.0 + offset[h].0, at.1 + offset[h].1)
+            };
+            heading = [(heading + 1) % 4, heading, (heading + 3) % 4]
+                .into_iter()
+                .find(|h| free_at(LEFT, *h) && !free_at(RIGHT, *h))
+                .unwrap_or((heading + 2) % 4);
         }
     }
 

@@ -3,7 +3,9 @@
 //! * [`first_contact`]: the first touch over all rack positions, the answer to "what hits first?".
 //! * [`stop_order`]: every stop at one rack position, each as if the others were absent.
 //! * [`free_travel`]: the free region of travel and rack.
-//! * [`tightest_gaps`]: the least gap of each pair over it.
+//! * [`tightest_gaps`]: the least gap of each pair over it; [`remaining_gap`]: the least gap of all pairs,
+//!   sampled over it, to colour the map.
+//! * [`along_travel`]: angles, lengths and gaps against travel, for curves.
 //! * [`mod@line`]: the guarded search that brackets one crossing; [`stops`]: what is proved over a cell;
 //!   [`rate_atlas`]: the proved rates behind it all.
 //!
@@ -13,14 +15,21 @@
 //!
 //! Reads: a [`Corner`](crate::truck::Corner). Produces: [`findings`](crate::findings). Next room: [`crate::output`].
 
+pub mod along_travel;
 pub mod first_contact;
 pub mod free_travel;
 pub mod line;
 pub mod rate_atlas;
+pub mod remaining_gap;
 mod report;
 mod screen;
 pub mod stop_order;
 pub mod stops;
 pub mod tightest_gaps;
 
-pub use report::{SweepOptions, position_findings, status, sweep, sweep_corner};
+pub use along_travel::along_travel;
+pub use remaining_gap::remaining_gap;
+pub use report::{
+    SweepOptions, free_map, position_findings, status, stops_at, sweep, sweep_corner,
+};
+pub use stops::removable_stops;

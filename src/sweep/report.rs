@@ -8,14 +8,15 @@ use super::stop_order::{LineStops, named, stops_on_line};
 use super::stops::{Guard, StopKind, is_intended, stop_name};
 use super::tightest_gaps::tightest_gaps;
 use crate::findings::{
-    CAUTIONS, CornerFindings, Extreme, FirstContact, FreeSteer, FreeTravel, GapFound, GuardReport,
-    LimitState, PositionFindings, Status, SweepFindings, TravelDirection,
+    CAUTIONS, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel, GapFound,
+    GuardReport, LimitState, PositionFindings, Status, StopOrder, SweepFindings, TravelDirection,
 };
 use crate::kinematics::{Position, wheel_angles};
 use crate::numbers::{Dual, Real};
 use crate::suspension::Side;
 use crate::truck::{Corner, Truck};
 use nalgebra::Vector3;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// What to sweep.
@@ -25,6 +26,9 @@ pub struct SweepOptions {
     pub rack_positions: usize,
     /// Whether the map's cells are kept in the findings.
     pub with_map_cells: bool,
+    /// Stops taken off, by name, as if their part were unbolted. See
+    /// [`removable_stops`](super::removable_stops).
+    pub without: Vec<String>,
     /// Motion bounds are multiplied by this. Leave it at 1: a test sets it lower to show that a bound
     /// that is too small is caught.
     pub bound_factor: f64,
@@ -35,6 +39,7 @@ impl Default for SweepOptions {
         SweepOptions {
             rack_positions: 9,
             with_map_cells: false,
+            without: Vec::new(),
             bound_factor: 1.0,
         }
     }
@@ -123,7 +128,7 @@ pub fn sweep_corner(
     progress: &dyn Fn(&str, f64),
 ) -> CornerFindings {
     let atlas = Atlas::build(corner);
-    let guard = Guard::new(corner, &atlas, options.bound_factor);
+    let guard = Guard::new(corner, &atlas, options.bound_factor).without(&options.without);
     progress("rates enclosed", 0.1);
     let racks = rack_positions(corner, options.rack_positions);
     let lines: Vec<[LineStops; 2]> = racks
@@ -164,8 +169,13 @@ pub fn sweep_corner(
     if corner.pairs.is_empty() && corner.overlaps.is_empty() {
         undecided.push("no pair is watched: contact and gaps were not checked".to_owned());
     }
+    // With a maker's stop taken off on purpose, coming to none says nothing.
+    let unbolted = corner
+        .limits
+        .iter()
+        .any(|limit| limit.intended && options.without.contains(&limit.name));
     for order in &stop_order {
-        if !order
+        if !unbolted && !order
             .stops
             .iter()
             .any(|s| s.intended || s.name == "end of reach")
@@ -271,6 +281,20 @@ pub fn sweep_corner(
             .collect(),
         bind_before_intended,
     }
+}
+
+/// Every stop in droop and in bump at one rack position, nearest first.
+pub fn stops_at(guard: &Guard, rack_mm: f64) -> [StopOrder; 2] {
+    let (droop, bump) = rayon::join(
+        || stops_on_line(guard, rack_mm, TravelDirection::Droop),
+        || stops_on_line(guard, rack_mm, TravelDirection::Bump),
+    );
+    [droop, bump].map(|line| named(guard, &line))
+}
+
+/// The free-travel map alone, with its cells and outline.
+pub fn free_map(guard: &Guard) -> FreeMap {
+    Region::map(guard).findings(guard.corner, true)
 }
 
 /// Where the bump stop is first touched on the way up, straight ahead: an information, not a stop, so it
@@ -575,7 +599,7 @@ pub fn position_findings(truck: &Truck, corner: &Corner, position: &Position) ->
     ]);
     let gaps = corner
         .pairs
-        .iter()
+        .par_iter()
         .map(|pair| {
             let gap = corner.gap(pair, linkage, None);
             let swell = corner.swell_mm(pair, linkage);

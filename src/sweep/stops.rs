@@ -51,6 +51,15 @@ pub fn stop_name(corner: &Corner, stop: StopKind) -> String {
     }
 }
 
+/// Names of the stops that can be taken off: all but the end of reach, which is the linkage's own.
+pub fn removable_stops(corner: &Corner) -> Vec<String> {
+    all_stops(corner)
+        .into_iter()
+        .filter(|stop| *stop != StopKind::EndOfReach)
+        .map(|stop| stop_name(corner, stop))
+        .collect()
+}
+
 /// Whether a maker means the wheel to stop here.
 pub fn is_intended(corner: &Corner, stop: StopKind) -> bool {
     matches!(stop, StopKind::Limit(i) if corner.limits[i].intended)
@@ -122,22 +131,26 @@ impl<'a> Guard<'a> {
             atlas,
             queries: AtomicU64::new(0),
             pieces,
-            stops: all_stops(corner),
+            stops: Vec::new(),
             clear_to: vec![[0.0; 2]; corner.pairs.len()],
             bound_factor,
         };
         guard.clear_to = super::screen::clear_to(&guard);
-        let stops: Vec<StopKind> = guard
-            .stops
-            .iter()
-            .copied()
-            .filter(|stop| match stop {
-                StopKind::Tight(i) | StopKind::Contact(i) => !guard.always_clear(*i),
-                StopKind::EndOfReach | StopKind::Limit(_) => true,
-            })
-            .collect();
-        guard.stops = stops;
+        guard.stops = all_stops(corner);
+        guard.stops.retain(|stop| match stop {
+            StopKind::Tight(i) | StopKind::Contact(i) => guard.clear_to[*i] != atlas.domain.alpha,
+            StopKind::EndOfReach | StopKind::Limit(_) => true,
+        });
         guard
+    }
+
+    /// The same with some stops taken off, by name: what the wheel would do with the damper unbolted.
+    #[must_use]
+    pub fn without(mut self, names: &[String]) -> Self {
+        let corner = self.corner;
+        self.stops
+            .retain(|stop| !names.contains(&stop_name(corner, *stop)));
+        self
     }
 
     /// Whether a pair is proved to keep its required gap over the whole rectangle.

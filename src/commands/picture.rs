@@ -1,0 +1,276 @@
+//! `bindpoint picture`: pictures without a window.
+
+use super::UnitsArgument;
+use bindpoint::findings::Status;
+use bindpoint::output::Units;
+use bindpoint::viewer::document::Document;
+use bindpoint::viewer::framing::View;
+use bindpoint::viewer::motion::PlayPath;
+use bindpoint::viewer::picture::{
+    PictureOptions, Studio, measure_frames, write_frames, write_png,
+};
+use bindpoint::viewer::section::{CutAcross, CutAt, Section};
+use bindpoint::viewer::shown::Page;
+use clap::ValueEnum;
+use indicatif::ProgressBar;
+use miette::{Report, Result, miette};
+use std::io::IsTerminal;
+use std::path::PathBuf;
+use std::time::Duration;
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Exit status: 0 drawn; 2 if nothing could be drawn.")]
+pub(super) struct Arguments {
+    /// The scene file (.ron).
+    scene: PathBuf,
+    /// Wheel travel from the measured position, bump positive: in mm, or in decimal inches with
+    /// `--units inch` or `--units sixteenths`.
+    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = super::finite, default_value_t = 0.0)]
+    travel: f64,
+    /// Rack from straight ahead, toward the left positive: in mm, or in decimal inches as above.
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = super::finite, default_value_t = 0.0)]
+    rack: f64,
+    /// The picture (.png).
+    #[arg(long, value_name = "FILE", required_unless_present_any = ["frames", "measure"])]
+    out: Option<PathBuf>,
+    /// Pictures along a play path instead of one, written to this folder as 0001.png, 0002.png, ...
+    #[arg(long, value_name = "DIR", conflicts_with_all = ["out", "travel", "rack"])]
+    frames: Option<PathBuf>,
+    /// The play path of --frames.
+    #[arg(long, value_enum, default_value_t = PathArgument::Limit)]
+    path: PathArgument,
+    /// How many pictures --frames writes.
+    #[arg(long, value_name = "N", default_value_t = 60, value_parser = clap::value_parser!(u16).range(2..=5000))]
+    count: u16,
+    /// From where.
+    #[arg(long, value_enum, default_value_t = ViewArgument::ThreeQuarter)]
+    view: ViewArgument,
+    /// Size in pixels, each side from 64 to 8192.
+    #[arg(long, value_name = "WxH", value_parser = size, default_value = "1280x720")]
+    size: [u32; 2],
+    /// Unit of lengths [default: the scene's], and of --travel and --rack [default: mm].
+    #[arg(long, value_enum)]
+    units: Option<UnitsArgument>,
+    /// Draw this part alone; may be given several times.
+    #[arg(long, value_name = "PART")]
+    only: Vec<String>,
+    /// Cut the truck open through this joint.
+    #[arg(long, value_enum, value_name = "JOINT")]
+    cut: Option<CutArgument>,
+    /// Which way the cut runs: across the truck, along it, or level.
+    #[arg(long, value_enum, default_value_t = AcrossArgument::Across, requires = "cut")]
+    cut_way: AcrossArgument,
+    /// Draw tyre and rim solid: they are seen through otherwise.
+    #[arg(long)]
+    solid_wheel: bool,
+    /// Leave out labels, caption and legend.
+    #[arg(long)]
+    no_labels: bool,
+    /// Leave out joint angles, cones and plunge.
+    #[arg(long)]
+    no_joints: bool,
+    /// Leave out the ground.
+    #[arg(long)]
+    no_ground: bool,
+    /// Draw the window's panels round it too, with this page at the left.
+    #[arg(long, value_enum, value_name = "PAGE")]
+    panels: Option<PageArgument>,
+    /// Play around the limit for so many seconds with a sweep always under way, print how long frames
+    /// took, and end.
+    #[arg(long, value_name = "SECONDS", value_parser = clap::value_parser!(u64).range(1..=600), conflicts_with = "frames")]
+    measure: Option<u64>,
+}
+
+/// A view, as typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum ViewArgument {
+    /// From ahead.
+    Front,
+    /// From behind.
+    Rear,
+    /// From the corner's own side.
+    Side,
+    /// From above.
+    Top,
+    /// From below.
+    Bottom,
+    /// From ahead, outboard and above.
+    ThreeQuarter,
+}
+
+/// A play path, as typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum PathArgument {
+    /// Bump to droop, straight ahead.
+    Droop,
+    /// Bump to droop, left lock.
+    DroopLeft,
+    /// Bump to droop, right lock.
+    DroopRight,
+    /// Lock to lock at full droop.
+    Locks,
+    /// Round the whole edge of the free travel.
+    Limit,
+}
+
+/// A joint, as typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum CutArgument {
+    /// Inner halfshaft joint.
+    InnerJoint,
+    /// Outer halfshaft joint.
+    OuterJoint,
+    /// Upper ball joint.
+    UpperBallJoint,
+    /// Lower ball joint.
+    LowerBallJoint,
+}
+
+/// A cut's way, as typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum AcrossArgument {
+    /// Across the truck: what is ahead is left out.
+    Across,
+    /// Along the truck: what is outboard is left out.
+    Along,
+    /// Level: what is above is left out.
+    Level,
+}
+
+/// A page, as typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum PageArgument {
+    /// What stops the wheel.
+    Stops,
+    /// Parts and gaps.
+    Parts,
+    /// The scene's numbers.
+    Edit,
+}
+
+/// `1280x720`.
+pub(super) fn size(text: &str) -> std::result::Result<[u32; 2], String> {
+    let side = |s: &str| s.parse::<u32>().ok().filter(|v| (64..=8192).contains(v));
+    text.split_once(['x', 'X'])
+        .and_then(|(w, h)| Some([side(w)?, side(h)?]))
+        .ok_or_else(|| "expected width x height in pixels, each 64 to 8192: 1280x720".to_owned())
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    let document = Document::open(&arguments.scene).map_err(Report::new)?;
+    let corner = document.corner();
+    let units = super::units(arguments.units, document.truck().scene_unit);
+    let travel_mm = super::typed_mm(arguments.travel, arguments.units);
+    let rack_mm = super::typed_mm(arguments.rack, arguments.units);
+    let rack_mm = super::within_locks(rack_mm, corner.rack_mm, units)?;
+    check_parts(&arguments.only, &document)?;
+    let options = options(arguments, units);
+    if let Some(seconds) = arguments.measure {
+        let report = measure_frames(document, &options, Duration::from_secs(seconds))
+            .map_err(|error| super::unseen(&error))?;
+        super::print(&format!("{report}\n"))?;
+        return Ok(Status::Clear);
+    }
+    let drawn = (|| {
+        let mut studio = Studio::new(document, &options)?;
+        if let Some(folder) = &arguments.frames {
+            let bar = if std::io::stderr().is_terminal() {
+                ProgressBar::new(arguments.count.into())
+            } else {
+                ProgressBar::hidden()
+            };
+            write_frames(
+                &mut studio,
+                arguments.path.path(),
+                arguments.count.into(),
+                folder,
+                &|done| bar.set_position(done as u64),
+            )?;
+            bar.finish_and_clear();
+        } else if let Some(out) = &arguments.out {
+            write_png(&studio.take(travel_mm, rack_mm)?, out)?;
+        }
+        Ok(())
+    })();
+    drawn.map_err(|error| super::unseen(&error))?;
+    Ok(Status::Clear)
+}
+
+fn check_parts(only: &[String], document: &Document) -> Result<()> {
+    let parts = &document.corner().parts;
+    for name in only {
+        if !parts.iter().any(|p| p.name == *name) {
+            let names: Vec<&str> = parts.iter().map(|p| p.name.as_str()).collect();
+            let help = format!("its parts are: {}", names.join(", "));
+            return Err(miette!(
+                help = help,
+                "this corner has no part named `{name}`"
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn options(arguments: &Arguments, units: Units) -> PictureOptions {
+    PictureOptions {
+        size: arguments.size,
+        view: arguments.view.view(),
+        units: Some(units),
+        only: arguments.only.clone(),
+        see_through_wheel: !arguments.solid_wheel,
+        section: Section {
+            on: arguments.cut.is_some(),
+            at: arguments.cut.map_or(CutAt::InnerJoint, CutArgument::at),
+            across: match arguments.cut_way {
+                AcrossArgument::Across => CutAcross::Truck,
+                AcrossArgument::Along => CutAcross::Side,
+                AcrossArgument::Level => CutAcross::Level,
+            },
+            offset_mm: 0.0,
+        },
+        joints: !arguments.no_joints,
+        labels: !arguments.no_labels,
+        ground: !arguments.no_ground,
+        panels: arguments.panels.map(|page| match page {
+            PageArgument::Stops => Page::Stops,
+            PageArgument::Parts => Page::Parts,
+            PageArgument::Edit => Page::Edit,
+        }),
+    }
+}
+
+impl ViewArgument {
+    fn view(self) -> View {
+        match self {
+            ViewArgument::Front => View::Front,
+            ViewArgument::Rear => View::Rear,
+            ViewArgument::Side => View::Side,
+            ViewArgument::Top => View::Top,
+            ViewArgument::Bottom => View::Bottom,
+            ViewArgument::ThreeQuarter => View::ThreeQuarter,
+        }
+    }
+}
+
+impl PathArgument {
+    fn path(self) -> PlayPath {
+        match self {
+            PathArgument::Droop => PlayPath::DroopStraight,
+            PathArgument::DroopLeft => PlayPath::DroopLeftLock,
+            PathArgument::DroopRight => PlayPath::DroopRightLock,
+            PathArgument::Locks => PlayPath::LocksAtFullDroop,
+            PathArgument::Limit => PlayPath::AroundTheLimit,
+        }
+    }
+}
+
+impl CutArgument {
+    fn at(self) -> CutAt {
+        match self {
+            CutArgument::InnerJoint => CutAt::InnerJoint,
+            CutArgument::OuterJoint => CutAt::OuterJoint,
+            CutArgument::UpperBallJoint => CutAt::UpperBallJoint,
+            CutArgument::LowerBallJoint => CutAt::LowerBallJoint,
+        }
+    }
+}

@@ -1,0 +1,49 @@
+//! `bindpoint view`: the window.
+
+use super::UnitsArgument;
+use bindpoint::findings::Status;
+use bindpoint::viewer::document::Document;
+use bindpoint::viewer::{WindowOptions, open};
+use miette::{Report, Result};
+use std::path::PathBuf;
+use std::time::Duration;
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Keys are listed in the window under Keys. Exit status: 0; 2 if nothing could be \
+                        shown.")]
+pub(super) struct Arguments {
+    /// The scene file (.ron).
+    scene: PathBuf,
+    /// Unit of lengths to begin with [default: the scene's].
+    #[arg(long, value_enum)]
+    units: Option<UnitsArgument>,
+    /// Size of the window to begin with, such as 1600x900 [default: 1280x720].
+    #[arg(long, value_name = "WxH", value_parser = super::picture::size)]
+    size: Option<[u32; 2]>,
+    /// Play around the limit for so many seconds with a sweep always under way, print how long frames
+    /// took, and end.
+    #[arg(long, value_name = "SECONDS", value_parser = clap::value_parser!(u64).range(1..=600))]
+    measure: Option<u64>,
+    /// Write what the window shows to this file as JSON lines, with the places of its widgets: for tests
+    /// that drive it.
+    #[arg(long, value_name = "FILE", hide = true)]
+    trace: Option<PathBuf>,
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    let document = Document::open(&arguments.scene).map_err(Report::new)?;
+    let trace = match &arguments.trace {
+        Some(path) => {
+            Some(std::fs::File::create(path).map_err(|error| super::unwritten(path, &error))?)
+        }
+        None => None,
+    };
+    let options = WindowOptions {
+        size: arguments.size,
+        units: arguments.units.map(|u| super::units(Some(u), document.truck().scene_unit)),
+        trace,
+        measure: arguments.measure.map(Duration::from_secs),
+    };
+    open(document, options).map_err(|error| super::unseen(&error))?;
+    Ok(Status::Clear)
+}

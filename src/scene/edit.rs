@@ -1,0 +1,116 @@
+//! Changing a scene's numbers in its text, so that comments and layout stay as their author left them.
+//!
+//! The idea: a number field is a path and a byte range of the text. To change a value is to replace its
+//! range; the new text is then read like any other scene, with the same checks and messages.
+
+use super::locate::Places;
+use std::io::{self, Write};
+use std::path::Path;
+
+/// A number as it stands in a scene's text.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NumberField {
+    /// Its path: `lower_arm.ball_joint[2]`, `halfshaft.inner_limit_deg`, `parts[3].shape.radius`.
+    pub path: String,
+    /// Its value, in the scene's unit or in degrees.
+    pub value: f64,
+}
+
+/// Every number of a scene's text, in the order of the file.
+pub fn number_fields(text: &str) -> Vec<NumberField> {
+    Places::of(text)
+        .in_order()
+        .into_iter()
+        .filter_map(|(path, range)| {
+            let value = text[range].parse::<f64>().ok()?;
+            Some(NumberField {
+                path: path.to_owned(),
+                value,
+            })
+        })
+        .collect()
+}
+
+/// The text with the number at `path` replaced; `None` where there is no number at `path`. Values are
+/// written to a thousandth, which is finer than anything that is measured.
+pub fn with_number(text: &str, path: &str, value: f64) -> Option<String> {
+    let range = Places::of(text).exact(path)?;
+    text[range.clone()].parse::<f64>().ok()?;
+    let rounded = (value * 1000.0).round() / 1000.0;
+    // Adding zero turns a negative zero into zero.
+    let number = format!("{}", rounded + 0.0);
+    Some([&text[..range.start], &number, &text[range.end..]].concat())
+}
+
+/// The text of the string value at `path`, as in a part's `name`.
+pub fn string_at(text: &str, path: &str) -> Option<String> {
+    let range = Places::of(text).exact(path)?;
+    let quoted = &text[range];
+    Some(quoted.strip_prefix('"')?.strip_suffix('"')?.to_owned())
+}
+
+/// Writes a scene's text to a file: first to a temporary one beside it, which then takes its name, so
+/// that a crash leaves either the old file or the new one, whole.
+///
+/// # Errors
+/// What the file system says. The old file is then untouched.
+pub fn save_text(path: &Path, text: &str) -> io::Result<()> {
+    let folder = match path.parent() {
+        Some(folder) if folder != Path::new("") => folder,
+        _ => Path::new("."),
+    };
+    let mut file = tempfile::NamedTempFile::new_in(folder)?;
+    file.write_all(text.as_bytes())?;
+    file.as_file().sync_all()?;
+    // A temporary file is private to its owner; a scene is as open as the one it replaces.
+    if let Ok(old) = std::fs::metadata(path) {
+        file.as_file().set_permissions(old.permissions())?;
+    }
+    file.persist(path)?;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{number_fields, save_text, string_at, with_number};
+
+    const TEXT: &str = "// measured twice\n(name: \"a\", arm: (pivot: (1, -2.5, 3), /* x */ length: 40.0),\n parts: [(name: \"rail\", radius: 7)])";
+
+    #[test]
+    fn numbers_are_listed_in_the_order_of_the_file() {
+        let found: Vec<_> = number_fields(TEXT)
+            .into_iter()
+            .map(|f| (f.path, f.value))
+            .collect();
+        let expected = [
+            ("arm.pivot[0]", 1.0),
+            ("arm.pivot[1]", -2.5),
+            ("arm.pivot[2]", 3.0),
+            ("arm.length", 40.0),
+            ("parts[0].radius", 7.0),
+        ];
+        assert_eq!(found, expected.map(|(p, v)| (p.to_owned(), v)));
+        assert_eq!(string_at(TEXT, "parts[0].name").as_deref(), Some("rail"));
+    }
+
+    #[test]
+    fn a_changed_number_leaves_the_rest_of_the_text_alone() {
+        let changed = with_number(TEXT, "arm.pivot[1]", 12.3456).expect("a number");
+        assert_eq!(changed, TEXT.replace("-2.5", "12.346"));
+        assert_eq!(with_number(TEXT, "name", 1.0), None);
+        assert_eq!(with_number(TEXT, "arm.missing", 1.0), None);
+        assert!(with_number(TEXT, "arm.length", -0.0001).is_some_and(|t| t.contains("length: 0)")));
+    }
+
+    #[test]
+    fn saving_replaces_the_file_and_leaves_nothing_else_behind() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("scene.ron");
+        save_text(&path, "old").expect("written");
+        save_text(&path, TEXT).expect("written");
+        assert_eq!(std::fs::read_to_string(&path).expect("read"), TEXT);
+        let count = std::fs::read_dir(folder.path()).expect("listed").count();
+        assert_eq!(count, 1);
+        assert!(save_text(&folder.path().join("no/folder.ron"), TEXT).is_err());
+    }
+}

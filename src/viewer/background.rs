@@ -1,0 +1,363 @@
+//! Everything that takes time, off the main thread: the picture never waits for a sweep.
+//!
+//! Three workers, each with a desk that holds one job, the newest:
+//! *position* measures every gap of the position shown; *map* proves the free region, the stops at the
+//! present rack position, then curves and remaining gaps; *sweep* runs the whole sweep that the command
+//! line runs. Answers carry the generation they belong to, so that late ones are dropped.
+
+use super::document::Document;
+use super::motion::Motion;
+use crate::findings::{
+    CornerFindings, CurveRow, FreeMap, PositionFindings, RemainingGap, StopOrder,
+};
+use crate::sweep::rate_atlas::Atlas;
+use crate::sweep::stops::Guard;
+use crate::sweep::{
+    SweepOptions, along_travel, free_map, position_findings, remaining_gap, stops_at, sweep_corner,
+};
+use crate::truck::{Corner, Truck};
+use bevy::prelude::*;
+use std::collections::BTreeSet;
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Condvar, Mutex, PoisonError};
+use std::time::Duration;
+
+/// What was found so far about the scene as it stands.
+#[derive(Resource, Default, Debug)]
+pub struct Found {
+    /// Everything about a position, with the position's travel and rack.
+    pub position: Option<PositionFindings>,
+    /// Stops at a rack position: droop, bump.
+    pub stops: Option<[StopOrder; 2]>,
+    /// The map.
+    pub map: Option<Arc<FreeMap>>,
+    /// Least gaps over it.
+    pub remaining: Option<Arc<RemainingGap>>,
+    /// Curves at a rack position.
+    pub curves: Option<(f64, Vec<CurveRow>)>,
+    /// The whole sweep.
+    pub sweep: Option<Arc<CornerFindings>>,
+    /// Whether the sweep is under way.
+    pub sweeping: bool,
+    /// Grows with every answer.
+    pub answers: u64,
+    key: Key,
+}
+
+/// Stops taken off, by name: "damper unbolted".
+#[derive(Resource, Default, Debug, Clone, PartialEq, Eq)]
+pub struct SwitchedOff(pub BTreeSet<String>);
+
+/// What an answer belongs to.
+#[derive(Clone, Default, Debug, PartialEq)]
+struct Key {
+    generation: u64,
+    without: Vec<String>,
+}
+
+struct Job {
+    key: Key,
+    truck: Arc<Truck>,
+    corner: usize,
+    travel_mm: f64,
+    rack_mm: f64,
+}
+
+impl Job {
+    fn corner(&self) -> &Corner {
+        &self.truck.corners[self.corner]
+    }
+}
+
+enum Answer {
+    Position(Box<PositionFindings>),
+    Stops([StopOrder; 2]),
+    Map(Arc<FreeMap>),
+    Remaining(Arc<RemainingGap>),
+    Curves(f64, Vec<CurveRow>),
+    Sweep(Arc<CornerFindings>),
+}
+
+/// A place for one job: the newest replaces what was not begun.
+#[derive(Clone, Default)]
+struct Desk(Arc<(Mutex<Option<Job>>, Condvar)>);
+
+impl Desk {
+    fn put(&self, job: Job) {
+        *self.0.0.lock().unwrap_or_else(PoisonError::into_inner) = Some(job);
+        self.0.1.notify_one();
+    }
+
+    fn take(&self) -> Job {
+        let mut slot = self.0.0.lock().unwrap_or_else(PoisonError::into_inner);
+        loop {
+            if let Some(job) = slot.take() {
+                return job;
+            }
+            slot = self
+                .0
+                .1
+                .wait(slot)
+                .unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+
+    fn is_empty(&self) -> bool {
+        let slot = self.0.0.lock().unwrap_or_else(PoisonError::into_inner);
+        slot.is_none()
+    }
+}
+
+/// Tells the window that an answer is there. Does nothing without a window.
+#[derive(Resource, Clone)]
+pub struct Wake(pub Arc<dyn Fn() + Send + Sync>);
+
+impl Default for Wake {
+    fn default() -> Self {
+        Wake(Arc::new(|| ()))
+    }
+}
+
+/// The workers' desks and their answers.
+#[derive(Resource)]
+struct Workers {
+    position: Desk,
+    map: Desk,
+    sweep: Desk,
+    answers: Mutex<Receiver<(Key, Answer)>>,
+    asked: Option<(Key, f64, f64)>,
+}
+
+#[derive(Clone)]
+struct Outbox {
+    sender: Sender<(Key, Answer)>,
+    wake: Wake,
+}
+
+impl Outbox {
+    /// False once nobody listens any more.
+    fn send(&self, key: &Key, answer: Answer) -> bool {
+        let sent = self.sender.send((key.clone(), answer)).is_ok();
+        (self.wake.0)();
+        sent
+    }
+}
+
+/// Size of the grid on which remaining gaps are sampled.
+const GAP_GRID: [usize; 2] = [41, 41];
+/// A change that stays this long is swept.
+const SETTLE: Duration = Duration::from_millis(150);
+/// Rows of the curves.
+const CURVE_ROWS: usize = 121;
+
+fn answer_positions(desk: &Desk, out: &Outbox) {
+    loop {
+        let job = desk.take();
+        let corner = job.corner();
+        let Ok(position) = corner.position(job.travel_mm, job.rack_mm) else {
+            continue;
+        };
+        let found = position_findings(&job.truck, corner, &position);
+        if !out.send(&job.key, Answer::Position(Box::new(found))) {
+            return;
+        }
+    }
+}
+
+fn answer_maps(desk: &Desk, out: &Outbox) {
+    let mut job = desk.take();
+    loop {
+        // One truck: its rates are enclosed once, then each rack position is asked.
+        let truck = Arc::clone(&job.truck);
+        let corner = &truck.corners[job.corner];
+        let atlas = Atlas::build(corner);
+        let guard = Guard::new(corner, &atlas, 1.0).without(&job.key.without);
+        let key = job.key.clone();
+        if !out.send(&key, Answer::Stops(stops_at(&guard, job.rack_mm))) {
+            return;
+        }
+        let map = Arc::new(free_map(&guard));
+        out.send(&key, Answer::Map(Arc::clone(&map)));
+        // What only colours and curves can wait until nothing newer does.
+        let mut coloured = false;
+        let mut curved_at = None;
+        loop {
+            if desk.is_empty() {
+                if curved_at != Some(job.rack_mm) {
+                    let range = travel_range(corner, &map);
+                    let rows = along_travel(corner, job.rack_mm, range, CURVE_ROWS);
+                    out.send(&key, Answer::Curves(job.rack_mm, rows));
+                    curved_at = Some(job.rack_mm);
+                    continue;
+                }
+                if !coloured {
+                    let gaps = remaining_gap(corner, &map, GAP_GRID);
+                    out.send(&key, Answer::Remaining(Arc::new(gaps)));
+                    coloured = true;
+                    continue;
+                }
+            }
+            let next = desk.take();
+            let same = next.key == key;
+            let moved = next.rack_mm != job.rack_mm;
+            job = next;
+            if !same {
+                break;
+            }
+            if moved && !out.send(&key, Answer::Stops(stops_at(&guard, job.rack_mm))) {
+                return;
+            }
+        }
+    }
+}
+
+/// Travel that curves cover: the map's, with a little room.
+fn travel_range(corner: &Corner, map: &FreeMap) -> [f64; 2] {
+    const ROOM: f64 = 0.15;
+    let (low, high) = map
+        .outline
+        .iter()
+        .fold((0.0_f64, 0.0_f64), |(low, high), p| {
+            (low.min(p.travel_mm), high.max(p.travel_mm))
+        });
+    let room = ROOM * (high - low);
+    [
+        (low - room).max(-corner.search_mm[0]),
+        (high + room).min(corner.search_mm[1]),
+    ]
+}
+
+fn answer_sweeps(desk: &Desk, out: &Outbox) {
+    // A pool of its own, one thread short of all, so that the map is never kept waiting for it.
+    let threads = std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+    loop {
+        let job = desk.take();
+        // While a value is dragged a newer job comes every frame: only one that stays is worth a sweep.
+        std::thread::sleep(SETTLE);
+        if !desk.is_empty() {
+            continue;
+        }
+        let options = SweepOptions {
+            with_map_cells: false,
+            without: job.key.without.clone(),
+            ..SweepOptions::default()
+        };
+        let work = || sweep_corner(job.corner(), &options, &|_, _| ());
+        let found = match &pool {
+            Ok(pool) => pool.install(work),
+            Err(_) => work(),
+        };
+        if !out.send(&job.key, Answer::Sweep(Arc::new(found))) {
+            return;
+        }
+    }
+}
+
+/// Starts the workers, asks them for what changed and takes their answers.
+pub struct BackgroundPlugin;
+
+impl Plugin for BackgroundPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<Found>()
+            .init_resource::<SwitchedOff>()
+            .init_resource::<Wake>()
+            .add_systems(Startup, start)
+            .add_systems(Update, (take_answers, ask).chain());
+    }
+}
+
+fn start(mut commands: Commands, wake: Res<Wake>) {
+    let (sender, answers) = channel();
+    let out = Outbox {
+        sender,
+        wake: wake.clone(),
+    };
+    let desks = [(); 3].map(|()| Desk::default());
+    let work: [(&str, fn(&Desk, &Outbox)); 3] = [
+        ("position", answer_positions),
+        ("map", answer_maps),
+        ("sweep", answer_sweeps),
+    ];
+    for ((name, work), desk) in work.into_iter().zip(&desks) {
+        let (desk, out) = (desk.clone(), out.clone());
+        let spawned = std::thread::Builder::new()
+            .name(name.to_owned())
+            .spawn(move || work(&desk, &out));
+        if let Err(error) = spawned {
+            error!("cannot start the {name} worker: {error}");
+        }
+    }
+    let [position, map, sweep] = desks;
+    commands.insert_resource(Workers {
+        position,
+        map,
+        sweep,
+        answers: Mutex::new(answers),
+        asked: None,
+    });
+}
+
+fn ask(
+    document: Res<Document>,
+    motion: Res<Motion>,
+    off: Res<SwitchedOff>,
+    mut workers: ResMut<Workers>,
+    mut found: ResMut<Found>,
+) {
+    let key = Key {
+        generation: document.generation(),
+        without: off.0.iter().cloned().collect(),
+    };
+    let (travel_mm, rack_mm) = (motion.travel_mm(), motion.rack_mm());
+    if workers.asked.as_ref() == Some(&(key.clone(), travel_mm, rack_mm)) {
+        return;
+    }
+    let asked = workers.asked.take();
+    let job = || Job {
+        key: key.clone(),
+        truck: Arc::clone(document.truck()),
+        corner: document.corner_number(),
+        travel_mm,
+        rack_mm,
+    };
+    workers.position.put(job());
+    let anew = asked.as_ref().is_none_or(|(k, _, _)| *k != key);
+    if anew || asked.is_none_or(|(_, _, rack)| rack != rack_mm) {
+        workers.map.put(job());
+    }
+    if anew {
+        found.key = key.clone();
+        found.sweeping = true;
+        workers.sweep.put(job());
+    }
+    workers.asked = Some((key, travel_mm, rack_mm));
+}
+
+fn take_answers(workers: Res<Workers>, mut found: ResMut<Found>) {
+    let receiver = workers
+        .answers
+        .lock()
+        .unwrap_or_else(PoisonError::into_inner);
+    while let Ok((key, answer)) = receiver.try_recv() {
+        // An older truck's position may still be shown until its own comes; its map would mislead.
+        if key != found.key {
+            continue;
+        }
+        found.answers += 1;
+        match answer {
+            Answer::Position(position) => found.position = Some(*position),
+            Answer::Stops(stops) => found.stops = Some(stops),
+            Answer::Map(map) => {
+                found.map = Some(map);
+                found.remaining = None;
+            }
+            Answer::Remaining(gaps) => found.remaining = Some(gaps),
+            Answer::Curves(rack, rows) => found.curves = Some((rack, rows)),
+            Answer::Sweep(sweep) => {
+                found.sweep = Some(sweep);
+                found.sweeping = false;
+            }
+        }
+    }
+}

@@ -1,0 +1,224 @@
+//! Where it is tight and where it touches: the tightest gap's line, the first contact's marker, parts
+//! picked by a click.
+
+use super::background::Found;
+use super::document::Document;
+use super::frame;
+use super::labels::{Label, Labels};
+use super::look::{OverLines, TruckCamera};
+use super::motion::Motion;
+use super::palette::{self, GapState};
+use super::panels::PointerOverPicture;
+use super::shown::{Page, Shown};
+use super::suspension::{PartChoice, PartView};
+use crate::findings::{FirstContact, GapFound, PositionFindings};
+use crate::truck::Corner;
+use bevy::picking::mesh_picking::ray_cast::{MeshRayCast, MeshRayCastSettings};
+use bevy::prelude::*;
+use nalgebra::Vector3;
+
+/// Draws gaps and contacts.
+pub struct ContactsPlugin;
+
+impl Plugin for ContactsPlugin {
+    fn build(&self, app: &mut App) {
+        app.add_systems(
+            Update,
+            (draw_gaps, draw_first_contact).after(super::motion::MotionSet),
+        );
+    }
+}
+
+/// Picks parts by mouse; for a window.
+pub struct PickingPlugin;
+
+impl Plugin for PickingPlugin {
+    fn build(&self, app: &mut App) {
+        app.add_systems(Update, pick);
+    }
+}
+
+/// Gaps by the room they leave, tightest first: the gap less the one required.
+pub fn by_room(position: &PositionFindings) -> Vec<&GapFound> {
+    let mut gaps: Vec<&GapFound> = position.gaps.iter().collect();
+    gaps.sort_by(|a, b| (a.gap_mm - a.required_mm).total_cmp(&(b.gap_mm - b.required_mm)));
+    gaps
+}
+
+fn draw_gaps(
+    found: Res<Found>,
+    choice: Res<PartChoice>,
+    motion: Res<Motion>,
+    shown: Res<Shown>,
+    mut gizmos: Gizmos<OverLines>,
+    mut labels: ResMut<Labels>,
+) {
+    let Some(position) = &found.position else {
+        return;
+    };
+    // Points of a position that has been left would float beside the parts.
+    let moved = (position.travel_mm - motion.travel_mm()).abs() > 0.5
+        || (position.rack_mm - motion.rack_mm()).abs() > 0.5;
+    if moved {
+        return;
+    }
+    let gaps = by_room(position);
+    let of_choice = |gap: &GapFound| {
+        let names = [&gap.a, &gap.b];
+        match &choice.picked {
+            Some(picked) => names.contains(&picked),
+            None => choice.isolated.is_empty() || names.iter().any(|n| choice.isolated.contains(*n)),
+        }
+    };
+    // Of all gaps, or of the picked part's.
+    let Some(gap) = gaps.iter().find(|gap| of_choice(gap)) else {
+        return;
+    };
+    let [a, b] = [gap.point_a_mm, gap.point_b_mm].map(|p| frame::world(&frame::vector(p)));
+    let state = GapState::of(gap);
+    let rgb = if state == GapState::Clear {
+        [0, 90, 150]
+    } else {
+        state.rgb()
+    };
+    let colour = palette::color(rgb);
+    gizmos.line(a, b, colour);
+    for end in [a, b] {
+        gizmos.sphere(end, 0.004, colour).resolution(10);
+    }
+    let distance = if state == GapState::Touching {
+        "touches".to_owned()
+    } else {
+        shown.units.with_unit(gap.gap_mm)
+    };
+    for (at, name) in [(a, &gap.a), (b, &gap.b)] {
+        labels.0.push(Label {
+            at,
+            text: format!("{name}: {distance}"),
+            rgb,
+            weight: 8,
+        });
+    }
+}
+
+/// Where a first contact's marks are now, vehicle coordinates: on the first part, on the second, and the
+/// normal as the first part carries it.
+pub fn contact_marks(
+    corner: &Corner,
+    motion: &Motion,
+    contact: &FirstContact,
+) -> Option<[Vector3<f64>; 3]> {
+    let body = |name: &str| {
+        let part = corner.parts.iter().find(|p| p.name == name)?;
+        Some(part.body.motion())
+    };
+    let linkage = &motion.position().linkage;
+    let (a, b) = (body(&contact.a)?, body(&contact.b)?);
+    let on_a = linkage.placement(a).point(&frame::vector(contact.point_on_a_mm));
+    let on_b = linkage.placement(b).point(&frame::vector(contact.point_on_b_mm));
+    Some([on_a, on_b, frame::vector(contact.normal)])
+}
+
+/// Length of the normal's arrow, mm.
+const ARROW_MM: f64 = 45.0;
+
+fn draw_first_contact(
+    document: Res<Document>,
+    found: Res<Found>,
+    motion: Res<Motion>,
+    shown: Res<Shown>,
+    mut gizmos: Gizmos<OverLines>,
+    mut labels: ResMut<Labels>,
+) {
+    let Some(sweep) = &found.sweep else {
+        return;
+    };
+    for contact in &sweep.first_contacts {
+        let Some([on_a, on_b, normal]) = contact_marks(document.corner(), &motion, contact) else {
+            continue;
+        };
+        let colour = palette::color(palette::BIND);
+        for at in [on_a, on_b] {
+            let at = frame::world(&at);
+            gizmos.sphere(at, 0.005, colour).resolution(12);
+            gizmos.cross(at, 0.012, colour);
+        }
+        gizmos.arrow(
+            frame::world(&on_a),
+            frame::world(&(on_a + normal * ARROW_MM)),
+            colour,
+        );
+        let way = match contact.direction {
+            crate::findings::TravelDirection::Droop => "droop",
+            crate::findings::TravelDirection::Bump => "bump",
+        };
+        labels.0.push(Label {
+            at: frame::world(&on_a),
+            text: format!(
+                "first contact in {way}: {} - {} at {} {}",
+                contact.a,
+                contact.b,
+                shown.units.signed(contact.travel_mm),
+                shown.units.name()
+            ),
+            rgb: palette::BIND,
+            weight: 5,
+        });
+    }
+}
+
+/// A press that moves less than this is a click, pixels.
+const CLICK_PX: f32 = 4.0;
+
+#[expect(clippy::too_many_arguments, reason = "a system: each is a resource or a query")]
+fn pick(
+    buttons: Res<ButtonInput<MouseButton>>,
+    windows: Query<&Window>,
+    cameras: Query<(&Camera, &GlobalTransform), With<TruckCamera>>,
+    over: Res<PointerOverPicture>,
+    document: Res<Document>,
+    views: Query<&PartView>,
+    mut ray_cast: MeshRayCast,
+    mut choice: ResMut<PartChoice>,
+    mut shown: ResMut<Shown>,
+    mut pressed_at: Local<Option<Vec2>>,
+) {
+    let Some(cursor) = windows.single().ok().and_then(Window::cursor_position) else {
+        return;
+    };
+    if buttons.just_pressed(MouseButton::Left) {
+        *pressed_at = over.0.then_some(cursor);
+    }
+    if !buttons.just_released(MouseButton::Left) {
+        return;
+    }
+    let clicked = pressed_at
+        .take()
+        .is_some_and(|at| at.distance(cursor) < CLICK_PX);
+    let Ok((camera, eye)) = cameras.single() else {
+        return;
+    };
+    if !clicked {
+        return;
+    }
+    let Ok(ray) = camera.viewport_to_world(eye, cursor) else {
+        return;
+    };
+    let shown_parts = |entity: Entity| {
+        views
+            .get(entity)
+            .ok()
+            .and_then(|view| document.corner().parts.get(view.part?))
+            .is_some_and(|part| choice.shows(&part.name))
+    };
+    let settings = MeshRayCastSettings::default().with_filter(&shown_parts);
+    let hit = ray_cast.cast_ray(ray, &settings).first().map(|(e, _)| *e);
+    let picked = hit
+        .and_then(|entity| views.get(entity).ok()?.part)
+        .and_then(|part| document.corner().parts.get(part))
+        .map(|part| part.name.clone());
+    if picked.is_some() {
+        shown.page = Page::Parts;
+    }
+    choice.picked = picked;
+}

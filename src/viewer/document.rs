@@ -1,0 +1,290 @@
+//! The scene being looked at: its text, the truck made from it, undo and redo, saving and reloading.
+//!
+//! Every change is a change of the text, which is then read like any scene file. Where the text can't be
+//! used, its message is kept and the last good truck stays. Nothing here knows of windows.
+
+use crate::scene::{SceneError, save_text, scene_from_text, with_number};
+use crate::truck::{Corner, Truck, assemble};
+use bevy::prelude::Resource;
+use miette::Diagnostic;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// What a text was before a change, and which field the change was to.
+#[derive(Clone, Debug)]
+struct Step {
+    text: String,
+    path: Option<String>,
+}
+
+/// One scene file, open.
+#[derive(Resource, Debug)]
+pub struct Document {
+    path: PathBuf,
+    text: String,
+    saved: String,
+    undo: Vec<Step>,
+    redo: Vec<Step>,
+    truck: Arc<Truck>,
+    corner: usize,
+    problem: Option<String>,
+    generation: u64,
+    /// Whether the next change of the same field joins the last one: a value being dragged.
+    scrubbing: Option<String>,
+}
+
+/// Changes that can be taken back.
+const MOST_UNDO: usize = 200;
+
+impl Document {
+    /// Opens a scene file.
+    ///
+    /// # Errors
+    /// As [`crate::truck::load`].
+    pub fn open(path: &Path) -> Result<Document, SceneError> {
+        let (_, text) = crate::scene::read_scene(path)?;
+        let truck = truck_of(&text, path)?;
+        Ok(Document {
+            path: path.to_owned(),
+            saved: text.clone(),
+            text,
+            undo: Vec::new(),
+            redo: Vec::new(),
+            truck: Arc::new(truck),
+            corner: 0,
+            problem: None,
+            generation: 0,
+            scrubbing: None,
+        })
+    }
+
+    /// The file.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The file's name without its folder.
+    pub fn file_name(&self) -> String {
+        let name = self.path.file_name().unwrap_or(self.path.as_os_str());
+        name.to_string_lossy().into_owned()
+    }
+
+    /// The text as changed.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The last truck that could be made from the text.
+    pub fn truck(&self) -> &Arc<Truck> {
+        &self.truck
+    }
+
+    /// The corner being looked at.
+    pub fn corner(&self) -> &Corner {
+        &self.truck.corners[self.corner]
+    }
+
+    /// Its number among the truck's.
+    pub fn corner_number(&self) -> usize {
+        self.corner
+    }
+
+    /// Looks at another corner of a truck whose sides differ.
+    pub fn look_at_corner(&mut self, corner: usize) {
+        if corner != self.corner && corner < self.truck.corners.len() {
+            self.corner = corner;
+            self.generation += 1;
+        }
+    }
+
+    /// Why the text can't be used, if it can't.
+    pub fn problem(&self) -> Option<&str> {
+        self.problem.as_deref()
+    }
+
+    /// Grows with every new truck: results of an older one are out of date.
+    pub fn generation(&self) -> u64 {
+        self.generation
+    }
+
+    /// Counts as a new truck, so that everything about it is found anew: for measuring.
+    pub fn begin_again(&mut self) {
+        self.generation += 1;
+    }
+
+    /// Whether there are changes that no file holds.
+    pub fn is_changed(&self) -> bool {
+        self.text != self.saved
+    }
+
+    /// Changes the number at `path`. While a value is dragged, its changes are one step of undo.
+    pub fn change_number(&mut self, path: &str, value: f64) {
+        let Some(text) = with_number(&self.text, path, value) else {
+            return;
+        };
+        if text == self.text {
+            return;
+        }
+        if self.scrubbing.as_deref() != Some(path) {
+            self.remember(Some(path.to_owned()));
+            self.scrubbing = Some(path.to_owned());
+        }
+        self.redo.clear();
+        self.take(text);
+    }
+
+    /// Ends a drag: the next change is a step of its own.
+    pub fn end_change(&mut self) {
+        self.scrubbing = None;
+    }
+
+    /// Takes the last change back. Returns the field it was to.
+    pub fn undo(&mut self) -> Option<String> {
+        self.scrubbing = None;
+        let step = self.undo.pop()?;
+        self.redo.push(Step {
+            text: self.text.clone(),
+            path: step.path.clone(),
+        });
+        self.take(step.text);
+        step.path
+    }
+
+    /// Makes the last change that was taken back again.
+    pub fn redo(&mut self) -> Option<String> {
+        self.scrubbing = None;
+        let step = self.redo.pop()?;
+        self.undo.push(Step {
+            text: self.text.clone(),
+            path: step.path.clone(),
+        });
+        self.take(step.text);
+        step.path
+    }
+
+    /// Whether something can be taken back, and made again.
+    pub fn can_undo_redo(&self) -> [bool; 2] {
+        [!self.undo.is_empty(), !self.redo.is_empty()]
+    }
+
+    /// Reads the file again after it was changed elsewhere. What was changed here can be had back by undo.
+    /// Returns whether anything is new.
+    pub fn reload(&mut self) -> bool {
+        let text = match std::fs::read_to_string(&self.path) {
+            Ok(text) => text,
+            Err(error) => {
+                self.problem = Some(format!("cannot read {}: {error}", self.path.display()));
+                return true;
+            }
+        };
+        if text == self.saved && self.problem.is_none() {
+            return false;
+        }
+        if text == self.text {
+            // The file now holds what is shown: saved here, or changed back there.
+            let mended = self.problem.is_some();
+            self.saved = text.clone();
+            if mended {
+                self.take(text);
+            }
+            return mended;
+        }
+        self.scrubbing = None;
+        self.remember(None);
+        self.redo.clear();
+        self.saved = text.clone();
+        self.take(text);
+        true
+    }
+
+    /// Saves the text as another scene file, which is then the one being looked at.
+    ///
+    /// # Errors
+    /// [`SaveError`]: when the file exists and `replace` is false, when the text can't be used as it
+    /// stands, when meshes named relative to the old folder would be lost, or what the file system says.
+    pub fn save_as(&mut self, path: &Path, replace: bool) -> Result<(), SaveError> {
+        let path = if path.extension().is_none() {
+            path.with_extension("ron")
+        } else {
+            path.to_owned()
+        };
+        if let Some(problem) = &self.problem {
+            return Err(SaveError::Unusable(problem.clone()));
+        }
+        if path.exists() && !replace {
+            return Err(SaveError::Exists(path));
+        }
+        // Meshes are found relative to the scene's folder: make sure that they will be.
+        if let Err(error) = truck_of(&self.text, &path) {
+            return Err(SaveError::Unusable(described(&error)));
+        }
+        save_text(&path, &self.text).map_err(|error| SaveError::System {
+            path: path.clone(),
+            error,
+        })?;
+        self.saved = self.text.clone();
+        self.path = path;
+        Ok(())
+    }
+
+    fn remember(&mut self, path: Option<String>) {
+        self.undo.push(Step {
+            text: self.text.clone(),
+            path,
+        });
+        if self.undo.len() > MOST_UNDO {
+            self.undo.remove(0);
+        }
+    }
+
+    fn take(&mut self, text: String) {
+        match truck_of(&text, &self.path) {
+            Ok(truck) => {
+                self.truck = Arc::new(truck);
+                self.corner = self.corner.min(self.truck.corners.len() - 1);
+                self.generation += 1;
+                self.problem = None;
+            }
+            Err(error) => self.problem = Some(described(&error)),
+        }
+        self.text = text;
+    }
+}
+
+/// Why a scene wasn't saved.
+#[derive(Debug, thiserror::Error)]
+pub enum SaveError {
+    /// Another file would be lost.
+    #[error("{} exists already", .0.display())]
+    Exists(PathBuf),
+    /// The text can't be used.
+    #[error("not saved: {0}")]
+    Unusable(String),
+    /// The file system's word.
+    #[error("cannot write {}: {error}", path.display())]
+    System {
+        /// Which file.
+        path: PathBuf,
+        /// What it says.
+        error: std::io::Error,
+    },
+}
+
+fn truck_of(text: &str, path: &Path) -> Result<Truck, SceneError> {
+    let scene = scene_from_text(text, path)?;
+    let folder = path.parent().unwrap_or(Path::new("."));
+    assemble(&scene, folder).map_err(|problem| SceneError::from_problem(&problem, path, text))
+}
+
+/// A scene error in the three lines that fit beside a picture.
+fn described(error: &SceneError) -> String {
+    let place = error
+        .line_and_column()
+        .map(|(line, column)| format!("line {line}, column {column}: "))
+        .unwrap_or_default();
+    let help = error
+        .help()
+        .map(|help| format!("\n{help}"))
+        .unwrap_or_default();
+    format!("{place}{error}{help}")
+}

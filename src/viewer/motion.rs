@@ -1,0 +1,342 @@
+//! Moving the suspension: where it is, where it plays along, how fast.
+//!
+//! Plain logic; what is dragged, clicked and typed comes from [`super::controls`] and
+//! [`super::travel_map`].
+
+use super::document::Document;
+use crate::findings::{FreeMap, StopFound, StopOrder, TravelDirection};
+use crate::kinematics::{Position, ReachError, wheel_angles};
+use crate::truck::Corner;
+use bevy::prelude::*;
+
+/// A path to play along.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum PlayPath {
+    /// Bump to droop and back, straight ahead.
+    DroopStraight,
+    /// The same with the wheel steered left to the lock.
+    DroopLeftLock,
+    /// The same with the wheel steered right to the lock.
+    DroopRightLock,
+    /// Lock to lock at full droop.
+    LocksAtFullDroop,
+    /// Along the whole edge of the free travel.
+    AroundTheLimit,
+}
+
+impl PlayPath {
+    /// Every path.
+    pub const ALL: [PlayPath; 5] = [
+        PlayPath::DroopStraight,
+        PlayPath::DroopLeftLock,
+        PlayPath::DroopRightLock,
+        PlayPath::LocksAtFullDroop,
+        PlayPath::AroundTheLimit,
+    ];
+
+    /// As shown.
+    pub fn name(self) -> &'static str {
+        match self {
+            PlayPath::DroopStraight => "droop, straight ahead",
+            PlayPath::DroopLeftLock => "droop, left lock",
+            PlayPath::DroopRightLock => "droop, right lock",
+            PlayPath::LocksAtFullDroop => "lock to lock at full droop",
+            PlayPath::AroundTheLimit => "around the limit",
+        }
+    }
+
+    /// As typed on the command line.
+    pub fn word(self) -> &'static str {
+        match self {
+            PlayPath::DroopStraight => "droop",
+            PlayPath::DroopLeftLock => "droop-left",
+            PlayPath::DroopRightLock => "droop-right",
+            PlayPath::LocksAtFullDroop => "locks",
+            PlayPath::AroundTheLimit => "limit",
+        }
+    }
+
+    /// Its corners as (rack, travel), mm, from the free-travel map's outline. Empty without one.
+    pub fn corners(self, corner: &Corner, map: &FreeMap) -> Vec<[f64; 2]> {
+        let [low, high] = corner.rack_mm;
+        // Which lock steers left depends on where the tie rod is: ahead of the axle or behind it.
+        let steer = |rack: f64| {
+            let position = corner.positioner.place(0.0, rack);
+            let design = &corner.positioner.linkage;
+            wheel_angles(design, &position, corner.side, corner.loaded_radius_mm).steer_deg
+        };
+        let [left, right] = if steer(high) > steer(low) {
+            [high, low]
+        } else {
+            [low, high]
+        };
+        let up_and_down = |rack: f64| {
+            free_at(map, rack).map_or(Vec::new(), |[droop, bump]| vec![[rack, bump], [rack, droop]])
+        };
+        match self {
+            PlayPath::DroopStraight => up_and_down(0.0),
+            PlayPath::DroopLeftLock => up_and_down(left),
+            PlayPath::DroopRightLock => up_and_down(right),
+            PlayPath::LocksAtFullDroop => (0..=RACKS)
+                .map(|i| right + (left - right) * i as f64 / RACKS as f64)
+                .filter_map(|rack| free_at(map, rack).map(|[droop, _]| [rack, droop]))
+                .collect(),
+            PlayPath::AroundTheLimit => {
+                let mut around: Vec<[f64; 2]> = map
+                    .outline
+                    .iter()
+                    .map(|p| [p.rack_mm.clamp(low, high), p.travel_mm])
+                    .collect();
+                around.extend(around.first().copied());
+                around
+            }
+        }
+    }
+
+    /// Whether it comes back the way it went rather than round.
+    fn returns(self) -> bool {
+        self != PlayPath::AroundTheLimit
+    }
+}
+
+/// Steps of the way from lock to lock at full droop.
+const RACKS: usize = 64;
+
+/// The free travel at a rack position, droop (below zero) and bump, from the outline: the nearest
+/// crossings below and above the measured height.
+pub fn free_at(map: &FreeMap, rack_mm: f64) -> Option<[f64; 2]> {
+    // A hair inside, so that a lock cuts the outline instead of running along its side.
+    const INSIDE_MM: f64 = 1.0e-3;
+    let rack = rack_mm - INSIDE_MM * rack_mm.signum();
+    let next = map.outline.iter().cycle().skip(1);
+    let (mut droop, mut bump) = (f64::NEG_INFINITY, f64::INFINITY);
+    for (a, b) in map.outline.iter().zip(next) {
+        if (a.rack_mm > rack) == (b.rack_mm > rack) {
+            continue;
+        }
+        let share = (rack - a.rack_mm) / (b.rack_mm - a.rack_mm);
+        let travel = a.travel_mm + (b.travel_mm - a.travel_mm) * share;
+        if travel <= 0.0 {
+            droop = droop.max(travel);
+        }
+        if travel >= 0.0 {
+            bump = bump.min(travel);
+        }
+    }
+    (droop.is_finite() && bump.is_finite()).then_some([droop, bump])
+}
+
+/// A place along a line of (rack, travel) corners, `at_mm` from its start; rack and travel count alike.
+pub fn along(corners: &[[f64; 2]], at_mm: f64) -> Option<[f64; 2]> {
+    let mut left = at_mm.max(0.0);
+    for pair in corners.windows(2) {
+        let [from, to] = [pair[0], pair[1]];
+        let length = distance(from, to);
+        if left <= length {
+            let share = if length > 0.0 { left / length } else { 0.0 };
+            return Some([0, 1].map(|k| from[k] + (to[k] - from[k]) * share));
+        }
+        left -= length;
+    }
+    corners.last().copied()
+}
+
+/// Length of a line of (rack, travel) corners.
+pub fn length_mm(corners: &[[f64; 2]]) -> f64 {
+    corners.windows(2).map(|p| distance(p[0], p[1])).sum()
+}
+
+fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
+    (a[0] - b[0]).hypot(a[1] - b[1])
+}
+
+/// Playing along a path.
+#[derive(Clone, Debug)]
+pub struct Play {
+    /// Which.
+    pub path: PlayPath,
+    /// Its corners, (rack, travel), mm.
+    pub corners: Vec<[f64; 2]>,
+    /// How far along, mm.
+    pub at_mm: f64,
+    /// Whether on the way back.
+    pub back: bool,
+}
+
+/// Where the suspension is and whether it plays.
+#[derive(Resource, Debug)]
+pub struct Motion {
+    travel_mm: f64,
+    rack_mm: f64,
+    position: Position,
+    unreached: Option<ReachError>,
+    generation: u64,
+    /// What plays.
+    pub play: Option<Play>,
+    /// The path that the play button starts.
+    pub chosen: PlayPath,
+    /// Speed along the path, mm of travel or rack a second.
+    pub speed_mm_s: f64,
+    /// Whether it starts again at the end.
+    pub repeat: bool,
+}
+
+/// Speed that a person can follow: a hundred millimetres of travel in a second and a quarter.
+const SPEED_MM_S: f64 = 80.0;
+
+impl Motion {
+    /// At the measured position.
+    pub fn new(corner: &Corner) -> Motion {
+        Motion {
+            travel_mm: 0.0,
+            rack_mm: 0.0,
+            position: corner.positioner.place(0.0, 0.0),
+            unreached: None,
+            generation: 0,
+            play: None,
+            chosen: PlayPath::AroundTheLimit,
+            speed_mm_s: SPEED_MM_S,
+            repeat: true,
+        }
+    }
+
+    /// The position shown.
+    pub fn position(&self) -> &Position {
+        &self.position
+    }
+
+    /// Travel shown, mm.
+    pub fn travel_mm(&self) -> f64 {
+        self.travel_mm
+    }
+
+    /// Rack shown, mm.
+    pub fn rack_mm(&self) -> f64 {
+        self.rack_mm
+    }
+
+    /// Why it didn't go where it was last sent, if it didn't.
+    pub fn unreached(&self) -> Option<&ReachError> {
+        self.unreached.as_ref()
+    }
+
+    /// Goes to a travel and rack position, held within the locks. Where the linkage can't go, it goes as
+    /// far as it does and says so.
+    pub fn go_to(&mut self, corner: &Corner, travel_mm: f64, rack_mm: f64) {
+        let rack_mm = rack_mm.clamp(corner.rack_mm[0], corner.rack_mm[1]);
+        match corner.position(travel_mm, rack_mm) {
+            Ok(position) => {
+                self.unreached = None;
+                (self.travel_mm, self.rack_mm) = (travel_mm, rack_mm);
+                self.position = position;
+            }
+            Err(error) => {
+                // A hair short of the end, where the pose still exists.
+                let short = error.reached_mm - 1.0e-3 * (travel_mm - error.reached_mm).signum();
+                if let Ok(position) = corner.position(short, rack_mm) {
+                    (self.travel_mm, self.rack_mm) = (short, rack_mm);
+                    self.position = position;
+                }
+                self.unreached = Some(error);
+            }
+        }
+    }
+
+    /// Takes the pose anew after the truck changed.
+    pub fn refresh(&mut self, document: &Document) {
+        if self.generation != document.generation() {
+            self.generation = document.generation();
+            let (travel, rack) = (self.travel_mm, self.rack_mm);
+            let corner = document.corner();
+            self.position = corner.positioner.place(0.0, 0.0);
+            self.go_to(corner, travel, rack);
+        }
+    }
+
+    /// Starts to play along `corners`; from where it is, if it is on them.
+    pub fn start(&mut self, path: PlayPath, corners: Vec<[f64; 2]>) {
+        if corners.len() < 2 {
+            return;
+        }
+        self.play = Some(Play {
+            path,
+            corners,
+            at_mm: 0.0,
+            back: false,
+        });
+    }
+
+    /// Moves on by `seconds` of play.
+    pub fn tick(&mut self, corner: &Corner, seconds: f64) {
+        let Some(play) = &mut self.play else {
+            return;
+        };
+        let total = length_mm(&play.corners);
+        let step = self.speed_mm_s * seconds;
+        play.at_mm += if play.back { -step } else { step };
+        let mut ended = false;
+        if play.path.returns() {
+            if play.at_mm >= total {
+                play.at_mm = total;
+                play.back = true;
+            } else if play.at_mm <= 0.0 && play.back {
+                play.at_mm = 0.0;
+                play.back = false;
+                ended = !self.repeat;
+            }
+        } else if play.at_mm >= total {
+            ended = !self.repeat;
+            play.at_mm = if ended { total } else { play.at_mm % total.max(1.0e-9) };
+        }
+        if let Some([rack, travel]) = along(&play.corners, play.at_mm) {
+            self.go_to(corner, travel, rack);
+        }
+        if ended {
+            self.play = None;
+        }
+    }
+}
+
+/// The next stop from `travel_mm` in a direction, from the orders at this rack position.
+pub fn next_stop(
+    orders: &[StopOrder],
+    travel_mm: f64,
+    direction: TravelDirection,
+) -> Option<&StopFound> {
+    // Stops this close to the present travel are the one just gone to.
+    const SAME_MM: f64 = 0.02;
+    let all = orders.iter().flat_map(|order| &order.stops);
+    match direction {
+        TravelDirection::Bump => all
+            .filter(|s| s.travel_mm > travel_mm + SAME_MM)
+            .min_by(|a, b| a.travel_mm.total_cmp(&b.travel_mm)),
+        TravelDirection::Droop => all
+            .filter(|s| s.travel_mm < travel_mm - SAME_MM)
+            .max_by(|a, b| a.travel_mm.total_cmp(&b.travel_mm)),
+    }
+}
+
+/// The pose is up to date after this.
+#[derive(SystemSet, Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct MotionSet;
+
+/// Keeps the pose up with document and play.
+pub struct MotionPlugin;
+
+impl Plugin for MotionPlugin {
+    fn build(&self, app: &mut App) {
+        app.add_systems(Update, advance.in_set(MotionSet));
+    }
+}
+
+/// Longest step of play in one frame, seconds: after a pause the suspension goes on, it doesn't jump.
+const LONGEST_STEP_S: f64 = 0.1;
+
+fn advance(document: Res<Document>, mut motion: ResMut<Motion>, time: Res<Time<Real>>) {
+    if motion.generation != document.generation() {
+        motion.refresh(&document);
+    }
+    if motion.play.is_some() {
+        motion.tick(document.corner(), time.delta_secs_f64().min(LONGEST_STEP_S));
+    }
+}

@@ -1,0 +1,95 @@
+//! Colours, the same in the picture, the map and the legend.
+//!
+//! States are told apart by lightness as well as by hue, so that they hold for every kind of colour
+//! vision: blue, yellow and vermilion after M. Okabe, K. Ito, "Color universal design", 2008; the map's
+//! scale is cividis (J. R. Nunez, C. R. Anderton, R. S. Renslow, PLoS ONE 13(7), 2018).
+
+use crate::findings::GapFound;
+use crate::truck::TOUCH_MM;
+use bevy::prelude::{Color, Srgba};
+use bevy_egui::egui::Color32;
+
+/// A part's state by its gaps.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum GapState {
+    /// No gap of it is watched.
+    NotWatched,
+    /// Every required gap is kept.
+    Clear,
+    /// A gap is below the required one.
+    UnderGap,
+    /// It touches.
+    Touching,
+}
+
+impl GapState {
+    /// Every state, as the legend lists them.
+    pub const ALL: [GapState; 4] = [
+        GapState::Clear,
+        GapState::UnderGap,
+        GapState::Touching,
+        GapState::NotWatched,
+    ];
+
+    /// Of one gap.
+    pub fn of(gap: &GapFound) -> GapState {
+        if gap.gap_mm <= TOUCH_MM {
+            GapState::Touching
+        } else if gap.gap_mm < gap.required_mm {
+            GapState::UnderGap
+        } else {
+            GapState::Clear
+        }
+    }
+
+    /// As shown.
+    pub fn name(self) -> &'static str {
+        match self {
+            GapState::NotWatched => "not watched",
+            GapState::Clear => "clear",
+            GapState::UnderGap => "under the required gap",
+            GapState::Touching => "touching",
+        }
+    }
+
+    /// Its colour, sRGB.
+    pub fn rgb(self) -> [u8; 3] {
+        match self {
+            GapState::NotWatched => [150, 150, 150],
+            GapState::Clear => [86, 140, 190],
+            GapState::UnderGap => [240, 228, 66],
+            GapState::Touching => [213, 94, 0],
+        }
+    }
+}
+
+/// For the picture.
+pub fn color([r, g, b]: [u8; 3]) -> Color {
+    Color::Srgba(Srgba::rgb_u8(r, g, b))
+}
+
+/// For panels.
+pub fn color32([r, g, b]: [u8; 3]) -> Color32 {
+    Color32::from_rgb(r, g, b)
+}
+
+/// The background behind the truck.
+pub const BACKGROUND: [u8; 3] = [232, 235, 238];
+/// Lines and letters over the picture.
+pub const INK: [u8; 3] = [25, 30, 38];
+/// Rubber.
+pub const RUBBER: [u8; 3] = [52, 54, 58];
+/// The free region's outline where a maker means the wheel to stop.
+pub const INTENDED: [u8; 3] = [0, 158, 115];
+/// The outline where something else stops it.
+pub const BIND: [u8; 3] = [213, 94, 0];
+/// The required-gap line on the map.
+pub const GAP_LINE: [u8; 3] = [240, 228, 66];
+/// The present position on map and curves.
+pub const HERE: [u8; 3] = [204, 60, 140];
+
+/// The map's colour for a share from 0 (no gap) to 1 (the largest shown).
+pub fn gap_scale(share: f64) -> [u8; 3] {
+    let c = colorous::CIVIDIS.eval_continuous(share.clamp(0.0, 1.0));
+    [c.r, c.g, c.b]
+}

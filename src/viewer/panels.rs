@@ -1,0 +1,143 @@
+//! Where panels go: each takes its strip of what the ones before it left; the truck gets the rest.
+
+use super::look::Look;
+use bevy::prelude::*;
+use bevy_egui::egui::{self, Context, Panel, Rect, Ui, UiBuilder};
+use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
+
+/// What is left of the window, points.
+#[derive(Resource, Debug, Clone, Copy)]
+pub struct PanelRoom(pub Rect);
+
+impl Default for PanelRoom {
+    fn default() -> Self {
+        PanelRoom(Rect::NOTHING)
+    }
+}
+
+/// Whether the mouse is over the truck's picture and nothing of a panel is over or under it.
+#[derive(Resource, Default, Debug, Clone, Copy)]
+pub struct PointerOverPicture(pub bool);
+
+/// Panels in the order in which they take their room.
+#[derive(SystemSet, Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum PanelOrder {
+    /// The window's room is measured.
+    First,
+    /// Top and bottom.
+    Bars,
+    /// Left and right.
+    Sides,
+    /// The rest goes to the truck.
+    Last,
+}
+
+/// Panel room and the font's size.
+pub struct PanelsPlugin;
+
+impl Plugin for PanelsPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<PanelRoom>()
+            .init_resource::<PointerOverPicture>()
+            .configure_sets(
+                EguiPrimaryContextPass,
+                (
+                    PanelOrder::First,
+                    PanelOrder::Bars,
+                    PanelOrder::Sides,
+                    PanelOrder::Last,
+                    super::labels::OverPicture,
+                )
+                    .chain(),
+            )
+            .add_systems(
+                EguiPrimaryContextPass,
+                (
+                    measure.in_set(PanelOrder::First),
+                    give_the_rest.in_set(PanelOrder::Last),
+                ),
+            );
+    }
+}
+
+/// A window this high, in points, has letters of normal size; a higher one has larger ones.
+const NORMAL_HEIGHT: f32 = 1080.0;
+
+fn measure(mut contexts: EguiContexts, mut room: ResMut<PanelRoom>, mut first: Local<bool>) -> Result {
+    let context = contexts.ctx_mut()?;
+    if !*first {
+        *first = true;
+        context.set_visuals(egui::Visuals::light());
+    }
+    let natural = context.viewport_rect().height() * context.zoom_factor();
+    let zoom = (natural / NORMAL_HEIGHT).clamp(1.0, 3.0);
+    if (zoom - context.zoom_factor()).abs() > 0.01 {
+        context.set_zoom_factor(zoom);
+    }
+    room.0 = context.viewport_rect();
+    Ok(())
+}
+
+fn give_the_rest(
+    mut contexts: EguiContexts,
+    room: Res<PanelRoom>,
+    mut look: ResMut<Look>,
+    mut over: ResMut<PointerOverPicture>,
+) -> Result {
+    let context = contexts.ctx_mut()?;
+    let points = context.pixels_per_point();
+    let px = |v: f32| (v * points).round().max(0.0) as u32;
+    let position = UVec2::new(px(room.0.min.x), px(room.0.min.y));
+    let size = UVec2::new(px(room.0.max.x), px(room.0.max.y)).saturating_sub(position);
+    if look.picture_px != Some((position, size)) {
+        look.picture_px = Some((position, size));
+    }
+    over.0 = context.input(|i| i.pointer.hover_pos()).is_some_and(|at| {
+        let layer = context.layer_id_at(at);
+        room.0.contains(at)
+            && layer.is_none_or(|l| l.order == egui::Order::Background)
+            && !context.egui_is_using_pointer()
+    });
+    Ok(())
+}
+
+/// Which side a panel takes its room from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Edge {
+    /// Above.
+    Top,
+    /// Below.
+    Bottom,
+    /// Left.
+    Left,
+    /// Right.
+    Right,
+}
+
+/// Shows a panel at an edge of the room that is left, and takes it off.
+pub fn show(
+    context: &Context,
+    room: &mut PanelRoom,
+    edge: Edge,
+    id: &'static str,
+    adjust: impl FnOnce(Panel) -> Panel,
+    add: impl FnOnce(&mut Ui),
+) {
+    let builder = UiBuilder::new()
+        .layer_id(egui::LayerId::background())
+        .max_rect(room.0);
+    let mut ui = Ui::new(context.clone(), egui::Id::new((id, "room")), builder);
+    let panel = match edge {
+        Edge::Top => Panel::top(id),
+        Edge::Bottom => Panel::bottom(id),
+        Edge::Left => Panel::left(id),
+        Edge::Right => Panel::right(id),
+    };
+    let taken = adjust(panel).show(&mut ui, add).response.rect;
+    match edge {
+        Edge::Top => room.0.min.y = taken.max.y,
+        Edge::Bottom => room.0.max.y = taken.min.y,
+        Edge::Left => room.0.min.x = taken.max.x,
+        Edge::Right => room.0.max.x = taken.min.x,
+    }
+}

@@ -1,0 +1,170 @@
+//! The section plane: the truck cut open through a joint.
+
+use super::document::Document;
+use super::frame;
+use super::motion::Motion;
+use bevy::asset::embedded_asset;
+use bevy::pbr::{ExtendedMaterial, MaterialExtension, MaterialPlugin};
+use bevy::prelude::*;
+use bevy::render::render_resource::AsBindGroup;
+use bevy::shader::ShaderRef;
+use nalgebra::Vector3;
+
+/// What parts are made of: the standard material that a plane can cut.
+pub type PartMaterial = ExtendedMaterial<StandardMaterial, SectionPlane>;
+
+/// The plane, world coordinates: unit normal toward what is left out, and its offset; zeros for no cut.
+#[derive(Asset, AsBindGroup, TypePath, Clone, Debug, Default, PartialEq)]
+pub struct SectionPlane {
+    #[uniform(100)]
+    plane: Vec4,
+}
+
+impl MaterialExtension for SectionPlane {
+    fn fragment_shader() -> ShaderRef {
+        "embedded://bindpoint/viewer/section_plane.wgsl".into()
+    }
+}
+
+/// A joint that can be cut through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CutAt {
+    /// Inner halfshaft joint.
+    InnerJoint,
+    /// Outer halfshaft joint.
+    OuterJoint,
+    /// Upper ball joint.
+    UpperBallJoint,
+    /// Lower ball joint.
+    LowerBallJoint,
+}
+
+impl CutAt {
+    /// Every place.
+    pub const ALL: [CutAt; 4] = [
+        CutAt::InnerJoint,
+        CutAt::OuterJoint,
+        CutAt::UpperBallJoint,
+        CutAt::LowerBallJoint,
+    ];
+
+    /// As shown.
+    pub fn name(self) -> &'static str {
+        match self {
+            CutAt::InnerJoint => "inner joint",
+            CutAt::OuterJoint => "outer joint",
+            CutAt::UpperBallJoint => "upper ball joint",
+            CutAt::LowerBallJoint => "lower ball joint",
+        }
+    }
+}
+
+/// How the plane lies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CutAcross {
+    /// Upright across the truck: what is ahead of it is left out.
+    Truck,
+    /// Upright along the truck: what is outboard of it is left out.
+    Side,
+    /// Level: what is above it is left out.
+    Level,
+}
+
+impl CutAcross {
+    /// Every way.
+    pub const ALL: [CutAcross; 3] = [CutAcross::Truck, CutAcross::Side, CutAcross::Level];
+
+    /// As shown.
+    pub fn name(self) -> &'static str {
+        match self {
+            CutAcross::Truck => "across",
+            CutAcross::Side => "along",
+            CutAcross::Level => "level",
+        }
+    }
+}
+
+/// Where the truck is cut, if it is.
+#[derive(Resource, Clone, Copy, Debug, PartialEq)]
+pub struct Section {
+    /// Whether it is.
+    pub on: bool,
+    /// Through which joint.
+    pub at: CutAt,
+    /// Which way.
+    pub across: CutAcross,
+    /// Moved from the joint's centre, mm along the plane's normal.
+    pub offset_mm: f64,
+}
+
+impl Default for Section {
+    fn default() -> Self {
+        Section {
+            on: false,
+            at: CutAt::InnerJoint,
+            across: CutAcross::Truck,
+            offset_mm: 0.0,
+        }
+    }
+}
+
+impl Section {
+    fn plane(&self, document: &Document, motion: &Motion) -> SectionPlane {
+        if !self.on {
+            return SectionPlane::default();
+        }
+        let linkage = &motion.position().linkage;
+        let through = match self.at {
+            CutAt::InnerJoint => linkage.inner_joint,
+            CutAt::OuterJoint => linkage.outer_joint,
+            CutAt::UpperBallJoint => linkage.upper_ball,
+            CutAt::LowerBallJoint => linkage.lower_ball,
+        };
+        let normal = match self.across {
+            CutAcross::Truck => Vector3::x(),
+            CutAcross::Side => Vector3::y() * document.corner().side.outboard(),
+            CutAcross::Level => Vector3::z(),
+        };
+        let n = frame::world_direction(&normal);
+        let d = n.dot(frame::world(&(through + normal * self.offset_mm)));
+        SectionPlane {
+            plane: n.extend(d),
+        }
+    }
+}
+
+/// Cuts the parts.
+pub struct SectionPlugin;
+
+impl Plugin for SectionPlugin {
+    fn build(&self, app: &mut App) {
+        embedded_asset!(app, "section_plane.wgsl");
+        app.init_resource::<Section>()
+            .add_plugins(MaterialPlugin::<PartMaterial>::default())
+            .add_systems(PostUpdate, cut);
+    }
+}
+
+fn cut(
+    section: Res<Section>,
+    document: Res<Document>,
+    motion: Res<Motion>,
+    mut materials: ResMut<Assets<PartMaterial>>,
+    mut lights: Query<&mut DirectionalLight>,
+    mut last: Local<SectionPlane>,
+    mut count: Local<usize>,
+) {
+    let plane = section.plane(&document, &motion);
+    let made = materials.len();
+    if *last == plane && *count == made {
+        return;
+    }
+    (*last, *count) = (plane.clone(), made);
+    for (_, material) in materials.iter_mut() {
+        material.extension = plane.clone();
+    }
+    // What is left out must not throw its shadow on what is shown.
+    for mut light in &mut lights {
+        light.shadow_maps_enabled = !section.on;
+    }
+}

@@ -1,0 +1,228 @@
+//! What stops the wheel at the present steer angle, nearest first, with what is left of each as a gauge.
+//! Click one to go to it; switch one off and see the next.
+
+use super::background::{Found, SwitchedOff};
+use super::motion::Motion;
+use super::palette::{self, GapState};
+use super::shown::Shown;
+use super::trace::{Trace, Widget};
+use crate::findings::{LimitState, StopFound, StopOrder, TravelDirection};
+use crate::output::{Units, degrees};
+use crate::truck::Corner;
+use bevy_egui::egui::{self, ProgressBar, RichText, Ui};
+
+/// Shows both orders, what is switched off, and every limit's margin.
+pub fn show(
+    ui: &mut Ui,
+    found: &Found,
+    corner: &Corner,
+    motion: &mut Motion,
+    off: &mut SwitchedOff,
+    shown: &Shown,
+    trace: &mut Trace,
+) {
+    let units = shown.units;
+    if let Some(orders) = &found.stops {
+        let steer = found
+            .position
+            .as_ref()
+            .map(|p| format!(", steer {}\u{b0}", crate::output::signed_degrees(p.steer_deg)))
+            .unwrap_or_default();
+        ui.label(format!(
+            "At rack {} {}{steer}. Travel from the measured position.",
+            units.signed(orders[0].rack_mm),
+            units.name()
+        ));
+        for order in orders {
+            let way = match order.direction {
+                TravelDirection::Droop => "Down (droop)",
+                TravelDirection::Bump => "Up (bump)",
+            };
+            ui.add_space(6.0);
+            ui.label(RichText::new(way).strong());
+            one_order(ui, order, corner, motion, off, units, trace);
+        }
+    } else {
+        ui.label("finding the stops...");
+    }
+    switched_off(ui, off);
+    if let Some(position) = &found.position {
+        ui.add_space(8.0);
+        ui.label(RichText::new("Limits here").strong());
+        for limit in &position.stops {
+            gauge(ui, limit, units);
+        }
+    }
+    if let Some(sweep) = &found.sweep {
+        for contact in &sweep.first_contacts {
+            ui.add_space(8.0);
+            let way = match contact.direction {
+                TravelDirection::Droop => "droop",
+                TravelDirection::Bump => "bump",
+            };
+            ui.label(RichText::new(format!("First contact in {way}, any steer")).strong());
+            ui.label(format!(
+                "{} - {} at travel {}, rack {} {}",
+                contact.a,
+                contact.b,
+                units.signed(contact.travel_mm),
+                units.signed(contact.rack_mm),
+                units.name()
+            ));
+            if ui.button("Go there").clicked() {
+                motion.play = None;
+                motion.go_to(corner, contact.travel_mm, contact.rack_mm);
+            }
+        }
+        for line in &sweep.undecided {
+            ui.label(RichText::new(format!("Undecided: {line}")).small());
+        }
+    }
+}
+
+#[expect(clippy::too_many_arguments, reason = "the panel's resources, handed on")]
+fn one_order(
+    ui: &mut Ui,
+    order: &StopOrder,
+    corner: &Corner,
+    motion: &mut Motion,
+    off: &mut SwitchedOff,
+    units: Units,
+    trace: &mut Trace,
+) {
+    if order.stops.is_empty() {
+        ui.label(format!(
+            "none down to where the search ends, {} {}",
+            units.signed(order.searched_to_mm),
+            units.name()
+        ));
+    }
+    // What is left to each stop, against the whole way to the last one listed.
+    let longest = order
+        .stops
+        .iter()
+        .map(|s| s.travel_mm.abs())
+        .fold(1.0, f64::max);
+    for (number, stop) in order.stops.iter().enumerate() {
+        ui.horizontal(|ui| {
+            let mut on = true;
+            let removable = stop.name != "end of reach";
+            if ui
+                .add_enabled(removable, egui::Checkbox::without_text(&mut on))
+                .on_hover_text("take this stop off, as if it were unbolted, and see the next")
+                .changed()
+            {
+                off.0.insert(stop.name.clone());
+            }
+            let left = match order.direction {
+                TravelDirection::Droop => motion.travel_mm() - stop.travel_mm,
+                TravelDirection::Bump => stop.travel_mm - motion.travel_mm(),
+            };
+            let share = (left / longest).clamp(0.0, 1.0) as f32;
+            let bar = ProgressBar::new(share)
+                .desired_width(64.0)
+                .fill(palette::color32(stop_rgb(stop, left)))
+                .text(RichText::new(units.length(left)).small());
+            ui.add(bar);
+            let text = format!("{}. {}  {}", number + 1, units.signed(stop.travel_mm), stop.name);
+            let text = if stop.intended || !stop.blocks {
+                RichText::new(text)
+            } else {
+                RichText::new(text).strong()
+            };
+            let response = ui.selectable_label(left.abs() < 0.02, text).on_hover_text(hint(stop));
+            if number == 0 {
+                trace.widget(Widget::FirstStop(order.direction), response.rect, ui.ctx());
+            }
+            if response.clicked() {
+                motion.play = None;
+                let rack = motion.rack_mm();
+                motion.go_to(corner, stop.travel_mm, rack);
+            }
+        });
+    }
+    for (name, kept_to) in &order.undecided {
+        ui.label(format!(
+            "undecided beyond {}: {name}",
+            units.signed(*kept_to)
+        ));
+    }
+}
+
+fn hint(stop: &StopFound) -> &'static str {
+    match (stop.intended, stop.blocks) {
+        (true, _) => "a maker means the wheel to stop here",
+        (false, true) => "not meant to stop the wheel: a bind",
+        (false, false) => "doesn't stop the wheel: a gap gets smaller than required",
+    }
+}
+
+fn stop_rgb(stop: &StopFound, left_mm: f64) -> [u8; 3] {
+    if left_mm <= 0.0 {
+        GapState::Touching.rgb()
+    } else if stop.intended {
+        palette::INTENDED
+    } else if stop.blocks {
+        [225, 140, 80]
+    } else {
+        GapState::UnderGap.rgb()
+    }
+}
+
+fn switched_off(ui: &mut Ui, off: &mut SwitchedOff) {
+    if off.0.is_empty() {
+        return;
+    }
+    ui.add_space(6.0);
+    ui.label(RichText::new("Switched off").strong());
+    let mut back = None;
+    for name in &off.0 {
+        let mut on = false;
+        if ui.checkbox(&mut on, name).changed() {
+            back = Some(name.clone());
+        }
+    }
+    if let Some(name) = back {
+        off.0.remove(&name);
+    }
+}
+
+/// A limit's value against what is allowed.
+fn gauge(ui: &mut Ui, limit: &LimitState, units: Units) {
+    let is_length = limit.unit == "mm";
+    let text = |v: f64| {
+        if is_length {
+            units.length(v)
+        } else {
+            format!("{}\u{b0}", degrees(v))
+        }
+    };
+    // How much of the allowed is used; a lower bound is used up as the value falls to it.
+    let whole = (limit.value.abs() + limit.margin.abs()).max(1.0e-9);
+    let used = if limit.margin <= 0.0 {
+        1.0
+    } else {
+        1.0 - (limit.margin / whole).clamp(0.0, 1.0)
+    };
+    let rgb = if limit.margin <= 0.0 {
+        GapState::Touching.rgb()
+    } else if limit.intended {
+        palette::INTENDED
+    } else {
+        GapState::Clear.rgb()
+    };
+    ui.horizontal(|ui| {
+        ui.add(
+            ProgressBar::new(used as f32)
+                .desired_width(64.0)
+                .fill(palette::color32(rgb))
+                .text(RichText::new(text(limit.margin)).small()),
+        );
+        ui.label(format!(
+            "{}: {} of {}",
+            limit.name,
+            text(limit.value),
+            text(limit.limit)
+        ));
+    });
+}

@@ -1,0 +1,363 @@
+//! The parts, where they are, coloured by the room they have left.
+
+use super::background::Found;
+use super::document::Document;
+use super::frame::{self, world_from_vehicle};
+use super::motion::Motion;
+use super::palette::{self, GapState};
+use super::section::PartMaterial;
+use super::{surface_mesh, tyre};
+use crate::clearance::Part;
+use crate::findings::PositionFindings;
+use crate::scene::Scene;
+use crate::shapes::Shape;
+use crate::suspension::{Body, Motion as Carried};
+use crate::truck::Corner;
+use bevy::prelude::*;
+use nalgebra::Vector3;
+use std::collections::BTreeSet;
+
+/// A part of the corner, drawn.
+#[derive(Component, Clone, Debug)]
+pub struct PartView {
+    /// Its number in the corner; nothing for a stand-in that is drawn only.
+    pub part: Option<usize>,
+    /// What carries it.
+    pub carried: Carried,
+    /// What it is, for its shade.
+    pub body: Body,
+}
+
+/// The root of everything in vehicle coordinates.
+#[derive(Component)]
+pub struct VehicleRoot;
+
+/// What a person picked, hid or left alone on screen. Parts by name, so that it survives an edit.
+#[derive(Resource, Debug, Clone, PartialEq)]
+pub struct PartChoice {
+    /// The part whose gaps are listed.
+    pub picked: Option<String>,
+    /// Not drawn.
+    pub hidden: BTreeSet<String>,
+    /// If any: only these are drawn solid.
+    pub isolated: BTreeSet<String>,
+    /// Whether tyre and rim are seen through.
+    pub see_through_wheel: bool,
+}
+
+impl Default for PartChoice {
+    fn default() -> Self {
+        PartChoice {
+            picked: None,
+            hidden: BTreeSet::new(),
+            isolated: BTreeSet::new(),
+            // Joints and arms are what one looks for; the wheel stands before them in most views.
+            see_through_wheel: true,
+        }
+    }
+}
+
+impl PartChoice {
+    /// Whether a part is drawn.
+    pub fn shows(&self, name: &str) -> bool {
+        !self.hidden.contains(name) && (self.isolated.is_empty() || self.isolated.contains(name))
+    }
+}
+
+/// Draws the parts.
+pub struct SuspensionPlugin;
+
+impl Plugin for SuspensionPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<PartChoice>()
+            .add_systems(Startup, plant_root)
+            .add_systems(PostUpdate, (build, place, colour).chain().before(TransformSystems::Propagate));
+    }
+}
+
+fn plant_root(mut commands: Commands) {
+    commands.spawn((VehicleRoot, world_from_vehicle(), Visibility::default()));
+}
+
+/// Makes the meshes anew when the truck is another.
+fn build(
+    mut commands: Commands,
+    document: Res<Document>,
+    root: Query<Entity, With<VehicleRoot>>,
+    old: Query<Entity, With<PartView>>,
+    mut meshes: ResMut<Assets<Mesh>>,
+    mut materials: ResMut<Assets<PartMaterial>>,
+    mut built: Local<Option<u64>>,
+) {
+    if *built == Some(document.generation()) {
+        return;
+    }
+    let Ok(root) = root.single() else {
+        return;
+    };
+    *built = Some(document.generation());
+    for entity in &old {
+        commands.entity(entity).despawn();
+    }
+    let corner = document.corner();
+    let scene = crate::scene::scene_from_text(document.text(), document.path()).ok();
+    let mut add = |view: PartView, triangles: &[[Vector3<f64>; 3]], material: StandardMaterial| {
+        let mesh = meshes.add(surface_mesh::mesh(triangles));
+        let material = materials.add(PartMaterial {
+            base: material,
+            extension: Default::default(),
+        });
+        let child = commands
+            .spawn((
+                view,
+                Mesh3d(mesh),
+                MeshMaterial3d(material),
+                Transform::default(),
+                Visibility::default(),
+            ))
+            .id();
+        commands.entity(root).add_child(child);
+    };
+    let h = &corner.positioner.linkage.hardpoints;
+    let tyre = tyre::tyre_part(
+        &corner.parts,
+        &h.wheel_centre,
+        &h.spindle_axis,
+        corner.loaded_radius_mm,
+    );
+    for (i, part) in corner.parts.iter().enumerate() {
+        let with_tread = (tyre == Some(i))
+            .then(|| tread(corner, part, scene.as_ref()))
+            .flatten();
+        let triangles = with_tread.unwrap_or_else(|| part.surface.triangles_in_body());
+        let view = PartView {
+            part: Some(i),
+            carried: part.body.motion(),
+            body: part.body,
+        };
+        add(view, &triangles, solid(part.body, tyre == Some(i)));
+    }
+    for (body, shape) in stand_ins(corner) {
+        let Ok(surface) = shape.surface(None) else {
+            continue;
+        };
+        let view = PartView {
+            part: None,
+            carried: body.motion(),
+            body,
+        };
+        let mut material = solid(body, false);
+        material.base_color = palette::color(GapState::NotWatched.rgb()).with_alpha(0.45);
+        material.alpha_mode = AlphaMode::Blend;
+        add(view, &surface.triangles_in_body(), material);
+    }
+}
+
+/// The tyre's outline with a tread cut into it, body coordinates.
+fn tread(
+    corner: &Corner,
+    part: &Part,
+    scene: Option<&Scene>,
+) -> Option<Vec<[Vector3<f64>; 3]>> {
+    let outline = tyre::outline(scene?, &part.name)?;
+    let h = &corner.positioner.linkage.hardpoints;
+    let turn = nalgebra::Rotation3::rotation_between(&Vector3::y(), &h.spindle_axis)
+        .unwrap_or_else(|| nalgebra::Rotation3::from_axis_angle(&Vector3::z_axis(), std::f64::consts::PI));
+    // The tyre as drawn may sit beside the wheel centre: its own middle counts.
+    let surface = &part.surface;
+    let along = |v: usize| (surface.vertex_in_body(v) - h.wheel_centre).dot(&h.spindle_axis);
+    let (low, high) = (0..surface.vertices.len())
+        .map(along)
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, g), a| (l.min(a), g.max(a)));
+    let (first, last) = outline
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, g), p| (l.min(p.0), g.max(p.0)));
+    let middle = 0.5 * (low + high) - 0.5 * (first + last);
+    let centre = h.wheel_centre + h.spindle_axis * middle;
+    Some(
+        tyre::triangles(&outline)
+            .into_iter()
+            .map(|t| t.map(|p| centre + turn * p))
+            .collect(),
+    )
+}
+
+fn solid(body: Body, is_tyre: bool) -> StandardMaterial {
+    let (metallic, perceptual_roughness) = match body {
+        Body::Halfshaft | Body::TieRod => (0.35, 0.45),
+        _ if is_tyre => (0.0, 0.95),
+        _ => (0.1, 0.65),
+    };
+    StandardMaterial {
+        metallic,
+        perceptual_roughness,
+        // Cut open, the insides are seen.
+        cull_mode: None,
+        double_sided: true,
+        ..default()
+    }
+}
+
+/// Bars along the linkage for bodies that the scene gives no part: drawn only, never checked.
+fn stand_ins(corner: &Corner) -> Vec<(Body, Shape)> {
+    let h = &corner.positioner.linkage.hardpoints;
+    let has = |body: Body| corner.parts.iter().any(|p| p.body == body);
+    let bar = |from: Vector3<f64>, to: Vector3<f64>, radius: f64| Shape::Capsule { from, to, radius };
+    let mut out = Vec::new();
+    let mut add = |body: Body, bars: Vec<Shape>| {
+        if !has(body) {
+            out.extend(bars.into_iter().map(|shape| (body, shape)));
+        }
+    };
+    add(
+        Body::LowerArm,
+        vec![
+            bar(h.lower_front, h.lower_ball, 10.0),
+            bar(h.lower_rear, h.lower_ball, 10.0),
+        ],
+    );
+    add(
+        Body::UpperArm,
+        vec![
+            bar(h.upper_front, h.upper_ball, 8.0),
+            bar(h.upper_rear, h.upper_ball, 8.0),
+        ],
+    );
+    add(
+        Body::Knuckle,
+        vec![
+            bar(h.lower_ball, h.upper_ball, 12.0),
+            bar(h.lower_ball, h.tie_rod_outer, 8.0),
+        ],
+    );
+    add(Body::TieRod, vec![bar(h.tie_rod_inner, h.tie_rod_outer, 7.0)]);
+    let inboard = Vector3::new(h.tie_rod_inner.x, 0.0, h.tie_rod_inner.z);
+    add(Body::Rack, vec![bar(inboard, h.tie_rod_inner, 12.0)]);
+    let damper = h.damper_lower - h.damper_upper;
+    add(
+        Body::DamperUpper,
+        vec![bar(h.damper_upper, h.damper_upper + damper * 0.6, 12.0)],
+    );
+    add(
+        Body::DamperLower,
+        vec![bar(h.damper_lower, h.damper_lower - damper * 0.6, 20.0)],
+    );
+    out
+}
+
+/// Puts every body where the linkage has it.
+fn place(motion: Res<Motion>, mut views: Query<(&PartView, &mut Transform)>) {
+    let linkage = &motion.position().linkage;
+    for (view, mut transform) in &mut views {
+        transform.set_if_neq(frame::transform(&linkage.placement(view.carried)));
+    }
+}
+
+/// Worst state of each part over its gaps.
+pub fn part_states(corner: &Corner, position: &PositionFindings) -> Vec<GapState> {
+    let mut states = vec![GapState::NotWatched; corner.parts.len()];
+    for gap in &position.gaps {
+        for name in [&gap.a, &gap.b] {
+            if let Some(i) = corner.parts.iter().position(|p| p.name == *name) {
+                states[i] = states[i].max(GapState::of(gap));
+            }
+        }
+    }
+    states
+}
+
+/// How light a body's parts are against its neighbours', so that they can be told apart.
+fn shade(body: Body) -> f32 {
+    match body {
+        Body::Frame => 0.62,
+        Body::Differential => 0.78,
+        Body::LowerArm | Body::UpperArm => 0.95,
+        Body::Knuckle => 1.1,
+        Body::Halfshaft => 1.35,
+        Body::InnerJointHousing | Body::OuterJointHousing => 0.85,
+        Body::Rack | Body::TieRod => 1.2,
+        Body::DamperUpper => 1.0,
+        Body::DamperLower => 1.15,
+        Body::Wheel => 1.0,
+    }
+}
+
+/// How much of a wheel that is seen through is seen.
+const SEE_THROUGH: f32 = 0.22;
+
+#[expect(clippy::type_complexity, reason = "a query of one place")]
+fn colour(
+    document: Res<Document>,
+    found: Res<Found>,
+    choice: Res<PartChoice>,
+    mut views: Query<(&PartView, &MeshMaterial3d<PartMaterial>, &mut Visibility)>,
+    mut materials: ResMut<Assets<PartMaterial>>,
+) {
+    let corner = document.corner();
+    let states = found
+        .position
+        .as_ref()
+        .map(|position| part_states(corner, position));
+    let h = &corner.positioner.linkage.hardpoints;
+    let tyre = tyre::tyre_part(
+        &corner.parts,
+        &h.wheel_centre,
+        &h.spindle_axis,
+        corner.loaded_radius_mm,
+    );
+    for (view, handle, mut visibility) in &mut views {
+        let Some(part) = view.part.and_then(|i| corner.parts.get(i)) else {
+            let shown = choice.isolated.is_empty();
+            visibility.set_if_neq(visible(shown));
+            continue;
+        };
+        visibility.set_if_neq(visible(choice.shows(&part.name)));
+        let state = view
+            .part
+            .and_then(|i| states.as_ref().and_then(|s| s.get(i).copied()))
+            .unwrap_or(GapState::NotWatched);
+        let is_tyre = view.part == tyre && view.part.is_some();
+        let rgb = match state {
+            GapState::Clear | GapState::NotWatched if is_tyre => palette::RUBBER,
+            _ => state.rgb(),
+        };
+        let shade = if state >= GapState::UnderGap || is_tyre {
+            1.0
+        } else {
+            shade(view.body)
+        };
+        let base = palette::color(rgb).to_srgba() * shade;
+        let alpha = if choice.see_through_wheel && view.body == Body::Wheel {
+            SEE_THROUGH
+        } else {
+            1.0
+        };
+        let base: Color = Srgba { alpha, ..base }.into();
+        let emissive = if choice.picked.as_deref() == Some(&part.name) {
+            LinearRgba::rgb(0.12, 0.16, 0.22)
+        } else {
+            LinearRgba::BLACK
+        };
+        let alpha_mode = if alpha < 1.0 {
+            AlphaMode::Blend
+        } else {
+            AlphaMode::Opaque
+        };
+        let same = materials.get(&handle.0).is_some_and(|m| {
+            m.base.base_color == base && m.base.emissive == emissive && m.base.alpha_mode == alpha_mode
+        });
+        if !same && let Some(mut material) = materials.get_mut(&handle.0) {
+            material.base.base_color = base;
+            material.base.emissive = emissive;
+            material.base.alpha_mode = alpha_mode;
+        }
+    }
+}
+
+fn visible(shown: bool) -> Visibility {
+    if shown {
+        Visibility::Inherited
+    } else {
+        Visibility::Hidden
+    }
+}

@@ -1,0 +1,157 @@
+//! What the window shows, written down for a test that drives it from outside: state as JSON lines, with the
+//! places of the widgets on screen.
+
+use super::background::Found;
+use super::document::Document;
+use super::motion::Motion;
+use super::shown::Shown;
+use super::suspension::PartChoice;
+use crate::findings::TravelDirection;
+use bevy::prelude::*;
+use bevy_egui::egui::{Context, Rect};
+use egui_plot::{PlotPoint, PlotTransform};
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::io::Write;
+
+/// A widget whose place is written down.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Widget {
+    /// The travel slider.
+    Travel,
+    /// The rack slider.
+    Rack,
+    /// The map's plot.
+    Map,
+    /// The first stop of a direction in the stop list.
+    FirstStop(TravelDirection),
+    /// A number of the editor, by its path.
+    Field(String),
+}
+
+impl Widget {
+    fn key(&self) -> String {
+        match self {
+            Widget::Travel => "travel".to_owned(),
+            Widget::Rack => "rack".to_owned(),
+            Widget::Map => "map".to_owned(),
+            Widget::FirstStop(TravelDirection::Droop) => "first droop stop".to_owned(),
+            Widget::FirstStop(TravelDirection::Bump) => "first bump stop".to_owned(),
+            Widget::Field(path) => path.clone(),
+        }
+    }
+}
+
+/// Where the state is written, if anywhere.
+#[derive(Resource, Default)]
+pub struct Trace {
+    file: Option<File>,
+    widgets: BTreeMap<String, [f32; 4]>,
+    map: Option<MapPlace>,
+    last: String,
+}
+
+/// Pixels of the map: where rack and travel are zero, and pixels a millimetre right and up.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+struct MapPlace {
+    zero: [f32; 2],
+    right: f32,
+    up: f32,
+}
+
+#[derive(Serialize)]
+struct State<'a> {
+    travel_mm: f64,
+    rack_mm: f64,
+    playing: bool,
+    generation: u64,
+    page: &'static str,
+    picked: Option<&'a str>,
+    problem: Option<&'a str>,
+    map: bool,
+    gaps_at: Option<[f64; 2]>,
+    swept: bool,
+    /// Left, top, right, bottom, pixels of the window.
+    widgets: &'a BTreeMap<String, [f32; 4]>,
+    map_place: Option<MapPlace>,
+}
+
+impl Trace {
+    /// Writes to a file.
+    pub fn to(file: File) -> Trace {
+        Trace {
+            file: Some(file),
+            ..Trace::default()
+        }
+    }
+
+    /// Notes a widget's place.
+    pub fn widget(&mut self, widget: Widget, rect: Rect, context: &Context) {
+        if self.file.is_some() {
+            let p = context.pixels_per_point();
+            let place = [rect.min.x, rect.min.y, rect.max.x, rect.max.y].map(|v| v * p);
+            self.widgets.insert(widget.key(), place);
+        }
+    }
+
+    /// Notes the map's scale; `mm` is how many millimetres one of its units is.
+    pub fn map(&mut self, transform: &PlotTransform, mm: f64, context: &Context) {
+        if self.file.is_some() {
+            let p = context.pixels_per_point();
+            let zero = transform.position_from_point(&PlotPoint::new(0.0, 0.0));
+            let one = transform.position_from_point(&PlotPoint::new(1.0 / mm, 1.0 / mm));
+            self.map = Some(MapPlace {
+                zero: [zero.x * p, zero.y * p],
+                right: (one.x - zero.x) * p,
+                up: (zero.y - one.y) * p,
+            });
+        }
+    }
+}
+
+/// Writes the state when it changes.
+pub struct TracePlugin;
+
+impl Plugin for TracePlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<Trace>().add_systems(Last, write);
+    }
+}
+
+fn write(
+    mut trace: ResMut<Trace>,
+    motion: Res<Motion>,
+    document: Res<Document>,
+    found: Res<Found>,
+    shown: Res<Shown>,
+    choice: Res<PartChoice>,
+) {
+    if trace.file.is_none() {
+        return;
+    }
+    let state = State {
+        travel_mm: motion.travel_mm(),
+        rack_mm: motion.rack_mm(),
+        playing: motion.play.is_some(),
+        generation: document.generation(),
+        page: shown.page.name(),
+        picked: choice.picked.as_deref(),
+        problem: document.problem(),
+        map: found.map.is_some(),
+        gaps_at: found.position.as_ref().map(|p| [p.travel_mm, p.rack_mm]),
+        swept: found.sweep.is_some() && !found.sweeping,
+        widgets: &trace.widgets,
+        map_place: trace.map,
+    };
+    let Ok(line) = serde_json::to_string(&state) else {
+        return;
+    };
+    if line != trace.last {
+        if let Some(file) = &mut trace.file {
+            // A full disk ends the trace, not the viewer.
+            let _ = writeln!(file, "{line}");
+        }
+        trace.last = line;
+    }
+}

@@ -1,0 +1,428 @@
+//! The travel map: steer across, travel up, the free region coloured by the least gap that remains, its
+//! edge named by what stops the wheel there. Click or drag, and the suspension goes there.
+
+use super::background::Found;
+use super::document::Document;
+use super::motion::Motion;
+use super::palette;
+use super::panels::{self, Edge, PanelOrder, PanelRoom};
+use super::shown::Shown;
+use super::trace::{Trace, Widget};
+use crate::findings::{FreeMap, MapState, RemainingGap};
+use crate::output::Units;
+use crate::truck::Corner;
+use bevy::prelude::*;
+use bevy_egui::egui::{self, Align2, Color32, ColorImage, RichText, TextureHandle, TextureOptions};
+use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
+use egui_plot::{Line, LineStyle, Plot, PlotImage, PlotPoint, PlotPoints, Points, Text};
+use std::sync::Arc;
+
+/// The map's panel.
+pub struct TravelMapPlugin;
+
+impl Plugin for TravelMapPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<MapPicture>()
+            .add_systems(EguiPrimaryContextPass, show.in_set(PanelOrder::Sides));
+    }
+}
+
+/// The map drawn as an image, kept until the map changes.
+#[derive(Resource, Default)]
+struct MapPicture {
+    of: Option<(Arc<FreeMap>, bool)>,
+    texture: Option<TextureHandle>,
+    span: Span,
+    /// The gap that the brightest colour stands for, mm.
+    most_mm: f64,
+}
+
+/// What an image of the map covers: rack and travel, mm.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Span {
+    /// Least and greatest rack.
+    pub rack_mm: [f64; 2],
+    /// Least and greatest travel.
+    pub travel_mm: [f64; 2],
+}
+
+impl Span {
+    /// Of a map's cells.
+    pub fn of(map: &FreeMap) -> Span {
+        let fold = |of: &dyn Fn(&crate::findings::MapCell) -> [f64; 2]| {
+            map.cells
+                .iter()
+                .map(of)
+                .fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], [a, b]| {
+                    [l.min(a), h.max(b)]
+                })
+        };
+        Span {
+            rack_mm: fold(&|c| c.rack_mm),
+            travel_mm: fold(&|c| c.travel_mm),
+        }
+    }
+}
+
+/// Pixels of the image, both ways.
+const PIXELS: usize = 384;
+
+/// The map as an image of `PIXELS` squared, top row first: free cells by the least gap, others plain.
+/// `most_mm` is the gap of the brightest colour.
+pub fn image(map: &FreeMap, gaps: Option<&RemainingGap>, span: Span, most_mm: f64) -> ColorImage {
+    let n = PIXELS;
+    let mut kind = vec![None; n * n];
+    let share = |v: f64, [low, high]: [f64; 2]| (v - low) / (high - low).max(1.0e-9) * n as f64;
+    for cell in &map.cells {
+        let columns = cell.rack_mm.map(|r| share(r, span.rack_mm));
+        let rows = cell.travel_mm.map(|t| share(t, span.travel_mm));
+        let clamp = |v: f64| (v.round().max(0.0) as usize).min(n);
+        for row in clamp(rows[0])..clamp(rows[1]) {
+            for column in clamp(columns[0])..clamp(columns[1]) {
+                kind[row * n + column] = Some((cell.state, cell.gaps_kept));
+            }
+        }
+    }
+    let mut pixels = vec![Color32::TRANSPARENT; n * n];
+    for row in 0..n {
+        for column in 0..n {
+            let Some((state, kept)) = kind[row * n + column] else {
+                continue;
+            };
+            let at = |i: usize, [low, high]: [f64; 2]| {
+                low + (high - low) * (i as f64 + 0.5) / n as f64
+            };
+            let colour = match state {
+                MapState::Free => {
+                    let gap = gaps.and_then(|g| {
+                        sample(g, at(column, span.rack_mm), at(row, span.travel_mm))
+                    });
+                    match gap {
+                        Some(mm) => palette::color32(palette::gap_scale(mm / most_mm.max(1.0e-9))),
+                        None => Color32::from_rgb(196, 205, 214),
+                    }
+                }
+                MapState::CutOff => Color32::from_rgb(206, 200, 190),
+                MapState::Stopped => Color32::from_rgb(244, 240, 236),
+                MapState::Undecided => Color32::from_rgb(120, 120, 120),
+            };
+            // The line of the required gap: free cells whose gaps are kept next to free ones whose aren't.
+            let edge = state == MapState::Free
+                && [(row + 1, column), (row, column + 1)]
+                    .into_iter()
+                    .filter(|(r, c)| *r < n && *c < n)
+                    .filter_map(|(r, c)| kind[r * n + c])
+                    .any(|(s, k)| s == MapState::Free && k != kept);
+            let colour = if edge {
+                palette::color32(palette::GAP_LINE)
+            } else if state == MapState::Free && !kept && (row + column) % 12 < 2 {
+                // Hatched where a required gap is missing.
+                palette::color32(palette::GAP_LINE)
+            } else {
+                colour
+            };
+            pixels[(n - 1 - row) * n + column] = colour;
+        }
+    }
+    ColorImage::new([n, n], pixels)
+}
+
+/// The nearest sample's gap, blended between the four around where all are known.
+fn sample(gaps: &RemainingGap, rack_mm: f64, travel_mm: f64) -> Option<f64> {
+    let place = |axis: &[f64], v: f64| {
+        let step = (axis.last()? - axis.first()?) / (axis.len() - 1).max(1) as f64;
+        let at = ((v - axis.first()?) / step).clamp(0.0, (axis.len() - 1) as f64);
+        let low = (at.floor() as usize).min(axis.len().saturating_sub(2));
+        Some((low, at - low as f64))
+    };
+    let (j, u) = place(&gaps.rack_mm, rack_mm)?;
+    let (i, v) = place(&gaps.travel_mm, travel_mm)?;
+    let m = gaps.rack_mm.len();
+    let mut sum = 0.0;
+    let mut weight = 0.0;
+    for (di, wi) in [(0, 1.0 - v), (1, v)] {
+        for (dj, wj) in [(0, 1.0 - u), (1, u)] {
+            if let Some(Some(gap)) = gaps.gap_mm.get((i + di) * m + j + dj) {
+                let w = wi * wj + 1.0e-6;
+                sum += gap * w;
+                weight += w;
+            }
+        }
+    }
+    (weight > 0.0).then(|| sum / weight)
+}
+
+/// The gap of the brightest colour: the greatest that remains anywhere, at least a millimetre.
+pub fn greatest_gap(gaps: Option<&RemainingGap>) -> f64 {
+    gaps.map_or(1.0, |g| {
+        g.gap_mm.iter().flatten().fold(1.0, |m: f64, v| m.max(*v))
+    })
+}
+
+/// A stretch of the outline with one stop across it: name, whether a maker means it, its corners.
+pub struct EdgeRun {
+    /// What stops the wheel; a lock or the end of the search where nothing does.
+    pub name: String,
+    /// Whether a maker means it.
+    pub intended: bool,
+    /// Its corners as (rack, travel), mm.
+    pub corners: Vec<[f64; 2]>,
+}
+
+/// The outline cut where what stops the wheel changes.
+pub fn edge_runs(corner: &Corner, map: &FreeMap) -> Vec<EdgeRun> {
+    let n = map.outline.len();
+    let mut runs: Vec<(Option<usize>, bool, EdgeRun)> = Vec::new();
+    for i in 0..n {
+        let (a, b) = (&map.outline[i], &map.outline[(i + 1) % n]);
+        // The two locks and the two ends of the search are told apart by which way the side runs.
+        let upright = (a.rack_mm - b.rack_mm).abs() < 1.0e-6;
+        let [from, to] = [a, b].map(|p| [p.rack_mm, p.travel_mm]);
+        match runs.last_mut() {
+            Some((stop, side, run)) if *stop == a.stop && (stop.is_some() || *side == upright) => {
+                run.corners.push(to);
+            }
+            _ => {
+                let name = match a.stop {
+                    Some(stop) => map.stop_names[stop].clone(),
+                    None if upright => "rack lock".to_owned(),
+                    None => "end of the search".to_owned(),
+                };
+                let intended = match a.stop {
+                    Some(_) => corner.limits.iter().any(|l| l.intended && l.name == name),
+                    None => upright,
+                };
+                runs.push((
+                    a.stop,
+                    upright,
+                    EdgeRun {
+                        name,
+                        intended,
+                        corners: vec![from, to],
+                    },
+                ));
+            }
+        }
+    }
+    // The walk may have begun in the middle of a run.
+    if runs.len() > 1 {
+        let same = {
+            let (first, last) = (&runs[0], &runs[runs.len() - 1]);
+            first.0 == last.0 && (first.0.is_some() || first.1 == last.1)
+        };
+        if same && let Some((_, _, mut last)) = runs.pop() {
+            last.corners.extend_from_slice(&runs[0].2.corners[1..]);
+            runs[0].2.corners = last.corners;
+        }
+    }
+    runs.into_iter().map(|(_, _, run)| run).collect()
+}
+
+#[expect(clippy::too_many_arguments, reason = "a system: each is a resource")]
+fn show(
+    mut contexts: EguiContexts,
+    mut room: ResMut<PanelRoom>,
+    mut picture: ResMut<MapPicture>,
+    mut motion: ResMut<Motion>,
+    mut trace: ResMut<Trace>,
+    document: Res<Document>,
+    found: Res<Found>,
+    shown: Res<Shown>,
+) -> Result {
+    let context = contexts.ctx_mut()?.clone();
+    let whole = context.viewport_rect();
+    let width = (whole.width() * 0.28).clamp(300.0, 620.0);
+    let adjust = |p: egui::Panel| p.default_size(width).resizable(true);
+    panels::show(&context, &mut room, Edge::Right, "map", adjust, |ui| {
+        let Some(map) = &found.map else {
+            ui.label("finding the free travel...");
+            ui.allocate_space(ui.available_size());
+            return;
+        };
+        let coloured = found.remaining.is_some();
+        let fresh = picture
+            .of
+            .as_ref()
+            .is_some_and(|(of, with)| Arc::ptr_eq(of, map) && *with == coloured);
+        if !fresh {
+            picture.span = Span::of(map);
+            picture.most_mm = greatest_gap(found.remaining.as_deref());
+            let drawn = image(map, found.remaining.as_deref(), picture.span, picture.most_mm);
+            picture.texture = Some(context.load_texture("map", drawn, TextureOptions::LINEAR));
+            picture.of = Some((Arc::clone(map), coloured));
+        }
+        let height = (ui.available_height() * 0.5).max(200.0);
+        ui.horizontal(|ui| {
+            ui.label(RichText::new("Free travel").strong());
+            legend(ui, picture.most_mm, shown.units);
+        });
+        draw_map(ui, height, map, &picture, &mut motion, &mut trace, &document, &shown);
+        super::curves::show(ui, &found, &document, &mut motion, &shown);
+    });
+    Ok(())
+}
+
+fn legend(ui: &mut egui::Ui, most_mm: f64, units: Units) {
+    let (rect, _) = ui.allocate_exact_size(egui::vec2(70.0, 10.0), egui::Sense::hover());
+    for i in 0..35 {
+        let x = rect.min.x + rect.width() * i as f32 / 35.0;
+        ui.painter().rect_filled(
+            egui::Rect::from_min_size(egui::pos2(x, rect.min.y), egui::vec2(2.1, rect.height())),
+            0.0,
+            palette::color32(palette::gap_scale(f64::from(i) / 34.0)),
+        );
+    }
+    ui.label(
+        RichText::new(format!("least gap 0 to {}", units.with_unit(most_mm))).small(),
+    );
+}
+
+#[expect(clippy::too_many_arguments, reason = "the panel's resources, handed on")]
+fn draw_map(
+    ui: &mut egui::Ui,
+    height: f32,
+    map: &FreeMap,
+    picture: &MapPicture,
+    motion: &mut Motion,
+    trace: &mut Trace,
+    document: &Document,
+    shown: &Shown,
+) {
+    let units = shown.units;
+    let mm = units.in_mm();
+    let corner = document.corner();
+    let span = picture.span;
+    let runs = edge_runs(corner, map);
+    let gaps_missing = map.gap_missing;
+    let here = [motion.rack_mm() / mm, motion.travel_mm() / mm];
+    let scaled = |p: &[f64; 2]| [p[0] / mm, p[1] / mm];
+    let plot = Plot::new("travel map")
+        .height(height)
+        .allow_drag(false)
+        .allow_boxed_zoom(false)
+        .allow_scroll(false)
+        .show_x(false)
+        .show_y(false)
+        .x_axis_label(format!("rack, + toward the left, {}", units.name()))
+        .y_axis_label(format!("travel, {}", units.name()))
+        .set_margin_fraction(egui::vec2(0.04, 0.06));
+    let shown_plot = plot.show(ui, |plot| {
+        let middle = |[low, high]: [f64; 2]| 0.5 * (low + high) / mm;
+        let size = |[low, high]: [f64; 2]| ((high - low) / mm) as f32;
+        if let Some(texture) = &picture.texture {
+            plot.image(
+                PlotImage::new(
+                    "free",
+                    texture.id(),
+                    PlotPoint::new(middle(span.rack_mm), middle(span.travel_mm)),
+                    [size(span.rack_mm), size(span.travel_mm)],
+                )
+                .allow_hover(false),
+            );
+        }
+        for run in &runs {
+            let colour = if run.intended {
+                palette::INTENDED
+            } else {
+                palette::BIND
+            };
+            let points: PlotPoints = run.corners.iter().map(scaled).collect();
+            plot.line(
+                Line::new(run.name.clone(), points)
+                    .color(palette::color32(colour))
+                    .width(3.0)
+                    .allow_hover(false),
+            );
+        }
+        for line in [-1.0, 1.0] {
+            // The measured position's cross.
+            let reach = line * 0.02;
+            for axis in [0, 1] {
+                let mut ends = [[0.0, 0.0]; 2];
+                ends[1][axis] = reach * f64::from(if axis == 0 { size(span.rack_mm) } else { size(span.travel_mm) });
+                plot.line(
+                    Line::new("measured", PlotPoints::from(ends.to_vec()))
+                        .color(palette::color32(palette::INK))
+                        .style(LineStyle::Solid)
+                        .width(1.0)
+                        .allow_hover(false),
+                );
+            }
+        }
+        for (at, name, anchor) in run_labels(&runs, span) {
+            plot.text(
+                Text::new(
+                    name.clone(),
+                    PlotPoint::new(at[0] / mm, at[1] / mm),
+                    RichText::new(name)
+                        .size(11.0)
+                        .color(palette::color32(palette::INK))
+                        .background_color(Color32::from_rgba_unmultiplied(255, 255, 255, 200)),
+                )
+                .anchor(anchor)
+                .allow_hover(false),
+            );
+        }
+        plot.points(
+            Points::new("here", PlotPoints::from(vec![here]))
+                .color(palette::color32(palette::HERE))
+                .radius(5.0)
+                .allow_hover(false),
+        );
+        plot.pointer_coordinate()
+    });
+    let response = &shown_plot.response;
+    trace.widget(Widget::Map, response.rect, ui.ctx());
+    trace.map(&shown_plot.transform, mm, ui.ctx());
+    let pressed = response.is_pointer_button_down_on() || response.clicked();
+    if pressed && let Some(to) = shown_plot.inner {
+        motion.play = None;
+        motion.go_to(corner, to.y * mm, to.x * mm);
+    }
+    ui.label(
+        RichText::new(format!(
+            "{}{:.1} % of the swept rectangle is free, {:.2} % undecided.",
+            if gaps_missing {
+                "Hatched: a required gap is missing. "
+            } else {
+                ""
+            },
+            100.0 * map.shares.free,
+            100.0 * map.shares.undecided
+        ))
+        .small(),
+    );
+}
+
+/// Where each run's name goes: at the middle of its longest stretch, just inside.
+fn run_labels(runs: &[EdgeRun], span: Span) -> Vec<([f64; 2], String, Align2)> {
+    let middle = [
+        0.5 * (span.rack_mm[0] + span.rack_mm[1]),
+        0.5 * (span.travel_mm[0] + span.travel_mm[1]),
+    ];
+    let mut named: Vec<(f64, [f64; 2], String)> = Vec::new();
+    for run in runs.iter().filter(|r| r.name != "rack lock") {
+        let length = super::motion::length_mm(&run.corners);
+        let Some(at) = super::motion::along(&run.corners, 0.5 * length) else {
+            continue;
+        };
+        // One label a stop, on its longest run.
+        match named.iter_mut().find(|(_, _, name)| *name == run.name) {
+            Some(longest) if longest.0 < length => (longest.0, longest.1) = (length, at),
+            Some(_) => {}
+            None => named.push((length, at, run.name.clone())),
+        }
+    }
+    named
+        .into_iter()
+        .map(|(_, at, name)| {
+            let anchor = match (at[0] < middle[0], at[1] < middle[1]) {
+                (true, true) => Align2::LEFT_BOTTOM,
+                (true, false) => Align2::LEFT_TOP,
+                (false, true) => Align2::RIGHT_BOTTOM,
+                (false, false) => Align2::RIGHT_TOP,
+            };
+            (at, name, anchor)
+        })
+        .collect()
+}

@@ -1,0 +1,277 @@
+//! The window itself: plugins put together, and how often it draws.
+
+use super::background::{BackgroundPlugin, Found, Wake};
+use super::contacts::{ContactsPlugin, PickingPlugin};
+use super::controls::ControlsPlugin;
+use super::document::Document;
+use super::joints::JointsPlugin;
+use super::labels::LabelsPlugin;
+use super::left_panel::LeftPanelPlugin;
+use super::look::{self, LookPlugin};
+use super::motion::{Motion, MotionPlugin};
+use super::panels::PanelsPlugin;
+use super::reload::ReloadPlugin;
+use super::section::SectionPlugin;
+use super::shown::{Page, Shown};
+use super::suspension::SuspensionPlugin;
+use super::trace::{Trace, TracePlugin};
+use super::travel_map::TravelMapPlugin;
+use crate::output::Units;
+use bevy::log::LogPlugin;
+use bevy::prelude::*;
+use bevy::render::renderer::RenderAdapterInfo;
+use bevy::window::RequestRedraw;
+use bevy::winit::{EventLoopProxyWrapper, UpdateMode, WinitSettings, WinitUserEvent};
+use bevy_egui::EguiPlugin;
+use bevy_panorbit_camera::PanOrbitCamera;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// Why nothing can be shown.
+#[derive(Debug, thiserror::Error)]
+pub enum ViewError {
+    /// No graphics driver.
+    #[error("no graphics adapter was found")]
+    NoAdapter,
+    /// No screen to open a window on.
+    #[error("there is no screen to open a window on")]
+    NoScreen,
+    /// An image could not be made.
+    #[error("the picture could not be made: {0}")]
+    NoPicture(String),
+    /// The travel and rack asked for can't be reached.
+    #[error("{0}")]
+    Unreached(#[from] crate::kinematics::ReachError),
+    /// A file could not be written.
+    #[error("cannot write {}: {error}", path.display())]
+    Unwritten {
+        /// Which.
+        path: std::path::PathBuf,
+        /// The system's word.
+        error: String,
+    },
+}
+
+impl ViewError {
+    /// What to do about it.
+    pub fn help(&self) -> &'static str {
+        match self {
+            ViewError::NoAdapter => {
+                "install a Vulkan driver: the graphics card's own, or Mesa's, which also draws without \
+                 a card (Debian and Ubuntu: mesa-vulkan-drivers; Fedora: mesa-vulkan-drivers; Arch: \
+                 vulkan-swrast)"
+            }
+            ViewError::NoScreen => {
+                "start it from a desktop session (DISPLAY or WAYLAND_DISPLAY is not set); `bindpoint \
+                 picture` needs no screen"
+            }
+            ViewError::NoPicture(_) => "try a smaller --size; a driver limits how large an image may be",
+            ViewError::Unreached(_) => {
+                "travel counts from the measured position, bump positive; see `bindpoint sweep` for how \
+                 far it goes"
+            }
+            ViewError::Unwritten { .. } => "check that the folder exists and may be written to",
+        }
+    }
+}
+
+/// How the window opens.
+#[derive(Default)]
+pub struct WindowOptions {
+    /// Its size in logical pixels; the system's choice if none.
+    pub size: Option<[u32; 2]>,
+    /// Unit of lengths; the scene's if none.
+    pub units: Option<Units>,
+    /// Where its state is written, for tests.
+    pub trace: Option<std::fs::File>,
+    /// Play around the limit for this long with sweeps under way, then end and say how long frames took.
+    pub measure: Option<Duration>,
+}
+
+/// Size of a window that nobody asked otherwise.
+const SIZE: [u32; 2] = [1280, 720];
+
+/// Opens the window and returns when it is closed.
+///
+/// # Errors
+/// [`ViewError::NoScreen`] and [`ViewError::NoAdapter`].
+pub fn open(document: Document, options: WindowOptions) -> Result<(), ViewError> {
+    if cfg!(target_os = "linux")
+        && ["DISPLAY", "WAYLAND_DISPLAY", "WAYLAND_SOCKET"]
+            .iter()
+            .all(|name| std::env::var_os(name).is_none_or(|v| v.is_empty()))
+    {
+        return Err(ViewError::NoScreen);
+    }
+    let backends = super::picture::find_backends()?;
+    let [width, height] = options.size.unwrap_or(SIZE);
+    let title = format!("{} - bindpoint", document.truck().name);
+    let mut app = App::new();
+    app.add_plugins(
+        DefaultPlugins
+            .set(WindowPlugin {
+                primary_window: Some(Window {
+                    title,
+                    name: Some("bindpoint".to_owned()),
+                    resolution: (width, height).into(),
+                    ..default()
+                }),
+                ..default()
+            })
+            .set(super::picture::renderer(backends))
+            .set(quiet_log()),
+    );
+    if let Some(file) = options.trace {
+        app.insert_resource(Trace::to(file));
+    }
+    add_picture_plugins(&mut app, document, options.units);
+    add_panel_plugins(&mut app);
+    app.add_plugins((BackgroundPlugin, PickingPlugin, ReloadPlugin))
+        .insert_resource(WinitSettings {
+            focused_mode: UpdateMode::reactive(IDLE),
+            unfocused_mode: UpdateMode::reactive_low_power(IDLE),
+        })
+        .add_systems(PreStartup, wake_by_event_loop)
+        .add_systems(Last, keep_drawing);
+    if let Some(length) = options.measure {
+        app.insert_resource(Measure::new(length))
+            .add_systems(Update, measure);
+    }
+    app.run();
+    Ok(())
+}
+
+/// With nothing going on, it still looks at the clock this often.
+const IDLE: Duration = Duration::from_secs(60);
+
+/// Warnings only: what a person should know is shown in the window.
+pub(super) fn quiet_log() -> LogPlugin {
+    LogPlugin {
+        filter: "error,wgpu_hal=off,wgpu_core=error".to_owned(),
+        level: bevy::log::Level::ERROR,
+        ..default()
+    }
+}
+
+/// What the picture shows, with or without a window.
+pub(super) fn add_picture_plugins(app: &mut App, document: Document, units: Option<Units>) {
+    let units = units.unwrap_or(Units::of_scene(document.truck().scene_unit));
+    app.insert_resource(Motion::new(document.corner()))
+        .insert_resource(document)
+        .insert_resource(Shown {
+            units,
+            page: Page::default(),
+            note: None,
+        })
+        .add_plugins(EguiPlugin::default())
+        .add_plugins((
+            MotionPlugin,
+            LookPlugin,
+            SectionPlugin,
+            SuspensionPlugin,
+            JointsPlugin,
+            ContactsPlugin,
+            LabelsPlugin,
+            TracePlugin,
+        ));
+    look::add_line_groups(app);
+}
+
+/// The panels around it.
+pub(super) fn add_panel_plugins(app: &mut App) {
+    app.add_plugins((PanelsPlugin, ControlsPlugin, LeftPanelPlugin, TravelMapPlugin));
+}
+
+/// Background answers wake the window: it doesn't draw for nothing.
+fn wake_by_event_loop(mut commands: Commands, proxy: Res<EventLoopProxyWrapper>) {
+    let proxy = (**proxy).clone();
+    commands.insert_resource(Wake(Arc::new(move || {
+        // A window that has gone needs no waking.
+        let _ = proxy.send_event(WinitUserEvent::WakeUp);
+    })));
+}
+
+/// Asks for another frame while something moves.
+fn keep_drawing(
+    motion: Res<Motion>,
+    cameras: Query<&PanOrbitCamera>,
+    measuring: Option<Res<Measure>>,
+    found: Res<Found>,
+    mut answers: Local<u64>,
+    mut after: Local<u8>,
+    mut redraw: MessageWriter<RequestRedraw>,
+) {
+    let turning = cameras.iter().any(|c| {
+        let off = |now: Option<f32>, target: f32| now.is_some_and(|now| (now - target).abs() > 1.0e-4);
+        off(c.yaw, c.target_yaw)
+            || off(c.pitch, c.target_pitch)
+            || off(c.radius, c.target_radius)
+            || c.focus.distance(c.target_focus) > 1.0e-4
+    });
+    // What came from the background is laid out in this frame and drawn in the next two.
+    if *answers != found.answers {
+        *answers = found.answers;
+        *after = 2;
+    }
+    if motion.play.is_some() || turning || measuring.is_some() || *after > 0 {
+        *after = after.saturating_sub(1);
+        redraw.write(RequestRedraw);
+    }
+}
+
+/// Frame times while it plays and sweeps.
+#[derive(Resource)]
+struct Measure {
+    length: Duration,
+    started: Option<Instant>,
+    last: Option<Instant>,
+    frames: Vec<Duration>,
+    sweeps: u64,
+}
+
+impl Measure {
+    fn new(length: Duration) -> Measure {
+        Measure {
+            length,
+            started: None,
+            last: None,
+            frames: Vec::new(),
+            sweeps: 0,
+        }
+    }
+}
+
+fn measure(
+    mut measure: ResMut<Measure>,
+    mut motion: ResMut<Motion>,
+    mut document: ResMut<Document>,
+    mut found: ResMut<Found>,
+    adapter: Res<RenderAdapterInfo>,
+    mut exit: MessageWriter<AppExit>,
+) {
+    let now = Instant::now();
+    let Some(map) = found.map.clone() else {
+        return;
+    };
+    if motion.play.is_none() {
+        let path = motion.chosen;
+        let corners = path.corners(document.corner(), &map);
+        motion.start(path, corners);
+    }
+    // A sweep is always under way: when one ends, the next begins.
+    if found.sweep.take().is_some() {
+        measure.sweeps += 1;
+        document.begin_again();
+    }
+    let started = *measure.started.get_or_insert(now);
+    if let Some(last) = measure.last.replace(now) {
+        measure.frames.push(now - last);
+    }
+    if now - started >= measure.length {
+        println!(
+            "{}",
+            super::picture::frame_report(&measure.frames, &adapter.name, measure.sweeps)
+        );
+        exit.write(AppExit::Success);
+    }
+}
