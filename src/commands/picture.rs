@@ -6,9 +6,7 @@ use bindpoint::output::Units;
 use bindpoint::viewer::document::Document;
 use bindpoint::viewer::framing::View;
 use bindpoint::viewer::motion::PlayPath;
-use bindpoint::viewer::picture::{
-    PictureOptions, Studio, measure_frames, write_frames, write_png,
-};
+use bindpoint::viewer::picture::{PictureOptions, Studio, measure_frames, write_frames, write_png};
 use bindpoint::viewer::section::{CutAcross, CutAt, Section};
 use bindpoint::viewer::shown::Page;
 use clap::ValueEnum;

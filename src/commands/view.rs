@@ -9,8 +9,10 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Keys are listed in the window under Keys. Exit status: 0; 2 if nothing could be \
-                        shown.")]
+#[command(
+    after_help = "Keys are listed in the window under Keys. Exit status: 0; 2 if nothing could be \
+                        shown."
+)]
 pub(super) struct Arguments {
     /// The scene file (.ron).
     scene: PathBuf,
@@ -40,7 +42,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     };
     let options = WindowOptions {
         size: arguments.size,
-        units: arguments.units.map(|u| super::units(Some(u), document.truck().scene_unit)),
+        units: arguments
+            .units
+            .map(|u| super::units(Some(u), document.truck().scene_unit)),
         trace,
         measure: arguments.measure.map(Duration::from_secs),
     };

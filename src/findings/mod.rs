@@ -8,10 +8,9 @@ mod sweep;
 
 pub use position::{GapFound, LimitState, PositionFindings};
 pub use sweep::{
-    AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact, FreeMap,
-    FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint,
-    RemainingGap, StopFound, StopOrder, SweepFindings,
-    TightGap, TravelDirection,
+    AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact,
+    FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, RemainingGap,
+    StopFound, StopOrder, SweepFindings, TightGap, TravelDirection,
 };
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.

@@ -26,7 +26,11 @@ impl Places {
 
     /// Every value's path and range, in the order of the file.
     pub fn in_order(&self) -> Vec<(&str, Range<usize>)> {
-        let mut all: Vec<_> = self.0.iter().map(|(p, r)| (p.as_str(), r.clone())).collect();
+        let mut all: Vec<_> = self
+            .0
+            .iter()
+            .map(|(p, r)| (p.as_str(), r.clone()))
+            .collect();
         all.sort_by_key(|(_, range)| (range.start, std::cmp::Reverse(range.end)));
         all
     }

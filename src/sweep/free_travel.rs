@@ -10,7 +10,9 @@
 
 use super::rate_atlas::{Cell, NodeId};
 use super::stops::{CellState, Guard, Proof, StopKind, all_stops, is_intended, stop_name};
-use crate::findings::{AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint};
+use crate::findings::{
+    AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint,
+};
 use crate::truck::Corner;
 use rayon::prelude::*;
 
@@ -67,9 +69,8 @@ impl Region {
     }
 
     fn cell_of(domain: &Cell, size: [usize; 2], squares: [[usize; 2]; 2]) -> Cell {
-        let at = |axis: usize, ends: [f64; 2]| {
-            squares[axis].map(|i| Region::place(ends, size[axis], i))
-        };
+        let at =
+            |axis: usize, ends: [f64; 2]| squares[axis].map(|i| Region::place(ends, size[axis], i));
         Cell {
             alpha: at(0, domain.alpha),
             rack: at(1, domain.rack),
@@ -351,9 +352,8 @@ impl Region {
             }
             // Turn right where that keeps free squares on the left, so that squares which meet at a
             // corner alone stay apart: squares connect by their sides.
-            let free_at = |offset: [(i64, i64); 4], h: usize| {
-                inside(at.0 + offset[h].0, at.1 + offset[h].1)
-            };
+            let free_at =
+                |offset: [(i64, i64); 4], h: usize| inside(at.0 + offset[h].0, at.1 + offset[h].1);
             heading = [(heading + 1) % 4, heading, (heading + 3) % 4]
                 .into_iter()
                 .find(|h| free_at(LEFT, *h) && !free_at(RIGHT, *h))

@@ -175,10 +175,11 @@ pub fn sweep_corner(
         .iter()
         .any(|limit| limit.intended && options.without.contains(&limit.name));
     for order in &stop_order {
-        if !unbolted && !order
-            .stops
-            .iter()
-            .any(|s| s.intended || s.name == "end of reach")
+        if !unbolted
+            && !order
+                .stops
+                .iter()
+                .any(|s| s.intended || s.name == "end of reach")
         {
             let way = match order.direction {
                 TravelDirection::Droop => "droop",

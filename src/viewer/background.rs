@@ -94,11 +94,7 @@ impl Desk {
             if let Some(job) = slot.take() {
                 return job;
             }
-            slot = self
-                .0
-                .1
-                .wait(slot)
-                .unwrap_or_else(PoisonError::into_inner);
+            slot = self.0.1.wait(slot).unwrap_or_else(PoisonError::into_inner);
         }
     }
 
@@ -229,7 +225,8 @@ fn travel_range(corner: &Corner, map: &FreeMap) -> [f64; 2] {
 
 fn answer_sweeps(desk: &Desk, out: &Outbox) {
     // A pool of its own, one thread short of all, so that the map is never kept waiting for it.
-    let threads = std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
+    let threads =
+        std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
     loop {
         let job = desk.take();

@@ -67,7 +67,9 @@ fn draw_gaps(
         let names = [&gap.a, &gap.b];
         match &choice.picked {
             Some(picked) => names.contains(&picked),
-            None => choice.isolated.is_empty() || names.iter().any(|n| choice.isolated.contains(*n)),
+            None => {
+                choice.isolated.is_empty() || names.iter().any(|n| choice.isolated.contains(*n))
+            }
         }
     };
     // Of all gaps, or of the picked part's.
@@ -114,8 +116,12 @@ pub fn contact_marks(
     };
     let linkage = &motion.position().linkage;
     let (a, b) = (body(&contact.a)?, body(&contact.b)?);
-    let on_a = linkage.placement(a).point(&frame::vector(contact.point_on_a_mm));
-    let on_b = linkage.placement(b).point(&frame::vector(contact.point_on_b_mm));
+    let on_a = linkage
+        .placement(a)
+        .point(&frame::vector(contact.point_on_a_mm));
+    let on_b = linkage
+        .placement(b)
+        .point(&frame::vector(contact.point_on_b_mm));
     Some([on_a, on_b, frame::vector(contact.normal)])
 }
 
@@ -170,7 +176,10 @@ fn draw_first_contact(
 /// A press that moves less than this is a click, pixels.
 const CLICK_PX: f32 = 4.0;
 
-#[expect(clippy::too_many_arguments, reason = "a system: each is a resource or a query")]
+#[expect(
+    clippy::too_many_arguments,
+    reason = "a system: each is a resource or a query"
+)]
 fn pick(
     buttons: Res<ButtonInput<MouseButton>>,
     windows: Query<&Window>,

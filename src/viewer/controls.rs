@@ -66,75 +66,86 @@ fn top_bar(
     found: Res<Found>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
-    panels::show(&context, &mut room, Edge::Top, "top", |p| p, |ui| {
-        ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new(&document.truck().name).strong());
-            let changed = if document.is_changed() { " (changed)" } else { "" };
-            ui.label(format!("{}{changed}", document.file_name()));
-            if document.truck().corners.len() > 1 {
-                let corners: Vec<_> = document.truck().corners.iter().map(|c| c.side).collect();
-                for (i, side) in corners.into_iter().enumerate() {
+    panels::show(
+        &context,
+        &mut room,
+        Edge::Top,
+        "top",
+        |p| p,
+        |ui| {
+            ui.horizontal_wrapped(|ui| {
+                ui.label(RichText::new(&document.truck().name).strong());
+                let changed = if document.is_changed() {
+                    " (changed)"
+                } else {
+                    ""
+                };
+                ui.label(format!("{}{changed}", document.file_name()));
+                if document.truck().corners.len() > 1 {
+                    let corners: Vec<_> = document.truck().corners.iter().map(|c| c.side).collect();
+                    for (i, side) in corners.into_iter().enumerate() {
+                        if ui
+                            .selectable_label(document.corner_number() == i, side.name())
+                            .clicked()
+                        {
+                            document.look_at_corner(i);
+                            look.go = true;
+                        }
+                    }
+                } else {
+                    ui.label(format!("{} corner", document.corner().side.name()));
+                }
+                ui.separator();
+                for view in View::ALL {
                     if ui
-                        .selectable_label(document.corner_number() == i, side.name())
+                        .selectable_label(look.view == view, view.name())
                         .clicked()
                     {
-                        document.look_at_corner(i);
-                        look.go = true;
+                        (look.view, look.go) = (view, true);
                     }
                 }
-            } else {
-                ui.label(format!("{} corner", document.corner().side.name()));
-            }
-            ui.separator();
-            for view in View::ALL {
-                if ui
-                    .selectable_label(look.view == view, view.name())
-                    .clicked()
-                {
-                    (look.view, look.go) = (view, true);
+                ui.separator();
+                ui.checkbox(&mut choice.see_through_wheel, "see through wheel");
+                ui.checkbox(&mut look.joints, "joints");
+                ui.checkbox(&mut look.labels, "labels");
+                ui.checkbox(&mut look.grid, "ground");
+                ui.checkbox(&mut section.on, "cut open");
+                if section.on {
+                    section_choice(ui, &mut section, shown.units);
                 }
-            }
-            ui.separator();
-            ui.checkbox(&mut choice.see_through_wheel, "see through wheel");
-            ui.checkbox(&mut look.joints, "joints");
-            ui.checkbox(&mut look.labels, "labels");
-            ui.checkbox(&mut look.grid, "ground");
-            ui.checkbox(&mut section.on, "cut open");
-            if section.on {
-                section_choice(ui, &mut section, shown.units);
-            }
-            ui.separator();
-            units_choice(ui, &mut shown.units);
-            ui.menu_button("Keys", |ui| {
-                egui::Grid::new("keys").striped(true).show(ui, |ui| {
-                    for (key, does) in KEYS {
-                        ui.label(RichText::new(key).strong());
-                        ui.label(does);
-                        ui.end_row();
+                ui.separator();
+                units_choice(ui, &mut shown.units);
+                ui.menu_button("Keys", |ui| {
+                    egui::Grid::new("keys").striped(true).show(ui, |ui| {
+                        for (key, does) in KEYS {
+                            ui.label(RichText::new(key).strong());
+                            ui.label(does);
+                            ui.end_row();
+                        }
+                    });
+                });
+                ui.menu_button("Cautions", |ui| {
+                    ui.set_max_width(420.0);
+                    for caution in CAUTIONS {
+                        ui.label(caution);
+                        ui.add_space(4.0);
                     }
                 });
-            });
-            ui.menu_button("Cautions", |ui| {
-                ui.set_max_width(420.0);
-                for caution in CAUTIONS {
-                    ui.label(caution);
-                    ui.add_space(4.0);
+                if found.sweeping {
+                    ui.label(RichText::new("sweeping...").italics());
                 }
             });
-            if found.sweeping {
-                ui.label(RichText::new("sweeping...").italics());
+            if let Some(problem) = document.problem() {
+                ui.colored_label(
+                    palette::color32([160, 50, 0]),
+                    format!("Not usable as it stands, so the last good truck is shown.\n{problem}"),
+                );
             }
-        });
-        if let Some(problem) = document.problem() {
-            ui.colored_label(
-                palette::color32([160, 50, 0]),
-                format!("Not usable as it stands, so the last good truck is shown.\n{problem}"),
-            );
-        }
-        if let Some(note) = &shown.note {
-            ui.label(note);
-        }
-    });
+            if let Some(note) = &shown.note {
+                ui.label(note);
+            }
+        },
+    );
     Ok(())
 }
 
@@ -151,7 +162,11 @@ fn section_choice(ui: &mut Ui, section: &mut Section, units: Units) {
     }
     let mut offset = section.offset_mm / units.in_mm();
     if ui
-        .add(DragValue::new(&mut offset).speed(0.5).suffix(format!(" {}", units.name())))
+        .add(
+            DragValue::new(&mut offset)
+                .speed(0.5)
+                .suffix(format!(" {}", units.name())),
+        )
         .changed()
     {
         section.offset_mm = offset * units.in_mm();
@@ -183,49 +198,58 @@ fn bottom_bar(
     let corner = document.corner();
     let units = shown.units;
     let mm = units.in_mm();
-    panels::show(&context, &mut room, Edge::Bottom, "bottom", |p| p, |ui| {
-        ui.add_space(2.0);
-        ui.horizontal(|ui| {
-            ui.spacing_mut().slider_width = (ui.available_width() * 0.5 - 190.0).max(120.0);
-            let (mut travel, mut rack) = (motion.travel_mm() / mm, motion.rack_mm() / mm);
-            let name = |what: &str| format!("{what} {}", units.name());
-            ui.label("travel");
-            let up_down = ui.add(
-                Slider::new(
-                    &mut travel,
-                    -corner.search_mm[0] / mm..=corner.search_mm[1] / mm,
-                )
-                .custom_formatter(|v, _| units.signed(v * mm))
-                .suffix(name("")),
-            );
-            trace.widget(Widget::Travel, up_down.rect, &context);
-            ui.label("rack");
-            let steer = ui.add(
-                Slider::new(&mut rack, corner.rack_mm[0] / mm..=corner.rack_mm[1] / mm)
+    panels::show(
+        &context,
+        &mut room,
+        Edge::Bottom,
+        "bottom",
+        |p| p,
+        |ui| {
+            ui.add_space(2.0);
+            ui.horizontal(|ui| {
+                ui.spacing_mut().slider_width = (ui.available_width() * 0.5 - 190.0).max(120.0);
+                let (mut travel, mut rack) = (motion.travel_mm() / mm, motion.rack_mm() / mm);
+                let name = |what: &str| format!("{what} {}", units.name());
+                ui.label("travel");
+                let up_down = ui.add(
+                    Slider::new(
+                        &mut travel,
+                        -corner.search_mm[0] / mm..=corner.search_mm[1] / mm,
+                    )
                     .custom_formatter(|v, _| units.signed(v * mm))
                     .suffix(name("")),
-            );
-            trace.widget(Widget::Rack, steer.rect, &context);
-            if up_down.changed() || steer.changed() {
-                motion.play = None;
-                motion.go_to(corner, travel * mm, rack * mm);
-            }
-        });
-        ui.horizontal_wrapped(|ui| {
-            play_controls(ui, &mut motion, &document, &found);
-            ui.separator();
-            position_line(ui, &motion, &found, units);
-        });
-        ui.horizontal_wrapped(|ui| {
-            for state in GapState::ALL {
-                swatch(ui, state.rgb());
-                ui.label(state.name());
-            }
-            ui.separator();
-            ui.label(RichText::new("Rigid parts only; cycle it by hand before driving.").small());
-        });
-        ui.add_space(2.0);
-    });
+                );
+                trace.widget(Widget::Travel, up_down.rect, &context);
+                ui.label("rack");
+                let steer = ui.add(
+                    Slider::new(&mut rack, corner.rack_mm[0] / mm..=corner.rack_mm[1] / mm)
+                        .custom_formatter(|v, _| units.signed(v * mm))
+                        .suffix(name("")),
+                );
+                trace.widget(Widget::Rack, steer.rect, &context);
+                if up_down.changed() || steer.changed() {
+                    motion.play = None;
+                    motion.go_to(corner, travel * mm, rack * mm);
+                }
+            });
+            ui.horizontal_wrapped(|ui| {
+                play_controls(ui, &mut motion, &document, &found);
+                ui.separator();
+                position_line(ui, &motion, &found, units);
+            });
+            ui.horizontal_wrapped(|ui| {
+                for state in GapState::ALL {
+                    swatch(ui, state.rgb());
+                    ui.label(state.name());
+                }
+                ui.separator();
+                ui.label(
+                    RichText::new("Rigid parts only; cycle it by hand before driving.").small(),
+                );
+            });
+            ui.add_space(2.0);
+        },
+    );
     Ok(())
 }
 
@@ -440,7 +464,14 @@ fn keyboard(
                 choice.isolated.clear();
             }
             _ => {
-                let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6];
+                let digits = [
+                    Key::Num1,
+                    Key::Num2,
+                    Key::Num3,
+                    Key::Num4,
+                    Key::Num5,
+                    Key::Num6,
+                ];
                 if let Some(i) = digits.iter().position(|d| *d == key) {
                     (look.view, look.go) = (View::ALL[i], true);
                 }
@@ -457,7 +488,8 @@ fn let_the_mouse_orbit(
     mut cameras: Query<&mut PanOrbitCamera>,
 ) {
     for mut camera in &mut cameras {
-        let held = buttons.any_pressed([MouseButton::Left, MouseButton::Middle, MouseButton::Right]);
+        let held =
+            buttons.any_pressed([MouseButton::Left, MouseButton::Middle, MouseButton::Right]);
         if !held && camera.enabled != over.0 {
             camera.enabled = over.0;
         }

@@ -10,13 +10,13 @@ use crate::findings::CurveRow;
 use crate::limits::{Bound, HalfshaftJoint, LimitKind, PlungeEnd, Span};
 use crate::output::Units;
 use crate::truck::Corner;
-use bevy_egui::egui::{RichText, ScrollArea, Ui};
-use egui_plot::{HLine, Legend, Line, LineStyle, Plot, PlotPoints, VLine};
+use bevy_egui::egui::{Align2, RichText, ScrollArea, Ui};
+use egui_plot::{HLine, Line, LineStyle, Plot, PlotPoint, PlotPoints, Text, VLine};
 
 /// A quantity of a row.
 type Of = fn(&CurveRow) -> Option<f64>;
 
-/// One plot: its heading, its unit, its lines.
+/// One plot: its name, its unit, its lines.
 struct Curve {
     name: &'static str,
     is_length: bool,
@@ -29,7 +29,7 @@ const THIRD: [u8; 3] = [120, 60, 140];
 
 const CURVES: [Curve; 5] = [
     Curve {
-        name: "joint angles, \u{b0}",
+        name: "joint angles",
         is_length: false,
         lines: &[
             ("inner joint", |r| Some(r.inner_joint_deg), FIRST),
@@ -42,7 +42,7 @@ const CURVES: [Curve; 5] = [
         lines: &[("plunge", |r| Some(r.plunge_mm), FIRST)],
     },
     Curve {
-        name: "camber, toe, caster, \u{b0}",
+        name: "wheel angles",
         is_length: false,
         lines: &[
             ("camber", |r| Some(r.camber_deg), FIRST),
@@ -62,7 +62,7 @@ const CURVES: [Curve; 5] = [
     },
 ];
 
-/// Limits that belong to a plot, by its heading: name and value, mm or degrees.
+/// Limits that belong to a plot, by its name: name and value, mm or degrees.
 fn limits(corner: &Corner, curve: &str) -> Vec<(String, f64)> {
     let mut out = Vec::new();
     for limit in &corner.limits {
@@ -102,7 +102,14 @@ pub fn show(ui: &mut Ui, found: &Found, document: &Document, motion: &mut Motion
     );
     ScrollArea::vertical().show(ui, |ui| {
         for curve in &CURVES {
-            let goes_to = plot(ui, curve, rows, document.corner(), motion.travel_mm(), units);
+            let goes_to = plot(
+                ui,
+                curve,
+                rows,
+                document.corner(),
+                motion.travel_mm(),
+                units,
+            );
             if let Some(travel_mm) = goes_to {
                 motion.play = None;
                 let rack = motion.rack_mm();
@@ -125,12 +132,22 @@ fn plot(
 ) -> Option<f64> {
     let mm = units.in_mm();
     let scale = if curve.is_length { mm } else { 1.0 };
-    let heading = if curve.is_length {
-        format!("{}, {}", curve.name, units.name())
-    } else {
-        curve.name.to_owned()
-    };
-    ui.label(RichText::new(heading).small());
+    ui.horizontal_wrapped(|ui| {
+        for (name, _, rgb) in curve.lines {
+            ui.label(
+                RichText::new(*name)
+                    .small()
+                    .strong()
+                    .color(palette::color32(*rgb)),
+            );
+        }
+        let unit = if curve.is_length {
+            units.name()
+        } else {
+            "\u{b0}"
+        };
+        ui.label(RichText::new(unit).small());
+    });
     let lines: Vec<(&str, PlotPoints<'static>, [u8; 3])> = curve
         .lines
         .iter()
@@ -143,19 +160,31 @@ fn plot(
         })
         .collect();
     let limits = limits(corner, curve.name);
-    let several = lines.len() > 1;
-    let mut plot = Plot::new(curve.name)
+    let left = rows.first().map_or(0.0, |r| r.travel_mm / mm);
+    let plot = Plot::new(curve.name)
         .height(HEIGHT)
         .allow_drag(false)
         .allow_scroll(false)
         .allow_boxed_zoom(false)
         .show_x(true)
         .show_y(true);
-    if several {
-        plot = plot.legend(Legend::default());
-    }
     let shown = plot.show(ui, |plot| {
         for (name, value) in limits {
+            plot.text(
+                Text::new(
+                    "limit",
+                    PlotPoint::new(left, value / scale),
+                    RichText::new(&name)
+                        .size(10.0)
+                        .color(palette::color32(palette::BIND)),
+                )
+                .anchor(if value > 0.0 {
+                    Align2::LEFT_TOP
+                } else {
+                    Align2::LEFT_BOTTOM
+                })
+                .allow_hover(false),
+            );
             plot.hline(
                 HLine::new(name, value / scale)
                     .color(palette::color32(palette::BIND))
@@ -164,7 +193,11 @@ fn plot(
             );
         }
         for (name, points, rgb) in lines {
-            plot.line(Line::new(name, points).color(palette::color32(rgb)).width(2.0));
+            plot.line(
+                Line::new(name, points)
+                    .color(palette::color32(rgb))
+                    .width(2.0),
+            );
         }
         plot.vline(
             VLine::new("here", travel_mm / mm)
@@ -180,4 +213,3 @@ fn plot(
         .flatten()
         .map(|at: egui_plot::PlotPoint| at.x * mm)
 }
-

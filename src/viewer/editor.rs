@@ -74,7 +74,10 @@ fn rows(text: &str) -> Vec<Row> {
                 let with = string_at(text, &format!("{entry}.b"))
                     .map(|b| format!(" - {b}"))
                     .unwrap_or_default();
-                (format!("{group}/{title}{with}"), rest.trim_start_matches('.'))
+                (
+                    format!("{group}/{title}{with}"),
+                    rest.trim_start_matches('.'),
+                )
             }
             None => (group.to_owned(), rest),
         };
@@ -86,7 +89,9 @@ fn rows(text: &str) -> Vec<Row> {
         let is_angle = field.path.ends_with("_deg") || field.path.contains("_deg[");
         let same_point = field.path.ends_with(']')
             && out.last().is_some_and(|row| {
-                row.group == group && row.name == name && row.fields.len() < 3
+                row.group == group
+                    && row.name == name
+                    && row.fields.len() < 3
                     && row.fields[0].path.ends_with(']')
                     && parent(&row.fields[0].path) == parent(&field.path)
             });
@@ -125,7 +130,11 @@ pub fn show(
         ))
         .small(),
     );
-    if saving.fields.as_ref().is_none_or(|(text, _)| text != document.text()) {
+    if saving
+        .fields
+        .as_ref()
+        .is_none_or(|(text, _)| text != document.text())
+    {
         saving.fields = Some((document.text().to_owned(), rows(document.text())));
     }
     let Some((_, rows)) = &saving.fields else {
@@ -204,7 +213,11 @@ fn one_row(
             }
             *ended |= response.drag_stopped() || response.lost_focus();
         }
-        ui.label(if row.name.is_empty() { "value" } else { &row.name });
+        ui.label(if row.name.is_empty() {
+            "value"
+        } else {
+            &row.name
+        });
     });
 }
 

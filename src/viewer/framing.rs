@@ -106,8 +106,14 @@ impl Framing {
             h.lower_rear,
             h.tie_rod_inner,
         ];
-        for [x, z] in [[1.0, 0.0], [-1.0, 0.0], [0.0, 1.05], [0.0, -1.05]] {
-            points.push(wheel + Vector3::new(x * radius, 0.35 * radius * corner.side.outboard(), z * radius));
+        // The wheel, and the way it goes down and up as far as most do.
+        for [x, z] in [
+            [radius, 0.0],
+            [-radius, 0.0],
+            [0.0, radius + 60.0],
+            [0.0, -radius - 100.0],
+        ] {
+            points.push(wheel + Vector3::new(x, 0.35 * radius * corner.side.outboard(), z));
         }
         let (mut low, mut high) = (points[0], points[0]);
         for p in &points {
@@ -222,7 +228,10 @@ mod tests {
                 let camera = framing.camera();
                 let (right, up) = framing.screen_axes();
                 let (r, u) = (frame::world_direction(&right), frame::world_direction(&up));
-                assert!((r - camera.right().as_vec3()).length() < 1.0e-5, "{view:?} right");
+                assert!(
+                    (r - camera.right().as_vec3()).length() < 1.0e-5,
+                    "{view:?} right"
+                );
                 assert!((u - camera.up().as_vec3()).length() < 1.0e-5, "{view:?} up");
             }
         }

@@ -57,7 +57,9 @@ fn draw(
     for limit in &corner.limits {
         let reading = limit.reading(linkage);
         match &limit.kind {
-            LimitKind::JointAngle(joint) => pen.joint(corner, linkage, limit, joint.joint, &reading),
+            LimitKind::JointAngle(joint) => {
+                pen.joint(corner, linkage, limit, joint.joint, &reading)
+            }
             LimitKind::Cone(cone) => pen.cone(linkage, limit, cone, &reading),
             LimitKind::Pin(pin) => pen.pin(linkage, limit, pin, &reading),
             LimitKind::PlungeEnd(PlungeEnd::Inner(end)) => plunge[0] = Some(*end),
@@ -137,7 +139,11 @@ impl Pen<'_, '_, '_> {
             [130, 130, 130],
         );
         let limit = turned(limit_rad);
-        self.line(at + limit * (0.75 * radius), at + limit * (1.15 * radius), palette::BIND);
+        self.line(
+            at + limit * (0.75 * radius),
+            at + limit * (1.15 * radius),
+            palette::BIND,
+        );
         self.line(at, at + rod * ARM_MM, colour);
     }
 
@@ -187,11 +193,15 @@ impl Pen<'_, '_, '_> {
         // The rim: tan of the half angle along and across, at one length of side.
         let rim = |turn: f64| {
             let (s, c) = turn.sin_cos();
-            let out = along * (c * cone.half_angles[0].tan()) + across * (s * cone.half_angles[1].tan());
+            let out =
+                along * (c * cone.half_angles[0].tan()) + across * (s * cone.half_angles[1].tan());
             at + (axis + out).normalize() * CONE_MM
         };
         let full = std::f64::consts::TAU;
-        self.strip((0..=48).map(|i| rim(full * f64::from(i) / 48.0)), [110, 110, 110]);
+        self.strip(
+            (0..=48).map(|i| rim(full * f64::from(i) / 48.0)),
+            [110, 110, 110],
+        );
         for i in 0..CONE_LINES {
             let side = rim(full * i as f64 / CONE_LINES as f64);
             self.gizmos.line(
@@ -219,7 +229,11 @@ impl Pen<'_, '_, '_> {
             (Rod::Damper, _) => (linkage.damper_lower.anchor, -linkage.damper_direction),
         };
         let axis = linkage.placement(pin.carrier).direction(&pin.pin_axis);
-        self.line(at - axis * (0.25 * ARM_MM), at + axis * (0.25 * ARM_MM), [110, 110, 110]);
+        self.line(
+            at - axis * (0.25 * ARM_MM),
+            at + axis * (0.25 * ARM_MM),
+            [110, 110, 110],
+        );
         // Far from its limit a pin is one line; near it, it is read out.
         if is_near(reading) {
             self.line(at, at + rod * (0.5 * ARM_MM), rgb(reading));

@@ -61,9 +61,12 @@ fn draw(
     };
     let to_points = |v: UVec2| egui::pos2(v.x as f32 / points, v.y as f32 / points);
     let room = Rect::from_min_max(to_points(viewport.min), to_points(viewport.max));
-    let logical = camera.logical_viewport_size().unwrap_or(Vec2::ONE);
+    let scale = camera.target_scaling_factor().unwrap_or(1.0) / points;
     let painter = context
-        .layer_painter(egui::LayerId::new(egui::Order::Background, egui::Id::new("labels")))
+        .layer_painter(egui::LayerId::new(
+            egui::Order::Background,
+            egui::Id::new("labels"),
+        ))
         .with_clip_rect(room);
     let mut taken: Vec<Rect> = Vec::new();
     let mut order: Vec<&Label> = labels.0.iter().collect();
@@ -72,9 +75,8 @@ fn draw(
         let Ok(at) = camera.world_to_viewport(eye, label.at) else {
             continue;
         };
-        // The camera counts logical pixels of its viewport; panels count points of the window.
-        let share = at / logical;
-        let at = room.min + Size::new(share.x * room.width(), share.y * room.height());
+        // The camera counts logical pixels of the whole window; panels count points.
+        let at = egui::pos2(at.x * scale, at.y * scale);
         let font = FontId::proportional(13.0);
         let ink = palette::color32(palette::INK);
         let galley = painter.layout_no_wrap(label.text.clone(), font, ink);
@@ -97,7 +99,9 @@ fn draw(
             egui::StrokeKind::Outside,
         );
         painter.galley(
-            Align2::CENTER_CENTER.anchor_size(place.center(), galley.size()).min,
+            Align2::CENTER_CENTER
+                .anchor_size(place.center(), galley.size())
+                .min,
             galley,
             ink,
         );
@@ -115,12 +119,15 @@ fn free_place(at: egui::Pos2, size: Size, room: Rect, taken: &[Rect]) -> Option<
     let mut fallback = None;
     for ring in 1..=5 {
         let reach = away * ring as f32;
-        for (x, y) in [(1.0, -1.0), (-1.0, -1.0), (1.0, 1.0), (-1.0, 1.0), (0.0, -1.3), (0.0, 1.3)] {
-            let middle = at
-                + Size::new(
-                    x * (reach + 0.5 * size.x),
-                    y * (reach + 0.5 * size.y),
-                );
+        for (x, y) in [
+            (1.0, -1.0),
+            (-1.0, -1.0),
+            (1.0, 1.0),
+            (-1.0, 1.0),
+            (0.0, -1.3),
+            (0.0, 1.3),
+        ] {
+            let middle = at + Size::new(x * (reach + 0.5 * size.x), y * (reach + 0.5 * size.y));
             let place = Rect::from_center_size(middle, size);
             if !room.shrink(2.0).contains_rect(place) {
                 continue;

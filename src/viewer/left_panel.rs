@@ -17,10 +17,8 @@ pub struct LeftPanelPlugin;
 
 impl Plugin for LeftPanelPlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<editor::Saving>().add_systems(
-            EguiPrimaryContextPass,
-            show.in_set(PanelOrder::Sides),
-        );
+        app.init_resource::<editor::Saving>()
+            .add_systems(EguiPrimaryContextPass, show.in_set(PanelOrder::Sides));
     }
 }
 
@@ -38,8 +36,12 @@ fn show(
     found: Res<Found>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
-    let width = (context.viewport_rect().width() * 0.22).clamp(250.0, 460.0);
-    let adjust = |p: egui::Panel| p.default_size(width).resizable(true);
+    let width = (context.viewport_rect().width() * 0.23).clamp(260.0, 460.0);
+    let adjust = |p: egui::Panel| {
+        p.default_size(width)
+            .size_range(200.0..=2.0 * width)
+            .resizable(true)
+    };
     panels::show(&context, &mut room, Edge::Left, "left", adjust, |ui| {
         ui.horizontal(|ui| {
             for page in Page::ALL {
@@ -52,7 +54,15 @@ fn show(
             .show(ui, |ui| match shown.page {
                 Page::Stops => {
                     let corner = document.corner();
-                    stop_list::show(ui, &found, corner, &mut motion, &mut off, &shown, &mut trace);
+                    stop_list::show(
+                        ui,
+                        &found,
+                        corner,
+                        &mut motion,
+                        &mut off,
+                        &shown,
+                        &mut trace,
+                    );
                 }
                 Page::Parts => {
                     parts_list::show(ui, &found, &document, &motion, &mut choice, &mut shown);

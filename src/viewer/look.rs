@@ -4,12 +4,14 @@ use super::document::Document;
 use super::frame;
 use super::framing::{Framing, View};
 use super::palette;
+use super::part_material::PartMaterial;
 use bevy::camera::visibility::RenderLayers;
 use bevy::camera::{CameraOutputMode, Viewport};
 use bevy::core_pipeline::tonemapping::Tonemapping;
-use bevy::light::{CascadeShadowConfigBuilder, DirectionalLightShadowMap};
+use bevy::light::{CascadeShadowConfigBuilder, DirectionalLightShadowMap, ShadowFilteringMethod};
 use bevy::prelude::*;
 use bevy::render::render_resource::BlendState;
+use bevy::render::renderer::RenderAdapterInfo;
 use bevy_egui::{EguiGlobalSettings, PrimaryEguiContext};
 use bevy_panorbit_camera::{PanOrbitCamera, PanOrbitCameraPlugin};
 use nalgebra::Vector3;
@@ -67,11 +69,6 @@ impl Plugin for LookPlugin {
             .init_resource::<Screen>()
             .insert_resource(ClearColor(palette::color(palette::BACKGROUND)))
             .insert_resource(DirectionalLightShadowMap { size: 2048 })
-            .insert_resource(GlobalAmbientLight {
-                color: Color::WHITE,
-                brightness: 260.0,
-                ..default()
-            })
             .add_plugins(PanOrbitCameraPlugin)
             .add_systems(Startup, set_up)
             .add_systems(Update, (go_to_view, fit_viewport, draw_grid, thicken_lines));
@@ -81,9 +78,10 @@ impl Plugin for LookPlugin {
 fn set_up(
     mut commands: Commands,
     mut meshes: ResMut<Assets<Mesh>>,
-    mut materials: ResMut<Assets<StandardMaterial>>,
+    mut materials: ResMut<Assets<PartMaterial>>,
     mut settings: ResMut<EguiGlobalSettings>,
     screen: Res<Screen>,
+    adapter: Res<RenderAdapterInfo>,
     document: Res<Document>,
 ) {
     settings.auto_create_primary_context = false;
@@ -96,6 +94,10 @@ fn set_up(
     ));
     match &*screen {
         Screen::Window => {
+            // A driver that draws without a card has no time for smooth edges while things move.
+            if adapter.device_type == wgpu::DeviceType::Cpu {
+                truck.insert((Msaa::Off, ShadowFilteringMethod::Hardware2x2));
+            }
             truck.insert(PanOrbitCamera {
                 button_pan: MouseButton::Middle,
                 zoom_lower_limit: 0.02,
@@ -128,7 +130,8 @@ fn set_up(
     if let Screen::Image(image) = &*screen {
         panels.insert(bevy::camera::RenderTarget::Image(image.clone().into()));
     }
-    // The sun high ahead on the outboard side throws soft shadows; a weaker light from the other side
+    // The shader takes the lights' directions and the sun's shadow; their strengths only order them. The
+    // sun high ahead on the outboard side throws soft shadows; a weaker light from the other side
     // keeps the shaded faces readable.
     let out = document.corner().side.outboard();
     let toward = |x: f64, y: f64, z: f64| {
@@ -137,7 +140,7 @@ fn set_up(
     };
     commands.spawn((
         DirectionalLight {
-            illuminance: 4_600.0,
+            illuminance: 2.0,
             shadow_maps_enabled: true,
             ..default()
         },
@@ -151,7 +154,7 @@ fn set_up(
     ));
     commands.spawn((
         DirectionalLight {
-            illuminance: 1_500.0,
+            illuminance: 1.0,
             ..default()
         },
         toward(-1.0, -1.4, 0.7),
@@ -160,18 +163,17 @@ fn set_up(
     commands.spawn((
         Ground,
         Mesh3d(meshes.add(Plane3d::default().mesh().size(12.0, 12.0))),
-        MeshMaterial3d(materials.add(StandardMaterial {
-            base_color: Color::srgb(0.66, 0.67, 0.68),
-            perceptual_roughness: 1.0,
-            reflectance: 0.05,
+        MeshMaterial3d(materials.add(PartMaterial {
+            colour: Color::srgb(0.80, 0.81, 0.82),
             ..default()
         })),
         Transform::from_translation(ground(&document)),
     ));
 }
 
+/// The ground.
 #[derive(Component)]
-struct Ground;
+pub struct Ground;
 
 /// The ground under the wheel at ride height, world coordinates, in the middle of the truck.
 fn ground(document: &Document) -> Vec3 {
@@ -185,6 +187,7 @@ fn ground(document: &Document) -> Vec3 {
 fn go_to_view(
     mut look: ResMut<Look>,
     document: Res<Document>,
+    mut fitted: Local<Option<Vec2>>,
     mut cameras: Query<
         (
             &Camera,
@@ -195,15 +198,23 @@ fn go_to_view(
         With<TruckCamera>,
     >,
 ) {
-    if !look.go {
-        return;
-    }
     let Ok((camera, mut transform, mut projection, orbit)) = cameras.single_mut() else {
         return;
     };
     let Some(size) = camera.logical_viewport_size() else {
         return;
     };
+    // Panels find their room in the first frames, and windows are resized: a view that nobody has turned
+    // since is fitted again.
+    let resized = *fitted != Some(size);
+    let untouched = orbit.as_ref().is_none_or(|o| {
+        let (yaw, pitch) = look.view.yaw_pitch(document.corner().side.outboard());
+        (o.target_yaw, o.target_pitch) == (yaw, pitch)
+    });
+    if !(look.go || (resized && untouched)) {
+        return;
+    }
+    *fitted = Some(size);
     look.go = false;
     let aspect = f64::from(size.x / size.y.max(1.0));
     let framing = Framing::fit(document.corner(), look.view, aspect);

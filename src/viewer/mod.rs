@@ -6,7 +6,8 @@
 //! * [`document`]: the scene, undo, saving, reloading. [`motion`]: where the suspension is, and play.
 //!   [`background`]: sweep, map and gaps off the main thread.
 //! * In the picture: [`suspension`] (parts and their colours), [`tyre`], [`joints`], [`contacts`],
-//!   [`section`], [`labels`]; [`look`] and [`framing`] hold cameras and light.
+//!   [`section`], [`part_material`], [`surface_mesh`],
+//!   [`labels`]; [`look`] and [`framing`] hold cameras and light.
 //! * Around it: [`controls`] (bars and keys), [`left_panel`] with [`stop_list`], [`parts_list`] and
 //!   [`editor`]; [`travel_map`] with [`curves`]; [`panels`] hands out the room.
 //! * [`picture`]: pictures off screen. [`reload`]: the file watched. [`trace`]: state for tests.
@@ -28,6 +29,7 @@ pub mod look;
 pub mod motion;
 pub mod palette;
 pub mod panels;
+pub mod part_material;
 pub mod parts_list;
 pub mod picture;
 pub mod reload;

@@ -71,7 +71,9 @@ impl PlayPath {
             [low, high]
         };
         let up_and_down = |rack: f64| {
-            free_at(map, rack).map_or(Vec::new(), |[droop, bump]| vec![[rack, bump], [rack, droop]])
+            free_at(map, rack).map_or(Vec::new(), |[droop, bump]| {
+                vec![[rack, bump], [rack, droop]]
+            })
         };
         match self {
             PlayPath::DroopStraight => up_and_down(0.0),
@@ -286,7 +288,11 @@ impl Motion {
             }
         } else if play.at_mm >= total {
             ended = !self.repeat;
-            play.at_mm = if ended { total } else { play.at_mm % total.max(1.0e-9) };
+            play.at_mm = if ended {
+                total
+            } else {
+                play.at_mm % total.max(1.0e-9)
+            };
         }
         if let Some([rack, travel]) = along(&play.corners, play.at_mm) {
             self.go_to(corner, travel, rack);

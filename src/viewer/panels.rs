@@ -3,7 +3,7 @@
 use super::look::Look;
 use bevy::prelude::*;
 use bevy_egui::egui::{self, Context, Panel, Rect, Ui, UiBuilder};
-use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
+use bevy_egui::{EguiContexts, EguiInput, EguiPreUpdateSet, EguiPrimaryContextPass};
 
 /// What is left of the window, points.
 #[derive(Resource, Debug, Clone, Copy)]
@@ -51,6 +51,12 @@ impl Plugin for PanelsPlugin {
                     .chain(),
             )
             .add_systems(
+                PreUpdate,
+                drop_repeats
+                    .after(EguiPreUpdateSet::ProcessInput)
+                    .before(EguiPreUpdateSet::BeginPass),
+            )
+            .add_systems(
                 EguiPrimaryContextPass,
                 (
                     measure.in_set(PanelOrder::First),
@@ -60,10 +66,25 @@ impl Plugin for PanelsPlugin {
     }
 }
 
+/// bevy_egui 0.42 reports the modifier keys in every frame, and egui 0.36 asks for another frame after every
+/// event: together they would draw without end. A report that says nothing new is dropped.
+fn drop_repeats(mut inputs: Query<&mut EguiInput>, mut last: Local<egui::Modifiers>) {
+    for mut input in &mut inputs {
+        input.events.retain(|event| match event {
+            egui::Event::ModifiersChanged(now) => std::mem::replace(&mut *last, *now) != *now,
+            _ => true,
+        });
+    }
+}
+
 /// A window this high, in points, has letters of normal size; a higher one has larger ones.
 const NORMAL_HEIGHT: f32 = 1080.0;
 
-fn measure(mut contexts: EguiContexts, mut room: ResMut<PanelRoom>, mut first: Local<bool>) -> Result {
+fn measure(
+    mut contexts: EguiContexts,
+    mut room: ResMut<PanelRoom>,
+    mut first: Local<bool>,
+) -> Result {
     let context = contexts.ctx_mut()?;
     if !*first {
         *first = true;

@@ -81,7 +81,11 @@ pub fn show(
     for (part, state) in corner.parts.iter().zip(states) {
         ui.horizontal(|ui| {
             let mut seen = !choice.hidden.contains(&part.name);
-            if ui.checkbox(&mut seen, "").on_hover_text("draw it").changed() {
+            if ui
+                .checkbox(&mut seen, "")
+                .on_hover_text("draw it")
+                .changed()
+            {
                 if seen {
                     choice.hidden.remove(&part.name);
                 } else {
@@ -178,7 +182,21 @@ fn contact_points(
             }
         });
     });
-    ui.label(RichText::new(format!("{}: {}", contact.a, shown.units.reworded(&contact.tape_a))).small());
-    ui.label(RichText::new(format!("{}: {}", contact.b, shown.units.reworded(&contact.tape_b))).small());
+    ui.label(
+        RichText::new(format!(
+            "{}: {}",
+            contact.a,
+            shown.units.reworded(&contact.tape_a)
+        ))
+        .small(),
+    );
+    ui.label(
+        RichText::new(format!(
+            "{}: {}",
+            contact.b,
+            shown.units.reworded(&contact.tape_b)
+        ))
+        .small(),
+    );
     ui.add_space(6.0);
 }

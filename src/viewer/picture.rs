@@ -28,8 +28,8 @@ use bevy::render::pipelined_rendering::PipelinedRenderingPlugin;
 use bevy::render::render_resource::{
     Extent3d, PollType, TextureDimension, TextureFormat, TextureUsages,
 };
-use bevy::render::settings::WgpuSettings;
 use bevy::render::renderer::{RenderAdapterInfo, RenderDevice};
+use bevy::render::settings::WgpuSettings;
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::tasks::tick_global_task_pools_on_main_thread;
 use bevy::window::ExitCondition;
@@ -154,7 +154,11 @@ impl Studio {
         background: bool,
     ) -> Result<Studio, ViewError> {
         let [least, most] = SIDES;
-        if options.size.iter().any(|side| !(least..=most).contains(side)) {
+        if options
+            .size
+            .iter()
+            .any(|side| !(least..=most).contains(side))
+        {
             return Err(ViewError::NoPicture(format!(
                 "{} x {} pixels; each side must be from {least} to {most}",
                 options.size[0], options.size[1]
@@ -185,8 +189,9 @@ impl Studio {
             TextureFormat::Rgba8UnormSrgb,
             RenderAssetUsages::default(),
         );
-        image.texture_descriptor.usage |=
-            TextureUsages::RENDER_ATTACHMENT | TextureUsages::COPY_SRC | TextureUsages::TEXTURE_BINDING;
+        image.texture_descriptor.usage |= TextureUsages::RENDER_ATTACHMENT
+            | TextureUsages::COPY_SRC
+            | TextureUsages::TEXTURE_BINDING;
         image.resize(Extent3d {
             width,
             height,
@@ -292,11 +297,11 @@ impl Studio {
         let taken: Arc<Mutex<Option<Image>>> = Arc::default();
         let keep = Arc::clone(&taken);
         let target = self.target.clone();
-        self.world()
-            .spawn(Screenshot::image(target))
-            .observe(move |captured: On<ScreenshotCaptured>| {
+        self.world().spawn(Screenshot::image(target)).observe(
+            move |captured: On<ScreenshotCaptured>| {
                 *keep.lock().unwrap_or_else(PoisonError::into_inner) = Some(captured.image.clone());
-            });
+            },
+        );
         for _ in 0..MOST_UPDATES {
             self.update();
             let taken = taken.lock().unwrap_or_else(PoisonError::into_inner).take();
@@ -508,7 +513,12 @@ pub fn measure_frames(
     let mut last = started;
     while last - started < length {
         studio.update();
-        let swept = studio.world().resource_mut::<Found>().sweep.take().is_some();
+        let swept = studio
+            .world()
+            .resource_mut::<Found>()
+            .sweep
+            .take()
+            .is_some();
         if swept {
             sweeps += 1;
             studio.world().resource_mut::<Document>().begin_again();

@@ -68,6 +68,9 @@ fn reload(
             .is_ok_and(|changes| changes.try_iter().count() > 0)
     });
     if changed && document.reload() && document.problem().is_none() {
-        shown.note = Some(format!("{} was changed and read again", document.file_name()));
+        shown.note = Some(format!(
+            "{} was changed and read again",
+            document.file_name()
+        ));
     }
 }

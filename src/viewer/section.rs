@@ -2,29 +2,11 @@
 
 use super::document::Document;
 use super::frame;
+use super::look::Ground;
 use super::motion::Motion;
-use bevy::asset::embedded_asset;
-use bevy::pbr::{ExtendedMaterial, MaterialExtension, MaterialPlugin};
+use super::part_material::PartMaterial;
 use bevy::prelude::*;
-use bevy::render::render_resource::AsBindGroup;
-use bevy::shader::ShaderRef;
 use nalgebra::Vector3;
-
-/// What parts are made of: the standard material that a plane can cut.
-pub type PartMaterial = ExtendedMaterial<StandardMaterial, SectionPlane>;
-
-/// The plane, world coordinates: unit normal toward what is left out, and its offset; zeros for no cut.
-#[derive(Asset, AsBindGroup, TypePath, Clone, Debug, Default, PartialEq)]
-pub struct SectionPlane {
-    #[uniform(100)]
-    plane: Vec4,
-}
-
-impl MaterialExtension for SectionPlane {
-    fn fragment_shader() -> ShaderRef {
-        "embedded://bindpoint/viewer/section_plane.wgsl".into()
-    }
-}
 
 /// A joint that can be cut through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -109,9 +91,10 @@ impl Default for Section {
 }
 
 impl Section {
-    fn plane(&self, document: &Document, motion: &Motion) -> SectionPlane {
+    /// The plane, world coordinates: unit normal toward what is left out, and its offset.
+    fn plane(&self, document: &Document, motion: &Motion) -> Option<Vec4> {
         if !self.on {
-            return SectionPlane::default();
+            return None;
         }
         let linkage = &motion.position().linkage;
         let through = match self.at {
@@ -127,9 +110,7 @@ impl Section {
         };
         let n = frame::world_direction(&normal);
         let d = n.dot(frame::world(&(through + normal * self.offset_mm)));
-        SectionPlane {
-            plane: n.extend(d),
-        }
+        Some(n.extend(d))
     }
 }
 
@@ -138,10 +119,8 @@ pub struct SectionPlugin;
 
 impl Plugin for SectionPlugin {
     fn build(&self, app: &mut App) {
-        embedded_asset!(app, "section_plane.wgsl");
         app.init_resource::<Section>()
-            .add_plugins(MaterialPlugin::<PartMaterial>::default())
-            .add_systems(PostUpdate, cut);
+            .add_systems(PostUpdate, cut.after(super::suspension::PartsBuilt));
     }
 }
 
@@ -149,22 +128,26 @@ fn cut(
     section: Res<Section>,
     document: Res<Document>,
     motion: Res<Motion>,
+    parts: Query<&MeshMaterial3d<PartMaterial>, Without<Ground>>,
     mut materials: ResMut<Assets<PartMaterial>>,
     mut lights: Query<&mut DirectionalLight>,
-    mut last: Local<SectionPlane>,
-    mut count: Local<usize>,
+    mut was_on: Local<bool>,
 ) {
     let plane = section.plane(&document, &motion);
-    let made = materials.len();
-    if *last == plane && *count == made {
-        return;
+    for handle in &parts {
+        let differs = materials.get(&handle.0).is_some_and(|m| m.plane != plane);
+        if differs && let Some(mut material) = materials.get_mut(&handle.0) {
+            material.plane = plane;
+        }
     }
-    (*last, *count) = (plane.clone(), made);
-    for (_, material) in materials.iter_mut() {
-        material.extension = plane.clone();
-    }
-    // What is left out must not throw its shadow on what is shown.
-    for mut light in &mut lights {
-        light.shadow_maps_enabled = !section.on;
+    if *was_on != section.on {
+        *was_on = section.on;
+        // What is left out must not throw its shadow on what is shown.
+        if let Some(mut sun) = lights
+            .iter_mut()
+            .max_by(|a, b| a.illuminance.total_cmp(&b.illuminance))
+        {
+            sun.shadow_maps_enabled = !section.on;
+        }
     }
 }

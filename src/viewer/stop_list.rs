@@ -26,7 +26,12 @@ pub fn show(
         let steer = found
             .position
             .as_ref()
-            .map(|p| format!(", steer {}\u{b0}", crate::output::signed_degrees(p.steer_deg)))
+            .map(|p| {
+                format!(
+                    ", steer {}\u{b0}",
+                    crate::output::signed_degrees(p.steer_deg)
+                )
+            })
             .unwrap_or_default();
         ui.label(format!(
             "At rack {} {}{steer}. Travel from the measured position.",
@@ -80,7 +85,10 @@ pub fn show(
     }
 }
 
-#[expect(clippy::too_many_arguments, reason = "the panel's resources, handed on")]
+#[expect(
+    clippy::too_many_arguments,
+    reason = "the panel's resources, handed on"
+)]
 fn one_order(
     ui: &mut Ui,
     order: &StopOrder,
@@ -119,18 +127,27 @@ fn one_order(
                 TravelDirection::Bump => stop.travel_mm - motion.travel_mm(),
             };
             let share = (left / longest).clamp(0.0, 1.0) as f32;
-            let bar = ProgressBar::new(share)
-                .desired_width(64.0)
-                .fill(palette::color32(stop_rgb(stop, left)))
-                .text(RichText::new(units.length(left)).small());
-            ui.add(bar);
-            let text = format!("{}. {}  {}", number + 1, units.signed(stop.travel_mm), stop.name);
+            bar(ui, share, stop_rgb(stop, left));
+            ui.add_sized(
+                [38.0, 14.0],
+                egui::Label::new(RichText::new(units.length(left)).small()),
+            )
+            .on_hover_text("wheel travel left to it");
+            let text = format!("{}. {}", number + 1, stop.name);
             let text = if stop.intended || !stop.blocks {
                 RichText::new(text)
             } else {
                 RichText::new(text).strong()
             };
-            let response = ui.selectable_label(left.abs() < 0.02, text).on_hover_text(hint(stop));
+            let response = ui
+                .add(egui::Button::selectable(left.abs() < 0.02, text).wrap())
+                .on_hover_text(format!(
+                    "{} at travel {} {}; {}",
+                    stop.name,
+                    units.signed(stop.travel_mm),
+                    units.name(),
+                    hint(stop)
+                ));
             if number == 0 {
                 trace.widget(Widget::FirstStop(order.direction), response.rect, ui.ctx());
             }
@@ -187,6 +204,17 @@ fn switched_off(ui: &mut Ui, off: &mut SwitchedOff) {
     }
 }
 
+/// A gauge without letters: they stand beside it, where they can be read.
+fn bar(ui: &mut Ui, share: f32, rgb: [u8; 3]) {
+    ui.add(
+        ProgressBar::new(share)
+            .desired_width(36.0)
+            .desired_height(10.0)
+            .corner_radius(2.0)
+            .fill(palette::color32(rgb)),
+    );
+}
+
 /// A limit's value against what is allowed.
 fn gauge(ui: &mut Ui, limit: &LimitState, units: Units) {
     let is_length = limit.unit == "mm";
@@ -212,17 +240,18 @@ fn gauge(ui: &mut Ui, limit: &LimitState, units: Units) {
         GapState::Clear.rgb()
     };
     ui.horizontal(|ui| {
-        ui.add(
-            ProgressBar::new(used as f32)
-                .desired_width(64.0)
-                .fill(palette::color32(rgb))
-                .text(RichText::new(text(limit.margin)).small()),
-        );
-        ui.label(format!(
+        bar(ui, used as f32, rgb);
+        ui.add_sized(
+            [38.0, 14.0],
+            egui::Label::new(RichText::new(text(limit.margin)).small()),
+        )
+        .on_hover_text("what is left");
+        let line = format!(
             "{}: {} of {}",
             limit.name,
             text(limit.value),
             text(limit.limit)
-        ));
+        );
+        ui.add(egui::Label::new(line).wrap());
     });
 }

@@ -60,8 +60,7 @@ mod tests {
 
     fn normals(triangles: &[[Vector3<f64>; 3]]) -> Vec<Vector3<f64>> {
         let mesh = mesh(triangles);
-        let Some(VertexAttributeValues::Float32x3(values)) =
-            mesh.attribute(Mesh::ATTRIBUTE_NORMAL)
+        let Some(VertexAttributeValues::Float32x3(values)) = mesh.attribute(Mesh::ATTRIBUTE_NORMAL)
         else {
             panic!("a mesh has normals");
         };
@@ -75,17 +74,20 @@ mod tests {
     fn a_square_edge_stays_sharp_and_a_shallow_one_is_rounded() {
         let fold = |rise: f64| {
             let (a, b) = (Vector3::zeros(), Vector3::new(0.0, 10.0, 0.0));
-            let (c, d) = (
-                Vector3::new(10.0, 0.0, 0.0),
-                Vector3::new(-10.0, 0.0, rise),
-            );
+            let (c, d) = (Vector3::new(10.0, 0.0, 0.0), Vector3::new(-10.0, 0.0, rise));
             [[a, c, b], [a, b, d]]
         };
         let sharp = normals(&fold(100.0));
         assert!((sharp[0] - Vector3::z()).norm() < 1.0e-6);
         let round = normals(&fold(1.0));
-        assert!((round[0] - round[3]).norm() < 1.0e-6, "one normal along the fold");
+        assert!(
+            (round[0] - round[3]).norm() < 1.0e-6,
+            "one normal along the fold"
+        );
         assert!((round[0] - Vector3::z()).norm() > 0.01);
-        assert!((round[1] - Vector3::z()).norm() < 1.0e-6, "its own away from it");
+        assert!(
+            (round[1] - Vector3::z()).norm() < 1.0e-6,
+            "its own away from it"
+        );
     }
 }

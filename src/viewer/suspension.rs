@@ -5,14 +5,15 @@ use super::document::Document;
 use super::frame::{self, world_from_vehicle};
 use super::motion::Motion;
 use super::palette::{self, GapState};
-use super::section::PartMaterial;
+use super::part_material::PartMaterial;
 use super::{surface_mesh, tyre};
 use crate::clearance::Part;
 use crate::findings::PositionFindings;
 use crate::scene::Scene;
-use crate::shapes::Shape;
+use crate::shapes::{ElementKind, Shape};
 use crate::suspension::{Body, Motion as Carried};
 use crate::truck::Corner;
+use bevy::light::NotShadowCaster;
 use bevy::prelude::*;
 use nalgebra::Vector3;
 use std::collections::BTreeSet;
@@ -64,6 +65,10 @@ impl PartChoice {
     }
 }
 
+/// Parts are made, placed and coloured after this.
+#[derive(SystemSet, Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct PartsBuilt;
+
 /// Draws the parts.
 pub struct SuspensionPlugin;
 
@@ -71,7 +76,13 @@ impl Plugin for SuspensionPlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<PartChoice>()
             .add_systems(Startup, plant_root)
-            .add_systems(PostUpdate, (build, place, colour).chain().before(TransformSystems::Propagate));
+            .add_systems(
+                PostUpdate,
+                (build, place, colour)
+                    .chain()
+                    .in_set(PartsBuilt)
+                    .before(TransformSystems::Propagate),
+            );
     }
 }
 
@@ -101,12 +112,9 @@ fn build(
     }
     let corner = document.corner();
     let scene = crate::scene::scene_from_text(document.text(), document.path()).ok();
-    let mut add = |view: PartView, triangles: &[[Vector3<f64>; 3]], material: StandardMaterial| {
+    let mut add = |view: PartView, triangles: &[[Vector3<f64>; 3]], material: PartMaterial| {
         let mesh = meshes.add(surface_mesh::mesh(triangles));
-        let material = materials.add(PartMaterial {
-            base: material,
-            extension: Default::default(),
-        });
+        let material = materials.add(material);
         let child = commands
             .spawn((
                 view,
@@ -135,7 +143,12 @@ fn build(
             carried: part.body.motion(),
             body: part.body,
         };
-        add(view, &triangles, solid(part.body, tyre == Some(i)));
+        let material = PartMaterial {
+            gloss: gloss(part.body, tyre == Some(i)),
+            closed: part.surface.closed || part.surface.kind != ElementKind::Triangle,
+            ..default()
+        };
+        add(view, &triangles, material);
     }
     for (body, shape) in stand_ins(corner) {
         let Ok(surface) = shape.surface(None) else {
@@ -146,32 +159,35 @@ fn build(
             carried: body.motion(),
             body,
         };
-        let mut material = solid(body, false);
-        material.base_color = palette::color(GapState::NotWatched.rgb()).with_alpha(0.45);
-        material.alpha_mode = AlphaMode::Blend;
+        let material = PartMaterial {
+            colour: palette::color(GapState::NotWatched.rgb()).with_alpha(0.45),
+            ..default()
+        };
         add(view, &surface.triangles_in_body(), material);
     }
 }
 
 /// The tyre's outline with a tread cut into it, body coordinates.
-fn tread(
-    corner: &Corner,
-    part: &Part,
-    scene: Option<&Scene>,
-) -> Option<Vec<[Vector3<f64>; 3]>> {
+fn tread(corner: &Corner, part: &Part, scene: Option<&Scene>) -> Option<Vec<[Vector3<f64>; 3]>> {
     let outline = tyre::outline(scene?, &part.name)?;
     let h = &corner.positioner.linkage.hardpoints;
     let turn = nalgebra::Rotation3::rotation_between(&Vector3::y(), &h.spindle_axis)
-        .unwrap_or_else(|| nalgebra::Rotation3::from_axis_angle(&Vector3::z_axis(), std::f64::consts::PI));
+        .unwrap_or_else(|| {
+            nalgebra::Rotation3::from_axis_angle(&Vector3::z_axis(), std::f64::consts::PI)
+        });
     // The tyre as drawn may sit beside the wheel centre: its own middle counts.
     let surface = &part.surface;
     let along = |v: usize| (surface.vertex_in_body(v) - h.wheel_centre).dot(&h.spindle_axis);
     let (low, high) = (0..surface.vertices.len())
         .map(along)
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, g), a| (l.min(a), g.max(a)));
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, g), a| {
+            (l.min(a), g.max(a))
+        });
     let (first, last) = outline
         .iter()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, g), p| (l.min(p.0), g.max(p.0)));
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, g), p| {
+            (l.min(p.0), g.max(p.0))
+        });
     let middle = 0.5 * (low + high) - 0.5 * (first + last);
     let centre = h.wheel_centre + h.spindle_axis * middle;
     Some(
@@ -182,19 +198,11 @@ fn tread(
     )
 }
 
-fn solid(body: Body, is_tyre: bool) -> StandardMaterial {
-    let (metallic, perceptual_roughness) = match body {
-        Body::Halfshaft | Body::TieRod => (0.35, 0.45),
-        _ if is_tyre => (0.0, 0.95),
-        _ => (0.1, 0.65),
-    };
-    StandardMaterial {
-        metallic,
-        perceptual_roughness,
-        // Cut open, the insides are seen.
-        cull_mode: None,
-        double_sided: true,
-        ..default()
+fn gloss(body: Body, is_tyre: bool) -> f32 {
+    match body {
+        Body::Halfshaft | Body::TieRod => 0.35,
+        _ if is_tyre => 0.0,
+        _ => 0.15,
     }
 }
 
@@ -202,7 +210,8 @@ fn solid(body: Body, is_tyre: bool) -> StandardMaterial {
 fn stand_ins(corner: &Corner) -> Vec<(Body, Shape)> {
     let h = &corner.positioner.linkage.hardpoints;
     let has = |body: Body| corner.parts.iter().any(|p| p.body == body);
-    let bar = |from: Vector3<f64>, to: Vector3<f64>, radius: f64| Shape::Capsule { from, to, radius };
+    let bar =
+        |from: Vector3<f64>, to: Vector3<f64>, radius: f64| Shape::Capsule { from, to, radius };
     let mut out = Vec::new();
     let mut add = |body: Body, bars: Vec<Shape>| {
         if !has(body) {
@@ -230,7 +239,10 @@ fn stand_ins(corner: &Corner) -> Vec<(Body, Shape)> {
             bar(h.lower_ball, h.tie_rod_outer, 8.0),
         ],
     );
-    add(Body::TieRod, vec![bar(h.tie_rod_inner, h.tie_rod_outer, 7.0)]);
+    add(
+        Body::TieRod,
+        vec![bar(h.tie_rod_inner, h.tie_rod_outer, 7.0)],
+    );
     let inboard = Vector3::new(h.tie_rod_inner.x, 0.0, h.tie_rod_inner.z);
     add(Body::Rack, vec![bar(inboard, h.tie_rod_inner, 12.0)]);
     let damper = h.damper_lower - h.damper_upper;
@@ -283,14 +295,21 @@ fn shade(body: Body) -> f32 {
 }
 
 /// How much of a wheel that is seen through is seen.
-const SEE_THROUGH: f32 = 0.22;
+const SEE_THROUGH: f32 = 0.16;
 
 #[expect(clippy::type_complexity, reason = "a query of one place")]
 fn colour(
     document: Res<Document>,
     found: Res<Found>,
     choice: Res<PartChoice>,
-    mut views: Query<(&PartView, &MeshMaterial3d<PartMaterial>, &mut Visibility)>,
+    mut commands: Commands,
+    mut views: Query<(
+        Entity,
+        &PartView,
+        &MeshMaterial3d<PartMaterial>,
+        &mut Visibility,
+        Has<NotShadowCaster>,
+    )>,
     mut materials: ResMut<Assets<PartMaterial>>,
 ) {
     let corner = document.corner();
@@ -305,7 +324,7 @@ fn colour(
         &h.spindle_axis,
         corner.loaded_radius_mm,
     );
-    for (view, handle, mut visibility) in &mut views {
+    for (entity, view, handle, mut visibility, shadeless) in &mut views {
         let Some(part) = view.part.and_then(|i| corner.parts.get(i)) else {
             let shown = choice.isolated.is_empty();
             visibility.set_if_neq(visible(shown));
@@ -332,24 +351,27 @@ fn colour(
         } else {
             1.0
         };
-        let base: Color = Srgba { alpha, ..base }.into();
-        let emissive = if choice.picked.as_deref() == Some(&part.name) {
-            LinearRgba::rgb(0.12, 0.16, 0.22)
+        let colour: Color = Srgba { alpha, ..base }.into();
+        let glow = if choice.picked.as_deref() == Some(&part.name) {
+            LinearRgba::rgb(0.10, 0.13, 0.18)
         } else {
             LinearRgba::BLACK
         };
-        let alpha_mode = if alpha < 1.0 {
-            AlphaMode::Blend
-        } else {
-            AlphaMode::Opaque
-        };
-        let same = materials.get(&handle.0).is_some_and(|m| {
-            m.base.base_color == base && m.base.emissive == emissive && m.base.alpha_mode == alpha_mode
-        });
+        // What is seen through throws no shadow on what is behind it.
+        if (alpha < 1.0) != shadeless {
+            let mut part = commands.entity(entity);
+            if alpha < 1.0 {
+                part.insert(NotShadowCaster);
+            } else {
+                part.remove::<NotShadowCaster>();
+            }
+        }
+        let same = materials
+            .get(&handle.0)
+            .is_some_and(|m| m.colour == colour && m.glow == glow);
         if !same && let Some(mut material) = materials.get_mut(&handle.0) {
-            material.base.base_color = base;
-            material.base.emissive = emissive;
-            material.base.alpha_mode = alpha_mode;
+            material.colour = colour;
+            material.glow = glow;
         }
     }
 }

@@ -89,14 +89,12 @@ pub fn image(map: &FreeMap, gaps: Option<&RemainingGap>, span: Span, most_mm: f6
             let Some((state, kept)) = kind[row * n + column] else {
                 continue;
             };
-            let at = |i: usize, [low, high]: [f64; 2]| {
-                low + (high - low) * (i as f64 + 0.5) / n as f64
-            };
+            let at =
+                |i: usize, [low, high]: [f64; 2]| low + (high - low) * (i as f64 + 0.5) / n as f64;
             let colour = match state {
                 MapState::Free => {
-                    let gap = gaps.and_then(|g| {
-                        sample(g, at(column, span.rack_mm), at(row, span.travel_mm))
-                    });
+                    let gap = gaps
+                        .and_then(|g| sample(g, at(column, span.rack_mm), at(row, span.travel_mm)));
                     match gap {
                         Some(mm) => palette::color32(palette::gap_scale(mm / most_mm.max(1.0e-9))),
                         None => Color32::from_rgb(196, 205, 214),
@@ -185,7 +183,7 @@ pub fn edge_runs(corner: &Corner, map: &FreeMap) -> Vec<EdgeRun> {
             _ => {
                 let name = match a.stop {
                     Some(stop) => map.stop_names[stop].clone(),
-                    None if upright => "rack lock".to_owned(),
+                    None if upright => RACK_LOCK.to_owned(),
                     None => "end of the search".to_owned(),
                 };
                 let intended = match a.stop {
@@ -247,7 +245,12 @@ fn show(
         if !fresh {
             picture.span = Span::of(map);
             picture.most_mm = greatest_gap(found.remaining.as_deref());
-            let drawn = image(map, found.remaining.as_deref(), picture.span, picture.most_mm);
+            let drawn = image(
+                map,
+                found.remaining.as_deref(),
+                picture.span,
+                picture.most_mm,
+            );
             picture.texture = Some(context.load_texture("map", drawn, TextureOptions::LINEAR));
             picture.of = Some((Arc::clone(map), coloured));
         }
@@ -256,7 +259,16 @@ fn show(
             ui.label(RichText::new("Free travel").strong());
             legend(ui, picture.most_mm, shown.units);
         });
-        draw_map(ui, height, map, &picture, &mut motion, &mut trace, &document, &shown);
+        draw_map(
+            ui,
+            height,
+            map,
+            &picture,
+            &mut motion,
+            &mut trace,
+            &document,
+            &shown,
+        );
         super::curves::show(ui, &found, &document, &mut motion, &shown);
     });
     Ok(())
@@ -272,12 +284,13 @@ fn legend(ui: &mut egui::Ui, most_mm: f64, units: Units) {
             palette::color32(palette::gap_scale(f64::from(i) / 34.0)),
         );
     }
-    ui.label(
-        RichText::new(format!("least gap 0 to {}", units.with_unit(most_mm))).small(),
-    );
+    ui.label(RichText::new(format!("least gap 0 to {}", units.with_unit(most_mm))).small());
 }
 
-#[expect(clippy::too_many_arguments, reason = "the panel's resources, handed on")]
+#[expect(
+    clippy::too_many_arguments,
+    reason = "the panel's resources, handed on"
+)]
 fn draw_map(
     ui: &mut egui::Ui,
     height: f32,
@@ -293,6 +306,7 @@ fn draw_map(
     let corner = document.corner();
     let span = picture.span;
     let runs = edge_runs(corner, map);
+    let marks = edge_marks(&runs);
     let gaps_missing = map.gap_missing;
     let here = [motion.rack_mm() / mm, motion.travel_mm() / mm];
     let scaled = |p: &[f64; 2]| [p[0] / mm, p[1] / mm];
@@ -321,11 +335,7 @@ fn draw_map(
             );
         }
         for run in &runs {
-            let colour = if run.intended {
-                palette::INTENDED
-            } else {
-                palette::BIND
-            };
+            let colour = edge_rgb(run.intended);
             let points: PlotPoints = run.corners.iter().map(scaled).collect();
             plot.line(
                 Line::new(run.name.clone(), points)
@@ -339,7 +349,12 @@ fn draw_map(
             let reach = line * 0.02;
             for axis in [0, 1] {
                 let mut ends = [[0.0, 0.0]; 2];
-                ends[1][axis] = reach * f64::from(if axis == 0 { size(span.rack_mm) } else { size(span.travel_mm) });
+                ends[1][axis] = reach
+                    * f64::from(if axis == 0 {
+                        size(span.rack_mm)
+                    } else {
+                        size(span.travel_mm)
+                    });
                 plot.line(
                     Line::new("measured", PlotPoints::from(ends.to_vec()))
                         .color(palette::color32(palette::INK))
@@ -349,17 +364,24 @@ fn draw_map(
                 );
             }
         }
-        for (at, name, anchor) in run_labels(&runs, span) {
+        for (number, mark) in marks.iter().enumerate() {
+            let at = PlotPoint::new(mark.at[0] / mm, mark.at[1] / mm);
+            plot.points(
+                Points::new("edge", PlotPoints::from(vec![[at.x, at.y]]))
+                    .color(palette::color32(edge_rgb(mark.intended)))
+                    .radius(8.0)
+                    .allow_hover(false),
+            );
             plot.text(
                 Text::new(
-                    name.clone(),
-                    PlotPoint::new(at[0] / mm, at[1] / mm),
-                    RichText::new(name)
+                    "edge",
+                    at,
+                    RichText::new((number + 1).to_string())
                         .size(11.0)
-                        .color(palette::color32(palette::INK))
-                        .background_color(Color32::from_rgba_unmultiplied(255, 255, 255, 200)),
+                        .strong()
+                        .color(Color32::WHITE),
                 )
-                .anchor(anchor)
+                .anchor(Align2::CENTER_CENTER)
                 .allow_hover(false),
             );
         }
@@ -379,6 +401,27 @@ fn draw_map(
         motion.play = None;
         motion.go_to(corner, to.y * mm, to.x * mm);
     }
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing.x = 4.0;
+        for (number, mark) in marks.iter().enumerate() {
+            let colour = palette::color32(edge_rgb(mark.intended));
+            ui.label(
+                RichText::new(format!(" {} ", number + 1))
+                    .strong()
+                    .small()
+                    .color(Color32::WHITE)
+                    .background_color(colour),
+            );
+            let name = ui.add(
+                egui::Label::new(RichText::new(&mark.name).small()).sense(egui::Sense::click()),
+            );
+            if name.on_hover_text("go to this edge").clicked() {
+                motion.play = None;
+                motion.go_to(corner, mark.at[1], mark.at[0]);
+            }
+            ui.add_space(6.0);
+        }
+    });
     ui.label(
         RichText::new(format!(
             "{}{:.1} % of the swept rectangle is free, {:.2} % undecided.",
@@ -394,35 +437,47 @@ fn draw_map(
     );
 }
 
-/// Where each run's name goes: at the middle of its longest stretch, just inside.
-fn run_labels(runs: &[EdgeRun], span: Span) -> Vec<([f64; 2], String, Align2)> {
-    let middle = [
-        0.5 * (span.rack_mm[0] + span.rack_mm[1]),
-        0.5 * (span.travel_mm[0] + span.travel_mm[1]),
-    ];
-    let mut named: Vec<(f64, [f64; 2], String)> = Vec::new();
-    for run in runs.iter().filter(|r| r.name != "rack lock") {
-        let length = super::motion::length_mm(&run.corners);
-        let Some(at) = super::motion::along(&run.corners, 0.5 * length) else {
+/// Colour of the edge.
+fn edge_rgb(intended: bool) -> [u8; 3] {
+    if intended {
+        palette::INTENDED
+    } else {
+        palette::BIND
+    }
+}
+
+/// A numbered mark on the edge.
+struct EdgeMark {
+    name: String,
+    intended: bool,
+    /// Rack and travel, mm: the middle of its longest run.
+    at: [f64; 2],
+    length_mm: f64,
+}
+
+/// One mark a stop, on its longest run; locks need none.
+fn edge_marks(runs: &[EdgeRun]) -> Vec<EdgeMark> {
+    let mut marks: Vec<EdgeMark> = Vec::new();
+    for run in runs.iter().filter(|r| r.name != RACK_LOCK) {
+        let length_mm = super::motion::length_mm(&run.corners);
+        let Some(at) = super::motion::along(&run.corners, 0.5 * length_mm) else {
             continue;
         };
-        // One label a stop, on its longest run.
-        match named.iter_mut().find(|(_, _, name)| *name == run.name) {
-            Some(longest) if longest.0 < length => (longest.0, longest.1) = (length, at),
+        match marks.iter_mut().find(|m| m.name == run.name) {
+            Some(mark) if mark.length_mm < length_mm => {
+                (mark.at, mark.length_mm) = (at, length_mm);
+            }
             Some(_) => {}
-            None => named.push((length, at, run.name.clone())),
+            None => marks.push(EdgeMark {
+                name: run.name.clone(),
+                intended: run.intended,
+                at,
+                length_mm,
+            }),
         }
     }
-    named
-        .into_iter()
-        .map(|(_, at, name)| {
-            let anchor = match (at[0] < middle[0], at[1] < middle[1]) {
-                (true, true) => Align2::LEFT_BOTTOM,
-                (true, false) => Align2::LEFT_TOP,
-                (false, true) => Align2::RIGHT_BOTTOM,
-                (false, false) => Align2::RIGHT_TOP,
-            };
-            (at, name, anchor)
-        })
-        .collect()
+    marks
 }
+
+/// What bounds the free region where no stop does: the rack itself.
+const RACK_LOCK: &str = "rack lock";

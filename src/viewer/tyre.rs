@@ -95,7 +95,11 @@ pub fn triangles(outline: &[(f64, f64)]) -> Vec<[Vector3<f64>; 3]> {
     let turns = LUGS * STEPS_A_LUG;
     let ring = |place: usize| -> Vec<Vector3<f64>> {
         let step = place / 2;
-        let within = if place.is_multiple_of(2) { WALL } else { 1.0 - WALL };
+        let within = if place.is_multiple_of(2) {
+            WALL
+        } else {
+            1.0 - WALL
+        };
         let angle = std::f64::consts::TAU * (step as f64 + within) / turns as f64;
         line.iter()
             .map(|(along, radius, across)| {
@@ -149,7 +153,12 @@ mod tests {
 
     #[test]
     fn the_tread_never_reaches_beyond_the_outline_that_is_checked() {
-        let outline = [(-120.0, 228.0), (120.0, 228.0), (116.0, 386.0), (-116.0, 386.0)];
+        let outline = [
+            (-120.0, 228.0),
+            (120.0, 228.0),
+            (116.0, 386.0),
+            (-116.0, 386.0),
+        ];
         let mut greatest = 0.0_f64;
         let mut volume = 0.0;
         for [a, b, c] in triangles(&outline) {

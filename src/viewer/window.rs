@@ -10,6 +10,7 @@ use super::left_panel::LeftPanelPlugin;
 use super::look::{self, LookPlugin};
 use super::motion::{Motion, MotionPlugin};
 use super::panels::PanelsPlugin;
+use super::part_material::PartMaterialPlugin;
 use super::reload::ReloadPlugin;
 use super::section::SectionPlugin;
 use super::shown::{Page, Shown};
@@ -65,7 +66,9 @@ impl ViewError {
                 "start it from a desktop session (DISPLAY or WAYLAND_DISPLAY is not set); `bindpoint \
                  picture` needs no screen"
             }
-            ViewError::NoPicture(_) => "try a smaller --size; a driver limits how large an image may be",
+            ViewError::NoPicture(_) => {
+                "try a smaller --size; a driver limits how large an image may be"
+            }
             ViewError::Unreached(_) => {
                 "travel counts from the measured position, bump positive; see `bindpoint sweep` for how \
                  far it goes"
@@ -167,6 +170,7 @@ pub(super) fn add_picture_plugins(app: &mut App, document: Document, units: Opti
         .add_plugins((
             MotionPlugin,
             LookPlugin,
+            PartMaterialPlugin,
             SectionPlugin,
             SuspensionPlugin,
             JointsPlugin,
@@ -179,7 +183,12 @@ pub(super) fn add_picture_plugins(app: &mut App, document: Document, units: Opti
 
 /// The panels around it.
 pub(super) fn add_panel_plugins(app: &mut App) {
-    app.add_plugins((PanelsPlugin, ControlsPlugin, LeftPanelPlugin, TravelMapPlugin));
+    app.add_plugins((
+        PanelsPlugin,
+        ControlsPlugin,
+        LeftPanelPlugin,
+        TravelMapPlugin,
+    ));
 }
 
 /// Background answers wake the window: it doesn't draw for nothing.
@@ -202,7 +211,8 @@ fn keep_drawing(
     mut redraw: MessageWriter<RequestRedraw>,
 ) {
     let turning = cameras.iter().any(|c| {
-        let off = |now: Option<f32>, target: f32| now.is_some_and(|now| (now - target).abs() > 1.0e-4);
+        let off =
+            |now: Option<f32>, target: f32| now.is_some_and(|now| (now - target).abs() > 1.0e-4);
         off(c.yaw, c.target_yaw)
             || off(c.pitch, c.target_pitch)
             || off(c.radius, c.target_radius)

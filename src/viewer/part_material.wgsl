@@ -1,0 +1,65 @@
+// Workshop light: a sun with soft shadows, a weak light from the other side, a bright sky above. Colours keep
+// their hue in light and shade, so that a gap's state is read the same everywhere. Where a plane cuts the
+// part, what lies before it is left out and insides that come to light are drawn flat, as a saw cut shows
+// them.
+
+#import bevy_pbr::{
+    forward_io::{VertexOutput, FragmentOutput},
+    mesh_view_bindings::{view, lights},
+    mesh_view_types::DIRECTIONAL_LIGHT_FLAGS_SHADOWS_ENABLED_BIT,
+    shadows::fetch_directional_shadow,
+}
+
+struct PartMaterial {
+    // Linear colour and opacity.
+    colour: vec4<f32>,
+    // Added to it: a picked part stands out.
+    glow: vec4<f32>,
+    // Unit normal toward what is left out, and its offset, world coordinates.
+    plane: vec4<f32>,
+    // Strength of the highlight, from 0 to 1.
+    gloss: vec4<f32>,
+}
+
+@group(#{MATERIAL_BIND_GROUP}) @binding(0)
+var<uniform> material: PartMaterial;
+
+@fragment
+fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> FragmentOutput {
+    var out: FragmentOutput;
+#ifdef CUT
+    if dot(material.plane.xyz, in.world_position.xyz) > material.plane.w {
+        discard;
+    }
+    if !is_front {
+        out.color = vec4<f32>(material.colour.rgb * 0.5, material.colour.a);
+        return out;
+    }
+#endif
+    let facing = select(-1.0, 1.0, is_front);
+    let n = normalize(in.world_normal) * facing;
+    let parallel = view.clip_from_view[3].w == 1.0;
+    let away = normalize(view.world_position - in.world_position.xyz);
+    let eye = select(away, normalize(view.world_from_view[2].xyz), parallel);
+
+    let sun = lights.directional_lights[0].direction_to_light;
+    let fill = lights.directional_lights[1].direction_to_light;
+    var lit = 1.0;
+    if (lights.directional_lights[0].flags & DIRECTIONAL_LIGHT_FLAGS_SHADOWS_ENABLED_BIT) != 0u {
+        let depth = dot(vec4<f32>(
+            view.view_from_world[0].z,
+            view.view_from_world[1].z,
+            view.view_from_world[2].z,
+            view.view_from_world[3].z
+        ), in.world_position);
+        lit = fetch_directional_shadow(0u, in.world_position, n, depth, in.position.xy);
+    }
+    let sunny = max(dot(n, sun), 0.0) * lit;
+    let filled = max(dot(n, fill), 0.0);
+    let sky = 0.5 + 0.5 * n.y;
+    let light = 0.40 + 0.24 * sky + 0.44 * sunny + 0.14 * filled;
+    let half_way = normalize(sun + eye);
+    let shine = material.gloss.x * pow(max(dot(n, half_way), 0.0), 48.0) * lit;
+    out.color = vec4<f32>(material.colour.rgb * light + material.glow.rgb + vec3<f32>(shine), material.colour.a);
+    return out;
+}
