@@ -3,7 +3,8 @@
 use super::UnitsArgument;
 use bindpoint::findings::{Status, SweepFindings};
 use bindpoint::output::{self, Datum, SweepText, sweep_text};
-use bindpoint::sweep::{SweepOptions, status, sweep};
+use bindpoint::sweep::{SweepOptions, removable_stops, status, sweep};
+use bindpoint::truck::Truck;
 use clap::ValueEnum;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use miette::{Result, miette};
@@ -34,6 +35,10 @@ pub(super) struct Arguments {
     /// Rack positions listed, lock to lock: an odd number, 3 or more.
     #[arg(long, value_name = "N", default_value_t = 9, value_parser = odd)]
     racks: usize,
+    /// Take a stop off, by its printed name, as if it were unbolted, and see the next; may be given several
+    /// times.
+    #[arg(long, value_name = "STOP")]
+    without: Vec<String>,
     /// Threads to use [default: one per core]. The result is the same with any number.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     threads: Option<u16>,
@@ -68,9 +73,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     let truck = super::load(&arguments.scene)?;
     check_targets(arguments)?;
+    check_stops(&arguments.without, &truck)?;
     let options = SweepOptions {
         rack_positions: arguments.racks,
         with_map_cells: arguments.csv.is_some(),
+        without: arguments.without.clone(),
         ..SweepOptions::default()
     };
     let progress = Progress::new();
@@ -99,6 +106,34 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::print(&sweep_text(&findings, &style))?;
     }
     Ok(status)
+}
+
+/// A name that no corner has would leave everything on.
+fn check_stops(without: &[String], truck: &Truck) -> Result<()> {
+    let known: Vec<String> = truck.corners.iter().flat_map(removable_stops).collect();
+    for name in without {
+        if !known.contains(name) {
+            let close = closest(name, &known);
+            return Err(miette!(
+                help = format!("did you mean `{close}`? `bindpoint sweep` prints the names of the stops"),
+                "no stop is named `{name}`"
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// The known name that shares most words with the one typed.
+fn closest<'a>(name: &str, known: &'a [String]) -> &'a str {
+    let shared = |other: &str| {
+        name.split_whitespace()
+            .filter(|word| other.split_whitespace().any(|o| o == *word))
+            .count()
+    };
+    known
+        .iter()
+        .max_by_key(|other| (shared(other), std::cmp::Reverse(other.len())))
+        .map_or("", String::as_str)
 }
 
 /// Says before the long sweep, not after it, that a target can't be written.

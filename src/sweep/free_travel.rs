@@ -21,6 +21,9 @@ const DEPTH: [u32; 2] = [8, 7];
 /// Halvings done before the work is shared between threads.
 const SHARED_DEPTH: u32 = 2;
 
+/// Longest piece of the outline along the rack, grid squares: travel bends by far less than a cell over it.
+const OUTLINE_SQUARES: usize = 4;
+
 /// Verdict on a leaf.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Verdict {
@@ -319,7 +322,7 @@ impl Region {
         const RIGHT: [(i64, i64); 4] = [(-1, 0), (0, 0), (0, -1), (-1, -1)];
         let start = (i as i64, j as i64);
         let (mut at, mut heading) = (start, 0);
-        let mut out: Vec<(OutlinePoint, usize)> = Vec::new();
+        let mut out: Vec<(OutlinePoint, usize, (i64, i64))> = Vec::new();
         loop {
             let across = (at.0 + RIGHT[heading].0, at.1 + RIGHT[heading].1);
             let stop = (0..n as i64)
@@ -328,11 +331,12 @@ impl Region {
                 .filter(|(_, j)| (0..m as i64).contains(j))
                 .and_then(|(i, j)| self.stop_at(i as usize, j as usize))
                 .and_then(|stop| stops.iter().position(|s| *s == stop));
-            // A straight run with one stop across it is one side.
-            if out
-                .last()
-                .is_none_or(|(p, h)| *h != heading || p.stop != stop)
-            {
+            // A straight run with one stop across it is one side; along the rack it bends a little in travel,
+            // so it is given in pieces.
+            let squares_on = |from: (i64, i64)| (at.1 - from.1).unsigned_abs() as usize;
+            if out.last().is_none_or(|(p, h, from)| {
+                *h != heading || p.stop != stop || squares_on(*from) >= OUTLINE_SQUARES
+            }) {
                 let [alpha, rack] = [
                     Region::place(self.domain.alpha, n, at.0 as usize),
                     Region::place(self.domain.rack, m, at.1 as usize),
@@ -344,11 +348,12 @@ impl Region {
                         stop,
                     },
                     heading,
+                    at,
                 ));
             }
             at = (at.0 + STEP[heading].0, at.1 + STEP[heading].1);
             if at == start {
-                return out.into_iter().map(|(p, _)| p).collect();
+                return out.into_iter().map(|(p, _, _)| p).collect();
             }
             // Turn right where that keeps free squares on the left, so that squares which meet at a
             // corner alone stay apart: squares connect by their sides.

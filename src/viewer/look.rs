@@ -130,17 +130,12 @@ fn set_up(
     if let Screen::Image(image) = &*screen {
         panels.insert(bevy::camera::RenderTarget::Image(image.clone().into()));
     }
-    // The shader takes the lights' directions and the sun's shadow; their strengths only order them. The
-    // sun high ahead on the outboard side throws soft shadows; a weaker light from the other side
-    // keeps the shaded faces readable.
+    // The sun high ahead on the outboard side. The material's shader takes its direction and its shadow; the
+    // weak light from the other side and the sky are the shader's own.
     let out = document.corner().side.outboard();
-    let toward = |x: f64, y: f64, z: f64| {
-        let from = frame::world_direction(&Vector3::new(x, y * out, z));
-        Transform::from_translation(from).looking_at(Vec3::ZERO, Vec3::Y)
-    };
+    let from = frame::world_direction(&Vector3::new(1.2, out, 2.4));
     commands.spawn((
         DirectionalLight {
-            illuminance: 2.0,
             shadow_maps_enabled: true,
             ..default()
         },
@@ -150,14 +145,7 @@ fn set_up(
             ..default()
         }
         .build(),
-        toward(1.2, 1.0, 2.4),
-    ));
-    commands.spawn((
-        DirectionalLight {
-            illuminance: 1.0,
-            ..default()
-        },
-        toward(-1.0, -1.4, 0.7),
+        Transform::from_translation(from).looking_at(Vec3::ZERO, Vec3::Y),
     ));
     // The ground, seen from above alone: from below it would hide the truck.
     commands.spawn((

@@ -70,6 +70,13 @@ impl PlayPath {
         } else {
             [low, high]
         };
+        // A lock that can't be reached at the measured height: as far toward it as the wheel steers there.
+        let [left, right] = [left, right].map(|lock| {
+            (0..=RACKS)
+                .map(|i| lock * (1.0 - i as f64 / RACKS as f64))
+                .find(|rack| free_at(map, *rack).is_some())
+                .unwrap_or(0.0)
+        });
         let up_and_down = |rack: f64| {
             free_at(map, rack).map_or(Vec::new(), |[droop, bump]| {
                 vec![[rack, bump], [rack, droop]]

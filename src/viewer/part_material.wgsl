@@ -43,7 +43,7 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     let eye = select(away, normalize(view.world_from_view[2].xyz), parallel);
 
     let sun = lights.directional_lights[0].direction_to_light;
-    let fill = lights.directional_lights[1].direction_to_light;
+    let fill = normalize(vec3<f32>(-sun.x, 0.25, -sun.z));
     var lit = 1.0;
     if (lights.directional_lights[0].flags & DIRECTIONAL_LIGHT_FLAGS_SHADOWS_ENABLED_BIT) != 0u {
         let depth = dot(vec4<f32>(

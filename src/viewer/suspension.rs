@@ -10,13 +10,14 @@ use super::{surface_mesh, tyre};
 use crate::clearance::Part;
 use crate::findings::PositionFindings;
 use crate::scene::Scene;
-use crate::shapes::{ElementKind, Shape};
+use crate::shapes::{ElementKind, Shape, Surface};
 use crate::suspension::{Body, Motion as Carried};
 use crate::truck::Corner;
 use bevy::light::NotShadowCaster;
 use bevy::prelude::*;
 use nalgebra::Vector3;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// A part of the corner, drawn.
 #[derive(Component, Clone, Debug)]
@@ -90,6 +91,24 @@ fn plant_root(mut commands: Commands) {
     commands.spawn((VehicleRoot, world_from_vehicle(), Visibility::default()));
 }
 
+/// A mesh and the surface it was made from.
+struct Drawn {
+    surface: Arc<Surface>,
+    is_tyre: bool,
+    mesh: Handle<Mesh>,
+}
+
+impl Drawn {
+    fn shows(&self, surface: &Surface) -> bool {
+        let own = &*self.surface;
+        own.origin == surface.origin
+            && own.rotation == surface.rotation
+            && own.radius_mm == surface.radius_mm
+            && own.elements == surface.elements
+            && own.vertices == surface.vertices
+    }
+}
+
 /// Makes the meshes anew when the truck is another.
 fn build(
     mut commands: Commands,
@@ -99,6 +118,7 @@ fn build(
     mut meshes: ResMut<Assets<Mesh>>,
     mut materials: ResMut<Assets<PartMaterial>>,
     mut built: Local<Option<u64>>,
+    mut drawn: Local<Vec<Drawn>>,
 ) {
     if *built == Some(document.generation()) {
         return;
@@ -112,8 +132,7 @@ fn build(
     }
     let corner = document.corner();
     let scene = crate::scene::scene_from_text(document.text(), document.path()).ok();
-    let mut add = |view: PartView, triangles: &[[Vector3<f64>; 3]], material: PartMaterial| {
-        let mesh = meshes.add(surface_mesh::mesh(triangles));
+    let mut add = |view: PartView, mesh: Handle<Mesh>, material: PartMaterial| {
         let material = materials.add(material);
         let child = commands
             .spawn((
@@ -133,11 +152,27 @@ fn build(
         &h.spindle_axis,
         corner.loaded_radius_mm,
     );
+    let last = std::mem::take(&mut *drawn);
     for (i, part) in corner.parts.iter().enumerate() {
-        let with_tread = (tyre == Some(i))
-            .then(|| tread(corner, part, scene.as_ref()))
-            .flatten();
-        let triangles = with_tread.unwrap_or_else(|| part.surface.triangles_in_body());
+        // An edit changes few parts: the others keep their meshes.
+        let same = last
+            .iter()
+            .find(|d| d.is_tyre == (tyre == Some(i)) && d.shows(&part.surface));
+        let mesh = same.map_or_else(
+            || {
+                let with_tread = (tyre == Some(i))
+                    .then(|| tread(corner, part, scene.as_ref()))
+                    .flatten();
+                let triangles = with_tread.unwrap_or_else(|| part.surface.triangles_in_body());
+                meshes.add(surface_mesh::mesh(&triangles))
+            },
+            |d| d.mesh.clone(),
+        );
+        drawn.push(Drawn {
+            surface: Arc::clone(&part.surface),
+            is_tyre: tyre == Some(i),
+            mesh: mesh.clone(),
+        });
         let view = PartView {
             part: Some(i),
             carried: part.body.motion(),
@@ -148,7 +183,7 @@ fn build(
             closed: part.surface.closed || part.surface.kind != ElementKind::Triangle,
             ..default()
         };
-        add(view, &triangles, material);
+        add(view, mesh, material);
     }
     for (body, shape) in stand_ins(corner) {
         let Ok(surface) = shape.surface(None) else {
@@ -163,7 +198,8 @@ fn build(
             colour: palette::color(GapState::NotWatched.rgb()).with_alpha(0.45),
             ..default()
         };
-        add(view, &surface.triangles_in_body(), material);
+        let mesh = meshes.add(surface_mesh::mesh(&surface.triangles_in_body()));
+        add(view, mesh, material);
     }
 }
 
@@ -281,8 +317,8 @@ pub fn part_states(corner: &Corner, position: &PositionFindings) -> Vec<GapState
 /// How light a body's parts are against its neighbours', so that they can be told apart.
 fn shade(body: Body) -> f32 {
     match body {
-        Body::Frame => 0.62,
-        Body::Differential => 0.78,
+        Body::Frame => 0.74,
+        Body::Differential => 0.84,
         Body::LowerArm | Body::UpperArm => 0.95,
         Body::Knuckle => 1.1,
         Body::Halfshaft => 1.35,

@@ -1,0 +1,559 @@
+//! What the window does, without a window: moving, playing, stepping, switching off, editing, saving,
+//! reloading. Bevy's minimal plugins run the same systems that the window runs.
+//!
+//! Expected figures come from the library calls that the command line prints; the outline is checked against
+//! the map's own area by the shoelace formula (C. F. Gauss's area formula, any handbook of geometry).
+#![cfg(feature = "viewer")]
+
+use bevy::prelude::*;
+use bindpoint::findings::{MapState, TravelDirection};
+use bindpoint::sweep::rate_atlas::Atlas;
+use bindpoint::sweep::stops::Guard;
+use bindpoint::sweep::{
+    SweepOptions, along_travel, free_map, position_findings, remaining_gap, stops_at, sweep_corner,
+};
+use bindpoint::truck::Truck;
+use bindpoint::viewer::background::{BackgroundPlugin, Found, SwitchedOff};
+use bindpoint::viewer::controls::{play_or_pause, step_to_stop};
+use bindpoint::viewer::document::{Document, SaveError};
+use bindpoint::viewer::motion::{Motion, MotionPlugin, PlayPath, free_at, length_mm};
+use bindpoint::viewer::palette::GapState;
+use bindpoint::viewer::travel_map::{Span, edge_runs};
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+fn scene(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("scenes")
+        .join(format!("{name}.ron"))
+}
+
+fn load(name: &str) -> Truck {
+    bindpoint::truck::load(&scene(name)).expect("a demo scene loads")
+}
+
+/// A scene in a folder of its own, so that it may be changed.
+fn own_copy(name: &str) -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("scene.ron");
+    std::fs::copy(scene(name), &path).expect("copied");
+    (folder, path)
+}
+
+fn app(path: &Path) -> App {
+    let document = Document::open(path).expect("the scene opens");
+    let mut app = App::new();
+    app.add_plugins(MinimalPlugins)
+        .insert_resource(Motion::new(document.corner()))
+        .insert_resource(document)
+        .add_plugins((MotionPlugin, BackgroundPlugin));
+    app
+}
+
+/// Runs frames until something holds. Generous: these machines are shared.
+fn run_until(app: &mut App, what: &str, holds: impl Fn(&World) -> bool) {
+    let end = Instant::now() + Duration::from_secs(120);
+    while !holds(app.world()) {
+        assert!(Instant::now() < end, "waited too long for {what}");
+        app.update();
+        std::thread::sleep(Duration::from_millis(2));
+    }
+}
+
+fn has_map(world: &World) -> bool {
+    let found = world.resource::<Found>();
+    found.map.is_some() && found.stops.is_some() && found.position.is_some()
+}
+
+#[test]
+fn what_the_window_shows_is_what_the_command_line_finds() {
+    let truck = load("crake");
+    let corner = &truck.corners[0];
+    let mut app = app(&scene("crake"));
+    run_until(&mut app, "the sweep", |w| {
+        w.resource::<Found>().sweep.is_some() && has_map(w)
+    });
+    let found = app.world().resource::<Found>();
+    let swept = sweep_corner(corner, &SweepOptions::default(), &|_, _| ());
+    assert_eq!(found.sweep.as_deref(), Some(&swept));
+    let atlas = Atlas::build(corner);
+    let guard = Guard::new(corner, &atlas, 1.0);
+    assert_eq!(found.map.as_deref(), Some(&free_map(&guard)));
+    assert_eq!(found.stops.as_ref(), Some(&stops_at(&guard, 0.0)));
+    let position = corner.position(0.0, 0.0).expect("the measured position");
+    assert_eq!(
+        found.position.as_ref(),
+        Some(&position_findings(&truck, corner, &position))
+    );
+}
+
+#[test]
+fn gaps_and_stops_follow_to_a_new_position() {
+    let truck = load("crake");
+    let corner = &truck.corners[0];
+    let mut app = app(&scene("crake"));
+    run_until(&mut app, "the map", has_map);
+    let (travel, rack) = (-31.5, 17.25);
+    app.world_mut()
+        .resource_scope(|world, mut motion: Mut<Motion>| {
+            motion.go_to(world.resource::<Document>().corner(), travel, rack);
+        });
+    run_until(&mut app, "the new position", |w| {
+        let found = w.resource::<Found>();
+        found.position.as_ref().is_some_and(|p| p.rack_mm == rack)
+            && found.stops.as_ref().is_some_and(|s| s[0].rack_mm == rack)
+            && found.curves.as_ref().is_some_and(|c| c.0 == rack)
+    });
+    let found = app.world().resource::<Found>();
+    let position = corner.position(travel, rack).expect("reached");
+    assert_eq!(
+        found.position.as_ref(),
+        Some(&position_findings(&truck, corner, &position))
+    );
+    let atlas = Atlas::build(corner);
+    let guard = Guard::new(corner, &atlas, 1.0);
+    assert_eq!(found.stops.as_ref(), Some(&stops_at(&guard, rack)));
+}
+
+#[test]
+fn stepping_goes_from_stop_to_stop_as_the_sweep_orders_them() {
+    let mut app = app(&scene("tarnwood"));
+    run_until(&mut app, "the map", has_map);
+    let orders = app
+        .world()
+        .resource::<Found>()
+        .stops
+        .clone()
+        .expect("stops");
+    let step = |app: &mut App, direction| {
+        app.world_mut()
+            .resource_scope(|world, mut motion: Mut<Motion>| {
+                let (document, found) = (world.resource::<Document>(), world.resource::<Found>());
+                step_to_stop(&mut motion, document, found, direction);
+            });
+        app.world().resource::<Motion>().travel_mm()
+    };
+    let mut expected: Vec<f64> = orders[0].stops.iter().map(|s| s.travel_mm).collect();
+    expected.dedup_by(|a, b| (*a - *b).abs() < 0.02);
+    assert!(expected.len() >= 3, "tarnwood has stops to step through");
+    for travel in &expected[..3] {
+        let reached = step(&mut app, TravelDirection::Droop);
+        assert!((reached - travel).abs() < 0.02, "{reached} for {travel}");
+    }
+    let back = step(&mut app, TravelDirection::Bump);
+    assert!((back - expected[1]).abs() < 0.02);
+}
+
+#[test]
+fn a_stop_switched_off_shows_the_next() {
+    let mut app = app(&scene("tarnwood"));
+    run_until(&mut app, "the map", has_map);
+    let (first, second, free_before) = {
+        let found = app.world().resource::<Found>();
+        let stops = &found.stops.as_ref().expect("stops")[0].stops;
+        let blocking: Vec<_> = stops.iter().filter(|s| s.blocks).collect();
+        let free = found.map.as_ref().expect("a map").shares.free;
+        (blocking[0].clone(), blocking[1].clone(), free)
+    };
+    assert_eq!(first.name, "damper extended");
+    app.world_mut()
+        .resource_mut::<SwitchedOff>()
+        .0
+        .insert(first.name.clone());
+    run_until(&mut app, "the map without the damper", |w| {
+        let found = w.resource::<Found>();
+        found.map.as_ref().is_some_and(|m| m.shares.free > free_before)
+    });
+    let found = app.world().resource::<Found>();
+    let now = &found.stops.as_ref().expect("stops")[0].stops;
+    assert!(now.iter().all(|s| s.name != first.name));
+    let next = now.iter().find(|s| s.blocks).expect("another stop");
+    assert_eq!(next.name, second.name);
+    assert_eq!(next.travel_interval_mm, second.travel_interval_mm);
+}
+
+#[test]
+fn play_stays_within_the_free_travel_and_comes_round() {
+    for name in ["crake", "hollin"] {
+        let truck = load(name);
+        let corner = &truck.corners[0];
+        let atlas = Atlas::build(corner);
+        let guard = Guard::new(corner, &atlas, 1.0);
+        let map = free_map(&guard);
+        for path in PlayPath::ALL {
+            let corners = path.corners(corner, &map);
+            assert!(corners.len() >= 2, "{name}: {}", path.name());
+            let mut motion = Motion::new(corner);
+            motion.repeat = false;
+            motion.speed_mm_s = 100.0;
+            motion.start(path, corners.clone());
+            let seconds = length_mm(&corners) / motion.speed_mm_s;
+            let mut steps = 0;
+            while motion.play.is_some() {
+                motion.tick(corner, 0.05);
+                steps += 1;
+                assert!(steps < 10_000, "{name}: {} never ends", path.name());
+                assert!(motion.unreached().is_none(), "{name}: {}", path.name());
+                // Nothing that blocks is violated: the path runs along proved cells.
+                let linkage = &motion.position().linkage;
+                for limit in &corner.limits {
+                    let reading = limit.reading(linkage);
+                    assert!(
+                        reading.margin > -1.0e-6,
+                        "{name}, {}: {} by {} at {} / {}",
+                        path.name(),
+                        limit.name,
+                        reading.margin,
+                        motion.travel_mm(),
+                        motion.rack_mm()
+                    );
+                }
+            }
+            // A path that returns is played twice, one that goes round once.
+            let rounds = if path == PlayPath::AroundTheLimit { 1.0 } else { 2.0 };
+            let expected = rounds * seconds / 0.05;
+            assert!(
+                (f64::from(steps) - expected).abs() <= 3.0,
+                "{name}, {}: {steps} steps, not {expected}",
+                path.name()
+            );
+        }
+    }
+}
+
+#[test]
+fn play_reaches_the_full_droop_that_the_sweep_states() {
+    let truck = load("hollin");
+    let corner = &truck.corners[0];
+    let swept = sweep_corner(
+        corner,
+        &SweepOptions {
+            rack_positions: 3,
+            with_map_cells: true,
+            ..SweepOptions::default()
+        },
+        &|_, _| (),
+    );
+    for free in &swept.free_travel {
+        let [droop, bump] = free_at(&swept.map, free.rack_mm).expect("free at both locks");
+        // The outline runs along cells that are proved free. It is short of the stop by thin cells, at most
+        // two in travel and, where the edge slopes, two in rack.
+        let cell = 2.0 * (swept.map.cell_mm[0] + swept.map.cell_mm[1]);
+        assert!(-droop <= free.droop_mm + 1.0e-6 && -droop >= free.droop_mm - cell);
+        assert!(bump <= free.bump_mm + 1.0e-6 && bump >= free.bump_mm - cell);
+    }
+    // Steered left is left, on whichever side of the axle the tie rod is.
+    let left = PlayPath::DroopLeftLock.corners(corner, &swept.map);
+    let position = corner.position(0.0, left[0][0]).expect("reached");
+    assert!(position_findings(&truck, corner, &position).steer_deg > 5.0);
+}
+
+#[test]
+fn the_outline_encloses_the_free_area_and_names_what_bounds_it() {
+    for name in ["crake", "tarnwood", "hollin"] {
+        let truck = load(name);
+        for corner in &truck.corners {
+            let atlas = Atlas::build(corner);
+            let guard = Guard::new(corner, &atlas, 1.0);
+            let map = free_map(&guard);
+            // In arm angle and rack cells are true rectangles; so is the outline made of their sides.
+            let area: f64 = map
+                .cells
+                .iter()
+                .filter(|c| c.state == MapState::Free)
+                .map(|c| (c.rack_mm[1] - c.rack_mm[0]) * (c.travel_mm[1] - c.travel_mm[0]))
+                .sum();
+            let n = map.outline.len();
+            assert!(n >= 4);
+            let enclosed: f64 = (0..n)
+                .map(|i| {
+                    let (a, b) = (&map.outline[i], &map.outline[(i + 1) % n]);
+                    0.5 * (a.rack_mm * b.travel_mm - b.rack_mm * a.travel_mm)
+                })
+                .sum();
+            // Cells measure their height at their middle rack: second order in their width.
+            assert!(
+                (enclosed - area).abs() < 2.0e-3 * area,
+                "{name} {}: outline {enclosed}, cells {area}",
+                corner.side.name()
+            );
+            let edge: Vec<&str> = map.edge.iter().map(|e| e.name.as_str()).collect();
+            for run in edge_runs(corner, &map) {
+                assert!(
+                    edge.contains(&run.name.as_str())
+                        || ["rack lock", "end of the search"].contains(&run.name.as_str()),
+                    "{name}: {} is on the outline alone",
+                    run.name
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn colours_and_curves_hold_the_figures_that_pose_prints() {
+    let truck = load("crake");
+    let corner = &truck.corners[0];
+    let atlas = Atlas::build(corner);
+    let guard = Guard::new(corner, &atlas, 1.0);
+    let map = free_map(&guard);
+    let gaps = remaining_gap(corner, &map, [9, 11]);
+    let least = |travel: f64, rack: f64| {
+        let position = corner.position(travel, rack).expect("reached");
+        let found = position_findings(&truck, corner, &position);
+        found
+            .gaps
+            .iter()
+            .map(|g| g.gap_mm)
+            .fold(f64::INFINITY, f64::min)
+    };
+    let mut seen = 0;
+    for (i, travel) in gaps.travel_mm.iter().enumerate() {
+        for (j, rack) in gaps.rack_mm.iter().enumerate() {
+            if let Some(gap) = gaps.gap_mm[i * gaps.rack_mm.len() + j] {
+                assert!((gap - least(*travel, *rack)).abs() < 1.0e-9);
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 50, "most samples are free");
+    let rows = along_travel(corner, 12.0, [-50.0, 40.0], 19);
+    assert_eq!(rows.len(), 19);
+    for row in rows {
+        let position = corner.position(row.travel_mm, 12.0).expect("reached");
+        let found = position_findings(&truck, corner, &position);
+        assert_eq!(row.camber_deg, found.camber_deg);
+        assert_eq!(row.toe_deg, found.toe_deg);
+        assert_eq!(row.caster_deg, found.caster_deg);
+        assert_eq!(row.plunge_mm, found.plunge_mm);
+        assert_eq!(row.damper_mm, found.damper_mm);
+        assert!((row.inner_joint_deg - found.inner_joint_deg).abs() < 1.0e-12);
+        assert!((row.outer_joint_deg - found.outer_joint_deg).abs() < 1.0e-12);
+        let gap = row.least_gap_mm.expect("pairs are watched");
+        assert!((gap - least(row.travel_mm, 12.0)).abs() < 1.0e-9);
+    }
+}
+
+#[test]
+fn the_map_follows_an_edit_and_undo_brings_it_back() {
+    let (_folder, path) = own_copy("crake");
+    let mut app = app(&path);
+    run_until(&mut app, "the map", has_map);
+    let map = |app: &App| app.world().resource::<Found>().map.clone().expect("a map");
+    let before = map(&app);
+    let text = app.world().resource::<Document>().text().to_owned();
+    // A joint that takes less angle steers less.
+    app.world_mut()
+        .resource_mut::<Document>()
+        .change_number("halfshaft.outer_limit_deg", 20.0);
+    run_until(&mut app, "the map of the lesser joint", |w| {
+        let now = w.resource::<Found>().map.clone();
+        now.is_some_and(|m| m.shares.free < 0.9 * before.shares.free)
+    });
+    assert!(app.world().resource::<Document>().is_changed());
+    app.world_mut().resource_mut::<Document>().undo();
+    assert_eq!(app.world().resource::<Document>().text(), text);
+    run_until(&mut app, "the first map again", |w| {
+        w.resource::<Found>().map.as_deref() == Some(&*before)
+    });
+    app.world_mut().resource_mut::<Document>().redo();
+    assert_ne!(app.world().resource::<Document>().text(), text);
+}
+
+#[test]
+fn a_drag_is_one_step_of_undo() {
+    let (_folder, path) = own_copy("crake");
+    let mut document = Document::open(&path).expect("opens");
+    let start = document.text().to_owned();
+    for step in 1..=5 {
+        document.change_number("damper.extended", 17.0 + 0.01 * f64::from(step));
+    }
+    document.end_change();
+    document.change_number("damper.extended", 17.2);
+    document.undo();
+    assert!(document.text().contains("extended: 17.05"));
+    document.undo();
+    assert_eq!(document.text(), start);
+    assert_eq!(document.can_undo_redo(), [false, true]);
+}
+
+#[test]
+fn a_mistake_shows_its_message_and_keeps_the_last_good_truck() {
+    let (_folder, path) = own_copy("crake");
+    let mut document = Document::open(&path).expect("opens");
+    let (good, generation) = (document.truck().clone(), document.generation());
+    let text = std::fs::read_to_string(&path).expect("read");
+    std::fs::write(&path, text.replace("lower_arm: (", "lower_arm: ((")).expect("written");
+    assert!(document.reload(), "something is new");
+    let problem = document.problem().expect("a message");
+    assert!(problem.starts_with("line "), "{problem}");
+    assert!(std::sync::Arc::ptr_eq(&good, document.truck()));
+    assert_eq!(document.generation(), generation);
+    // Put right in the editor, all is well again.
+    std::fs::write(&path, &text).expect("written");
+    assert!(document.reload());
+    assert_eq!(document.problem(), None);
+    // A value that makes no suspension is told the same way.
+    document.change_number("halfshaft.diameter", -1.0);
+    assert!(document.problem().is_some_and(|p| p.contains("halfshaft.diameter")));
+    document.undo();
+    assert_eq!(document.problem(), None);
+}
+
+#[test]
+fn the_file_changed_elsewhere_is_taken_and_can_be_taken_back() {
+    let (_folder, path) = own_copy("crake");
+    let mut document = Document::open(&path).expect("opens");
+    let text = std::fs::read_to_string(&path).expect("read");
+    assert!(!document.reload(), "nothing is new yet");
+    let changed = text.replace("diameter: ", "diameter: 1");
+    assert_ne!(changed, text);
+    std::fs::write(&path, &changed).expect("written");
+    assert!(document.reload());
+    assert_eq!(document.text(), changed);
+    assert!(!document.is_changed());
+    document.undo();
+    assert_eq!(document.text(), text);
+    assert!(document.is_changed());
+}
+
+#[test]
+fn saving_never_overwrites_unasked_and_keeps_comments() {
+    let (folder, path) = own_copy("crake");
+    let original = std::fs::read_to_string(&path).expect("read");
+    let mut document = Document::open(&path).expect("opens");
+    document.change_number("damper.extended", 17.125);
+    assert!(matches!(
+        document.save_as(&path, false),
+        Err(SaveError::Exists(_))
+    ));
+    assert_eq!(std::fs::read_to_string(&path).expect("read"), original);
+    let new = folder.path().join("longer");
+    document.save_as(&new, false).expect("saved");
+    let saved = std::fs::read_to_string(folder.path().join("longer.ron")).expect("read");
+    let differing: Vec<_> = original
+        .lines()
+        .zip(saved.lines())
+        .filter(|(a, b)| a != b)
+        .collect();
+    assert_eq!(differing.len(), 1, "{differing:?}");
+    assert!(differing[0].1.contains("17.125"));
+    assert!(!document.is_changed());
+    assert_eq!(document.file_name(), "longer.ron");
+    document.save_as(&path, true).expect("replaced when asked");
+    assert_eq!(std::fs::read_to_string(&path).expect("read"), saved);
+    let gone = folder.path().join("no such folder").join("x.ron");
+    assert!(matches!(
+        document.save_as(&gone, false),
+        Err(SaveError::System { .. })
+    ));
+}
+
+#[test]
+fn a_scene_is_not_saved_where_its_meshes_would_be_lost() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut document = Document::open(&scene("tarnwood")).expect("opens");
+    let error = document.save_as(&folder.path().join("moved.ron"), false);
+    assert!(matches!(error, Err(SaveError::Unusable(_))), "{error:?}");
+    assert_eq!(std::fs::read_dir(folder.path()).expect("listed").count(), 0);
+}
+
+#[test]
+fn the_end_of_reach_is_said_and_the_picture_stays_whole() {
+    let truck = load("crake");
+    let corner = &truck.corners[0];
+    let mut motion = Motion::new(corner);
+    motion.go_to(corner, -900.0, 0.0);
+    let error = *motion.unreached().expect("nothing droops so far");
+    assert!((motion.travel_mm() - error.reached_mm).abs() < 0.01);
+    assert!(motion.position().linkage.out_of_reach().is_none());
+    motion.go_to(corner, 0.0, 1.0e6);
+    assert_eq!(motion.rack_mm(), corner.rack_mm[1], "held at the lock");
+    assert!(motion.unreached().is_none());
+}
+
+#[test]
+fn play_pauses_and_goes_on() {
+    let mut app = app(&scene("crake"));
+    run_until(&mut app, "the map", has_map);
+    let toggle = |app: &mut App| {
+        app.world_mut()
+            .resource_scope(|world, mut motion: Mut<Motion>| {
+                let (document, found) = (world.resource::<Document>(), world.resource::<Found>());
+                play_or_pause(&mut motion, document, found);
+            });
+    };
+    toggle(&mut app);
+    let start = app.world().resource::<Motion>().travel_mm();
+    run_until(&mut app, "motion", |w| {
+        let motion = w.resource::<Motion>();
+        motion.rack_mm() != 0.0 && motion.travel_mm() != start
+    });
+    toggle(&mut app);
+    let held = app.world().resource::<Motion>().travel_mm();
+    for _ in 0..5 {
+        app.update();
+    }
+    assert_eq!(app.world().resource::<Motion>().travel_mm(), held);
+}
+
+#[test]
+fn states_are_told_apart_by_lightness_too() {
+    // Relative luminance and contrast ratio as the Web Content Accessibility Guidelines 2.2 define them;
+    // 1.4 is our own floor between neighbours, for colours that are told apart by hue besides.
+    let luminance = |rgb: [u8; 3]| {
+        let [r, g, b] = rgb.map(|c| {
+            let c = f64::from(c) / 255.0;
+            if c <= 0.04045 {
+                c / 12.92
+            } else {
+                ((c + 0.055) / 1.055).powf(2.4)
+            }
+        });
+        0.2126 * r + 0.7152 * g + 0.0722 * b
+    };
+    let contrast = |a: GapState, b: GapState| {
+        let (a, b) = (luminance(a.rgb()), luminance(b.rgb()));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    };
+    assert!(contrast(GapState::Clear, GapState::UnderGap) > 2.0);
+    assert!(contrast(GapState::UnderGap, GapState::Touching) > 2.0);
+    assert_ne!(GapState::Clear.rgb(), GapState::Touching.rgb());
+}
+
+#[test]
+fn the_map_picture_covers_what_its_cells_cover() {
+    let truck = load("hollin");
+    let corner = &truck.corners[0];
+    let atlas = Atlas::build(corner);
+    let map = free_map(&Guard::new(corner, &atlas, 1.0));
+    let span = Span::of(&map);
+    assert_eq!(span.rack_mm, corner.rack_mm);
+    let picture = bindpoint::viewer::travel_map::image(&map, None, span, 1.0);
+    let [width, height] = picture.size;
+    let plain = bevy_egui_free(&picture, width, height);
+    // Pixels of free cells against the map's own share: a pixel is cut by at most its own border.
+    assert!(
+        (plain - map.shares.free).abs() < 0.04,
+        "{plain} of the picture is free, {} of the map",
+        map.shares.free
+    );
+}
+
+/// Share of the picture in the colours of free cells (plain, hatched, or the line between).
+fn bevy_egui_free(
+    picture: &bevy_egui::egui::ColorImage,
+    width: usize,
+    height: usize,
+) -> f64 {
+    let [r, g, b] = bindpoint::viewer::palette::GAP_LINE;
+    let free = picture
+        .pixels
+        .iter()
+        .filter(|p| {
+            let rgb = [p.r(), p.g(), p.b()];
+            rgb == [196, 205, 214] || rgb == [r, g, b]
+        })
+        .count();
+    free as f64 / (width * height) as f64
+}
