@@ -67,6 +67,9 @@ pub(super) struct Arguments {
     /// Leave out joint angles, cones and plunge.
     #[arg(long)]
     no_joints: bool,
+    /// Leave out the tightest gap's line and the first contact's marks.
+    #[arg(long)]
+    no_marks: bool,
     /// Leave out the ground.
     #[arg(long)]
     no_ground: bool,
@@ -227,6 +230,7 @@ fn options(arguments: &Arguments, units: Units) -> PictureOptions {
             offset_mm: 0.0,
         },
         joints: !arguments.no_joints,
+        marks: !arguments.no_marks,
         labels: !arguments.no_labels,
         ground: !arguments.no_ground,
         panels: arguments.panels.map(|page| match page {

@@ -5,7 +5,7 @@ use super::background::Found;
 use super::document::Document;
 use super::frame;
 use super::labels::{Label, Labels};
-use super::look::{OverLines, TruckCamera};
+use super::look::{Look, OverLines, TruckCamera};
 use super::motion::Motion;
 use super::palette::{self, GapState};
 use super::panels::PointerOverPicture;
@@ -24,7 +24,9 @@ impl Plugin for ContactsPlugin {
     fn build(&self, app: &mut App) {
         app.add_systems(
             Update,
-            (draw_gaps, draw_first_contact).after(super::motion::MotionSet),
+            (draw_gaps, draw_first_contact)
+                .after(super::motion::MotionSet)
+                .run_if(|look: Res<Look>| look.marks),
         );
     }
 }

@@ -47,7 +47,7 @@ const KEYS: [(&str, &str); 15] = [
     ("L", "play again at the end, or not"),
     ("1 to 6", "front, rear, side, top, bottom, three-quarter"),
     ("W", "see through the wheel"),
-    ("J, N, G", "joints, labels, ground"),
+    ("J, M, N, G", "joints, gaps and contacts, labels, ground"),
     ("C", "cut open, or not"),
     ("U", "millimetres, inches, sixteenths"),
     ("H, I, A", "hide the picked part, show it alone, show all"),
@@ -107,7 +107,8 @@ fn top_bar(
                 ui.separator();
                 ui.checkbox(&mut choice.see_through_wheel, "see through wheel");
                 ui.checkbox(&mut look.joints, "joints");
-                ui.checkbox(&mut look.labels, "labels");
+                ui.checkbox(&mut look.marks, "gaps and contacts");
+            ui.checkbox(&mut look.labels, "labels");
                 ui.checkbox(&mut look.grid, "ground");
                 ui.checkbox(&mut section.on, "cut open");
                 if section.on {
@@ -442,6 +443,7 @@ fn keyboard(
             Key::L => motion.repeat = !motion.repeat,
             Key::W => choice.see_through_wheel = !choice.see_through_wheel,
             Key::J => look.joints = !look.joints,
+            Key::M => look.marks = !look.marks,
             Key::N => look.labels = !look.labels,
             Key::G => look.grid = !look.grid,
             Key::C => section.on = !section.on,

@@ -31,6 +31,8 @@ pub struct Look {
     pub grid: bool,
     /// Whether joint arcs, cones and plunge are drawn.
     pub joints: bool,
+    /// Whether the tightest gap's line and the first contact's marks are drawn.
+    pub marks: bool,
     /// Whether labels are drawn.
     pub labels: bool,
     /// Part of the window left for the picture, pixels: position and size.
@@ -44,6 +46,7 @@ impl Default for Look {
             go: true,
             grid: true,
             joints: true,
+            marks: true,
             labels: true,
             picture_px: None,
         }

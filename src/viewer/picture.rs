@@ -58,6 +58,8 @@ pub struct PictureOptions {
     pub section: Section,
     /// Whether joints are drawn.
     pub joints: bool,
+    /// Whether the tightest gap and the first contact are marked.
+    pub marks: bool,
     /// Whether labels, caption and legend are drawn.
     pub labels: bool,
     /// Whether the ground is drawn.
@@ -76,6 +78,7 @@ impl Default for PictureOptions {
             see_through_wheel: true,
             section: Section::default(),
             joints: true,
+            marks: true,
             labels: true,
             ground: true,
             panels: None,
@@ -204,6 +207,7 @@ impl Studio {
             view: options.view,
             grid: options.ground,
             joints: options.joints,
+            marks: options.marks,
             labels: options.labels,
             ..default()
         })

@@ -1,0 +1,363 @@
+//! Pictures drawn off screen hold what the library says: the shaft where it is, colours by gap.
+//!
+//! Drawn by the program as a user runs it, on whatever Vulkan driver there is; `.ci/run` installs Mesa's
+//! software driver and sets BINDPOINT_NEEDS_SCREEN, with which a missing driver fails the test instead of
+//! skipping it. Expected pixels come from the poses by a parallel projection, computed here.
+#![cfg(feature = "viewer")]
+
+use assert_cmd::cargo::cargo_bin_cmd;
+use bindpoint::truck::Truck;
+use bindpoint::viewer::framing::{Framing, View};
+use bindpoint::viewer::palette::GapState;
+use bindpoint::viewer::picture::find_backends;
+use image::RgbaImage;
+use nalgebra::Vector3;
+use std::path::{Path, PathBuf};
+use std::process::Output;
+
+const SIZE: [u32; 2] = [640, 360];
+
+fn scene(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("scenes")
+        .join(format!("{name}.ron"))
+}
+
+/// Whether there is a driver; fails where one is required.
+fn can_draw() -> bool {
+    let can = find_backends().is_ok();
+    let needed = std::env::var_os("BINDPOINT_NEEDS_SCREEN").is_some();
+    assert!(can || !needed, "no Vulkan driver, and the environment asks for one");
+    if !can {
+        eprintln!("skipped: no Vulkan driver (install mesa-vulkan-drivers)");
+    }
+    can
+}
+
+fn picture(name: &str, arguments: &[&str]) -> Output {
+    let output = cargo_bin_cmd!("bindpoint")
+        .arg("picture")
+        .arg(scene(name))
+        .args(arguments)
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("bindpoint starts");
+    let stderr = String::from_utf8_lossy(&output.stderr);
+    assert!(!stderr.contains("panicked"), "{stderr}");
+    output
+}
+
+fn drawn(name: &str, arguments: &[&str]) -> RgbaImage {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("picture.png");
+    let size = format!("{}x{}", SIZE[0], SIZE[1]);
+    let out_text = out.display().to_string();
+    let mut all = vec!["--out", &out_text, "--size", &size];
+    all.extend_from_slice(arguments);
+    let output = picture(name, &all);
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    let image = image::open(&out).expect("a PNG").to_rgba8();
+    assert_eq!([image.width(), image.height()], SIZE);
+    image
+}
+
+const BARE: [&str; 5] = [
+    "--no-labels",
+    "--no-joints",
+    "--no-marks",
+    "--no-ground",
+    "--solid-wheel",
+];
+
+/// Pixels that aren't background.
+fn part_pixels(image: &RgbaImage) -> Vec<(u32, u32, [u8; 3])> {
+    let background = image.get_pixel(2, 2).0;
+    let far = |a: [u8; 4]| {
+        a.iter()
+            .zip(background)
+            .map(|(x, y)| i32::from(*x).abs_diff(i32::from(y)))
+            .max()
+            > Some(12)
+    };
+    image
+        .enumerate_pixels()
+        .filter(|(_, _, p)| far(p.0))
+        .map(|(x, y, p)| (x, y, [p[0], p[1], p[2]]))
+        .collect()
+}
+
+fn centre(pixels: &[(u32, u32, [u8; 3])]) -> [f64; 2] {
+    let n = pixels.len() as f64;
+    // A pixel's middle is half a pixel in.
+    [
+        pixels.iter().map(|p| f64::from(p.0) + 0.5).sum::<f64>() / n,
+        pixels.iter().map(|p| f64::from(p.1) + 0.5).sum::<f64>() / n,
+    ]
+}
+
+fn load(name: &str) -> Truck {
+    bindpoint::truck::load(&scene(name)).expect("a demo scene loads")
+}
+
+#[test]
+fn the_halfshaft_is_drawn_where_the_library_puts_it() {
+    if !can_draw() {
+        return;
+    }
+    let truck = load("tarnwood");
+    let corner = &truck.corners[0];
+    let aspect = f64::from(SIZE[0]) / f64::from(SIZE[1]);
+    let mut middles: Vec<[f64; 2]> = Vec::new();
+    for (view_name, view) in [("front", View::Front), ("top", View::Top), ("side", View::Side)] {
+        let framing = Framing::fit(corner, view, aspect);
+        for (travel, rack) in [("-75", "0"), ("60", "40")] {
+            let mut arguments = vec!["--only", "halfshaft", "--view", view_name];
+            arguments.extend(["--travel", travel, "--rack", rack]);
+            arguments.extend(BARE);
+            let pixels = part_pixels(&drawn("tarnwood", &arguments));
+            assert!(pixels.len() > 100, "{view_name}: the shaft is seen");
+            let position = corner
+                .position(travel.parse().expect("mm"), rack.parse().expect("mm"))
+                .expect("reached");
+            // The shaft is a bar between its joints: its picture's middle is its middle's picture.
+            let linkage = &position.linkage;
+            let middle: Vector3<f64> = 0.5 * (linkage.inner_joint + linkage.outer_joint);
+            let expected = framing.pixel_of(&middle, SIZE);
+            let found = centre(&pixels);
+            let off = (found[0] - expected[0]).hypot(found[1] - expected[1]);
+            // Coverage of edge pixels moves the middle by less than one.
+            assert!(off < 1.0, "{view_name} {travel}: {found:?}, not {expected:?}");
+            // Its thickness: area over length is the diameter, in pixels.
+            let [a, b] = [linkage.inner_joint, linkage.outer_joint]
+                .map(|p| framing.pixel_of(&p, SIZE));
+            let length = (a[0] - b[0]).hypot(a[1] - b[1]);
+            let scale = f64::from(SIZE[1]) / (2.0 * framing.half_height_mm);
+            if view == View::Front {
+                // Round ends reach a radius beyond both joints; together they are a disc.
+                let d = 28.0 * scale;
+                let area = length * d + std::f64::consts::PI * d * d / 4.0;
+                let rim = 2.0 * length + std::f64::consts::PI * d;
+                // Pixels that the rim cuts count as whole or not at all.
+                let off = pixels.len() as f64 - area;
+                assert!(off.abs() < 0.5 * rim, "{} of {area}", pixels.len());
+            }
+            middles.push(found);
+        }
+    }
+    // It moves: 135 mm of travel at half the shaft's length.
+    assert!((middles[0][1] - middles[1][1]).abs() > 10.0);
+}
+
+/// Hue angle in degrees and saturation of the middle colour of a part's pixels.
+fn hue(pixels: &[(u32, u32, [u8; 3])]) -> (f64, f64) {
+    let mut sums = [0.0; 3];
+    for (_, _, rgb) in pixels {
+        for k in 0..3 {
+            sums[k] += f64::from(rgb[k]);
+        }
+    }
+    hue_of(sums.map(|s| s / pixels.len() as f64))
+}
+
+fn hue_of([r, g, b]: [f64; 3]) -> (f64, f64) {
+    let (most, least) = (r.max(g).max(b), r.min(g).min(b));
+    let c = most - least;
+    let h = if c == 0.0 {
+        0.0
+    } else if most == r {
+        60.0 * ((g - b) / c).rem_euclid(6.0)
+    } else if most == g {
+        60.0 * ((b - r) / c + 2.0)
+    } else {
+        60.0 * ((r - g) / c + 4.0)
+    };
+    (h, c / most.max(1.0))
+}
+
+#[test]
+fn a_pair_that_touches_changes_colour_and_one_under_its_gap_too() {
+    if !can_draw() {
+        return;
+    }
+    // Hollin's knuckle foot against its lower arm: clear, under the required gap, touching.
+    let at = [
+        ("0", "0", GapState::Clear),
+        ("-157.5", "70", GapState::UnderGap),
+        ("-185", "74", GapState::Touching),
+    ];
+    let truck = load("hollin");
+    let corner = &truck.corners[0];
+    for (travel, rack, state) in at {
+        // The library says so too.
+        let position = corner
+            .position(travel.parse().expect("mm"), rack.parse().expect("mm"))
+            .expect("reached");
+        let found = bindpoint::sweep::position_findings(&truck, corner, &position);
+        let worst = found
+            .gaps
+            .iter()
+            .filter(|g| g.a == "knuckle foot" || g.b == "knuckle foot")
+            .map(GapState::of)
+            .max();
+        assert_eq!(worst, Some(state), "at {travel} / {rack}");
+        let mut arguments = vec!["--only", "knuckle foot", "--view", "front"];
+        arguments.extend(["--travel", travel, "--rack", rack]);
+        arguments.extend(BARE);
+        let pixels = part_pixels(&drawn("hollin", &arguments));
+        assert!(pixels.len() > 50);
+        let (seen, strength) = hue(&pixels);
+        let (wanted, _) = hue_of(state.rgb().map(f64::from));
+        // Light changes lightness, hardly hue.
+        let off = (seen - wanted + 180.0).rem_euclid(360.0) - 180.0;
+        assert!(off.abs() < 12.0, "{state:?}: hue {seen}, not {wanted}");
+        assert!(strength > 0.3, "{state:?} is washed out: {strength}");
+    }
+}
+
+#[test]
+fn a_cut_opens_the_joint_and_labels_are_drawn_when_asked() {
+    if !can_draw() {
+        return;
+    }
+    let cup = |more: &[&str]| {
+        let first = ["--only", "inner joint housing", "--view", "front"];
+        drawn("tarnwood", &[&first, more, &BARE].concat())
+    };
+    let (whole, cut) = (cup(&[]), cup(&["--cut", "inner-joint"]));
+    let (outside, opened) = (part_pixels(&whole), part_pixels(&cut));
+    // Cut across through its own axis a round cup keeps its outline and shows its inside.
+    let ratio = opened.len() as f64 / outside.len() as f64;
+    assert!((0.95..1.05).contains(&ratio), "{} of {}", opened.len(), outside.len());
+    let changed = whole
+        .pixels()
+        .zip(cut.pixels())
+        .filter(|(a, b)| (0..3).any(|k| a[k].abs_diff(b[k]) > 20))
+        .count();
+    assert!(changed as f64 > 0.25 * outside.len() as f64, "{changed} of {}", outside.len());
+    let plain = drawn("tarnwood", &["--view", "front", "--no-labels"]);
+    let labelled = drawn("tarnwood", &["--view", "front"]);
+    let differing = plain
+        .pixels()
+        .zip(labelled.pixels())
+        .filter(|(a, b)| a != b)
+        .count();
+    assert!(differing > 2000, "labels, caption and legend cover {differing} pixels");
+}
+
+#[test]
+fn frames_are_numbered_and_go_round_the_limit() {
+    if !can_draw() {
+        return;
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let frames = folder.path().join("frames");
+    let output = picture(
+        "crake",
+        &[
+            "--frames",
+            &frames.display().to_string(),
+            "--count",
+            "5",
+            "--path",
+            "limit",
+            "--view",
+            "front",
+            "--size",
+            "320x200",
+            "--no-labels",
+        ],
+    );
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let mut files: Vec<_> = std::fs::read_dir(&frames)
+        .expect("a folder of frames")
+        .map(|e| e.expect("an entry").path())
+        .collect();
+    files.sort();
+    let names: Vec<_> = files
+        .iter()
+        .map(|f| f.file_name().expect("a name").to_string_lossy().into_owned())
+        .collect();
+    assert_eq!(names, ["0001.png", "0002.png", "0003.png", "0004.png", "0005.png"]);
+    let images: Vec<RgbaImage> = files
+        .iter()
+        .map(|f| image::open(f).expect("a PNG").to_rgba8())
+        .collect();
+    for pair in images.windows(2) {
+        assert_ne!(pair[0], pair[1], "it moves from frame to frame");
+    }
+    assert_eq!(images[0], images[4], "round the limit ends where it began");
+}
+
+#[test]
+fn wrong_requests_say_what_to_do_and_leave_no_file() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("x.png").display().to_string();
+    let lost = folder.path().join("no/such/x.png").display().to_string();
+    let cases: [(&[&str], &str); 7] = [
+        (&["--out", &out, "--size", "20x20"], "1280x720"),
+        (&["--out", &out, "--rack", "500"], "beyond the locks"),
+        (&["--out", &out, "--only", "nothing"], "its parts are"),
+        (&["--out", &out, "--view", "above"], "three-quarter"),
+        (&["--out", &out, "--cut-way", "level"], "--cut"),
+        (&[], "--out"),
+        (&["--frames", "x", "--travel", "3"], "--travel"),
+    ];
+    for (arguments, said) in cases {
+        let output = picture("tarnwood", arguments);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        let text = String::from_utf8_lossy(&output.stderr).replace(['\n', '│'], " ");
+        assert!(text.contains(said), "{arguments:?}: {text}");
+    }
+    if can_draw() {
+        for (arguments, said) in [
+            (["--out", &out, "--travel", "-900"], "cannot reach travel"),
+            (["--out", &lost, "--travel", "0"], "cannot write"),
+        ] {
+            let output = picture("tarnwood", &arguments);
+            assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+            let text = String::from_utf8_lossy(&output.stderr).replace(['\n', '│'], " ");
+            assert!(text.contains(said), "{arguments:?}: {text}");
+        }
+    }
+    assert_eq!(std::fs::read_dir(folder.path()).expect("listed").count(), 0);
+}
+
+#[test]
+fn without_a_driver_it_says_what_to_install() {
+    for command in [
+        &["picture", "--out", "x.png"][..],
+        &["view"][..],
+    ] {
+        let output = cargo_bin_cmd!("bindpoint")
+            .arg(command[0])
+            .arg(scene("crake"))
+            .args(&command[1..])
+            .env("NO_COLOR", "1")
+            .env("DISPLAY", ":77")
+            .env("WGPU_BACKEND", "vulkan")
+            .env("VK_DRIVER_FILES", "/nonexistent/driver.json")
+            .env("VK_ICD_FILENAMES", "/nonexistent/driver.json")
+            .output()
+            .expect("bindpoint starts");
+        let text = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{text}");
+        assert!(text.contains("mesa-vulkan-drivers"), "{text}");
+        assert!(!text.contains("panicked"), "{text}");
+    }
+    let output = cargo_bin_cmd!("bindpoint")
+        .arg("view")
+        .arg(scene("crake"))
+        .env_remove("DISPLAY")
+        .env_remove("WAYLAND_DISPLAY")
+        .env_remove("WAYLAND_SOCKET")
+        .output()
+        .expect("bindpoint starts");
+    assert_eq!(output.status.code(), Some(2));
+    let text = String::from_utf8_lossy(&output.stderr);
+    assert!(text.contains("no screen"), "{text}");
+    assert!(!Path::new("x.png").exists());
+}
