@@ -1,8 +1,8 @@
 //! The house's plan holds: imports point one way, and DEVELOPERS.md names every folder.
 //!
-//! Source: `house.md` of the project. Data walks down the road
+//! Source: DEVELOPERS.md. Data walks down the road
 //! numbers, scene, suspension, kinematics, limits, shapes, clearance, truck, sweep, findings, output,
-//! commands; a room may use what comes before it. Two exceptions: scene may use suspension's names of
+//! commands, and the viewer at the end; a room may use what comes before it. Two exceptions: scene may use suspension's names of
 //! sides and bodies, and findings is a leaf of types that only sweep and later rooms use.
 
 use std::collections::{BTreeMap, BTreeSet};

@@ -27,7 +27,10 @@ fn scene(name: &str) -> PathBuf {
 fn can_draw() -> bool {
     let can = find_backends().is_ok();
     let needed = std::env::var_os("BINDPOINT_NEEDS_SCREEN").is_some();
-    assert!(can || !needed, "no Vulkan driver, and the environment asks for one");
+    assert!(
+        can || !needed,
+        "no Vulkan driver, and the environment asks for one"
+    );
     if !can {
         eprintln!("skipped: no Vulkan driver (install mesa-vulkan-drivers)");
     }
@@ -112,7 +115,11 @@ fn the_halfshaft_is_drawn_where_the_library_puts_it() {
     let corner = &truck.corners[0];
     let aspect = f64::from(SIZE[0]) / f64::from(SIZE[1]);
     let mut middles: Vec<[f64; 2]> = Vec::new();
-    for (view_name, view) in [("front", View::Front), ("top", View::Top), ("side", View::Side)] {
+    for (view_name, view) in [
+        ("front", View::Front),
+        ("top", View::Top),
+        ("side", View::Side),
+    ] {
         let framing = Framing::fit(corner, view, aspect);
         for (travel, rack) in [("-75", "0"), ("60", "40")] {
             let mut arguments = vec!["--only", "halfshaft", "--view", view_name];
@@ -130,10 +137,13 @@ fn the_halfshaft_is_drawn_where_the_library_puts_it() {
             let found = centre(&pixels);
             let off = (found[0] - expected[0]).hypot(found[1] - expected[1]);
             // Coverage of edge pixels moves the middle by less than one.
-            assert!(off < 1.0, "{view_name} {travel}: {found:?}, not {expected:?}");
+            assert!(
+                off < 1.0,
+                "{view_name} {travel}: {found:?}, not {expected:?}"
+            );
             // Its thickness: area over length is the diameter, in pixels.
-            let [a, b] = [linkage.inner_joint, linkage.outer_joint]
-                .map(|p| framing.pixel_of(&p, SIZE));
+            let [a, b] =
+                [linkage.inner_joint, linkage.outer_joint].map(|p| framing.pixel_of(&p, SIZE));
             let length = (a[0] - b[0]).hypot(a[1] - b[1]);
             let scale = f64::from(SIZE[1]) / (2.0 * framing.half_height_mm);
             if view == View::Front {
@@ -231,13 +241,22 @@ fn a_cut_opens_the_joint_and_labels_are_drawn_when_asked() {
     let (outside, opened) = (part_pixels(&whole), part_pixels(&cut));
     // Cut across through its own axis a round cup keeps its outline and shows its inside.
     let ratio = opened.len() as f64 / outside.len() as f64;
-    assert!((0.95..1.05).contains(&ratio), "{} of {}", opened.len(), outside.len());
+    assert!(
+        (0.95..1.05).contains(&ratio),
+        "{} of {}",
+        opened.len(),
+        outside.len()
+    );
     let changed = whole
         .pixels()
         .zip(cut.pixels())
         .filter(|(a, b)| (0..3).any(|k| a[k].abs_diff(b[k]) > 20))
         .count();
-    assert!(changed as f64 > 0.25 * outside.len() as f64, "{changed} of {}", outside.len());
+    assert!(
+        changed as f64 > 0.25 * outside.len() as f64,
+        "{changed} of {}",
+        outside.len()
+    );
     let plain = drawn("tarnwood", &["--view", "front", "--no-labels"]);
     let labelled = drawn("tarnwood", &["--view", "front"]);
     let differing = plain
@@ -245,7 +264,10 @@ fn a_cut_opens_the_joint_and_labels_are_drawn_when_asked() {
         .zip(labelled.pixels())
         .filter(|(a, b)| a != b)
         .count();
-    assert!(differing > 2000, "labels, caption and legend cover {differing} pixels");
+    assert!(
+        differing > 2000,
+        "labels, caption and legend cover {differing} pixels"
+    );
 }
 
 #[test]
@@ -271,7 +293,11 @@ fn frames_are_numbered_and_go_round_the_limit() {
             "--no-labels",
         ],
     );
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
     let mut files: Vec<_> = std::fs::read_dir(&frames)
         .expect("a folder of frames")
         .map(|e| e.expect("an entry").path())
@@ -279,9 +305,17 @@ fn frames_are_numbered_and_go_round_the_limit() {
     files.sort();
     let names: Vec<_> = files
         .iter()
-        .map(|f| f.file_name().expect("a name").to_string_lossy().into_owned())
+        .map(|f| {
+            f.file_name()
+                .expect("a name")
+                .to_string_lossy()
+                .into_owned()
+        })
         .collect();
-    assert_eq!(names, ["0001.png", "0002.png", "0003.png", "0004.png", "0005.png"]);
+    assert_eq!(
+        names,
+        ["0001.png", "0002.png", "0003.png", "0004.png", "0005.png"]
+    );
     let images: Vec<RgbaImage> = files
         .iter()
         .map(|f| image::open(f).expect("a PNG").to_rgba8())
@@ -328,10 +362,7 @@ fn wrong_requests_say_what_to_do_and_leave_no_file() {
 
 #[test]
 fn without_a_driver_it_says_what_to_install() {
-    for command in [
-        &["picture", "--out", "x.png"][..],
-        &["view"][..],
-    ] {
+    for command in [&["picture", "--out", "x.png"][..], &["view"][..]] {
         let output = cargo_bin_cmd!("bindpoint")
             .arg(command[0])
             .arg(scene("crake"))

@@ -162,7 +162,10 @@ fn a_stop_switched_off_shows_the_next() {
         .insert(first.name.clone());
     run_until(&mut app, "the map without the damper", |w| {
         let found = w.resource::<Found>();
-        found.map.as_ref().is_some_and(|m| m.shares.free > free_before)
+        found
+            .map
+            .as_ref()
+            .is_some_and(|m| m.shares.free > free_before)
     });
     let found = app.world().resource::<Found>();
     let now = &found.stops.as_ref().expect("stops")[0].stops;
@@ -210,7 +213,11 @@ fn play_stays_within_the_free_travel_and_comes_round() {
                 }
             }
             // A path that returns is played twice, one that goes round once.
-            let rounds = if path == PlayPath::AroundTheLimit { 1.0 } else { 2.0 };
+            let rounds = if path == PlayPath::AroundTheLimit {
+                1.0
+            } else {
+                2.0
+            };
             let expected = rounds * seconds / 0.05;
             assert!(
                 (f64::from(steps) - expected).abs() <= 3.0,
@@ -395,7 +402,11 @@ fn a_mistake_shows_its_message_and_keeps_the_last_good_truck() {
     assert_eq!(document.problem(), None);
     // A value that makes no suspension is told the same way.
     document.change_number("halfshaft.diameter", -1.0);
-    assert!(document.problem().is_some_and(|p| p.contains("halfshaft.diameter")));
+    assert!(
+        document
+            .problem()
+            .is_some_and(|p| p.contains("halfshaft.diameter"))
+    );
     document.undo();
     assert_eq!(document.problem(), None);
 }
@@ -541,11 +552,7 @@ fn the_map_picture_covers_what_its_cells_cover() {
 }
 
 /// Share of the picture in the colours of free cells (plain, hatched, or the line between).
-fn bevy_egui_free(
-    picture: &bevy_egui::egui::ColorImage,
-    width: usize,
-    height: usize,
-) -> f64 {
+fn bevy_egui_free(picture: &bevy_egui::egui::ColorImage, width: usize, height: usize) -> f64 {
     let [r, g, b] = bindpoint::viewer::palette::GAP_LINE;
     let free = picture
         .pixels

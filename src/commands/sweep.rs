@@ -115,7 +115,9 @@ fn check_stops(without: &[String], truck: &Truck) -> Result<()> {
         if !known.contains(name) {
             let close = closest(name, &known);
             return Err(miette!(
-                help = format!("did you mean `{close}`? `bindpoint sweep` prints the names of the stops"),
+                help = format!(
+                    "did you mean `{close}`? `bindpoint sweep` prints the names of the stops"
+                ),
                 "no stop is named `{name}`"
             ));
         }

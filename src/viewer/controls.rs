@@ -108,7 +108,7 @@ fn top_bar(
                 ui.checkbox(&mut choice.see_through_wheel, "see through wheel");
                 ui.checkbox(&mut look.joints, "joints");
                 ui.checkbox(&mut look.marks, "gaps and contacts");
-            ui.checkbox(&mut look.labels, "labels");
+                ui.checkbox(&mut look.labels, "labels");
                 ui.checkbox(&mut look.grid, "ground");
                 ui.checkbox(&mut section.on, "cut open");
                 if section.on {
@@ -220,14 +220,17 @@ fn bottom_bar(
                     .custom_formatter(|v, _| units.signed(v * mm))
                     .suffix(name("")),
                 );
-                trace.widget(Widget::Travel, up_down.rect, &context);
+                // The rail alone: the number beside it belongs to the widget too.
+                let width = ui.spacing().slider_width;
+                let rail = |r: egui::Rect| r.with_max_x(r.min.x + width);
+                trace.widget(Widget::Travel, rail(up_down.rect), &context);
                 ui.label("rack");
                 let steer = ui.add(
                     Slider::new(&mut rack, corner.rack_mm[0] / mm..=corner.rack_mm[1] / mm)
                         .custom_formatter(|v, _| units.signed(v * mm))
                         .suffix(name("")),
                 );
-                trace.widget(Widget::Rack, steer.rect, &context);
+                trace.widget(Widget::Rack, rail(steer.rect), &context);
                 if up_down.changed() || steer.changed() {
                     motion.play = None;
                     motion.go_to(corner, travel * mm, rack * mm);
