@@ -1722,3 +1722,53 @@ fn schema_spells_words_as_a_scene_must() {
         assert!(schema.contains(&line), "schema doesn't list `{word}`");
     }
 }
+
+#[test]
+fn a_stop_taken_off_leaves_the_next_as_first() {
+    let json = |more: &[&str], status_expected: Option<i32>| -> Value {
+        let scene = scene("tarnwood");
+        let mut arguments = vec!["sweep", &scene, "--racks", "3", "--json", "-"];
+        arguments.extend_from_slice(more);
+        let output = bindpoint(&arguments);
+        if let Some(expected) = status_expected {
+            assert_eq!(status(&output), expected);
+        }
+        serde_json::from_str(&stdout(&output)).expect("JSON")
+    };
+    let blocking = |found: &Value| -> Vec<(String, f64)> {
+        let order = list(found, "stop_order")
+            .iter()
+            .find(|o| number(o, "rack_mm") == 0.0 && text(o, "direction") == "droop")
+            .expect("straight ahead, droop");
+        list(order, "stops")
+            .iter()
+            .filter(|s| s["blocks"] == true)
+            .map(|s| (text(s, "name").to_owned(), number(s, "travel_mm")))
+            .collect()
+    };
+    let all = json(&[], Some(0));
+    let before = blocking(&all);
+    assert_eq!(before[0].0, "damper extended");
+    let off = json(&["--without", "damper extended"], Some(1));
+    assert_eq!(blocking(&off), before[1..], "the others are where they were");
+    let free = |found: &Value| number(&found["map"]["shares"], "free");
+    assert!(free(&off) > free(&all), "the wheel goes further");
+    let warnings = off["warnings"].to_string();
+    assert!(warnings.contains("taken off, as if unbolted: damper extended"));
+}
+
+#[test]
+fn a_stop_that_isnt_there_can_not_be_taken_off() {
+    let output = expect_status(
+        &["sweep", &scene("tarnwood"), "--without", "damper exended"],
+        2,
+    );
+    let said = plain(&String::from_utf8_lossy(&output.stderr));
+    assert!(said.contains("no stop is named `damper exended`"), "{said}");
+    assert!(said.contains("did you mean `damper"), "{said}");
+    let reach = expect_status(
+        &["sweep", &scene("tarnwood"), "--without", "end of reach"],
+        2,
+    );
+    assert!(plain(&String::from_utf8_lossy(&reach.stderr)).contains("no stop is named"));
+}

@@ -80,6 +80,13 @@ pub fn sweep(
             corners.swap(0, 1);
         }
     }
+    let mut warnings = truck.warnings.clone();
+    if !options.without.is_empty() {
+        warnings.push(format!(
+            "taken off, as if unbolted: {}",
+            options.without.join(", ")
+        ));
+    }
     let mut corners = corners.into_iter();
     let worse = corners
         .next()
@@ -88,7 +95,7 @@ pub fn sweep(
         truck: truck.name.clone(),
         worse,
         other: corners.next(),
-        warnings: truck.warnings.clone(),
+        warnings,
         cautions: CAUTIONS.to_vec(),
     }
 }

@@ -1,11 +1,11 @@
 //! Everything that takes time, off the main thread: the picture never waits for a sweep.
 //!
-//! Three workers, each with a desk that holds one job, the newest:
-//! *position* measures every gap of the position shown; *map* proves the free region, the stops at the
+//! Four workers, each with a desk that holds one job, the newest: *truck* makes the truck from a changed
+//! text; *position* measures every gap of the position shown; *map* proves the free region, the stops at the
 //! present rack position, then curves and remaining gaps; *sweep* runs the whole sweep that the command
 //! line runs. Answers carry the generation they belong to, so that late ones are dropped.
 
-use super::document::Document;
+use super::document::{Document, make_truck};
 use super::motion::Motion;
 use crate::findings::{
     CornerFindings, CurveRow, FreeMap, PositionFindings, RemainingGap, StopOrder,
@@ -18,6 +18,7 @@ use crate::sweep::{
 use crate::truck::{Corner, Truck};
 use bevy::prelude::*;
 use std::collections::BTreeSet;
+use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::time::Duration;
@@ -69,6 +70,9 @@ impl Job {
     }
 }
 
+/// A text to make a truck from: its revision, itself, its file.
+type Text = (u64, String, PathBuf);
+
 enum Answer {
     Position(Box<PositionFindings>),
     Stops([StopOrder; 2]),
@@ -79,16 +83,27 @@ enum Answer {
 }
 
 /// A place for one job: the newest replaces what was not begun.
-#[derive(Clone, Default)]
-struct Desk(Arc<(Mutex<Option<Job>>, Condvar)>);
+struct Desk<J>(Arc<(Mutex<Option<J>>, Condvar)>);
 
-impl Desk {
-    fn put(&self, job: Job) {
+impl<J> Clone for Desk<J> {
+    fn clone(&self) -> Self {
+        Desk(Arc::clone(&self.0))
+    }
+}
+
+impl<J> Default for Desk<J> {
+    fn default() -> Self {
+        Desk(Arc::new((Mutex::new(None), Condvar::new())))
+    }
+}
+
+impl<J> Desk<J> {
+    fn put(&self, job: J) {
         *self.0.0.lock().unwrap_or_else(PoisonError::into_inner) = Some(job);
         self.0.1.notify_one();
     }
 
-    fn take(&self) -> Job {
+    fn take(&self) -> J {
         let mut slot = self.0.0.lock().unwrap_or_else(PoisonError::into_inner);
         loop {
             if let Some(job) = slot.take() {
@@ -117,9 +132,12 @@ impl Default for Wake {
 /// The workers' desks and their answers.
 #[derive(Resource)]
 struct Workers {
-    position: Desk,
-    map: Desk,
-    sweep: Desk,
+    truck: Desk<Text>,
+    trucks: Mutex<Receiver<(u64, Result<Truck, String>)>>,
+    asked_for: u64,
+    position: Desk<Job>,
+    map: Desk<Job>,
+    sweep: Desk<Job>,
     answers: Mutex<Receiver<(Key, Answer)>>,
     asked: Option<(Key, f64, f64)>,
 }
@@ -146,7 +164,7 @@ const SETTLE: Duration = Duration::from_millis(150);
 /// Rows of the curves.
 const CURVE_ROWS: usize = 121;
 
-fn answer_positions(desk: &Desk, out: &Outbox) {
+fn answer_positions(desk: &Desk<Job>, out: &Outbox) {
     loop {
         let job = desk.take();
         let corner = job.corner();
@@ -160,7 +178,7 @@ fn answer_positions(desk: &Desk, out: &Outbox) {
     }
 }
 
-fn answer_maps(desk: &Desk, out: &Outbox) {
+fn answer_maps(desk: &Desk<Job>, out: &Outbox) {
     let mut job = desk.take();
     loop {
         // One truck: its rates are enclosed once, then each rack position is asked.
@@ -223,7 +241,7 @@ fn travel_range(corner: &Corner, map: &FreeMap) -> [f64; 2] {
     ]
 }
 
-fn answer_sweeps(desk: &Desk, out: &Outbox) {
+fn answer_sweeps(desk: &Desk<Job>, out: &Outbox) {
     // A pool of its own, one thread short of all, so that the map is never kept waiting for it.
     let threads =
         std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
@@ -260,18 +278,25 @@ impl Plugin for BackgroundPlugin {
             .init_resource::<SwitchedOff>()
             .init_resource::<Wake>()
             .add_systems(Startup, start)
-            .add_systems(Update, (take_answers, ask).chain());
+            .add_systems(
+                Update,
+                (
+                    take_trucks.before(super::motion::MotionSet),
+                    (take_answers, ask).chain().after(super::motion::MotionSet),
+                ),
+            );
     }
 }
 
-fn start(mut commands: Commands, wake: Res<Wake>) {
+fn start(mut commands: Commands, wake: Res<Wake>, mut document: ResMut<Document>) {
+    document.make_in_background();
     let (sender, answers) = channel();
     let out = Outbox {
         sender,
         wake: wake.clone(),
     };
     let desks = [(); 3].map(|()| Desk::default());
-    let work: [(&str, fn(&Desk, &Outbox)); 3] = [
+    let work: [(&str, fn(&Desk<Job>, &Outbox)); 3] = [
         ("position", answer_positions),
         ("map", answer_maps),
         ("sweep", answer_sweeps),
@@ -285,14 +310,55 @@ fn start(mut commands: Commands, wake: Res<Wake>) {
             error!("cannot start the {name} worker: {error}");
         }
     }
+    let (sender, trucks) = channel();
+    let truck = Desk::default();
+    let (desk, wake) = (truck.clone(), wake.clone());
+    let spawned = std::thread::Builder::new()
+        .name("truck".to_owned())
+        .spawn(move || make_trucks(&desk, &sender, &wake));
+    if let Err(error) = spawned {
+        error!("cannot start the truck worker: {error}");
+    }
     let [position, map, sweep] = desks;
     commands.insert_resource(Workers {
+        truck,
+        trucks: Mutex::new(trucks),
+        asked_for: 0,
         position,
         map,
         sweep,
         answers: Mutex::new(answers),
         asked: None,
     });
+}
+
+fn make_trucks(
+    desk: &Desk<Text>,
+    sender: &Sender<(u64, Result<Truck, String>)>,
+    wake: &Wake,
+) {
+    loop {
+        let (revision, text, path) = desk.take();
+        if sender.send((revision, make_truck(&text, &path))).is_err() {
+            return;
+        }
+        (wake.0)();
+    }
+}
+
+fn take_trucks(mut document: ResMut<Document>, mut workers: ResMut<Workers>) {
+    if let Some(text) = document.wanted().filter(|t| t.0 != workers.asked_for) {
+        workers.asked_for = text.0;
+        workers.truck.put(text);
+    }
+    let receiver = workers
+        .trucks
+        .lock()
+        .unwrap_or_else(PoisonError::into_inner);
+    let made: Vec<_> = receiver.try_iter().collect();
+    for (revision, truck) in made {
+        document.receive(revision, truck);
+    }
 }
 
 fn ask(

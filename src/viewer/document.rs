@@ -29,6 +29,10 @@ pub struct Document {
     corner: usize,
     problem: Option<String>,
     generation: u64,
+    /// Grows with every new text; `made_from` is the one that `truck` or `problem` came from.
+    revision: u64,
+    made_from: u64,
+    in_background: bool,
     /// Whether the next change of the same field joins the last one: a value being dragged.
     scrubbing: Option<String>,
 }
@@ -54,6 +58,9 @@ impl Document {
             corner: 0,
             problem: None,
             generation: 0,
+            revision: 0,
+            made_from: 0,
+            in_background: false,
             scrubbing: None,
         })
     }
@@ -208,9 +215,6 @@ impl Document {
         } else {
             path.to_owned()
         };
-        if let Some(problem) = &self.problem {
-            return Err(SaveError::Unusable(problem.clone()));
-        }
         if path.exists() && !replace {
             return Err(SaveError::Exists(path));
         }
@@ -238,17 +242,50 @@ impl Document {
     }
 
     fn take(&mut self, text: String) {
-        match truck_of(&text, &self.path) {
+        self.text = text;
+        self.revision += 1;
+        if !self.in_background {
+            let made = make_truck(&self.text, &self.path);
+            self.receive(self.revision, made);
+        }
+    }
+
+    /// From now on trucks are made by someone else, off the main thread: see [`Document::wanted`].
+    pub fn make_in_background(&mut self) {
+        self.in_background = true;
+    }
+
+    /// The text that no truck was made from yet, with its revision.
+    pub fn wanted(&self) -> Option<(u64, String, PathBuf)> {
+        (self.made_from != self.revision)
+            .then(|| (self.revision, self.text.clone(), self.path.clone()))
+    }
+
+    /// Takes what was made from the text of a revision: a truck, or why there is none. One that a newer has
+    /// overtaken is dropped.
+    pub fn receive(&mut self, revision: u64, made: Result<Truck, String>) {
+        if revision <= self.made_from {
+            return;
+        }
+        self.made_from = revision;
+        match made {
             Ok(truck) => {
                 self.truck = Arc::new(truck);
                 self.corner = self.corner.min(self.truck.corners.len() - 1);
                 self.generation += 1;
                 self.problem = None;
             }
-            Err(error) => self.problem = Some(described(&error)),
+            Err(problem) => self.problem = Some(problem),
         }
-        self.text = text;
     }
+}
+
+/// Makes a truck from a text, for [`Document::receive`].
+///
+/// # Errors
+/// The message to show beside the picture.
+pub fn make_truck(text: &str, path: &Path) -> Result<Truck, String> {
+    truck_of(text, path).map_err(|error| described(&error))
 }
 
 /// Why a scene wasn't saved.

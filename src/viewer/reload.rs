@@ -67,7 +67,7 @@ fn reload(
             .lock()
             .is_ok_and(|changes| changes.try_iter().count() > 0)
     });
-    if changed && document.reload() && document.problem().is_none() {
+    if changed && document.reload() {
         shown.note = Some(format!(
             "{} was changed and read again",
             document.file_name()

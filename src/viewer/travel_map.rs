@@ -9,7 +9,8 @@ use super::panels::{self, Edge, PanelOrder, PanelRoom};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
 use crate::findings::{FreeMap, MapState, RemainingGap};
-use crate::output::Units;
+use crate::kinematics::wheel_angles;
+use crate::output::{Units, signed_degrees};
 use crate::truck::Corner;
 use bevy::prelude::*;
 use bevy_egui::egui::{self, Align2, Color32, ColorImage, RichText, TextureHandle, TextureOptions};
@@ -309,6 +310,11 @@ fn draw_map(
     let marks = edge_marks(&runs);
     let gaps_missing = map.gap_missing;
     let here = [motion.rack_mm() / mm, motion.travel_mm() / mm];
+    let locks = corner.rack_mm.map(|rack| {
+        let position = corner.positioner.place(0.0, rack);
+        let design = &corner.positioner.linkage;
+        wheel_angles(design, &position, corner.side, corner.loaded_radius_mm).steer_deg
+    });
     let scaled = |p: &[f64; 2]| [p[0] / mm, p[1] / mm];
     let plot = Plot::new("travel map")
         .height(height)
@@ -317,7 +323,14 @@ fn draw_map(
         .allow_scroll(false)
         .show_x(false)
         .show_y(false)
-        .x_axis_label(format!("rack, + toward the left, {}", units.name()))
+        .x_axis_label(format!(
+            "rack, {}: {} steers {}\u{b0}, {} steers {}\u{b0}",
+            units.name(),
+            units.signed(corner.rack_mm[0]),
+            signed_degrees(locks[0]),
+            units.signed(corner.rack_mm[1]),
+            signed_degrees(locks[1]),
+        ))
         .y_axis_label(format!("travel, {}", units.name()))
         .set_margin_fraction(egui::vec2(0.04, 0.06));
     let shown_plot = plot.show(ui, |plot| {
