@@ -1750,7 +1750,11 @@ fn a_stop_taken_off_leaves_the_next_as_first() {
     let before = blocking(&all);
     assert_eq!(before[0].0, "damper extended");
     let off = json(&["--without", "damper extended"], Some(1));
-    assert_eq!(blocking(&off), before[1..], "the others are where they were");
+    assert_eq!(
+        blocking(&off),
+        before[1..],
+        "the others are where they were"
+    );
     let free = |found: &Value| number(&found["map"]["shares"], "free");
     assert!(free(&off) > free(&all), "the wheel goes further");
     let warnings = off["warnings"].to_string();

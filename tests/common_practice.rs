@@ -1,7 +1,7 @@
 //! The trade's rules of thumb on the demo truck's left corner.
 //!
-//! Source: `trade.md`, section 5 ("common practice, no source": rules of the trade without a published
-//! source, marked so below) and section 8 (an invented geometry, its values derived and printed rounded).
+//! Source: common practice, no source (rules of the trade without a published source, marked so below),
+//! and an invented geometry whose values were derived and printed rounded.
 //! The scene `scenes/tarnwood.ron` has that geometry with the tie rod for nearly no bump steer; the
 //! derived table was made with the other tie rod, so it is checked on both.
 

@@ -4,8 +4,8 @@
 //! * `primitive_distances.csv`: simple solids without GJK; convex pairs with a certified error.
 //! * `published_distances.csv`: FCL's own tests, and D. Eberly's near-parallel segments.
 //! * parry3d 0.31: GJK on random convex pairs, another algorithm and another library.
-//! * Perpendicular cylinders along the axes: closed form. `engineering.md` of the project found
-//!   parry's GJK badly wrong on some of these.
+//! * Perpendicular cylinders along the axes: closed form. parry's GJK was measured badly wrong on
+//!   some of these.
 
 mod dice;
 mod table;
@@ -435,7 +435,7 @@ fn solid(dice: &mut Dice) -> (Surface, Box<dyn parry3d::shape::Shape>) {
     (ours.surface(None).expect("a solid"), theirs)
 }
 
-/// parry's GJK over-reports capsules by up to 2.3e-5 mm (measured, `engineering.md`): ours may lie
+/// parry's GJK over-reports capsules by up to 2.3e-5 mm (measured): ours may lie
 /// below by that with room to double, and above by rounding only. Where parry misses that, the two
 /// planes square to our closest points decide, which no library is needed for.
 #[test]

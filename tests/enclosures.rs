@@ -116,8 +116,7 @@ fn what_cannot_be_bounded_is_everything_and_never_nan() {
     assert!(holds(sin, -1.0, 1.0) && holds(cos, -1.0, 1.0));
 }
 
-/// The invented left corner of `trade.md`, section 8, low-bump-steer tie rod, every point off by up to
-/// `spread_mm`.
+/// An invented left corner with a tie rod for nearly no bump steer, every point off by up to `spread_mm`.
 fn corner(dice: &mut Dice, spread_mm: f64) -> DoubleWishbone {
     let mut v = |x, y, z| Vector3::new(x, y, z) + dice.vector(1.0) * spread_mm;
     let hardpoints = Hardpoints {

@@ -1,8 +1,8 @@
 //! What must hold of the linkage at any position, whatever the hardpoints.
 //!
 //! Source of the checks: rigid bodies keep their lengths; mirroring left to right and moving the whole
-//! truck change no angle and no length; derivatives against differences; section 8 of `trade.md` for the
-//! geometry that is varied. Runs the same cases every time.
+//! truck change no angle and no length; derivatives against differences; the
+//! geometry that is varied is invented. Runs the same cases every time.
 
 use bindpoint::kinematics::{Position, Positioner, ReachError, WheelAngles, wheel_angles};
 use bindpoint::numbers::{Dual, Real};
@@ -26,7 +26,7 @@ fn config(cases: u32) -> ProptestConfig {
     }
 }
 
-/// The invented left corner of `trade.md`, section 8, with its low-bump-steer tie rod.
+/// An invented left corner with a tie rod for nearly no bump steer.
 fn invented_corner() -> Hardpoints {
     let v = V::new;
     Hardpoints {

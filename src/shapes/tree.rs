@@ -6,7 +6,7 @@
 use super::surface::Element;
 use nalgebra::Vector3;
 
-/// Most elements in a leaf. Three was best of 1, 2, 3, 4 and 8 on the demo meshes' threshold queries.
+/// Most elements in a leaf: few enough that a leaf that is reached costs about what its boxes cost.
 const LEAF_ELEMENTS: usize = 3;
 
 /// An axis-aligned box.

@@ -54,7 +54,7 @@ pub enum FirstTouch {
 
 /// A proved travel this close before the witness brackets it, mm: the tolerance, and rounding.
 const BRACKET_MM: f64 = TRAVEL_TOLERANCE_MM * 1.001;
-/// Cells looked at before giving up. The demo scenes need under 20,000.
+/// Cells looked at before giving up: tests sweep the demo scenes without coming to it.
 const MOST_CELLS: usize = 300_000;
 
 struct Waiting {

@@ -76,7 +76,8 @@ pub enum Crossing {
 pub const TRAVEL_TOLERANCE_MM: f64 = 0.01;
 /// A cell this share of the tolerance that still can't be proved is a graze.
 const GRAZE_SHARE: f64 = 1.0 / 32.0;
-/// Cells looked at on one line before giving up as undecided. The demo scenes need under 400.
+/// Cells looked at on one line before giving up as undecided: tests sweep the demo scenes without
+/// coming to it.
 const MOST_CELLS: usize = 20_000;
 /// Rates are known at first over large patches; a cell whose length in travel isn't known yet is taken
 /// as longer than any tolerance.

@@ -245,8 +245,8 @@ impl Rates<'_> {
     }
 }
 
-/// Patches per quarter and axis: 2 to this power. Eight by eight left the whole sweep of the mid-size
-/// scene within 10 % of its best; sixteen by sixteen cost more to build than it saved.
+/// Patches per quarter and axis: 2 to this power. More of them bound rates more tightly and cost more to
+/// build, which already is about a third of a sweep of each demo scene.
 const PATCH_DEPTH: u32 = 2;
 /// How much further an unproved patch is split.
 const EXTRA_DEPTH: u32 = 4;

@@ -332,11 +332,7 @@ fn start(mut commands: Commands, wake: Res<Wake>, mut document: ResMut<Document>
     });
 }
 
-fn make_trucks(
-    desk: &Desk<Text>,
-    sender: &Sender<(u64, Result<Truck, String>)>,
-    wake: &Wake,
-) {
+fn make_trucks(desk: &Desk<Text>, sender: &Sender<(u64, Result<Truck, String>)>, wake: &Wake) {
     loop {
         let (revision, text, path) = desk.take();
         if sender.send((revision, make_truck(&text, &path))).is_err() {
