@@ -1,8 +1,11 @@
 //! The hot paths: positions a second, gaps, and the whole sweep.
 //! Run with `cargo bench`; the first figure times 1,000 positions, all bodies' poses included.
 
-use bindpoint::sweep::{SweepOptions, sweep};
-use bindpoint::truck::load;
+use bindpoint::scene::{scene_from_text, with_number};
+use bindpoint::sweep::rate_atlas::Atlas;
+use bindpoint::sweep::stops::Guard;
+use bindpoint::sweep::{SweepOptions, free_map, stops_at, sweep};
+use bindpoint::truck::{assemble, load};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use std::hint::black_box;
 use std::path::Path;
@@ -34,6 +37,23 @@ fn hot_paths(c: &mut Criterion) {
     group.sample_size(10);
     group.bench_function("mid-size scene, both sides", |b| {
         b.iter(|| black_box(sweep(&truck, &SweepOptions::default(), &|_, _| {})));
+    });
+    group.finish();
+    // What the viewer does between a dragged number and the new map and stop list, on a scene of primitives.
+    let path = Path::new("scenes/crake.ron");
+    let text = std::fs::read_to_string(path).expect("demo scene");
+    let mut group = c.benchmark_group("viewer");
+    group.sample_size(20);
+    group.bench_function("edit to map and stop list, scene of primitives", |b| {
+        b.iter(|| {
+            let text = with_number(&text, "damper.extended", 17.2).expect("a number");
+            let scene = scene_from_text(&text, path).expect("a scene");
+            let truck = assemble(&scene, Path::new("scenes")).expect("a truck");
+            let corner = &truck.corners[0];
+            let atlas = Atlas::build(corner);
+            let guard = Guard::new(corner, &atlas, 1.0);
+            black_box((stops_at(&guard, 0.0), free_map(&guard)));
+        });
     });
     group.finish();
 }

@@ -116,6 +116,7 @@ enum PathArgument {
 
 /// A joint, as typed.
 #[derive(Clone, Copy, Debug, ValueEnum)]
+#[expect(clippy::enum_variant_names, reason = "typed as the joints are named")]
 enum CutArgument {
     /// Inner halfshaft joint.
     InnerJoint,

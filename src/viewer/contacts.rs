@@ -178,10 +178,6 @@ fn draw_first_contact(
 /// A press that moves less than this is a click, pixels.
 const CLICK_PX: f32 = 4.0;
 
-#[expect(
-    clippy::too_many_arguments,
-    reason = "a system: each is a resource or a query"
-)]
 fn pick(
     buttons: Res<ButtonInput<MouseButton>>,
     windows: Query<&Window>,

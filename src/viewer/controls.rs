@@ -54,7 +54,6 @@ const KEYS: [(&str, &str); 15] = [
     ("Ctrl+Z, Ctrl+Y", "undo, redo"),
 ];
 
-#[expect(clippy::too_many_arguments, reason = "a system: each is a resource")]
 fn top_bar(
     mut contexts: EguiContexts,
     mut room: ResMut<PanelRoom>,
@@ -371,7 +370,6 @@ fn position_line(ui: &mut Ui, motion: &Motion, found: &Found, units: Units) {
     ));
 }
 
-#[expect(clippy::too_many_arguments, reason = "a system: each is a resource")]
 fn keyboard(
     mut contexts: EguiContexts,
     mut motion: ResMut<Motion>,

@@ -22,7 +22,6 @@ impl Plugin for LeftPanelPlugin {
     }
 }
 
-#[expect(clippy::too_many_arguments, reason = "a system: each is a resource")]
 fn show(
     mut contexts: EguiContexts,
     mut room: ResMut<PanelRoom>,

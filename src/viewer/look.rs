@@ -174,7 +174,6 @@ fn ground(document: &Document) -> Vec3 {
     frame::world(&Vector3::new(wheel.x, 0.0, z))
 }
 
-#[expect(clippy::type_complexity, reason = "a query of one place")]
 fn go_to_view(
     mut look: ResMut<Look>,
     document: Res<Document>,

@@ -14,6 +14,12 @@
 //!
 //! Reads: a scene file. Produces: a window, or PNG files. Nothing else in the library knows of it.
 
+#![allow(
+    clippy::too_many_arguments,
+    clippy::type_complexity,
+    reason = "a system's arguments are what it reads and writes"
+)]
+
 pub mod background;
 pub mod contacts;
 pub mod controls;

@@ -85,10 +85,6 @@ pub fn show(
     }
 }
 
-#[expect(
-    clippy::too_many_arguments,
-    reason = "the panel's resources, handed on"
-)]
 fn one_order(
     ui: &mut Ui,
     order: &StopOrder,

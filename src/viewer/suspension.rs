@@ -333,7 +333,6 @@ fn shade(body: Body) -> f32 {
 /// How much of a wheel that is seen through is seen.
 const SEE_THROUGH: f32 = 0.16;
 
-#[expect(clippy::type_complexity, reason = "a query of one place")]
 fn colour(
     document: Res<Document>,
     found: Res<Found>,

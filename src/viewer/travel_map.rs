@@ -217,7 +217,6 @@ pub fn edge_runs(corner: &Corner, map: &FreeMap) -> Vec<EdgeRun> {
     runs.into_iter().map(|(_, _, run)| run).collect()
 }
 
-#[expect(clippy::too_many_arguments, reason = "a system: each is a resource")]
 fn show(
     mut contexts: EguiContexts,
     mut room: ResMut<PanelRoom>,
@@ -288,10 +287,6 @@ fn legend(ui: &mut egui::Ui, most_mm: f64, units: Units) {
     ui.label(RichText::new(format!("least gap 0 to {}", units.with_unit(most_mm))).small());
 }
 
-#[expect(
-    clippy::too_many_arguments,
-    reason = "the panel's resources, handed on"
-)]
 fn draw_map(
     ui: &mut egui::Ui,
     height: f32,
