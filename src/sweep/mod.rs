@@ -3,9 +3,9 @@
 //! * [`first_contact`]: the first touch over all rack positions, the answer to "what hits first?".
 //! * [`stop_order`]: every stop at one rack position, each as if the others were absent.
 //! * [`free_travel`]: the free region of travel and rack.
-//! * [`tightest_gaps`]: the least gap of each pair over it; [`remaining_gap`]: the least gap of all pairs,
+//! * [`tightest_gaps`]: the least gap of each pair over it; [`mod@remaining_gap`]: the least gap of all pairs,
 //!   sampled over it, to colour the map.
-//! * [`along_travel`]: angles, lengths and gaps against travel, for curves.
+//! * [`mod@along_travel`]: angles, lengths and gaps against travel, for curves.
 //! * [`mod@line`]: the guarded search that brackets one crossing; [`stops`]: what is proved over a cell;
 //!   [`rate_atlas`]: the proved rates behind it all.
 //!
