@@ -3,6 +3,7 @@
 use super::document::{Document, SaveError};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
+use crate::output::Units;
 use crate::scene::{NumberField, number_fields, string_at};
 use bevy::prelude::*;
 use bevy_egui::egui::{CollapsingHeader, DragValue, RichText, TextEdit, Ui};
@@ -86,6 +87,8 @@ fn rows(text: &str) -> Vec<Row> {
             .map_or(rest, |(name, _)| name)
             .replace('_', " ")
             .replace('.', ", ");
+        // The degree sign stands beside the number.
+        let name = name.strip_suffix(" deg").unwrap_or(&name).to_owned();
         let is_angle = field.path.ends_with("_deg") || field.path.contains("_deg[");
         let same_point = field.path.ends_with(']')
             && out.last().is_some_and(|row| {
@@ -122,7 +125,7 @@ pub fn show(
     trace: &mut Trace,
 ) {
     save_row(ui, document, saving, shown);
-    let unit = document.truck().scene_unit.name();
+    let unit = Units::of_scene(document.truck().scene_unit).long_name();
     ui.label(
         RichText::new(format!(
             "Lengths in {unit} as the file has them, angles in degrees. Drag a number to change it, \
@@ -208,7 +211,9 @@ fn one_row(
                 .suffix(if row.is_angle { "\u{b0}" } else { "" });
             let response = ui.add(drag).on_hover_text(&field.path);
             trace.widget(Widget::Field(field.path.clone()), response.rect, ui.ctx());
-            if response.changed() {
+            // The widget rounds what it shows: only what a person did is a change.
+            let touched = response.dragged() || response.has_focus() || response.lost_focus();
+            if touched && response.changed() && value != field.value {
                 *change = Some((field.path.clone(), value));
             }
             *ended |= response.drag_stopped() || response.lost_focus();
@@ -338,7 +343,7 @@ mod tests {
             found,
             [
                 row("lower_arm", "ball joint", 3, false),
-                row("lower_arm", "droop stop deg", 1, true),
+                row("lower_arm", "droop stop", 1, true),
                 row("parts/rail", "shape, from", 3, false),
                 row("parts/rail", "shape, to", 3, false),
                 row("parts/rail", "shape, radius", 1, false),

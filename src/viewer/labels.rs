@@ -117,7 +117,7 @@ fn free_place(at: egui::Pos2, size: Size, room: Rect, taken: &[Rect]) -> Option<
     }
     let away = 16.0;
     let mut fallback = None;
-    for ring in 1..=5 {
+    for ring in 1..=9 {
         let reach = away * ring as f32;
         for (x, y) in [
             (1.0, -1.0),

@@ -94,7 +94,7 @@ pub fn show(
             }
             swatch(ui, state.rgb());
             let picked = choice.picked.as_deref() == Some(&part.name);
-            let label = format!("{} ({})", part.name, part.body.name());
+            let label = format!("{} (on {})", part.name, part.body.name().replace('_', " "));
             if ui.selectable_label(picked, label).clicked() {
                 choice.picked = (!picked).then(|| part.name.clone());
             }

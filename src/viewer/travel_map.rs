@@ -84,6 +84,7 @@ pub fn image(map: &FreeMap, gaps: Option<&RemainingGap>, span: Span, most_mm: f6
             }
         }
     }
+    fill_seams(&mut kind, n);
     let mut pixels = vec![Color32::TRANSPARENT; n * n];
     for row in 0..n {
         for column in 0..n {
@@ -124,6 +125,26 @@ pub fn image(map: &FreeMap, gaps: Option<&RemainingGap>, span: Span, most_mm: f6
         }
     }
     ColorImage::new([n, n], pixels)
+}
+
+/// Cells are drawn at the travel of their middle; between two that stand side by side a pixel may stay open.
+/// It takes what lies above or below, if both are there.
+fn fill_seams<T: Copy>(kind: &mut [Option<T>], n: usize) {
+    const WIDEST: usize = 3;
+    for column in 0..n {
+        for row in 0..n {
+            if kind[row * n + column].is_some() {
+                continue;
+            }
+            let below = (1..=WIDEST.min(row)).find_map(|k| kind[(row - k) * n + column]);
+            let above = (1..=WIDEST)
+                .filter(|k| row + k < n)
+                .find_map(|k| kind[(row + k) * n + column]);
+            if above.is_some() {
+                kind[row * n + column] = below;
+            }
+        }
+    }
 }
 
 /// The nearest sample's gap, blended between the four around where all are known.
