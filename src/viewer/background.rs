@@ -164,6 +164,20 @@ const SETTLE: Duration = Duration::from_millis(150);
 /// Rows of the curves.
 const CURVE_ROWS: usize = 121;
 
+fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, std::num::NonZero::get)
+}
+
+/// A pool of its own for a worker, so that none waits for another and the picture keeps some cores.
+fn pool(threads: usize) -> Option<rayon::ThreadPool> {
+    let threads = threads.max(1);
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(threads)
+        .build()
+        .map_err(|error| warn!("no {threads} threads of its own for a worker: {error}"))
+        .ok()
+}
+
 fn answer_positions(desk: &Desk<Job>, out: &Outbox) {
     loop {
         let job = desk.take();
@@ -178,7 +192,23 @@ fn answer_positions(desk: &Desk<Job>, out: &Outbox) {
     }
 }
 
+/// Cores left to the picture while a map is made, where there are more than these.
+const SPARED_CORES: usize = 2;
+
 fn answer_maps(desk: &Desk<Job>, out: &Outbox) {
+    let cores = cores();
+    let threads = if cores > 2 * SPARED_CORES {
+        cores - SPARED_CORES
+    } else {
+        cores
+    };
+    match pool(threads) {
+        Some(pool) => pool.install(|| make_maps(desk, out)),
+        None => make_maps(desk, out),
+    }
+}
+
+fn make_maps(desk: &Desk<Job>, out: &Outbox) {
     let mut job = desk.take();
     loop {
         // One truck: its rates are enclosed once, then each rack position is asked.
@@ -242,10 +272,7 @@ fn travel_range(corner: &Corner, map: &FreeMap) -> [f64; 2] {
 }
 
 fn answer_sweeps(desk: &Desk<Job>, out: &Outbox) {
-    // A pool of its own, one thread short of all, so that the map is never kept waiting for it.
-    let threads =
-        std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+    let pool = pool(cores() / 2);
     loop {
         let job = desk.take();
         // While a value is dragged a newer job comes every frame: only one that stays is worth a sweep.
@@ -260,8 +287,8 @@ fn answer_sweeps(desk: &Desk<Job>, out: &Outbox) {
         };
         let work = || sweep_corner(job.corner(), &options, &|_, _| ());
         let found = match &pool {
-            Ok(pool) => pool.install(work),
-            Err(_) => work(),
+            Some(pool) => pool.install(work),
+            None => work(),
         };
         if !out.send(&job.key, Answer::Sweep(Arc::new(found))) {
             return;

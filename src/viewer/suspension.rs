@@ -9,7 +9,6 @@ use super::part_material::PartMaterial;
 use super::{surface_mesh, tyre};
 use crate::clearance::Part;
 use crate::findings::PositionFindings;
-use crate::scene::Scene;
 use crate::shapes::{ElementKind, Shape, Surface};
 use crate::suspension::{Body, Motion as Carried};
 use crate::truck::Corner;
@@ -91,17 +90,20 @@ fn plant_root(mut commands: Commands) {
     commands.spawn((VehicleRoot, world_from_vehicle(), Visibility::default()));
 }
 
-/// A mesh and the surface it was made from.
+/// What is drawn, and the surface it was made from.
 struct Drawn {
+    entity: Entity,
     surface: Arc<Surface>,
+    look: PartMaterial,
     is_tyre: bool,
-    mesh: Handle<Mesh>,
 }
 
 impl Drawn {
-    fn shows(&self, surface: &Surface) -> bool {
-        let own = &*self.surface;
-        own.origin == surface.origin
+    fn shows(&self, wanted: &Wanted) -> bool {
+        let (own, surface) = (&*self.surface, &*wanted.surface);
+        self.is_tyre == wanted.is_tyre
+            && self.look == wanted.look
+            && own.origin == surface.origin
             && own.rotation == surface.rotation
             && own.radius_mm == surface.radius_mm
             && own.elements == surface.elements
@@ -109,12 +111,20 @@ impl Drawn {
     }
 }
 
-/// Makes the meshes anew when the truck is another.
+/// What is to be drawn.
+struct Wanted {
+    view: PartView,
+    surface: Arc<Surface>,
+    /// Before gaps colour it.
+    look: PartMaterial,
+    is_tyre: bool,
+}
+
+/// Draws what the truck has. An edit changes few parts: the others stay as they are.
 fn build(
     mut commands: Commands,
     document: Res<Document>,
     root: Query<Entity, With<VehicleRoot>>,
-    old: Query<Entity, With<PartView>>,
     mut meshes: ResMut<Assets<Mesh>>,
     mut materials: ResMut<Assets<PartMaterial>>,
     mut built: Local<Option<u64>>,
@@ -127,85 +137,101 @@ fn build(
         return;
     };
     *built = Some(document.generation());
-    for entity in &old {
-        commands.entity(entity).despawn();
-    }
     let corner = document.corner();
-    let scene = crate::scene::scene_from_text(document.text(), document.path()).ok();
-    let mut add = |view: PartView, mesh: Handle<Mesh>, material: PartMaterial| {
-        let material = materials.add(material);
-        let child = commands
+    let mut last = std::mem::take(&mut *drawn);
+    for wanted in wanted(corner) {
+        if let Some(i) = last.iter().position(|d| d.shows(&wanted)) {
+            let kept = last.swap_remove(i);
+            commands.entity(kept.entity).insert(wanted.view);
+            drawn.push(kept);
+            continue;
+        }
+        let with_tread = wanted
+            .view
+            .part
+            .filter(|_| wanted.is_tyre)
+            .and_then(|i| tread(&document, &corner.parts[i]));
+        let triangles = with_tread.unwrap_or_else(|| wanted.surface.triangles_in_body());
+        let entity = commands
             .spawn((
-                view,
-                Mesh3d(mesh),
-                MeshMaterial3d(material),
+                wanted.view,
+                Mesh3d(meshes.add(surface_mesh::mesh(&triangles))),
+                MeshMaterial3d(materials.add(wanted.look.clone())),
                 Transform::default(),
                 Visibility::default(),
             ))
             .id();
-        commands.entity(root).add_child(child);
-    };
-    let h = &corner.positioner.linkage.hardpoints;
-    let tyre = tyre::tyre_part(
-        &corner.parts,
-        &h.wheel_centre,
-        &h.spindle_axis,
-        corner.loaded_radius_mm,
-    );
-    let last = std::mem::take(&mut *drawn);
-    for (i, part) in corner.parts.iter().enumerate() {
-        // An edit changes few parts: the others keep their meshes.
-        let same = last
-            .iter()
-            .find(|d| d.is_tyre == (tyre == Some(i)) && d.shows(&part.surface));
-        let mesh = same.map_or_else(
-            || {
-                let with_tread = (tyre == Some(i))
-                    .then(|| tread(corner, part, scene.as_ref()))
-                    .flatten();
-                let triangles = with_tread.unwrap_or_else(|| part.surface.triangles_in_body());
-                meshes.add(surface_mesh::mesh(&triangles))
-            },
-            |d| d.mesh.clone(),
-        );
+        commands.entity(root).add_child(entity);
         drawn.push(Drawn {
-            surface: Arc::clone(&part.surface),
-            is_tyre: tyre == Some(i),
-            mesh: mesh.clone(),
+            entity,
+            surface: wanted.surface,
+            look: wanted.look,
+            is_tyre: wanted.is_tyre,
         });
-        let view = PartView {
-            part: Some(i),
-            carried: part.body.motion(),
-            body: part.body,
-        };
-        let material = PartMaterial {
-            gloss: gloss(part.body, tyre == Some(i)),
-            closed: part.surface.closed || part.surface.kind != ElementKind::Triangle,
-            ..default()
-        };
-        add(view, mesh, material);
     }
+    for gone in last {
+        commands.entity(gone.entity).despawn();
+    }
+}
+
+/// Every part, and bars along the linkage for bodies without one.
+fn wanted(corner: &Corner) -> Vec<Wanted> {
+    let tyre = tyre_of(corner);
+    let mut out: Vec<Wanted> = corner
+        .parts
+        .iter()
+        .enumerate()
+        .map(|(i, part)| Wanted {
+            view: PartView {
+                part: Some(i),
+                carried: part.body.motion(),
+                body: part.body,
+            },
+            surface: Arc::clone(&part.surface),
+            look: PartMaterial {
+                gloss: gloss(part.body, tyre == Some(i)),
+                closed: part.surface.closed || part.surface.kind != ElementKind::Triangle,
+                ..default()
+            },
+            is_tyre: tyre == Some(i),
+        })
+        .collect();
     for (body, shape) in stand_ins(corner) {
         let Ok(surface) = shape.surface(None) else {
             continue;
         };
-        let view = PartView {
-            part: None,
-            carried: body.motion(),
-            body,
-        };
-        let material = PartMaterial {
-            colour: palette::color(GapState::NotWatched.rgb()).with_alpha(0.45),
-            ..default()
-        };
-        let mesh = meshes.add(surface_mesh::mesh(&surface.triangles_in_body()));
-        add(view, mesh, material);
+        out.push(Wanted {
+            view: PartView {
+                part: None,
+                carried: body.motion(),
+                body,
+            },
+            surface: Arc::new(surface),
+            look: PartMaterial {
+                colour: palette::color(GapState::NotWatched.rgb()).with_alpha(0.45),
+                ..default()
+            },
+            is_tyre: false,
+        });
     }
+    out
+}
+
+fn tyre_of(corner: &Corner) -> Option<usize> {
+    let h = &corner.positioner.linkage.hardpoints;
+    tyre::tyre_part(
+        &corner.parts,
+        &h.wheel_centre,
+        &h.spindle_axis,
+        corner.loaded_radius_mm,
+    )
 }
 
 /// The tyre's outline with a tread cut into it, body coordinates.
-fn tread(corner: &Corner, part: &Part, scene: Option<&Scene>) -> Option<Vec<[Vector3<f64>; 3]>> {
-    let outline = tyre::outline(scene?, &part.name)?;
+fn tread(document: &Document, part: &Part) -> Option<Vec<[Vector3<f64>; 3]>> {
+    let scene = crate::scene::scene_from_text(document.text(), document.path()).ok()?;
+    let outline = tyre::outline(&scene, &part.name)?;
+    let corner = document.corner();
     let h = &corner.positioner.linkage.hardpoints;
     let turn = nalgebra::Rotation3::rotation_between(&Vector3::y(), &h.spindle_axis)
         .unwrap_or_else(|| {
@@ -338,6 +364,7 @@ fn colour(
     found: Res<Found>,
     choice: Res<PartChoice>,
     mut commands: Commands,
+    mut tyre: Local<(Option<u64>, Option<usize>)>,
     mut views: Query<(
         Entity,
         &PartView,
@@ -352,13 +379,10 @@ fn colour(
         .position
         .as_ref()
         .map(|position| part_states(corner, position));
-    let h = &corner.positioner.linkage.hardpoints;
-    let tyre = tyre::tyre_part(
-        &corner.parts,
-        &h.wheel_centre,
-        &h.spindle_axis,
-        corner.loaded_radius_mm,
-    );
+    if tyre.0 != Some(document.generation()) {
+        *tyre = (Some(document.generation()), tyre_of(corner));
+    }
+    let tyre = tyre.1;
     for (entity, view, handle, mut visibility, shadeless) in &mut views {
         let Some(part) = view.part.and_then(|i| corner.parts.get(i)) else {
             let shown = choice.isolated.is_empty();
