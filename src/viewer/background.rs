@@ -21,7 +21,7 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// What was found so far about the scene as it stands.
 #[derive(Resource, Default, Debug)]
@@ -161,6 +161,8 @@ impl Outbox {
 const GAP_GRID: [usize; 2] = [41, 41];
 /// A change that stays this long is swept.
 const SETTLE: Duration = Duration::from_millis(150);
+/// While the rack moves, curves are made no more often than this: eyes don't follow them faster.
+const CURVES_APART: Duration = Duration::from_millis(100);
 /// Rows of the curves.
 const CURVE_ROWS: usize = 121;
 
@@ -168,24 +170,47 @@ fn cores() -> usize {
     std::thread::available_parallelism().map_or(1, std::num::NonZero::get)
 }
 
+/// Lets the picture go first wherever both want a core. A system that knows no priorities, or grants none,
+/// shares them evenly.
+fn step_back() {
+    let _ = thread_priority::set_current_thread_priority(thread_priority::ThreadPriority::Min);
+}
+
+/// Whether a person waits for it: for gaps and map, not for the whole sweep.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Hurry {
+    Yes,
+    No,
+}
+
 /// A pool of its own for a worker, so that none waits for another and the picture keeps some cores.
-fn pool(threads: usize) -> Option<rayon::ThreadPool> {
+fn pool(threads: usize, hurry: Hurry) -> Option<rayon::ThreadPool> {
     let threads = threads.max(1);
     rayon::ThreadPoolBuilder::new()
         .num_threads(threads)
+        .start_handler(move |_| {
+            if hurry == Hurry::No {
+                step_back();
+            }
+        })
         .build()
         .map_err(|error| warn!("no {threads} threads of its own for a worker: {error}"))
         .ok()
 }
 
 fn answer_positions(desk: &Desk<Job>, out: &Outbox) {
+    let pool = pool(cores() / 2, Hurry::Yes);
     loop {
         let job = desk.take();
         let corner = job.corner();
         let Ok(position) = corner.position(job.travel_mm, job.rack_mm) else {
             continue;
         };
-        let found = position_findings(&job.truck, corner, &position);
+        let work = || position_findings(&job.truck, corner, &position);
+        let found = match &pool {
+            Some(pool) => pool.install(work),
+            None => work(),
+        };
         if !out.send(&job.key, Answer::Position(Box::new(found))) {
             return;
         }
@@ -202,7 +227,7 @@ fn answer_maps(desk: &Desk<Job>, out: &Outbox) {
     } else {
         cores
     };
-    match pool(threads) {
+    match pool(threads, Hurry::Yes) {
         Some(pool) => pool.install(|| make_maps(desk, out)),
         None => make_maps(desk, out),
     }
@@ -225,13 +250,20 @@ fn make_maps(desk: &Desk<Job>, out: &Outbox) {
         // What only colours and curves can wait until nothing newer does.
         let mut coloured = false;
         let mut curved_at = None;
+        let mut curved_when: Option<Instant> = None;
         loop {
             if desk.is_empty() {
+                let due = curved_when.is_none_or(|when| when.elapsed() >= CURVES_APART);
+                if curved_at != Some(job.rack_mm) && !due {
+                    std::thread::sleep(CURVES_APART / 10);
+                    continue;
+                }
                 if curved_at != Some(job.rack_mm) {
                     let range = travel_range(corner, &map);
                     let rows = along_travel(corner, job.rack_mm, range, CURVE_ROWS);
                     out.send(&key, Answer::Curves(job.rack_mm, rows));
                     curved_at = Some(job.rack_mm);
+                    curved_when = Some(Instant::now());
                     continue;
                 }
                 if !coloured {
@@ -272,7 +304,7 @@ fn travel_range(corner: &Corner, map: &FreeMap) -> [f64; 2] {
 }
 
 fn answer_sweeps(desk: &Desk<Job>, out: &Outbox) {
-    let pool = pool(cores() / 2);
+    let pool = pool(cores() / 2, Hurry::No);
     loop {
         let job = desk.take();
         // While a value is dragged a newer job comes every frame: only one that stays is worth a sweep.

@@ -169,18 +169,22 @@ impl Studio {
         }
         let backends = find_backends()?;
         let mut app = App::new();
-        app.add_plugins(
-            DefaultPlugins
-                .set(WindowPlugin {
-                    primary_window: None,
-                    exit_condition: ExitCondition::DontExit,
-                    ..default()
-                })
-                .set(renderer(backends))
-                .set(window::quiet_log())
-                .disable::<WinitPlugin>()
-                .disable::<PipelinedRenderingPlugin>(),
-        );
+        let mut plugins = DefaultPlugins
+            .build()
+            .set(WindowPlugin {
+                primary_window: None,
+                exit_condition: ExitCondition::DontExit,
+                ..default()
+            })
+            .set(renderer(backends))
+            .set(window::quiet_log())
+            .disable::<WinitPlugin>();
+        // A picture is drawn in the update that asks for it; playing, one frame is drawn while the next is
+        // made ready, as in the window.
+        if !background {
+            plugins = plugins.disable::<PipelinedRenderingPlugin>();
+        }
+        app.add_plugins(plugins);
         let [width, height] = options.size;
         let mut image = Image::new_uninit(
             Extent3d {
