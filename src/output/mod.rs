@@ -95,7 +95,10 @@ pub fn replace_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) ->
     unfinished.push(name);
     unfinished.push(format!(".{}.unfinished", std::process::id()));
     let unfinished: PathBuf = path.with_file_name(unfinished);
-    let written = write(&unfinished).and_then(|()| std::fs::rename(&unfinished, path));
+    let written = write(&unfinished)
+        // On the disk before it takes the name: else a power cut could leave an empty file.
+        .and_then(|()| std::fs::File::open(&unfinished)?.sync_all())
+        .and_then(|()| std::fs::rename(&unfinished, path));
     if written.is_err() {
         // The first error is the one that matters.
         let _ = std::fs::remove_file(&unfinished);

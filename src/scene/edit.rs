@@ -4,8 +4,6 @@
 //! range; the new text is then read like any other scene, with the same checks and messages.
 
 use super::locate::Places;
-use std::io::{self, Write};
-use std::path::Path;
 
 /// A number as it stands in a scene's text.
 #[derive(Clone, Debug, PartialEq)]
@@ -49,30 +47,9 @@ pub fn string_at(text: &str, path: &str) -> Option<String> {
     Some(quoted.strip_prefix('"')?.strip_suffix('"')?.to_owned())
 }
 
-/// Writes a scene's text to a file: first to a temporary one beside it, which then takes its name, so
-/// that a crash leaves either the old file or the new one, whole.
-///
-/// # Errors
-/// What the file system says. The old file is then untouched.
-pub fn save_text(path: &Path, text: &str) -> io::Result<()> {
-    let folder = match path.parent() {
-        Some(folder) if folder != Path::new("") => folder,
-        _ => Path::new("."),
-    };
-    let mut file = tempfile::NamedTempFile::new_in(folder)?;
-    file.write_all(text.as_bytes())?;
-    file.as_file().sync_all()?;
-    // A temporary file is private to its owner; a scene is as open as the one it replaces.
-    if let Ok(old) = std::fs::metadata(path) {
-        file.as_file().set_permissions(old.permissions())?;
-    }
-    file.persist(path)?;
-    Ok(())
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{number_fields, save_text, string_at, with_number};
+    use super::{number_fields, string_at, with_number};
 
     const TEXT: &str = "// measured twice\n(name: \"a\", arm: (pivot: (1, -2.5, 3), /* x */ length: 40.0),\n parts: [(name: \"rail\", radius: 7)])";
 
@@ -100,17 +77,5 @@ mod tests {
         assert_eq!(with_number(TEXT, "name", 1.0), None);
         assert_eq!(with_number(TEXT, "arm.missing", 1.0), None);
         assert!(with_number(TEXT, "arm.length", -0.0001).is_some_and(|t| t.contains("length: 0)")));
-    }
-
-    #[test]
-    fn saving_replaces_the_file_and_leaves_nothing_else_behind() {
-        let folder = tempfile::tempdir().expect("a folder");
-        let path = folder.path().join("scene.ron");
-        save_text(&path, "old").expect("written");
-        save_text(&path, TEXT).expect("written");
-        assert_eq!(std::fs::read_to_string(&path).expect("read"), TEXT);
-        let count = std::fs::read_dir(folder.path()).expect("listed").count();
-        assert_eq!(count, 1);
-        assert!(save_text(&folder.path().join("no/folder.ron"), TEXT).is_err());
     }
 }

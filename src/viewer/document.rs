@@ -3,7 +3,8 @@
 //! Every change is a change of the text, which is then read like any scene file. Where the text can't be
 //! used, its message is kept and the last good truck stays. Nothing here knows of windows.
 
-use crate::scene::{SceneError, save_text, scene_from_text, with_number};
+use crate::output::replace_file;
+use crate::scene::{SceneError, scene_from_text, with_number};
 use crate::truck::{Corner, Truck, assemble};
 use bevy::prelude::Resource;
 use miette::Diagnostic;
@@ -222,9 +223,11 @@ impl Document {
         if let Err(error) = truck_of(&self.text, &path) {
             return Err(SaveError::Unusable(described(&error)));
         }
-        save_text(&path, &self.text).map_err(|error| SaveError::System {
-            path: path.clone(),
-            error,
+        replace_file(&path, |new| std::fs::write(new, &self.text)).map_err(|error| {
+            SaveError::System {
+                path: path.clone(),
+                error,
+            }
         })?;
         self.saved = self.text.clone();
         self.path = path;

@@ -435,29 +435,15 @@ fn caption(
 /// # Errors
 /// [`ViewError::Unwritten`].
 pub fn write_png(image: &RgbaImage, path: &Path) -> Result<(), ViewError> {
-    let unwritten = |error: String| ViewError::Unwritten {
+    crate::output::replace_file(path, |new| {
+        image
+            .save_with_format(new, image::ImageFormat::Png)
+            .map_err(std::io::Error::other)
+    })
+    .map_err(|error| ViewError::Unwritten {
         path: path.to_owned(),
-        error,
-    };
-    let folder = match path.parent() {
-        Some(folder) if folder != Path::new("") => folder,
-        _ => Path::new("."),
-    };
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(|e| unwritten(e.to_string()))?;
-    image
-        .write_to(
-            &mut std::io::BufWriter::new(file.as_file_mut()),
-            image::ImageFormat::Png,
-        )
-        .map_err(|e| unwritten(e.to_string()))?;
-    if let Ok(old) = std::fs::metadata(path) {
-        file.as_file()
-            .set_permissions(old.permissions())
-            .map_err(|e| unwritten(e.to_string()))?;
-    }
-    file.persist(path)
-        .map_err(|e| unwritten(e.error.to_string()))?;
-    Ok(())
+        error: error.to_string(),
+    })
 }
 
 /// Takes `count` pictures evenly along a path into `folder`, named by number; tells `progress` each.
