@@ -358,11 +358,14 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
     let as_drawn: Vec<Option<f64>> = candidates
         .par_iter()
         .map(|pair| {
-            let gap = corner.gap(pair, &measured.linkage, None);
+            // Whether it touches is all that is asked: what lies further apart is not measured out.
+            let relative = pair.relative(&corner.parts, &measured.linkage);
+            let swell = corner.swell_mm(pair, &measured.linkage);
+            let walk = pair.walk(&corner.parts);
+            let gap = walk.gap(&relative, swell, TOUCH_MM, None);
             // Surfaces that don't meet can still hold one part inside the other; later containment
             // would have to pass through a contact first.
-            let relative = pair.relative(&corner.parts, &measured.linkage);
-            let overlaps = gap.gap_mm <= TOUCH_MM || pair.walk(&corner.parts).contains(&relative);
+            let overlaps = gap.gap_mm <= TOUCH_MM || walk.contains(&relative);
             overlaps.then_some(gap.core_mm)
         })
         .collect();
