@@ -40,6 +40,8 @@ pub struct Found {
     pub sweep: Option<Arc<CornerFindings>>,
     /// Whether the sweep is under way.
     pub sweeping: bool,
+    /// Whether map and stops are still the last truck's.
+    pub outdated: bool,
     /// Grows with every answer.
     pub answers: u64,
     key: Key,
@@ -447,6 +449,9 @@ fn ask(
     if anew {
         found.key = key.clone();
         found.sweeping = true;
+        found.outdated = true;
+        // A first contact of another truck would mislead.
+        found.sweep = None;
         workers.sweep.put(job());
     }
     workers.asked = Some((key, travel_mm, rack_mm));
@@ -467,6 +472,7 @@ fn take_answers(workers: Res<Workers>, mut found: ResMut<Found>) {
             Answer::Position(position) => found.position = Some(*position),
             Answer::Stops(stops) => found.stops = Some(stops),
             Answer::Map(map) => {
+                found.outdated = false;
                 found.map = Some(map);
                 found.remaining = None;
             }

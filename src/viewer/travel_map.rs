@@ -279,6 +279,9 @@ fn show(
         ui.horizontal(|ui| {
             ui.label(RichText::new("Free travel").strong());
             legend(ui, picture.most_mm, shown.units);
+            if found.outdated {
+                ui.label(RichText::new("of the last truck...").italics());
+            }
         });
         draw_map(
             ui,
