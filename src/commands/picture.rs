@@ -13,7 +13,7 @@ use clap::ValueEnum;
 use indicatif::ProgressBar;
 use miette::{Report, Result, miette};
 use std::io::IsTerminal;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 #[derive(Debug, clap::Args)]
@@ -166,6 +166,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let rack_mm = super::typed_mm(arguments.rack, arguments.units);
     let rack_mm = super::within_locks(rack_mm, corner.rack_mm, units)?;
     check_parts(&arguments.only, &document)?;
+    if let Some(out) = arguments.out.as_deref().filter(|out| !is_png(out)) {
+        return Err(miette!(
+            help = "pictures are written as PNG: give a name that ends in .png",
+            "{} is not a .png",
+            out.display()
+        ));
+    }
     let options = options(arguments, units);
     if let Some(seconds) = arguments.measure {
         let report = measure_frames(document, &options, Duration::from_secs(seconds))
@@ -196,6 +203,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     })();
     drawn.map_err(|error| super::unseen(&error))?;
     Ok(Status::Clear)
+}
+
+fn is_png(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("png"))
 }
 
 fn check_parts(only: &[String], document: &Document) -> Result<()> {

@@ -75,6 +75,37 @@ impl Units {
         format!("{} {}", self.length(mm), self.name())
     }
 
+    /// A length as typed, in mm: `-3 5/16`, `3.3`, `1/2`, with or without the unit behind it; `None` for
+    /// anything else.
+    pub fn typed(self, text: &str) -> Option<f64> {
+        let text = text.trim();
+        let text = ["mm", "inches", "in", "\""]
+            .iter()
+            .find_map(|unit| text.strip_suffix(unit))
+            .unwrap_or(text)
+            .trim();
+        let (sign, text) = match text.strip_prefix(['-', '\u{2212}']) {
+            Some(rest) => (-1.0, rest),
+            None => (1.0, text.strip_prefix('+').unwrap_or(text)),
+        };
+        let plain = |t: &str| -> Option<f64> {
+            let digits = t.chars().all(|c| c.is_ascii_digit() || c == '.');
+            (digits && !t.is_empty()).then(|| t.parse().ok()).flatten()
+        };
+        let fraction = |t: &str| -> Option<f64> {
+            let (top, bottom) = t.split_once('/')?;
+            let bottom = plain(bottom).filter(|b| *b > 0.0)?;
+            Some(plain(top)? / bottom)
+        };
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let value = match words[..] {
+            [one] => plain(one).or_else(|| fraction(one))?,
+            [whole, rest] => plain(whole)? + fraction(rest)?,
+            _ => return None,
+        };
+        Some(sign * value * self.in_mm())
+    }
+
     /// A point in mm: `(x, y, z)`.
     pub fn point(self, point_mm: [f64; 3]) -> String {
         let [x, y, z] = point_mm.map(|c| self.length(c));
@@ -202,6 +233,24 @@ mod tests {
         }
         assert_eq!(Units::Sixteenths.signed(84.1375), "+3 5/16");
         assert_eq!(Units::Sixteenths.with_unit(84.1375), "3 5/16 in");
+    }
+
+    #[test]
+    fn what_is_printed_can_be_typed() {
+        for (text, inches) in [
+            ("-3 3/16", -3.1875),
+            ("3 5/16 in", 3.3125),
+            ("1/2", 0.5),
+            ("-0.75", -0.75),
+            ("+2\"", 2.0),
+        ] {
+            let typed = Units::Sixteenths.typed(text).expect(text);
+            assert!((typed - inches * 25.4).abs() < 1.0e-9, "{text}");
+        }
+        assert_eq!(Units::Mm.typed("-80.1 mm"), Some(-80.1));
+        for junk in ["", "-", "3 3", "3/0", "1 2 3/4", "a-60", "3 /4", "nan"] {
+            assert_eq!(Units::Sixteenths.typed(junk), None, "{junk:?}");
+        }
     }
 
     #[test]

@@ -18,7 +18,7 @@ mod text_sweep;
 
 pub use lengths::{Units, degrees, signed_degrees};
 pub use text_pose::{PoseText, pose_text};
-pub use text_sweep::{Datum, SweepText, sweep_text};
+pub use text_sweep::{Datum, SweepText, sweep_text, verdict_text};
 
 use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyle};
 use std::io;

@@ -40,6 +40,19 @@ const SAME_RACK_MM: f64 = 0.05;
 /// Free droop that differs by less than this is equal on both sides, mm.
 const SAME_DROOP_MM: f64 = 0.05;
 
+/// A sweep's verdict in one sentence.
+pub fn verdict_text(status: Status) -> &'static str {
+    match status {
+        Status::Clear => {
+            "CLEAR. The maker's stops come first everywhere, with every required gap kept."
+        }
+        Status::Found => {
+            "FOUND. A bind, a contact or a missing gap comes before the maker's stops."
+        }
+        Status::NotChecked => "NOT FULLY CHECKED. Something stayed undecided; it is listed below.",
+    }
+}
+
 /// The whole page. Lengths in the wanted unit, angles in degrees, travel from the wanted datum.
 pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
     let mut out = String::new();
@@ -51,15 +64,7 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
         out.push('\n');
         other_page.leading(&mut out, &other_page.leading_lines(&head));
     }
-    let verdict = match style.status {
-        Status::Clear => {
-            "CLEAR. The maker's stops come first everywhere, with every required gap kept."
-        }
-        Status::Found => {
-            "FOUND. A bind, a contact or a missing gap comes before the maker's stops."
-        }
-        Status::NotChecked => "NOT FULLY CHECKED. Something stayed undecided; it is listed below.",
-    };
+    let verdict = verdict_text(style.status);
     let title = format!("{}: {verdict}{}", findings.truck, found_where(findings));
     let _ = writeln!(out, "\n{}", wrap(&title, TEXT_WIDTH, ""));
     if findings.other.is_some() {

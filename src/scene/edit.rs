@@ -4,6 +4,7 @@
 //! range; the new text is then read like any other scene, with the same checks and messages.
 
 use super::locate::Places;
+use std::collections::BTreeMap;
 
 /// A number as it stands in a scene's text.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,26 +31,31 @@ pub fn number_fields(text: &str) -> Vec<NumberField> {
 }
 
 /// The text with the number at `path` replaced; `None` where there is no number at `path`. Values are
-/// written to a thousandth, which is finer than anything that is measured.
+/// written to a millionth: finer than anything that is measured, in inches too.
 pub fn with_number(text: &str, path: &str, value: f64) -> Option<String> {
     let range = Places::of(text).exact(path)?;
     text[range.clone()].parse::<f64>().ok()?;
-    let rounded = (value * 1000.0).round() / 1000.0;
+    let rounded = (value * 1.0e6).round() / 1.0e6;
     // Adding zero turns a negative zero into zero.
     let number = format!("{}", rounded + 0.0);
     Some([&text[..range.start], &number, &text[range.end..]].concat())
 }
 
-/// The text of the string value at `path`, as in a part's `name`.
-pub fn string_at(text: &str, path: &str) -> Option<String> {
-    let range = Places::of(text).exact(path)?;
-    let quoted = &text[range];
-    Some(quoted.strip_prefix('"')?.strip_suffix('"')?.to_owned())
+/// Every string of a scene's text by its path, as a part's `name`.
+pub fn string_fields(text: &str) -> BTreeMap<String, String> {
+    Places::of(text)
+        .in_order()
+        .into_iter()
+        .filter_map(|(path, range)| {
+            let inner = text[range].strip_prefix('"')?.strip_suffix('"')?;
+            Some((path.to_owned(), inner.to_owned()))
+        })
+        .collect()
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{number_fields, string_at, with_number};
+    use super::{number_fields, string_fields, with_number};
 
     const TEXT: &str = "// measured twice\n(name: \"a\", arm: (pivot: (1, -2.5, 3), /* x */ length: 40.0),\n parts: [(name: \"rail\", radius: 7)])";
 
@@ -67,15 +73,16 @@ mod tests {
             ("parts[0].radius", 7.0),
         ];
         assert_eq!(found, expected.map(|(p, v)| (p.to_owned(), v)));
-        assert_eq!(string_at(TEXT, "parts[0].name").as_deref(), Some("rail"));
+        let strings = string_fields(TEXT);
+        assert_eq!(strings["parts[0].name"], "rail");
     }
 
     #[test]
     fn a_changed_number_leaves_the_rest_of_the_text_alone() {
         let changed = with_number(TEXT, "arm.pivot[1]", 12.3456).expect("a number");
-        assert_eq!(changed, TEXT.replace("-2.5", "12.346"));
+        assert_eq!(changed, TEXT.replace("-2.5", "12.3456"));
         assert_eq!(with_number(TEXT, "name", 1.0), None);
         assert_eq!(with_number(TEXT, "arm.missing", 1.0), None);
-        assert!(with_number(TEXT, "arm.length", -0.0001).is_some_and(|t| t.contains("length: 0)")));
+        assert!(with_number(TEXT, "arm.length", -1.0e-9).is_some_and(|t| t.contains("length: 0)")));
     }
 }

@@ -65,7 +65,9 @@ impl Scanner<'_> {
     }
 
     fn starts_with(&self, word: &[u8]) -> bool {
-        self.text[self.at..].starts_with(word)
+        self.text
+            .get(self.at..)
+            .is_some_and(|rest| rest.starts_with(word))
     }
 
     fn skip_space(&mut self) {

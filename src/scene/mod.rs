@@ -13,7 +13,7 @@ mod read;
 mod reference;
 mod types;
 
-pub use edit::{NumberField, number_fields, string_at, with_number};
+pub use edit::{NumberField, number_fields, string_fields, with_number};
 pub use read::{Problem, SceneError, read_scene, scene_from_text};
 pub use reference::field_reference;
 pub use types::*;

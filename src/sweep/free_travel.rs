@@ -355,8 +355,8 @@ impl Region {
             if at == start {
                 return out.into_iter().map(|(p, _, _)| p).collect();
             }
-            // Turn right where that keeps free squares on the left, so that squares which meet at a
-            // corner alone stay apart: squares connect by their sides.
+            // Turn left before going on and before turning right: squares that meet at a corner alone then
+            // stay apart, since squares connect by their sides.
             let free_at =
                 |offset: [(i64, i64); 4], h: usize| inside(at.0 + offset[h].0, at.1 + offset[h].1);
             heading = [(heading + 1) % 4, heading, (heading + 3) % 4]

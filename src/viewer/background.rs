@@ -8,7 +8,7 @@
 use super::document::{Document, make_truck};
 use super::motion::Motion;
 use crate::findings::{
-    CornerFindings, CurveRow, FreeMap, PositionFindings, RemainingGap, StopOrder,
+    CornerFindings, CurveRow, FreeMap, PositionFindings, RemainingGap, StopOrder, TravelDirection,
 };
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stops::Guard;
@@ -17,7 +17,7 @@ use crate::sweep::{
 };
 use crate::truck::{Corner, Truck};
 use bevy::prelude::*;
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
@@ -47,9 +47,10 @@ pub struct Found {
     key: Key,
 }
 
-/// Stops taken off, by name: "damper unbolted".
-#[derive(Resource, Default, Debug, Clone, PartialEq, Eq)]
-pub struct SwitchedOff(pub BTreeSet<String>);
+/// Stops taken off, by name ("damper unbolted"), each with the order it stood in and the wheel travel at which
+/// it stood then: its row stays there.
+#[derive(Resource, Default, Debug, Clone, PartialEq)]
+pub struct SwitchedOff(pub BTreeMap<String, (TravelDirection, f64)>);
 
 /// What an answer belongs to.
 #[derive(Clone, Default, Debug, PartialEq)]
@@ -427,7 +428,7 @@ fn ask(
 ) {
     let key = Key {
         generation: document.generation(),
-        without: off.0.iter().cloned().collect(),
+        without: off.0.keys().cloned().collect(),
     };
     let (travel_mm, rack_mm) = (motion.travel_mm(), motion.rack_mm());
     if workers.asked.as_ref() == Some(&(key.clone(), travel_mm, rack_mm)) {
@@ -457,7 +458,12 @@ fn ask(
     workers.asked = Some((key, travel_mm, rack_mm));
 }
 
-fn take_answers(workers: Res<Workers>, mut found: ResMut<Found>) {
+fn take_answers(
+    workers: Res<Workers>,
+    mut found: ResMut<Found>,
+    mut motion: ResMut<Motion>,
+    document: Res<Document>,
+) {
     let receiver = workers
         .answers
         .lock()
@@ -473,6 +479,10 @@ fn take_answers(workers: Res<Workers>, mut found: ResMut<Found>) {
             Answer::Stops(stops) => found.stops = Some(stops),
             Answer::Map(map) => {
                 found.outdated = false;
+                // What plays goes on round the new limit.
+                if let Some(path) = motion.play.as_ref().map(|play| play.path) {
+                    motion.replace_corners(path.corners(document.corner(), &map));
+                }
                 found.map = Some(map);
                 found.remaining = None;
             }

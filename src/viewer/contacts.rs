@@ -12,6 +12,8 @@ use super::panels::PointerOverPicture;
 use super::shown::{Page, Shown};
 use super::suspension::{PartChoice, PartView};
 use crate::findings::{FirstContact, GapFound, PositionFindings};
+use crate::output::Units;
+use crate::suspension::Body;
 use crate::truck::Corner;
 use bevy::picking::mesh_picking::ray_cast::{MeshRayCast, MeshRayCastSettings};
 use bevy::prelude::*;
@@ -40,12 +42,19 @@ impl Plugin for PickingPlugin {
     }
 }
 
-/// Gaps by the room they leave, tightest first: the gap less the one required.
+/// Gaps by the room they leave: what touches first, then the gap less the one required.
 pub fn by_room(position: &PositionFindings) -> Vec<&GapFound> {
     let mut gaps: Vec<&GapFound> = position.gaps.iter().collect();
-    gaps.sort_by(|a, b| (a.gap_mm - a.required_mm).total_cmp(&(b.gap_mm - b.required_mm)));
+    let apart = |gap: &GapFound| GapState::of(gap) != GapState::Touching;
+    gaps.sort_by(|a, b| {
+        (apart(a).cmp(&apart(b)))
+            .then((a.gap_mm - a.required_mm).total_cmp(&(b.gap_mm - b.required_mm)))
+    });
     gaps
 }
+
+/// Touching pairs labelled at once.
+const MOST_TOUCHING: usize = 3;
 
 fn draw_gaps(
     found: Res<Found>,
@@ -74,10 +83,23 @@ fn draw_gaps(
             }
         }
     };
-    // Of all gaps, or of the picked part's.
-    let Some(gap) = gaps.iter().find(|gap| of_choice(gap)) else {
-        return;
-    };
+    // The tightest of all gaps, or of the picked part's; and whatever touches.
+    let touching = gaps
+        .iter()
+        .filter(|gap| GapState::of(gap) == GapState::Touching)
+        .take(MOST_TOUCHING);
+    let mut drawn: Vec<&GapFound> = touching.copied().collect();
+    if let Some(gap) = gaps.iter().find(|gap| of_choice(gap))
+        && !drawn.contains(gap)
+    {
+        drawn.push(gap);
+    }
+    for gap in drawn {
+        draw_gap(gap, shown.units, &mut gizmos, &mut labels);
+    }
+}
+
+fn draw_gap(gap: &GapFound, units: Units, gizmos: &mut Gizmos<OverLines>, labels: &mut Labels) {
     let [a, b] = [gap.point_a_mm, gap.point_b_mm].map(|p| frame::world(&frame::vector(p)));
     let state = GapState::of(gap);
     let rgb = if state == GapState::Clear {
@@ -93,7 +115,7 @@ fn draw_gaps(
     let distance = if state == GapState::Touching {
         "touches".to_owned()
     } else {
-        shown.units.with_unit(gap.gap_mm)
+        units.with_unit(gap.gap_mm)
     };
     for (at, name) in [(a, &gap.a), (b, &gap.b)] {
         labels.0.push(Label {
@@ -118,15 +140,23 @@ pub fn contact_marks(
     };
     let linkage = &motion.position().linkage;
     let (a, b) = (body(&contact.a)?, body(&contact.b)?);
-    let on_a = linkage
-        .placement(a)
-        .point(&frame::vector(contact.point_on_a_mm));
-    let on_b = linkage
-        .placement(b)
-        .point(&frame::vector(contact.point_on_b_mm));
-    Some([on_a, on_b, frame::vector(contact.normal)])
+    let (on_first, on_second) = (linkage.placement(a), linkage.placement(b));
+    // The normal is given at the contact: turned into the first part there, and back out here.
+    let there = corner
+        .position(contact.travel_mm, contact.rack_mm)
+        .ok()?
+        .linkage
+        .placement(a);
+    let normal = there.rotation.tr_mul(&frame::vector(contact.normal));
+    Some([
+        on_first.point(&frame::vector(contact.point_on_a_mm)),
+        on_second.point(&frame::vector(contact.point_on_b_mm)),
+        on_first.direction(&normal),
+    ])
 }
 
+/// Wheel travel from a first contact within which it is named in the picture, mm.
+const NEAR_MM: f64 = 40.0;
 /// Length of the normal's arrow, mm.
 const ARROW_MM: f64 = 45.0;
 
@@ -160,6 +190,10 @@ fn draw_first_contact(
             crate::findings::TravelDirection::Droop => "droop",
             crate::findings::TravelDirection::Bump => "bump",
         };
+        // Far from it the marks alone stay: a label would read as a contact now.
+        if (motion.travel_mm() - contact.travel_mm).abs() > NEAR_MM {
+            continue;
+        }
         labels.0.push(Label {
             at: frame::world(&on_a),
             text: format!(
@@ -216,7 +250,10 @@ fn pick(
             .get(entity)
             .ok()
             .and_then(|view| document.corner().parts.get(view.part?))
-            .is_some_and(|part| choice.shows(&part.name))
+            .is_some_and(|part| {
+                let through = choice.see_through_wheel && part.body == Body::Wheel;
+                choice.shows(&part.name) && !through
+            })
     };
     let settings = MeshRayCastSettings::default().with_filter(&shown_parts);
     let hit = ray_cast.cast_ray(ray, &settings).first().map(|(e, _)| *e);

@@ -1,11 +1,12 @@
 //! The bars: what to look at above; travel, steer and play below; and the keyboard for all of it.
 
-use super::background::Found;
+use super::background::{Found, SwitchedOff};
 use super::document::Document;
+use super::editor::readable;
 use super::framing::View;
 use super::labels::OverPicture;
 use super::look::Look;
-use super::motion::{Motion, PlayPath, next_stop};
+use super::motion::{Motion, PlayPath, left_rack, next_stop};
 use super::palette::{self, GapState};
 use super::panels::{self, Edge, PanelOrder, PanelRoom, PointerOverPicture};
 use super::section::{CutAcross, CutAt, Section};
@@ -14,6 +15,7 @@ use super::suspension::PartChoice;
 use super::trace::{Trace, Widget};
 use crate::findings::{CAUTIONS, TravelDirection};
 use crate::output::{Units, degrees, signed_degrees};
+use crate::truck::Corner;
 use bevy::prelude::*;
 use bevy_egui::egui::{self, DragValue, RichText, Slider, Ui};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
@@ -74,7 +76,7 @@ fn top_bar(
         |ui| {
             ui.horizontal_wrapped(|ui| {
                 ui.label(RichText::new(&document.truck().name).strong());
-                let changed = if document.is_changed() {
+                let changed = if document.is_unsaved() {
                     " (changed)"
                 } else {
                     ""
@@ -135,17 +137,24 @@ fn top_bar(
                     ui.label(RichText::new("sweeping...").italics());
                 }
             });
-            if let Some(problem) = document.problem() {
-                ui.colored_label(
-                    palette::color32([160, 50, 0]),
-                    format!("Not usable as it stands, so the last good truck is shown.\n{problem}"),
-                );
-            }
-            if let Some(note) = &shown.note {
-                ui.label(note);
-            }
         },
     );
+    if let Some(problem) = document.problem() {
+        // Over the picture, so that no panel moves under the hand.
+        egui::Area::new(egui::Id::new("problem"))
+            .fixed_pos(room.0.min + egui::vec2(0.3 * room.0.width(), 8.0))
+            .show(&context, |ui| {
+                egui::Frame::popup(ui.style()).show(ui, |ui| {
+                    ui.set_max_width(0.4 * room.0.width());
+                    ui.label(
+                        RichText::new(format!(
+                            "Not usable as it stands, so the last good truck is shown.\n{problem}"
+                        ))
+                        .color(WARNING),
+                    );
+                });
+            });
+    }
     Ok(())
 }
 
@@ -193,11 +202,9 @@ fn bottom_bar(
     document: Res<Document>,
     shown: Res<Shown>,
     found: Res<Found>,
+    off: Res<SwitchedOff>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
-    let corner = document.corner();
-    let units = shown.units;
-    let mm = units.in_mm();
     panels::show(
         &context,
         &mut room,
@@ -207,40 +214,16 @@ fn bottom_bar(
         |ui| {
             ui.add_space(2.0);
             ui.horizontal(|ui| {
-                ui.spacing_mut().slider_width = (ui.available_width() * 0.5 - 190.0).max(120.0);
-                let (mut travel, mut rack) = (motion.travel_mm() / mm, motion.rack_mm() / mm);
-                let name = |what: &str| format!("{what} {}", units.name());
-                ui.label("travel");
-                let up_down = ui.add(
-                    Slider::new(
-                        &mut travel,
-                        -corner.search_mm[0] / mm..=corner.search_mm[1] / mm,
-                    )
-                    .custom_formatter(|v, _| units.signed(v * mm))
-                    .suffix(name("")),
-                );
-                // The rail alone: the number beside it belongs to the widget too.
-                let width = ui.spacing().slider_width;
-                let rail = |r: egui::Rect| r.with_max_x(r.min.x + width);
-                trace.widget(Widget::Travel, rail(up_down.rect), &context);
-                ui.label("rack");
-                let steer = ui.add(
-                    Slider::new(&mut rack, corner.rack_mm[0] / mm..=corner.rack_mm[1] / mm)
-                        .custom_formatter(|v, _| units.signed(v * mm))
-                        .suffix(name("")),
-                );
-                trace.widget(Widget::Rack, rail(steer.rect), &context);
-                if up_down.changed() || steer.changed() {
-                    motion.play = None;
-                    motion.go_to(corner, travel * mm, rack * mm);
-                }
+                sliders(ui, &mut motion, &mut trace, document.corner(), shown.units);
             });
             ui.horizontal_wrapped(|ui| {
                 play_controls(ui, &mut motion, &document, &found);
                 ui.separator();
-                position_line(ui, &motion, &found, units);
+                position_line(ui, &motion, &found, shown.units);
             });
+            ui.horizontal_wrapped(|ui| verdict_here(ui, &found, &off, shown.units));
             ui.horizontal_wrapped(|ui| {
+                ui.label("Gaps:");
                 for state in GapState::ALL {
                     swatch(ui, state.rgb());
                     ui.label(state.name());
@@ -249,12 +232,114 @@ fn bottom_bar(
                 ui.label(
                     RichText::new("Rigid parts only; cycle it by hand before driving.").small(),
                 );
+                // Notes have a place of their own: nothing moves when one comes.
+                if let Some(note) = shown.note.as_ref().filter(|_| document.problem().is_none()) {
+                    ui.separator();
+                    ui.label(RichText::new(note).small());
+                }
             });
             ui.add_space(2.0);
         },
     );
     Ok(())
 }
+
+fn sliders(ui: &mut Ui, motion: &mut Motion, trace: &mut Trace, corner: &Corner, units: Units) {
+    let mm = units.in_mm();
+    ui.spacing_mut().slider_width = (ui.available_width() * 0.5 - 240.0).max(120.0);
+    let width = ui.spacing().slider_width;
+    // The rail alone: the number beside it belongs to the widget too.
+    let rail = |r: egui::Rect| r.with_max_x(r.min.x + width);
+    let (mut travel, mut rack) = (motion.travel_mm() / mm, motion.rack_mm() / mm);
+    let mut slider = |ui: &mut Ui, value: &mut f64, [low, high]: [f64; 2], widget: Widget| {
+        let response = ui.add(
+            Slider::new(value, low / mm..=high / mm)
+                .custom_formatter(|v, _| units.signed(v * mm))
+                .custom_parser(|text| units.typed(text).map(|v| v / mm))
+                .update_while_editing(false)
+                .suffix(format!(" {}", units.name())),
+        );
+        trace.widget(widget, rail(response.rect), ui.ctx());
+        // The widget rounds what it is given: only what a person did moves the wheel.
+        response.changed() && (response.dragged() || response.has_focus() || response.lost_focus())
+    };
+    ui.label("travel");
+    let range = [-corner.search_mm[0], corner.search_mm[1]];
+    let up_down = slider(ui, &mut travel, range, Widget::Travel);
+    ui.label(if left_rack(corner) > 0.0 {
+        "rack, + steers left"
+    } else {
+        "rack, + steers right"
+    });
+    let steer = slider(ui, &mut rack, corner.rack_mm, Widget::Rack);
+    if up_down || steer {
+        motion.play = None;
+        motion.go_to(corner, travel * mm, rack * mm);
+    }
+}
+
+/// Colour of what a person must not miss.
+const WARNING: egui::Color32 = egui::Color32::from_rgb(160, 50, 0);
+
+/// In words what the colours say of gaps, and what they don't: limits that are exceeded here.
+fn verdict_here(ui: &mut Ui, found: &Found, off: &SwitchedOff, units: Units) {
+    let Some(position) = &found.position else {
+        ui.label("measuring...");
+        return;
+    };
+    let past: Vec<String> = position
+        .stops
+        .iter()
+        .filter(|s| s.margin < 0.0)
+        .map(|s| {
+            let by = if s.unit == "mm" {
+                units.with_unit(-s.margin)
+            } else {
+                format!("{}\u{b0}", degrees(-s.margin))
+            };
+            format!("{} by {by}", s.name)
+        })
+        .collect();
+    let pairs = |state: GapState| -> Vec<String> {
+        position
+            .gaps
+            .iter()
+            .filter(|g| GapState::of(g) == state)
+            .map(|g| format!("{} - {}", g.a, g.b))
+            .collect()
+    };
+    let mut said = false;
+    for (what, list) in [
+        ("Past its limit", past),
+        ("Touching", pairs(GapState::Touching)),
+        ("Under the required gap", pairs(GapState::UnderGap)),
+    ] {
+        if list.is_empty() {
+            continue;
+        }
+        said = true;
+        let named = list.len().min(MOST_NAMED);
+        let mut text = format!("{what}: {}", list[..named].join(", "));
+        if list.len() > named {
+            text.push_str(&format!(" and {} more", list.len() - named));
+        }
+        ui.label(RichText::new(text).strong().color(WARNING));
+    }
+    if !said {
+        ui.label("Within every limit here, with every required gap kept.");
+    }
+    if !off.0.is_empty() {
+        let names: Vec<&str> = off.0.keys().map(String::as_str).collect();
+        ui.label(
+            RichText::new(format!("Switched off: {}", names.join(", ")))
+                .strong()
+                .color(WARNING),
+        );
+    }
+}
+
+/// Limits or pairs named in one line.
+const MOST_NAMED: usize = 3;
 
 /// A square of colour.
 pub fn swatch(ui: &mut Ui, rgb: [u8; 3]) {
@@ -293,7 +378,7 @@ fn play_controls(ui: &mut Ui, motion: &mut Motion, document: &Document, found: &
             .fixed_decimals(0)
             .suffix(" mm/s"),
     );
-    ui.checkbox(&mut motion.repeat, "again");
+    ui.checkbox(&mut motion.repeat, "repeat");
     for (label, direction) in [
         ("Stop below", TravelDirection::Droop),
         ("Stop above", TravelDirection::Bump),
@@ -302,7 +387,11 @@ fn play_controls(ui: &mut Ui, motion: &mut Motion, document: &Document, found: &
             step_to_stop(motion, document, found, direction);
         }
     }
-    if ui.button("Measured").clicked() {
+    if ui
+        .button("To measured")
+        .on_hover_text("back to the measured position, straight ahead")
+        .clicked()
+    {
         motion.play = None;
         motion.go_to(document.corner(), 0.0, 0.0);
     }
@@ -317,7 +406,7 @@ pub fn play_or_pause(motion: &mut Motion, document: &Document, found: &Found) {
     if motion.play.take().is_some() {
         return;
     }
-    if let Some(map) = &found.map {
+    if let Some(map) = found.map.as_ref().filter(|_| !found.outdated) {
         let path = motion.chosen;
         motion.start(path, path.corners(document.corner(), map));
     }
@@ -382,7 +471,7 @@ fn keyboard(
 ) -> Result {
     use egui::Key;
     let context = contexts.ctx_mut()?;
-    if context.text_edit_focused() {
+    if context.egui_wants_keyboard_input() {
         return Ok(());
     }
     let keys: Vec<(Key, egui::Modifiers)> = context.input(|input| {
@@ -403,9 +492,14 @@ fn keyboard(
     for (key, modifiers) in keys {
         if modifiers.command {
             match key {
-                Key::Z if modifiers.shift => _ = document.redo(),
-                Key::Z => _ = document.undo(),
-                Key::Y => _ = document.redo(),
+                Key::Z if !modifiers.shift => {
+                    let path = document.undo();
+                    shown.note = path.map(|p| format!("taken back: {}", readable(&p)));
+                }
+                Key::Z | Key::Y => {
+                    let path = document.redo();
+                    shown.note = path.map(|p| format!("made again: {}", readable(&p)));
+                }
                 _ => {}
             }
             continue;
@@ -419,8 +513,8 @@ fn keyboard(
         match key {
             Key::ArrowUp => nudge(step_mm, 0.0),
             Key::ArrowDown => nudge(-step_mm, 0.0),
-            Key::ArrowLeft => nudge(0.0, step_mm),
-            Key::ArrowRight => nudge(0.0, -step_mm),
+            Key::ArrowLeft => nudge(0.0, step_mm * left_rack(document.corner())),
+            Key::ArrowRight => nudge(0.0, -step_mm * left_rack(document.corner())),
             Key::PageUp => step_to_stop(&mut motion, &document, &found, TravelDirection::Bump),
             Key::PageDown => step_to_stop(&mut motion, &document, &found, TravelDirection::Droop),
             Key::Home => {

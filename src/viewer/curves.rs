@@ -6,12 +6,13 @@ use super::document::Document;
 use super::motion::Motion;
 use super::palette;
 use super::shown::Shown;
+use super::travel_map::LABELS_APART;
 use crate::findings::CurveRow;
 use crate::limits::{Bound, HalfshaftJoint, LimitKind, PlungeEnd, Span};
 use crate::output::Units;
 use crate::truck::Corner;
 use bevy_egui::egui::{Align2, RichText, ScrollArea, Ui};
-use egui_plot::{HLine, Line, LineStyle, Plot, PlotPoint, PlotPoints, Text, VLine};
+use egui_plot::{AxisHints, HLine, Line, LineStyle, Plot, PlotPoint, PlotPoints, Text, VLine};
 
 /// A quantity of a row.
 type Of = fn(&CurveRow) -> Option<f64>;
@@ -166,6 +167,8 @@ fn plot(
         .allow_drag(false)
         .allow_scroll(false)
         .allow_boxed_zoom(false)
+        .custom_x_axes(vec![AxisHints::new_x().label_spacing(LABELS_APART)])
+        .custom_y_axes(vec![AxisHints::new_y().label_spacing(LABELS_APART)])
         .show_x(true)
         .show_y(true);
     let shown = plot.show(ui, |plot| {

@@ -29,6 +29,8 @@ pub struct Document {
     truck: Arc<Truck>,
     corner: usize,
     problem: Option<String>,
+    /// Why the file could not be read again.
+    unread: Option<String>,
     generation: u64,
     /// Grows with every new text; `made_from` is the one that `truck` or `problem` came from.
     revision: u64,
@@ -58,6 +60,7 @@ impl Document {
             truck: Arc::new(truck),
             corner: 0,
             problem: None,
+            unread: None,
             generation: 0,
             revision: 0,
             made_from: 0,
@@ -107,7 +110,7 @@ impl Document {
 
     /// Why the text can't be used, if it can't.
     pub fn problem(&self) -> Option<&str> {
-        self.problem.as_deref()
+        self.unread.as_deref().or(self.problem.as_deref())
     }
 
     /// Grows with every new truck: results of an older one are out of date.
@@ -120,8 +123,9 @@ impl Document {
         self.generation += 1;
     }
 
-    /// Whether there are changes that no file holds.
-    pub fn is_changed(&self) -> bool {
+    /// Whether there are changes that no file holds. Not named `is_changed`: a resource has a method of that
+    /// name from Bevy, which would be called instead.
+    pub fn is_unsaved(&self) -> bool {
         self.text != self.saved
     }
 
@@ -181,21 +185,25 @@ impl Document {
         let text = match std::fs::read_to_string(&self.path) {
             Ok(text) => text,
             Err(error) => {
-                self.problem = Some(format!("cannot read {}: {error}", self.path.display()));
+                self.unread = Some(format!("cannot read {}: {error}", self.path.display()));
                 return true;
             }
         };
-        if text == self.saved && self.problem.is_none() {
+        self.unread = None;
+        // Some editors begin a file with a byte-order mark.
+        let text = text
+            .strip_prefix('\u{feff}')
+            .map(str::to_owned)
+            .unwrap_or(text);
+        // An empty file is one that is being written: the rest is told of too. One that holds what it held
+        // takes nothing that was changed here.
+        if text.is_empty() || text == self.saved {
             return false;
         }
         if text == self.text {
             // The file now holds what is shown: saved here, or changed back there.
-            let mended = self.problem.is_some();
-            self.saved = text.clone();
-            if mended {
-                self.take(text);
-            }
-            return mended;
+            self.saved = text;
+            return false;
         }
         self.scrubbing = None;
         self.remember(None);
@@ -216,6 +224,10 @@ impl Document {
         } else {
             path.to_owned()
         };
+        if let Some(folder) = path.parent().filter(|f| *f != Path::new("") && !f.is_dir()) {
+            let error = std::io::Error::other(format!("there is no folder {}", folder.display()));
+            return Err(SaveError::System { path, error });
+        }
         if path.exists() && !replace {
             return Err(SaveError::Exists(path));
         }
@@ -256,6 +268,11 @@ impl Document {
     /// From now on trucks are made by someone else, off the main thread: see [`Document::wanted`].
     pub fn make_in_background(&mut self) {
         self.in_background = true;
+    }
+
+    /// Whether the truck of the present text is still to come.
+    pub fn is_waiting(&self) -> bool {
+        self.made_from != self.revision
     }
 
     /// The text that no truck was made from yet, with its revision.

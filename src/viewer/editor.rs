@@ -4,7 +4,7 @@ use super::document::{Document, SaveError};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
 use crate::output::Units;
-use crate::scene::{NumberField, number_fields, string_at};
+use crate::scene::{NumberField, number_fields, string_fields};
 use bevy::prelude::*;
 use bevy_egui::egui::{CollapsingHeader, DragValue, RichText, TextEdit, Ui};
 use std::collections::BTreeMap;
@@ -61,6 +61,7 @@ fn split(path: &str) -> (&str, &str) {
 
 /// Rows by group, points gathered.
 fn rows(text: &str) -> Vec<Row> {
+    let strings = string_fields(text);
     let mut out: Vec<Row> = Vec::new();
     for field in number_fields(text) {
         let (group, rest) = split(&field.path);
@@ -70,9 +71,10 @@ fn rows(text: &str) -> Vec<Row> {
                 let entry = format!("{group}[{number}]");
                 let title = ["name", "a"]
                     .iter()
-                    .find_map(|key| string_at(text, &format!("{entry}.{key}")))
+                    .find_map(|key| strings.get(&format!("{entry}.{key}")).cloned())
                     .unwrap_or_else(|| number.to_owned());
-                let with = string_at(text, &format!("{entry}.b"))
+                let with = strings
+                    .get(&format!("{entry}.b"))
                     .map(|b| format!(" - {b}"))
                     .unwrap_or_default();
                 (
@@ -82,8 +84,10 @@ fn rows(text: &str) -> Vec<Row> {
             }
             None => (group.to_owned(), rest),
         };
+        // The last number of a point's path is its axis.
         let name = rest
-            .rsplit_once('[')
+            .strip_suffix(']')
+            .and_then(|r| r.rsplit_once('['))
             .map_or(rest, |(name, _)| name)
             .replace('_', " ")
             .replace('.', ", ");
@@ -112,6 +116,17 @@ fn rows(text: &str) -> Vec<Row> {
     out
 }
 
+/// A path as a person says it: `lower_arm.ball_joint[1]` is "lower arm, ball joint y".
+pub fn readable(path: &str) -> String {
+    let words = path.replace('_', " ").replace('.', ", ");
+    for (number, axis) in [("[0]", " x"), ("[1]", " y"), ("[2]", " z")] {
+        if let Some(point) = words.strip_suffix(number) {
+            return format!("{point}{axis}");
+        }
+    }
+    words
+}
+
 fn parent(path: &str) -> &str {
     path.rsplit_once('[').map_or(path, |(parent, _)| parent)
 }
@@ -125,6 +140,7 @@ pub fn show(
     trace: &mut Trace,
 ) {
     save_row(ui, document, saving, shown);
+    let unit_mm = document.truck().scene_unit.in_mm();
     let unit = Units::of_scene(document.truck().scene_unit).long_name();
     ui.label(
         RichText::new(format!(
@@ -170,7 +186,7 @@ pub fn show(
                 for (number, (entry, rows)) in entries.into_iter().enumerate() {
                     let list = |ui: &mut Ui| {
                         for row in rows {
-                            one_row(ui, row, &mut change, &mut ended, trace);
+                            one_row(ui, row, &mut change, &mut ended, unit_mm, trace);
                         }
                     };
                     if entry.is_empty() {
@@ -184,6 +200,7 @@ pub fn show(
             });
     }
     if let Some((path, value)) = change {
+        shown.note = None;
         document.change_number(&path, value);
     }
     if ended {
@@ -196,6 +213,7 @@ fn one_row(
     row: &Row,
     change: &mut Option<(String, f64)>,
     ended: &mut bool,
+    unit_mm: f64,
     trace: &mut Trace,
 ) {
     ui.horizontal(|ui| {
@@ -203,17 +221,19 @@ fn one_row(
         let point = row.fields.len() == 3;
         for (i, field) in row.fields.iter().enumerate() {
             let mut value = field.value;
-            // A tenth of the unit in a pixel is a tenth of a millimetre, or of a degree.
+            // A pixel is a tenth of a millimetre, or of a degree.
             let drag = DragValue::new(&mut value)
-                .speed(0.1)
-                .max_decimals(3)
+                .speed(if row.is_angle { 0.1 } else { 0.1 / unit_mm })
+                .max_decimals(6)
+                .update_while_editing(false)
                 .prefix(if point { axes[i] } else { "" })
                 .suffix(if row.is_angle { "\u{b0}" } else { "" });
-            let response = ui.add(drag).on_hover_text(&field.path);
+            let response = ui.add(drag).on_hover_text(readable(&field.path));
             trace.widget(Widget::Field(field.path.clone()), response.rect, ui.ctx());
             // The widget rounds what it shows: only what a person did is a change.
             let touched = response.dragged() || response.has_focus() || response.lost_focus();
-            if touched && response.changed() && value != field.value {
+            let moved = (value - field.value).abs() > 0.5e-6;
+            if touched && response.changed() && moved {
                 *change = Some((field.path.clone(), value));
             }
             *ended |= response.drag_stopped() || response.lost_focus();
@@ -234,14 +254,14 @@ fn save_row(ui: &mut Ui, document: &mut Document, saving: &mut Saving, shown: &m
             .clicked()
         {
             let path = document.undo();
-            shown.note = path.map(|p| format!("taken back: {p}"));
+            shown.note = path.map(|p| format!("taken back: {}", readable(&p)));
         }
         if ui
             .add_enabled(can_redo, bevy_egui::egui::Button::new("Redo"))
             .clicked()
         {
             let path = document.redo();
-            shown.note = path.map(|p| format!("made again: {p}"));
+            shown.note = path.map(|p| format!("made again: {}", readable(&p)));
         }
         if ui.button("Choose a file...").clicked() && saving.dialog.is_none() {
             saving.dialog = Some(Mutex::new(ask_system(document.path())));

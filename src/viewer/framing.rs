@@ -60,7 +60,7 @@ impl View {
             View::Rear => (0.0, 0.0),
             View::Side => (-out * FRAC_PI_2, 0.0),
             View::Top => (0.0, FRAC_PI_2),
-            View::Bottom => (0.0, -FRAC_PI_2),
+            View::Bottom => (PI, -FRAC_PI_2),
             View::ThreeQuarter => (PI + out * 0.55, 0.32),
         }
     }
@@ -248,5 +248,6 @@ mod tests {
         assert!((axes(View::Front).0 - Vector3::y()).norm() < 1.0e-6);
         assert!((axes(View::Side).0 + Vector3::x()).norm() < 1.0e-6);
         assert!((axes(View::Top).1 - Vector3::x()).norm() < 1.0e-6);
+        assert!((axes(View::Bottom).1 - Vector3::x()).norm() < 1.0e-6);
     }
 }

@@ -8,6 +8,7 @@ use super::look::{Look, OverLines};
 use super::motion::Motion;
 use super::palette::{self, GapState};
 use super::shown::Shown;
+use super::suspension::PartChoice;
 use crate::limits::{Cone, HalfshaftJoint, Limit, LimitKind, Pin, PlungeEnd, Reading, Rod};
 use crate::output::{Units, degrees};
 use crate::suspension::{Linkage, Motion as Carried};
@@ -39,11 +40,13 @@ fn draw(
     document: Res<Document>,
     motion: Res<Motion>,
     look: Res<Look>,
+    choice: Res<PartChoice>,
     shown: Res<Shown>,
     mut gizmos: Gizmos<OverLines>,
     mut labels: ResMut<Labels>,
 ) {
-    if !look.joints {
+    // A part shown alone is looked at for itself.
+    if !look.joints || !choice.isolated.is_empty() {
         return;
     }
     let corner = document.corner();

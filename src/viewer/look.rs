@@ -178,6 +178,7 @@ fn go_to_view(
     mut look: ResMut<Look>,
     document: Res<Document>,
     mut fitted: Local<Option<Vec2>>,
+    mut last_fit: Local<Option<(Vec3, f32)>>,
     mut cameras: Query<
         (
             &Camera,
@@ -199,7 +200,9 @@ fn go_to_view(
     let resized = *fitted != Some(size);
     let untouched = orbit.as_ref().is_none_or(|o| {
         let (yaw, pitch) = look.view.yaw_pitch(document.corner().side.outboard());
-        (o.target_yaw, o.target_pitch) == (yaw, pitch)
+        let as_fitted = last_fit
+            .is_some_and(|(focus, radius)| o.target_focus == focus && o.target_radius == radius);
+        (o.target_yaw, o.target_pitch) == (yaw, pitch) && as_fitted
     });
     if !(look.go || (resized && untouched)) {
         return;
@@ -223,6 +226,7 @@ fn go_to_view(
         };
         orbit.radius = Some(radius);
         orbit.target_radius = radius;
+        *last_fit = Some((orbit.target_focus, radius));
         orbit.force_update = true;
         orbit.initialized = true;
     }

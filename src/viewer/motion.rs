@@ -59,17 +59,8 @@ impl PlayPath {
     /// Its corners as (rack, travel), mm, from the free-travel map's outline. Empty without one.
     pub fn corners(self, corner: &Corner, map: &FreeMap) -> Vec<[f64; 2]> {
         let [low, high] = corner.rack_mm;
-        // Which lock steers left depends on where the tie rod is: ahead of the axle or behind it.
-        let steer = |rack: f64| {
-            let position = corner.positioner.place(0.0, rack);
-            let design = &corner.positioner.linkage;
-            wheel_angles(design, &position, corner.side, corner.loaded_radius_mm).steer_deg
-        };
-        let [left, right] = if steer(high) > steer(low) {
-            [high, low]
-        } else {
-            [low, high]
-        };
+        let steer_left = left_rack(corner) > 0.0;
+        let [left, right] = if steer_left { [high, low] } else { [low, high] };
         // A lock that can't be reached at the measured height: as far toward it as the wheel steers there.
         let [left, right] = [left, right].map(|lock| {
             (0..=RACKS)
@@ -108,6 +99,19 @@ impl PlayPath {
     }
 }
 
+/// Which way the rack goes to steer left: 1 toward +y, -1 toward -y. It depends on where the tie rod is, ahead
+/// of the axle or behind it.
+pub fn left_rack(corner: &Corner) -> f64 {
+    // A little to each side of straight ahead, which every linkage reaches.
+    const A_LITTLE_MM: f64 = 0.5;
+    let steer = |rack: f64| {
+        let position = corner.positioner.place(0.0, rack);
+        let design = &corner.positioner.linkage;
+        wheel_angles(design, &position, corner.side, corner.loaded_radius_mm).steer_deg
+    };
+    (steer(A_LITTLE_MM) - steer(-A_LITTLE_MM)).signum()
+}
+
 /// Steps of the way from lock to lock at full droop.
 const RACKS: usize = 64;
 
@@ -119,6 +123,7 @@ pub fn free_at(map: &FreeMap, rack_mm: f64) -> Option<[f64; 2]> {
     let rack = rack_mm - INSIDE_MM * rack_mm.signum();
     let next = map.outline.iter().cycle().skip(1);
     let (mut droop, mut bump) = (f64::NEG_INFINITY, f64::INFINITY);
+    let mut above = 0;
     for (a, b) in map.outline.iter().zip(next) {
         if (a.rack_mm > rack) == (b.rack_mm > rack) {
             continue;
@@ -130,9 +135,11 @@ pub fn free_at(map: &FreeMap, rack_mm: f64) -> Option<[f64; 2]> {
         }
         if travel >= 0.0 {
             bump = bump.min(travel);
+            above += 1;
         }
     }
-    (droop.is_finite() && bump.is_finite()).then_some([droop, bump])
+    // The measured height is inside where the outline is crossed an odd number of times above it.
+    (above % 2 == 1 && droop.is_finite() && bump.is_finite()).then_some([droop, bump])
 }
 
 /// A place along a line of (rack, travel) corners, `at_mm` from its start; rack and travel count alike.
@@ -148,6 +155,29 @@ pub fn along(corners: &[[f64; 2]], at_mm: f64) -> Option<[f64; 2]> {
         left -= length;
     }
     corners.last().copied()
+}
+
+/// How far along a line of (rack, travel) corners its nearest place to a point is; zero where the point is
+/// not near it.
+fn nearest_mm(corners: &[[f64; 2]], point: [f64; 2]) -> f64 {
+    const NEAR_MM: f64 = 2.0;
+    let mut best = (NEAR_MM, 0.0);
+    let mut before = 0.0;
+    for pair in corners.windows(2) {
+        let [from, to] = [pair[0], pair[1]];
+        let length = distance(from, to);
+        if length > 0.0 {
+            let along = [0, 1].map(|k| (to[k] - from[k]) / length);
+            let reach = (0..2).map(|k| (point[k] - from[k]) * along[k]).sum::<f64>();
+            let reach = reach.clamp(0.0, length);
+            let off = distance(point, [0, 1].map(|k| from[k] + along[k] * reach));
+            if off < best.0 {
+                best = (off, before + reach);
+            }
+        }
+        before += length;
+    }
+    best.1
 }
 
 /// Length of a line of (rack, travel) corners.
@@ -245,6 +275,10 @@ impl Motion {
                 if let Ok(position) = corner.position(short, rack_mm) {
                     (self.travel_mm, self.rack_mm) = (short, rack_mm);
                     self.position = position;
+                } else {
+                    // Nothing of it can be reached: shown where it was measured, and said so.
+                    (self.travel_mm, self.rack_mm) = (0.0, 0.0);
+                    self.position = corner.positioner.place(0.0, 0.0);
                 }
                 self.unreached = Some(error);
             }
@@ -262,17 +296,30 @@ impl Motion {
         }
     }
 
-    /// Starts to play along `corners`; from where it is, if it is on them.
+    /// Starts to play along `corners`: from the nearest place on them, so that a pause goes on.
     pub fn start(&mut self, path: PlayPath, corners: Vec<[f64; 2]>) {
         if corners.len() < 2 {
             return;
         }
+        let at_mm = nearest_mm(&corners, [self.rack_mm, self.travel_mm]);
         self.play = Some(Play {
             path,
             corners,
-            at_mm: 0.0,
+            at_mm,
             back: false,
         });
+    }
+
+    /// Plays on along another truck's corners of the same path.
+    pub fn replace_corners(&mut self, corners: Vec<[f64; 2]>) {
+        if let Some(play) = &mut self.play {
+            if corners.len() < 2 {
+                self.play = None;
+            } else {
+                play.at_mm = nearest_mm(&corners, [self.rack_mm, self.travel_mm]);
+                play.corners = corners;
+            }
+        }
     }
 
     /// Moves on by `seconds` of play.

@@ -1,7 +1,7 @@
 //! Colours, the same in the picture, the map and the legend.
 //!
-//! States are told apart by lightness as well as by hue, so that they hold for every kind of colour
-//! vision: blue, yellow and vermilion after M. Okabe, K. Ito, "Color universal design", 2008; the map's
+//! States hold for every kind of colour vision: yellow differs from the two others in lightness, blue from
+//! vermilion in hue; all after M. Okabe, K. Ito, "Color universal design", 2008; the map's
 //! scale is cividis (J. R. Nunez, C. R. Anderton, R. S. Renslow, PLoS ONE 13(7), 2018).
 
 use crate::findings::GapFound;

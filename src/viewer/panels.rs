@@ -66,6 +66,9 @@ impl Plugin for PanelsPlugin {
     }
 }
 
+/// Size of small letters: figures that go to the truck are among them.
+const SMALL_POINTS: f32 = 11.5;
+
 /// bevy_egui 0.42 reports the modifier keys in every frame, and egui 0.36 asks for another frame after every
 /// event: together they would draw without end. A report that says nothing new is dropped.
 fn drop_repeats(mut inputs: Query<&mut EguiInput>, mut last: Local<egui::Modifiers>) {
@@ -88,7 +91,16 @@ fn measure(
     let context = contexts.ctx_mut()?;
     if !*first {
         *first = true;
-        context.set_visuals(egui::Visuals::light());
+        let ink = super::palette::color32(super::palette::INK);
+        context.set_visuals(egui::Visuals {
+            override_text_color: Some(ink),
+            ..egui::Visuals::light()
+        });
+        context.all_styles_mut(|style| {
+            if let Some(small) = style.text_styles.get_mut(&egui::TextStyle::Small) {
+                small.size = SMALL_POINTS;
+            }
+        });
     }
     let natural = context.viewport_rect().height() * context.zoom_factor();
     let zoom = (natural / NORMAL_HEIGHT).clamp(1.0, 3.0);

@@ -10,6 +10,7 @@ use super::palette::GapState;
 use super::shown::Shown;
 use super::suspension::{PartChoice, part_states};
 use crate::findings::{FirstContact, GapFound};
+use crate::kinematics::Position;
 use crate::output::Units;
 use crate::truck::Corner;
 use bevy_egui::egui::{RichText, Ui};
@@ -56,7 +57,7 @@ pub fn show(
             if ui.button("Hide it").clicked() {
                 choice.hidden.insert(picked);
             }
-            if ui.button("Let go").clicked() {
+            if ui.button("Deselect").clicked() {
                 choice.picked = None;
             }
         });
@@ -64,8 +65,12 @@ pub fn show(
             ui.label("no gap of it is watched");
         }
     }
+    // The gaps' points belong to the position at which they were measured.
+    let Ok(measured_at) = corner.position(position.travel_mm, position.rack_mm) else {
+        return;
+    };
     for gap in listed.into_iter().take(MOST_GAPS) {
-        gap_row(ui, corner, motion, gap, shown);
+        gap_row(ui, corner, &measured_at, gap, shown);
     }
     ui.add_space(8.0);
     ui.horizontal(|ui| {
@@ -102,7 +107,7 @@ pub fn show(
     }
 }
 
-fn gap_row(ui: &mut Ui, corner: &Corner, motion: &Motion, gap: &GapFound, shown: &mut Shown) {
+fn gap_row(ui: &mut Ui, corner: &Corner, at: &Position, gap: &GapFound, shown: &mut Shown) {
     let units = shown.units;
     ui.horizontal(|ui| {
         swatch(ui, GapState::of(gap).rgb());
@@ -115,7 +120,7 @@ fn gap_row(ui: &mut Ui, corner: &Corner, motion: &Motion, gap: &GapFound, shown:
             .on_hover_text(format!("required {}", units.with_unit(gap.required_mm)));
         ui.menu_button("copy", |ui| {
             for (name, point) in [(&gap.a, gap.point_a_mm), (&gap.b, gap.point_b_mm)] {
-                copy_choices(ui, corner, motion, name, frame::vector(point), shown);
+                copy_choices(ui, corner, at, name, frame::vector(point), shown);
             }
         });
     });
@@ -125,7 +130,7 @@ fn gap_row(ui: &mut Ui, corner: &Corner, motion: &Motion, gap: &GapFound, shown:
 fn copy_choices(
     ui: &mut Ui,
     corner: &Corner,
-    motion: &Motion,
+    at: &Position,
     name: &str,
     point: Vector3<f64>,
     shown: &mut Shown,
@@ -141,7 +146,7 @@ fn copy_choices(
     };
     offer(ui, format!("on {name}, vehicle coordinates now"), point);
     if let Some(part) = corner.parts.iter().find(|p| p.name == name) {
-        let placement = motion.position().linkage.placement(part.body.motion());
+        let placement = at.linkage.placement(part.body.motion());
         offer(
             ui,
             format!("on {name}, as measured (part coordinates)"),
@@ -178,7 +183,7 @@ fn contact_points(
                 ui.close();
             }
             for (name, point) in [(&contact.a, on_a), (&contact.b, on_b)] {
-                copy_choices(ui, corner, motion, name, point, shown);
+                copy_choices(ui, corner, motion.position(), name, point, shown);
             }
         });
     });

@@ -86,7 +86,7 @@ impl Default for PictureOptions {
     }
 }
 
-/// Smallest and largest side of a picture, pixels: what every Vulkan driver can draw.
+/// Smallest and largest side of a picture, pixels. Vulkan promises half the largest; drivers give it.
 pub const SIDES: [u32; 2] = [64, 8192];
 
 /// Makes sure that there is something to draw with, and says through what: Vulkan, Metal or DirectX 12; OpenGL
@@ -436,9 +436,11 @@ fn caption(
 /// [`ViewError::Unwritten`].
 pub fn write_png(image: &RgbaImage, path: &Path) -> Result<(), ViewError> {
     crate::output::replace_file(path, |new| {
-        image
-            .save_with_format(new, image::ImageFormat::Png)
-            .map_err(std::io::Error::other)
+        let saved = image.save_with_format(new, image::ImageFormat::Png);
+        saved.map_err(|error| match error {
+            image::ImageError::IoError(error) => error,
+            other => std::io::Error::other(other),
+        })
     })
     .map_err(|error| ViewError::Unwritten {
         path: path.to_owned(),

@@ -6,8 +6,8 @@ use super::motion::Motion;
 use super::palette::{self, GapState};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
-use crate::findings::{LimitState, StopFound, StopOrder, TravelDirection};
-use crate::output::{Units, degrees};
+use crate::findings::{LimitState, Status, StopFound, StopOrder, TravelDirection};
+use crate::output::{Units, degrees, signed_degrees, verdict_text};
 use crate::truck::Corner;
 use bevy_egui::egui::{self, ProgressBar, RichText, Ui};
 
@@ -22,19 +22,16 @@ pub fn show(
     trace: &mut Trace,
 ) {
     let units = shown.units;
+    verdict(ui, found, off, units);
     if let Some(orders) = &found.stops {
         let steer = found
             .position
             .as_ref()
-            .map(|p| {
-                format!(
-                    ", steer {}\u{b0}",
-                    crate::output::signed_degrees(p.steer_deg)
-                )
-            })
+            .map(|p| format!(", steer {}\u{b0}", signed_degrees(p.steer_deg)))
             .unwrap_or_default();
         ui.label(format!(
-            "At rack {} {}{steer}. Travel from the measured position.",
+            "At rack {} {}{steer}. Before a stop: wheel travel left to it from here, below zero when passed. \
+             Behind it: where it is, from the measured position. Bold: not meant to stop the wheel.",
             units.signed(orders[0].rack_mm),
             units.name()
         ));
@@ -50,7 +47,6 @@ pub fn show(
     } else {
         ui.label("finding the stops...");
     }
-    switched_off(ui, off);
     if let Some(position) = &found.position {
         ui.add_space(8.0);
         ui.label(RichText::new("Limits here").strong());
@@ -96,7 +92,7 @@ fn one_order(
 ) {
     if order.stops.is_empty() {
         ui.label(format!(
-            "none down to where the search ends, {} {}",
+            "none up to where the search ends, {} {}",
             units.signed(order.searched_to_mm),
             units.name()
         ));
@@ -107,7 +103,24 @@ fn one_order(
         .iter()
         .map(|s| s.travel_mm.abs())
         .fold(1.0, f64::max);
+    // Stops that are switched off stay where they stood.
+    let mut waiting: Vec<(String, f64)> = off
+        .0
+        .iter()
+        .filter(|(_, (direction, _))| *direction == order.direction)
+        .map(|(name, (_, travel))| (name.clone(), *travel))
+        .collect();
+    waiting.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
     for (number, stop) in order.stops.iter().enumerate() {
+        while let Some((name, _)) = waiting.pop_if(|(_, at)| at.abs() <= stop.travel_mm.abs()) {
+            if off_row(ui, &name) {
+                off.0.remove(&name);
+            }
+        }
+        if off.0.contains_key(&stop.name) {
+            // Its answer is on the way.
+            continue;
+        }
         ui.horizontal(|ui| {
             let mut on = true;
             let removable = stop.name != "end of reach";
@@ -116,7 +129,8 @@ fn one_order(
                 .on_hover_text("take this stop off, as if it were unbolted, and see the next")
                 .changed()
             {
-                off.0.insert(stop.name.clone());
+                off.0
+                    .insert(stop.name.clone(), (order.direction, stop.travel_mm));
             }
             let left = match order.direction {
                 TravelDirection::Droop => motion.travel_mm() - stop.travel_mm,
@@ -129,7 +143,7 @@ fn one_order(
                 egui::Label::new(RichText::new(units.length(left)).small()),
             )
             .on_hover_text("wheel travel left to it");
-            let text = format!("{}. {}", number + 1, stop.name);
+            let text = format!("{} (at {})", stop.name, units.signed(stop.travel_mm));
             let text = if stop.intended || !stop.blocks {
                 RichText::new(text)
             } else {
@@ -150,9 +164,14 @@ fn one_order(
             if response.clicked() {
                 motion.play = None;
                 let rack = motion.rack_mm();
-                motion.go_to(corner, stop.travel_mm, rack);
+                motion.go_to(corner, shows_at(stop), rack);
             }
         });
+    }
+    for (name, _) in waiting.into_iter().rev() {
+        if off_row(ui, &name) {
+            off.0.remove(&name);
+        }
     }
     for (name, kept_to) in &order.undecided {
         ui.label(format!(
@@ -160,6 +179,12 @@ fn one_order(
             units.signed(*kept_to)
         ));
     }
+}
+
+/// Where a stop can be seen: a limit where it is reached, a contact or gap where it is there.
+fn shows_at(stop: &StopFound) -> f64 {
+    let is_pair = !stop.blocks || stop.name.starts_with("contact ");
+    stop.travel_interval_mm[usize::from(is_pair)]
 }
 
 fn hint(stop: &StopFound) -> &'static str {
@@ -182,22 +207,59 @@ fn stop_rgb(stop: &StopFound, left_mm: f64) -> [u8; 3] {
     }
 }
 
-fn switched_off(ui: &mut Ui, off: &mut SwitchedOff) {
-    if off.0.is_empty() {
-        return;
-    }
-    ui.add_space(6.0);
-    ui.label(RichText::new("Switched off").strong());
-    let mut back = None;
-    for name in &off.0 {
+/// A row of a stop that is switched off: it keeps its place, to be ticked again.
+fn off_row(ui: &mut Ui, name: &str) -> bool {
+    ui.horizontal(|ui| {
         let mut on = false;
-        if ui.checkbox(&mut on, name).changed() {
-            back = Some(name.clone());
-        }
+        let ticked = ui.checkbox(&mut on, "").changed();
+        ui.weak(format!("{name} (switched off)"));
+        ticked
+    })
+    .inner
+}
+
+/// What the whole sweep says, in the words of the command line, and the free travel in three lines.
+fn verdict(ui: &mut Ui, found: &Found, off: &mut SwitchedOff, units: Units) {
+    if !off.0.is_empty() {
+        ui.horizontal_wrapped(|ui| {
+            ui.label(RichText::new(format!("{} switched off", off.0.len())).strong());
+            if ui.button("All back on").clicked() {
+                off.0.clear();
+            }
+        });
     }
-    if let Some(name) = back {
-        off.0.remove(&name);
+    let Some(sweep) = &found.sweep else {
+        ui.label("sweeping...");
+        return;
+    };
+    let status = if !sweep.undecided.is_empty() {
+        Status::NotChecked
+    } else if sweep.bind_before_intended {
+        Status::Found
+    } else {
+        Status::Clear
+    };
+    ui.label(RichText::new(verdict_text(status)).strong());
+    let n = sweep.free_travel.len();
+    for i in [n / 2, 0, n.saturating_sub(1)] {
+        let Some(free) = sweep.free_travel.get(i) else {
+            continue;
+        };
+        let name = |stop: &Option<String>| stop.clone().unwrap_or_else(|| "no stop".to_owned());
+        ui.label(
+            RichText::new(format!(
+                "Rack {}, steer {}\u{b0}: droop {} to {}, bump {} to {}",
+                units.signed(free.rack_mm),
+                signed_degrees(free.steer_deg),
+                units.length(free.droop_mm),
+                name(&free.droop_stop),
+                units.length(free.bump_mm),
+                name(&free.bump_stop),
+            ))
+            .small(),
+        );
     }
+    ui.separator();
 }
 
 /// A gauge without letters: they stand beside it, where they can be read.
@@ -221,13 +283,9 @@ fn gauge(ui: &mut Ui, limit: &LimitState, units: Units) {
             format!("{}\u{b0}", degrees(v))
         }
     };
-    // How much of the allowed is used; a lower bound is used up as the value falls to it.
+    // What is left of the whole, as in the list above: empty at the limit.
     let whole = (limit.value.abs() + limit.margin.abs()).max(1.0e-9);
-    let used = if limit.margin <= 0.0 {
-        1.0
-    } else {
-        1.0 - (limit.margin / whole).clamp(0.0, 1.0)
-    };
+    let left = (limit.margin / whole).clamp(0.0, 1.0);
     let rgb = if limit.margin <= 0.0 {
         GapState::Touching.rgb()
     } else if limit.intended {
@@ -236,7 +294,7 @@ fn gauge(ui: &mut Ui, limit: &LimitState, units: Units) {
         GapState::Clear.rgb()
     };
     ui.horizontal(|ui| {
-        bar(ui, used as f32, rgb);
+        bar(ui, left as f32, rgb);
         ui.add_sized(
             [38.0, 14.0],
             egui::Label::new(RichText::new(text(limit.margin)).small()),

@@ -412,7 +412,7 @@ fn colour(
         };
         let colour: Color = Srgba { alpha, ..base }.into();
         let glow = if choice.picked.as_deref() == Some(&part.name) {
-            LinearRgba::rgb(0.10, 0.13, 0.18)
+            LinearRgba::rgb(0.22, 0.26, 0.30)
         } else {
             LinearRgba::BLACK
         };

@@ -15,7 +15,7 @@ use crate::truck::Corner;
 use bevy::prelude::*;
 use bevy_egui::egui::{self, Align2, Color32, ColorImage, RichText, TextureHandle, TextureOptions};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
-use egui_plot::{Line, LineStyle, Plot, PlotImage, PlotPoint, PlotPoints, Points, Text};
+use egui_plot::{AxisHints, Line, LineStyle, Plot, PlotImage, PlotPoint, PlotPoints, Points, Text};
 use std::sync::Arc;
 
 /// The map's panel.
@@ -65,6 +65,9 @@ impl Span {
     }
 }
 
+/// Numbers along an axis: shown from the first distance between them on, in full strength from the second,
+/// points.
+pub(super) const LABELS_APART: std::ops::RangeInclusive<f32> = 16.0..=22.0;
 /// Pixels of the image, both ways.
 const PIXELS: usize = 384;
 
@@ -330,9 +333,10 @@ fn draw_map(
     let gaps_missing = map.gap_missing;
     let here = [motion.rack_mm() / mm, motion.travel_mm() / mm];
     let locks = corner.rack_mm.map(|rack| {
-        let position = corner.positioner.place(0.0, rack);
-        let design = &corner.positioner.linkage;
-        wheel_angles(design, &position, corner.side, corner.loaded_radius_mm).steer_deg
+        corner.position(0.0, rack).map_or(f64::NAN, |position| {
+            let design = &corner.positioner.linkage;
+            wheel_angles(design, &position, corner.side, corner.loaded_radius_mm).steer_deg
+        })
     });
     let scaled = |p: &[f64; 2]| [p[0] / mm, p[1] / mm];
     let plot = Plot::new("travel map")
@@ -342,15 +346,21 @@ fn draw_map(
         .allow_scroll(false)
         .show_x(false)
         .show_y(false)
-        .x_axis_label(format!(
-            "rack, {}: {} steers {}\u{b0}, {} steers {}\u{b0}",
-            units.name(),
-            units.signed(corner.rack_mm[0]),
-            signed_degrees(locks[0]),
-            units.signed(corner.rack_mm[1]),
-            signed_degrees(locks[1]),
-        ))
-        .y_axis_label(format!("travel, {}", units.name()))
+        .custom_x_axes(vec![AxisHints::new_x().label_spacing(LABELS_APART).label(
+            format!(
+                "rack, {}: {} steers {}\u{b0}, {} steers {}\u{b0}",
+                units.name(),
+                units.signed(corner.rack_mm[0]),
+                signed_degrees(locks[0]),
+                units.signed(corner.rack_mm[1]),
+                signed_degrees(locks[1]),
+            ),
+        )])
+        .custom_y_axes(vec![
+            AxisHints::new_y()
+                .label_spacing(LABELS_APART)
+                .label(format!("travel, {}", units.name())),
+        ])
         .set_margin_fraction(egui::vec2(0.04, 0.06));
     let shown_plot = plot.show(ui, |plot| {
         let middle = |[low, high]: [f64; 2]| 0.5 * (low + high) / mm;

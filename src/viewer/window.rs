@@ -21,7 +21,7 @@ use crate::output::Units;
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::renderer::RenderAdapterInfo;
-use bevy::window::RequestRedraw;
+use bevy::window::{RequestRedraw, WindowCloseRequested};
 use bevy::winit::{EventLoopProxyWrapper, UpdateMode, WinitSettings, WinitUserEvent};
 use bevy_egui::EguiPlugin;
 use bevy_panorbit_camera::PanOrbitCamera;
@@ -113,6 +113,7 @@ pub fn open(document: Document, options: WindowOptions) -> Result<(), ViewError>
     app.add_plugins(
         DefaultPlugins
             .set(WindowPlugin {
+                close_when_requested: false,
                 primary_window: Some(Window {
                     title,
                     name: Some("bindpoint".to_owned()),
@@ -135,6 +136,7 @@ pub fn open(document: Document, options: WindowOptions) -> Result<(), ViewError>
             unfocused_mode: UpdateMode::reactive_low_power(IDLE),
         })
         .add_systems(PreStartup, wake_by_event_loop)
+        .add_systems(Update, close)
         .add_systems(Last, keep_drawing);
     if let Some(length) = options.measure {
         app.insert_resource(Measure::new(length))
@@ -200,9 +202,34 @@ fn wake_by_event_loop(mut commands: Commands, proxy: Res<EventLoopProxyWrapper>)
     })));
 }
 
+/// Closes the window; with changes that no file holds it says so first.
+fn close(
+    mut requests: MessageReader<WindowCloseRequested>,
+    document: Res<Document>,
+    mut shown: ResMut<Shown>,
+    mut warned_of: Local<Option<u64>>,
+    mut exit: MessageWriter<AppExit>,
+    mut redraw: MessageWriter<RequestRedraw>,
+) {
+    if requests.read().last().is_none() {
+        return;
+    }
+    if document.is_unsaved() && *warned_of != Some(document.generation()) {
+        *warned_of = Some(document.generation());
+        shown.page = Page::Edit;
+        shown.note = Some(
+            "Changes are not saved: save them under Edit, or close again to drop them.".to_owned(),
+        );
+        redraw.write(RequestRedraw);
+        return;
+    }
+    exit.write(AppExit::Success);
+}
+
 /// Asks for another frame while something moves.
 fn keep_drawing(
     motion: Res<Motion>,
+    document: Res<Document>,
     cameras: Query<&PanOrbitCamera>,
     measuring: Option<Res<Measure>>,
     found: Res<Found>,
@@ -223,7 +250,9 @@ fn keep_drawing(
         *answers = found.answers;
         *after = 2;
     }
-    if motion.play.is_some() || turning || measuring.is_some() || *after > 0 {
+    // A changed text is handed to its worker in the next frame.
+    let wanted = document.is_waiting();
+    if motion.play.is_some() || turning || wanted || measuring.is_some() || *after > 0 {
         *after = after.saturating_sub(1);
         redraw.write(RequestRedraw);
     }
