@@ -6,13 +6,16 @@ use super::document::Document;
 use super::motion::Motion;
 use super::palette;
 use super::shown::Shown;
-use super::travel_map::LABELS_APART;
+use super::travel_map::{LABELS_APART, grid_steps};
 use crate::findings::CurveRow;
 use crate::limits::{Bound, HalfshaftJoint, LimitKind, PlungeEnd, Span};
 use crate::output::Units;
 use crate::truck::Corner;
 use bevy_egui::egui::{Align2, RichText, ScrollArea, Ui};
-use egui_plot::{AxisHints, HLine, Line, LineStyle, Plot, PlotPoint, PlotPoints, Text, VLine};
+use egui_plot::{
+    AxisHints, HLine, Line, LineStyle, Plot, PlotPoint, PlotPoints, Text, VLine,
+    uniform_grid_spacer,
+};
 
 /// A quantity of a row.
 type Of = fn(&CurveRow) -> Option<f64>;
@@ -167,6 +170,7 @@ fn plot(
         .allow_drag(false)
         .allow_scroll(false)
         .allow_boxed_zoom(false)
+        .x_grid_spacer(uniform_grid_spacer(grid_steps))
         .custom_x_axes(vec![AxisHints::new_x().label_spacing(LABELS_APART)])
         .custom_y_axes(vec![AxisHints::new_y().label_spacing(LABELS_APART)])
         .show_x(true)

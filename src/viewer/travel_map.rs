@@ -15,7 +15,10 @@ use crate::truck::Corner;
 use bevy::prelude::*;
 use bevy_egui::egui::{self, Align2, Color32, ColorImage, RichText, TextureHandle, TextureOptions};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
-use egui_plot::{AxisHints, Line, LineStyle, Plot, PlotImage, PlotPoint, PlotPoints, Points, Text};
+use egui_plot::{
+    AxisHints, GridInput, Line, LineStyle, Plot, PlotImage, PlotPoint, PlotPoints, Points, Text,
+    uniform_grid_spacer,
+};
 use std::sync::Arc;
 
 /// The map's panel.
@@ -63,6 +66,19 @@ impl Span {
             travel_mm: fold(&|c| c.travel_mm),
         }
     }
+}
+
+/// Distances between grid lines: about six with numbers across the plot, at 1, 2 or 5 times a power of ten.
+pub(super) fn grid_steps(input: GridInput) -> [f64; 3] {
+    const WANTED: f64 = 6.0;
+    let raw = ((input.bounds.1 - input.bounds.0).abs() / WANTED).max(1.0e-6);
+    let power = 10.0_f64.powf(raw.log10().floor());
+    let step = [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|k| k * power)
+        .find(|step| *step >= raw)
+        .unwrap_or(10.0 * power);
+    [step, step * 5.0, step * 10.0]
 }
 
 /// Numbers along an axis: shown from the first distance between them on, in full strength from the second,
@@ -346,6 +362,8 @@ fn draw_map(
         .allow_scroll(false)
         .show_x(false)
         .show_y(false)
+        .x_grid_spacer(uniform_grid_spacer(grid_steps))
+        .y_grid_spacer(uniform_grid_spacer(grid_steps))
         .custom_x_axes(vec![AxisHints::new_x().label_spacing(LABELS_APART).label(
             format!(
                 "rack, {}: {} steers {}\u{b0}, {} steers {}\u{b0}",
