@@ -260,6 +260,10 @@ fn sliders(ui: &mut Ui, motion: &mut Motion, trace: &mut Trace, corner: &Corner,
                 .suffix(format!(" {}", units.name())),
         );
         trace.widget(widget, rail(response.rect), ui.ctx());
+        if response.drag_stopped() {
+            // The keyboard moves the suspension again.
+            response.surrender_focus();
+        }
         // The widget rounds what it is given: only what a person did moves the wheel.
         response.changed() && (response.dragged() || response.has_focus() || response.lost_focus())
     };
@@ -471,7 +475,12 @@ fn keyboard(
 ) -> Result {
     use egui::Key;
     let context = contexts.ctx_mut()?;
-    if context.egui_wants_keyboard_input() {
+    // Letters belong to whatever has the keyboard; undo belongs to text while it is typed.
+    let [typing, held] = [
+        context.text_edit_focused(),
+        context.egui_wants_keyboard_input(),
+    ];
+    if typing {
         return Ok(());
     }
     let keys: Vec<(Key, egui::Modifiers)> = context.input(|input| {
@@ -502,6 +511,9 @@ fn keyboard(
                 }
                 _ => {}
             }
+            continue;
+        }
+        if held {
             continue;
         }
         let step_mm = if modifiers.shift { 0.5 } else { 5.0 };

@@ -236,6 +236,10 @@ fn one_row(
             if touched && response.changed() && moved {
                 *change = Some((field.path.clone(), value));
             }
+            if response.drag_stopped() {
+                // The keyboard moves the suspension again.
+                response.surrender_focus();
+            }
             *ended |= response.drag_stopped() || response.lost_focus();
         }
         ui.label(if row.name.is_empty() {
