@@ -8,6 +8,7 @@ use notify::{RecommendedWatcher, RecursiveMode, Watcher};
 use std::path::PathBuf;
 use std::sync::Mutex;
 use std::sync::mpsc::{Receiver, channel};
+use std::time::Duration;
 
 /// Reads the scene again when its file changes.
 pub struct ReloadPlugin;
@@ -25,6 +26,9 @@ struct Watched {
     changes: Option<Mutex<Receiver<()>>>,
 }
 
+/// Time from the first word of a change until the file is read.
+const SETTLE: Duration = Duration::from_millis(50);
+
 fn reload(
     mut document: ResMut<Document>,
     mut watched: ResMut<Watched>,
@@ -41,8 +45,12 @@ fn reload(
             let ours = event.is_ok_and(|e| {
                 !e.kind.is_access() && e.paths.iter().any(|p| p.file_name() == file.as_deref())
             });
-            if ours && sender.send(()).is_ok() {
-                (wake.0)();
+            if ours {
+                // An editor may empty the file before it fills it: let it finish.
+                std::thread::sleep(SETTLE);
+                if sender.send(()).is_ok() {
+                    (wake.0)();
+                }
             }
         });
         let folder = match document.path().parent() {
