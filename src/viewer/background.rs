@@ -350,6 +350,12 @@ impl Plugin for BackgroundPlugin {
     }
 }
 
+/// A worker that fails at one job, through a mistake of ours, goes on with the next: the window must not wait
+/// for ever. What it failed at is on standard error.
+fn keep_working(work: impl Fn()) {
+    while std::panic::catch_unwind(std::panic::AssertUnwindSafe(&work)).is_err() {}
+}
+
 fn start(mut commands: Commands, wake: Res<Wake>, mut document: ResMut<Document>) {
     document.make_in_background();
     let (sender, answers) = channel();
@@ -367,7 +373,7 @@ fn start(mut commands: Commands, wake: Res<Wake>, mut document: ResMut<Document>
         let (desk, out) = (desk.clone(), out.clone());
         let spawned = std::thread::Builder::new()
             .name(name.to_owned())
-            .spawn(move || work(&desk, &out));
+            .spawn(move || keep_working(|| work(&desk, &out)));
         if let Err(error) = spawned {
             error!("cannot start the {name} worker: {error}");
         }
@@ -377,7 +383,7 @@ fn start(mut commands: Commands, wake: Res<Wake>, mut document: ResMut<Document>
     let (desk, wake) = (truck.clone(), wake.clone());
     let spawned = std::thread::Builder::new()
         .name("truck".to_owned())
-        .spawn(move || make_trucks(&desk, &sender, &wake));
+        .spawn(move || keep_working(|| make_trucks(&desk, &sender, &wake)));
     if let Err(error) = spawned {
         error!("cannot start the truck worker: {error}");
     }
