@@ -4,6 +4,7 @@
 //! left out.
 
 use super::remaining_gap::least_gap;
+use super::report::angle_deg;
 use crate::findings::CurveRow;
 use crate::kinematics::wheel_angles;
 use crate::truck::Corner;
@@ -27,11 +28,10 @@ pub fn along_travel(
             let linkage = &position.linkage;
             let design = &corner.positioner.linkage;
             let angles = wheel_angles(design, &position, corner.side, corner.loaded_radius_mm);
-            let degrees = |cos: f64| cos.clamp(-1.0, 1.0).acos().to_degrees();
             Some(CurveRow {
                 travel_mm,
-                inner_joint_deg: degrees(linkage.inner_cos),
-                outer_joint_deg: degrees(linkage.outer_cos),
+                inner_joint_deg: angle_deg(linkage.inner_cos),
+                outer_joint_deg: angle_deg(linkage.outer_cos),
                 plunge_mm: linkage.plunge_mm,
                 camber_deg: angles.camber_deg,
                 toe_deg: angles.toe_deg,

@@ -30,6 +30,6 @@ pub mod tightest_gaps;
 pub use along_travel::along_travel;
 pub use remaining_gap::remaining_gap;
 pub use report::{
-    SweepOptions, free_map, position_findings, status, stops_at, sweep, sweep_corner,
+    SweepOptions, corner_status, free_map, position_findings, status, stops_at, sweep, sweep_corner,
 };
 pub use stops::removable_stops;

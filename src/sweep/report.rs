@@ -102,10 +102,15 @@ pub fn sweep(
 
 /// Exit status of a sweep.
 pub fn status(findings: &SweepFindings) -> Status {
-    let corners = || std::iter::once(&findings.worse).chain(&findings.other);
-    if corners().any(|c| !c.undecided.is_empty()) {
+    let other = findings.other.as_ref().map(corner_status);
+    corner_status(&findings.worse).max(other.unwrap_or(Status::Clear))
+}
+
+/// The same of one corner.
+pub fn corner_status(found: &CornerFindings) -> Status {
+    if !found.undecided.is_empty() {
         Status::NotChecked
-    } else if corners().any(|c| c.bind_before_intended) {
+    } else if found.bind_before_intended {
         Status::Found
     } else {
         Status::Clear
@@ -503,7 +508,7 @@ fn core_normal(
     if pair.a_is_fixed { n } else { -n }
 }
 
-fn angle_deg(cos: f64) -> f64 {
+pub(super) fn angle_deg(cos: f64) -> f64 {
     cos.clamp(-1.0, 1.0).acos().to_degrees()
 }
 

@@ -161,13 +161,13 @@ impl Outbox {
 }
 
 /// Size of the grid on which remaining gaps are sampled.
-const GAP_GRID: [usize; 2] = [41, 41];
+pub(super) const GAP_GRID: [usize; 2] = [41, 41];
 /// A change that stays this long is swept.
 const SETTLE: Duration = Duration::from_millis(150);
 /// While the rack moves, curves are made no more often than this: eyes don't follow them faster.
 const CURVES_APART: Duration = Duration::from_millis(100);
 /// Rows of the curves.
-const CURVE_ROWS: usize = 121;
+pub(super) const CURVE_ROWS: usize = 121;
 
 fn cores() -> usize {
     std::thread::available_parallelism().map_or(1, std::num::NonZero::get)
@@ -201,6 +201,14 @@ fn pool(threads: usize, hurry: Hurry) -> Option<rayon::ThreadPool> {
         .ok()
 }
 
+/// Works in a pool, or where it stands if there is none.
+fn run_in<R: Send>(pool: &Option<rayon::ThreadPool>, work: impl FnOnce() -> R + Send) -> R {
+    match pool {
+        Some(pool) => pool.install(work),
+        None => work(),
+    }
+}
+
 fn answer_positions(desk: &Desk<Job>, out: &Outbox) {
     let pool = pool(cores() / 2, Hurry::Yes);
     loop {
@@ -210,10 +218,7 @@ fn answer_positions(desk: &Desk<Job>, out: &Outbox) {
             continue;
         };
         let work = || position_findings(&job.truck, corner, &position);
-        let found = match &pool {
-            Some(pool) => pool.install(work),
-            None => work(),
-        };
+        let found = run_in(&pool, work);
         if !out.send(&job.key, Answer::Position(Box::new(found))) {
             return;
         }
@@ -230,10 +235,7 @@ fn answer_maps(desk: &Desk<Job>, out: &Outbox) {
     } else {
         cores
     };
-    match pool(threads, Hurry::Yes) {
-        Some(pool) => pool.install(|| make_maps(desk, out)),
-        None => make_maps(desk, out),
-    }
+    run_in(&pool(threads, Hurry::Yes), || make_maps(desk, out));
 }
 
 fn make_maps(desk: &Desk<Job>, out: &Outbox) {
@@ -321,10 +323,7 @@ fn answer_sweeps(desk: &Desk<Job>, out: &Outbox) {
             ..SweepOptions::default()
         };
         let work = || sweep_corner(job.corner(), &options, &|_, _| ());
-        let found = match &pool {
-            Some(pool) => pool.install(work),
-            None => work(),
-        };
+        let found = run_in(&pool, work);
         if !out.send(&job.key, Answer::Sweep(Arc::new(found))) {
             return;
         }

@@ -8,7 +8,7 @@ use super::palette;
 use super::shown::Shown;
 use super::travel_map::{LABELS_APART, grid_steps};
 use crate::findings::CurveRow;
-use crate::limits::{Bound, HalfshaftJoint, LimitKind, PlungeEnd, Span};
+use crate::limits::{Bound, LimitKind, PlungeEnd, Span};
 use crate::output::Units;
 use crate::truck::Corner;
 use bevy_egui::egui::{Align2, RichText, ScrollArea, Ui};
@@ -71,12 +71,7 @@ fn limits(corner: &Corner, curve: &str) -> Vec<(String, f64)> {
     let mut out = Vec::new();
     for limit in &corner.limits {
         let (of, value) = match &limit.kind {
-            LimitKind::JointAngle(j) => (
-                CURVES[0].name,
-                match j.joint {
-                    HalfshaftJoint::Inner | HalfshaftJoint::Outer => j.limit.to_degrees(),
-                },
-            ),
+            LimitKind::JointAngle(j) => (CURVES[0].name, j.limit.to_degrees()),
             LimitKind::PlungeEnd(PlungeEnd::Inner(v) | PlungeEnd::Outer(v)) => (CURVES[1].name, *v),
             LimitKind::Length(l) if matches!(l.span, Span::Damper) => match l.bound {
                 Bound::AtMost(v) | Bound::AtLeast(v) => (CURVES[3].name, v),

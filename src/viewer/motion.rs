@@ -45,17 +45,6 @@ impl PlayPath {
         }
     }
 
-    /// As typed on the command line.
-    pub fn word(self) -> &'static str {
-        match self {
-            PlayPath::DroopStraight => "droop",
-            PlayPath::DroopLeftLock => "droop-left",
-            PlayPath::DroopRightLock => "droop-right",
-            PlayPath::LocksAtFullDroop => "locks",
-            PlayPath::AroundTheLimit => "limit",
-        }
-    }
-
     /// Its corners as (rack, travel), mm, from the free-travel map's outline. Empty without one.
     pub fn corners(self, corner: &Corner, map: &FreeMap) -> Vec<[f64; 2]> {
         let [low, high] = corner.rack_mm;

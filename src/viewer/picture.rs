@@ -3,7 +3,7 @@
 //! Works with a graphics card or with a software Vulkan driver. Everything that the picture shows is computed
 //! before it is drawn, so that a picture is never half ready.
 
-use super::background::{BackgroundPlugin, Found};
+use super::background::{BackgroundPlugin, CURVE_ROWS, Found, GAP_GRID};
 use super::document::Document;
 use super::framing::{Framing, View};
 use super::labels::OverPicture;
@@ -18,7 +18,7 @@ use crate::output::{Units, degrees, signed_degrees};
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stops::Guard;
 use crate::sweep::{
-    SweepOptions, along_travel, free_map, position_findings, remaining_gap, stops_at, sweep_corner,
+    SweepOptions, along_travel, position_findings, remaining_gap, stops_at, sweep_corner,
 };
 use bevy::app::{PluginsState, SubApps};
 use bevy::asset::RenderAssetUsages;
@@ -265,11 +265,13 @@ impl Studio {
         let world = self.world();
         let document = world.resource::<Document>();
         let corner = document.corner();
-        let sweep = sweep_corner(corner, &SweepOptions::default(), &|_, _| ());
-        let atlas = Atlas::build(corner);
-        let guard = Guard::new(corner, &atlas, 1.0);
-        let map = free_map(&guard);
-        let remaining = with_panels.then(|| remaining_gap(corner, &map, [41, 41]));
+        let options = SweepOptions {
+            with_map_cells: true,
+            ..SweepOptions::default()
+        };
+        let sweep = sweep_corner(corner, &options, &|_, _| ());
+        let map = sweep.map.clone();
+        let remaining = with_panels.then(|| remaining_gap(corner, &map, GAP_GRID));
         let mut found = world.resource_mut::<Found>();
         found.sweep = Some(Arc::new(sweep));
         found.map = Some(Arc::new(map));
@@ -337,7 +339,7 @@ impl Studio {
             let guard = Guard::new(corner, &atlas, 1.0);
             let stops = stops_at(&guard, rack_mm);
             let range = [-corner.search_mm[0], corner.search_mm[1]];
-            (stops, along_travel(corner, rack_mm, range, 121))
+            (stops, along_travel(corner, rack_mm, range, CURVE_ROWS))
         });
         world.resource_scope(|world, mut motion: Mut<Motion>| {
             let document = world.resource::<Document>();

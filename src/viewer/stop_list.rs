@@ -6,8 +6,9 @@ use super::motion::Motion;
 use super::palette::{self, GapState};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
-use crate::findings::{LimitState, Status, StopFound, StopOrder, TravelDirection};
+use crate::findings::{LimitState, StopFound, StopOrder, TravelDirection};
 use crate::output::{Units, degrees, signed_degrees, verdict_text};
+use crate::sweep::corner_status;
 use crate::truck::Corner;
 use bevy_egui::egui::{self, ProgressBar, RichText, Ui};
 
@@ -232,14 +233,7 @@ fn verdict(ui: &mut Ui, found: &Found, off: &mut SwitchedOff, units: Units) {
         ui.label("sweeping...");
         return;
     };
-    let status = if !sweep.undecided.is_empty() {
-        Status::NotChecked
-    } else if sweep.bind_before_intended {
-        Status::Found
-    } else {
-        Status::Clear
-    };
-    ui.label(RichText::new(verdict_text(status)).strong());
+    ui.label(RichText::new(verdict_text(corner_status(sweep))).strong());
     let n = sweep.free_travel.len();
     for i in [n / 2, 0, n.saturating_sub(1)] {
         let Some(free) = sweep.free_travel.get(i) else {
