@@ -47,12 +47,14 @@
 //! covered.
 
 pub mod clearance;
+pub mod driveline;
 pub mod findings;
 pub mod kinematics;
 pub mod limits;
 pub mod numbers;
 pub mod output;
 pub mod scene;
+pub mod setups;
 pub mod shapes;
 pub mod suspension;
 pub mod sweep;

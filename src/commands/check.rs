@@ -6,13 +6,12 @@ use bindpoint::shapes::ElementKind;
 use bindpoint::truck::{Corner, Truck};
 use miette::Result;
 use std::fmt::Write as _;
-use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER)]
 pub(super) struct Arguments {
-    /// The scene file (.ron).
-    scene: PathBuf,
+    #[command(flatten)]
+    scene: super::SceneArguments,
     /// Unit of printed lengths [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<super::UnitsArgument>,

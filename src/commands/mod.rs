@@ -18,7 +18,7 @@ use bindpoint::truck::Truck;
 use clap::{Parser, Subcommand, ValueEnum};
 use miette::{Report, Result, miette};
 use std::io::{self, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Kinematic sweep and collision check for independent front suspensions of off-road trucks: what stops
 /// the wheel first, second and third, at every steering angle, and where metal touches.
@@ -131,9 +131,19 @@ fn typed_mm(value: f64, argument: Option<UnitsArgument>) -> f64 {
     }
 }
 
+/// Which truck: a scene, and one of its setups.
+#[derive(Debug, clap::Args)]
+struct SceneArguments {
+    /// The scene file (.ron).
+    scene: PathBuf,
+    /// One of the scene's setups [default: the truck as measured]. `bindpoint check` lists them.
+    #[arg(long, value_name = "NAME")]
+    setup: Option<String>,
+}
+
 /// Reads the scene and builds the truck.
-fn load(scene: &Path) -> Result<Truck> {
-    bindpoint::truck::load(scene).map_err(Report::new)
+fn load(arguments: &SceneArguments) -> Result<Truck> {
+    bindpoint::truck::load_setup(&arguments.scene, arguments.setup.as_deref()).map_err(Report::new)
 }
 
 /// The rack position to take: the lock itself for what was typed as the lock and misses it by the last

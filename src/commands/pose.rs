@@ -12,8 +12,8 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER)]
 pub(super) struct Arguments {
-    /// The scene file (.ron).
-    scene: PathBuf,
+    #[command(flatten)]
+    scene: super::SceneArguments,
     /// Wheel travel from the measured position, bump positive: in mm, or in decimal inches with
     /// `--units inch` or `--units sixteenths`.
     #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = super::finite)]

@@ -15,8 +15,8 @@ use std::time::{Duration, Instant};
 #[derive(Debug, clap::Args)]
 #[command(after_help = super::EXIT_STATUS)]
 pub(super) struct Arguments {
-    /// The scene file (.ron).
-    scene: PathBuf,
+    #[command(flatten)]
+    scene: super::SceneArguments,
     /// Write everything found as JSON, in mm and degrees, travel from the measured position. `-` prints
     /// it instead of the text. The map's cells are left out: they are in --csv's map.csv.
     #[arg(long, value_name = "FILE|-")]

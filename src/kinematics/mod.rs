@@ -9,5 +9,5 @@ mod position;
 mod wheel_angles;
 
 pub use motion_bound::{CellField, RateField, ShapePlacement, SpinBend, bending};
-pub use position::{Position, Positioner, ReachError};
+pub use position::{HEIGHT_TOLERANCE_MM, Position, Positioner, ReachError};
 pub use wheel_angles::{WheelAngles, wheel_angles};

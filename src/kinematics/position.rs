@@ -115,12 +115,45 @@ impl Positioner {
     #[inline]
     pub fn place(&self, alpha: f64, rack_mm: f64) -> Position {
         let linkage = self.linkage.solve(alpha, rack_mm);
-        let travel_mm = linkage.wheel_centre.z - self.linkage.hardpoints.wheel_centre.z;
+        let travel_mm = linkage.wheel_centre.z - self.linkage.own.wheel_height_mm;
         Position {
             travel_mm,
             rack_mm,
             alpha,
             linkage,
+        }
+    }
+
+    /// The wheel travel at which the damper has a length, nearest to the measured position; none where the
+    /// linkage doesn't reach it.
+    pub fn travel_at_damper_length(&self, length_mm: f64, rack_mm: f64) -> Option<f64> {
+        let excess = |alpha: f64| {
+            let linkage = self.linkage.solve(alpha, rack_mm);
+            let reached = linkage.out_of_reach().is_none();
+            reached.then_some(linkage.damper_mm - length_mm)
+        };
+        let here = excess(0.0)?;
+        // Longer in droop, shorter in bump, as far as a damper is any use.
+        let sign = if here < 0.0 { -1.0 } else { 1.0 };
+        let mut near = 0.0;
+        loop {
+            let far = near + sign * WALK_STEP;
+            if far.abs() > WALK_END {
+                return None;
+            }
+            if excess(far)? * here <= 0.0 {
+                let (mut a, mut b) = (near, far);
+                for _ in 0..60 {
+                    let middle = 0.5 * (a + b);
+                    if excess(middle)? * here > 0.0 {
+                        a = middle;
+                    } else {
+                        b = middle;
+                    }
+                }
+                return Some(self.travel(b, rack_mm));
+            }
+            near = far;
         }
     }
 

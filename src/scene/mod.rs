@@ -7,12 +7,14 @@
 //! Reads: text. Produces: a [`Scene`] and, for anything wrong, a [`SceneError`] that knows its line
 //! and column. Next room: [`crate::truck`], which turns it into corners.
 
+mod changes;
 mod edit;
 mod locate;
 mod read;
 mod reference;
 mod types;
 
+pub use changes::*;
 pub use edit::{NumberField, number_fields, string_fields, with_number};
 pub use read::{Problem, SceneError, read_scene, scene_from_text};
 pub use reference::field_reference;

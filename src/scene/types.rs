@@ -1,6 +1,7 @@
 //! The scene file's fields. [`super::field_reference`] prints these pages for `bindpoint schema`, so
 //! each field is documented here and nowhere else.
 
+use super::changes::{Duty, Setup};
 use crate::suspension::{Body, Side};
 use serde::{Deserialize, Serialize};
 
@@ -83,6 +84,128 @@ pub struct Scene {
     /// What differs on the other corner. Left out: its mirror image.
     #[serde(default)]
     pub other_side: OtherSide,
+    /// The tyre fitted; needed to fit another by its size.
+    #[serde(default)]
+    pub tyre: Option<Tyre>,
+    /// How the front differential hangs in the frame; needed to lower it.
+    #[serde(default)]
+    pub differential: Option<Differential>,
+    /// The shaft from the transfer case to the pinion.
+    #[serde(default)]
+    pub front_driveshaft: Option<FrontDriveshaft>,
+    /// Setups: named lists of changes.
+    #[serde(default)]
+    pub setups: Vec<Setup>,
+    /// Duties at which wear is compared, besides the three that are built in.
+    #[serde(default)]
+    pub duties: Vec<Duty>,
+}
+
+/// The tyre as fitted when the truck was measured.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Tyre {
+    /// Its size: `Code("265/70R17")` or `Measured(diameter: .., width: .., rim_diameter: ..)`.
+    pub size: TyreSize,
+    /// The part that is the tyre, on the wheel: a lathe about the spindle. Default `tyre`.
+    #[serde(default = "tyre_part")]
+    pub part: String,
+}
+
+fn tyre_part() -> String {
+    "tyre".to_owned()
+}
+
+/// A tyre's size.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum TyreSize {
+    /// As on the sidewall: `265/70R17`, or in inches `33x12.50R17`.
+    Code(String),
+    /// By its measures, unloaded.
+    Measured {
+        /// Outer diameter.
+        diameter: f64,
+        /// Section width.
+        width: f64,
+        /// Rim diameter.
+        rim_diameter: f64,
+    },
+}
+
+/// How the front differential hangs in the frame.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Differential {
+    /// Bolt centres of the front ears: one or two.
+    pub front_mounts: Vec<Point>,
+    /// Bolt centres of the rear mounts: one, or two that it turns about as a hinge.
+    pub rear_mounts: Vec<Point>,
+    /// Spacers between the frame's brackets and the front ears, put in since the truck was measured.
+    /// Default 0.
+    #[serde(default)]
+    pub front_spacer: f64,
+    /// How far the whole unit has been lowered since the truck was measured. Default 0.
+    #[serde(default)]
+    pub drop: f64,
+}
+
+/// The front driveshaft: from the transfer case to the pinion.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FrontDriveshaft {
+    /// Centre of the joint at the transfer case.
+    pub transfer_case: Point,
+    /// Output shaft's axis at the transfer case, toward the shaft.
+    pub transfer_case_axis: Point,
+    /// Centre of the joint at the pinion.
+    pub pinion: Point,
+    /// Pinion's axis, from the shaft into the differential.
+    pub pinion_axis: Point,
+    /// Joint at the transfer case: `cardan`, `double_cardan` or `constant_velocity`.
+    pub joint_at_transfer_case: ShaftJoint,
+    /// Joint at the pinion, likewise.
+    pub joint_at_pinion: ShaftJoint,
+    /// Angle between the shaft's two yokes, degrees: 0 where both forks lie in one plane. Positive: the
+    /// pinion's yoke turned on, right-handed along the shaft toward the pinion.
+    #[serde(default)]
+    pub phase_deg: f64,
+    /// Greatest angle of each joint, degrees.
+    pub joint_limit_deg: f64,
+    /// Greatest speed fluctuation, (fastest - slowest) / mean. Default 0.0027 (a maker's driveline limit,
+    /// second-hand: about 3 degrees of one Cardan joint).
+    #[serde(default)]
+    pub fluctuation_limit: Option<f64>,
+    /// Shaft diameter: adds the part `front driveshaft`, watched like any other.
+    #[serde(default)]
+    pub diameter: Option<f64>,
+}
+
+/// A driveshaft's joint.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ShaftJoint {
+    /// One cross.
+    Cardan,
+    /// Two crosses with a centring yoke that halves the angle.
+    DoubleCardan,
+    /// Constant velocity.
+    ConstantVelocity,
+}
+
+/// How a part that is bolted to the frame follows when the front differential is lowered.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum HangsFrom {
+    /// It doesn't.
+    #[default]
+    Body,
+    /// Bolted under the differential's front mounts: its front goes down with them.
+    DifferentialMounts {
+        /// Its rear bolts, which stay: one, or two that it turns about. Left out: it goes down level.
+        #[serde(default)]
+        rear_bolts: Vec<Point>,
+    },
 }
 
 /// How far the sweep looks.
@@ -125,6 +248,29 @@ pub enum Spindle {
     },
 }
 
+impl Spindle {
+    /// Its direction for a wheel on `side`, outboard, of any length.
+    pub fn direction(&self, side: Side) -> [f64; 3] {
+        match *self {
+            Spindle::Axis(Point(x, y, z)) => [x, y, z],
+            Spindle::Static {
+                toe_deg,
+                camber_deg,
+            } => {
+                let outboard = side.outboard();
+                // Heading left-positive; toe-in turns a left wheel right.
+                let heading = -toe_deg.to_radians() * outboard;
+                let camber = camber_deg.to_radians();
+                [
+                    -heading.sin() * camber.cos() * outboard,
+                    heading.cos() * camber.cos() * outboard,
+                    -camber.sin(),
+                ]
+            }
+        }
+    }
+}
+
 /// The knuckle with its wheel.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -140,6 +286,10 @@ pub struct Knuckle {
     /// Steering stop: how far the wheel may be steered to each side.
     #[serde(default)]
     pub steering_stop_deg: Option<LeftRight>,
+    /// Lower and upper ball joint in the knuckle, where they are not drawn in the arms' place. Default: the
+    /// arms' ball joints.
+    #[serde(default)]
+    pub ball_joints: Option<(Point, Point)>,
 }
 
 /// A value to the left and one to the right, both above zero.
@@ -279,6 +429,9 @@ pub struct Halfshaft {
     /// Track pitch radius of a tripod inner joint: its orbit widens the shaft's swept radius.
     #[serde(default)]
     pub track_pitch_radius: Option<f64>,
+    /// Pitch radius of the outer joint's balls: for sliding speeds in mm/s; ratios do without.
+    #[serde(default)]
+    pub ball_pitch_radius: Option<f64>,
 }
 
 /// Ends of the plunge.
@@ -420,6 +573,10 @@ pub struct PartEntry {
     /// `each_side` (default), `once`, `left` or `right`.
     #[serde(default)]
     pub fitted: Fitted,
+    /// How a part on the frame follows a lowered differential: `Body` (default: it stays) or
+    /// `DifferentialMounts(rear_bolts: [..])`.
+    #[serde(default)]
+    pub hangs_from: HangsFrom,
 }
 
 /// A part's shape.

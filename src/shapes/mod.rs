@@ -22,7 +22,7 @@ pub use parry_bridge::hull_overlap_mm;
 pub use surface::{Element, ElementKind, Surface};
 pub use tree::{Bounds, Node, Tree};
 
-use nalgebra::Vector3;
+use nalgebra::{Isometry3, Rotation3, Vector3};
 use std::sync::Arc;
 
 /// The shape of a part: vehicle coordinates at the measured position, millimetres.
@@ -145,6 +145,66 @@ impl Shape {
                 Ok(surface.facetted(facet_error_mm))
             }
             None => Ok(surface),
+        }
+    }
+
+    /// The shape moved rigidly.
+    #[must_use]
+    pub fn moved(&self, motion: &Isometry3<f64>) -> Shape {
+        let point = |p: &Vector3<f64>| motion.rotation * p + motion.translation.vector;
+        match self {
+            Shape::Ball { centre, radius } => Shape::Ball {
+                centre: point(centre),
+                radius: *radius,
+            },
+            Shape::Capsule { from, to, radius } => Shape::Capsule {
+                from: point(from),
+                to: point(to),
+                radius: *radius,
+            },
+            Shape::Cone {
+                from,
+                to,
+                radius_from,
+                radius_to,
+            } => Shape::Cone {
+                from: point(from),
+                to: point(to),
+                radius_from: *radius_from,
+                radius_to: *radius_to,
+            },
+            Shape::Box {
+                centre,
+                size,
+                turned,
+            } => {
+                let own = Rotation3::from_euler_angles(turned.x, turned.y, turned.z);
+                let (x, y, z) = (motion.rotation.to_rotation_matrix() * own).euler_angles();
+                Shape::Box {
+                    centre: point(centre),
+                    size: *size,
+                    turned: Vector3::new(x, y, z),
+                }
+            }
+            Shape::Hull { points } => Shape::Hull {
+                points: points.iter().map(point).collect(),
+            },
+            Shape::Lathe {
+                from,
+                axis,
+                profile,
+            } => Shape::Lathe {
+                from: point(from),
+                axis: motion.rotation * axis,
+                profile: profile.clone(),
+            },
+            Shape::Mesh {
+                vertices,
+                triangles,
+            } => Shape::Mesh {
+                vertices: Arc::new(vertices.iter().map(point).collect()),
+                triangles: triangles.clone(),
+            },
         }
     }
 

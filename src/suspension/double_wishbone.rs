@@ -65,6 +65,39 @@ pub struct Hardpoints {
     pub flange_axis: Vector3<f64>,
 }
 
+/// Joint points as the part on the joint's other side has them, each in its part's own drawing: vehicle
+/// coordinates at the measured position, millimetres.
+///
+/// With every part as measured they are the hardpoints themselves. With another arm, another knuckle or a
+/// lowered differential the drawings no longer meet: the lengths between these points stay the part's own,
+/// and [`DoubleWishbone::solve`] brings the joints together.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OwnPoints {
+    /// Lower and upper ball joint in the knuckle's drawing.
+    pub knuckle: [Vector3<f64>; 2],
+    /// Inner and outer end in the tie rod's drawing.
+    pub tie_rod: [Vector3<f64>; 2],
+    /// Inner and outer joint's centre in the halfshaft's drawing.
+    pub halfshaft: [Vector3<f64>; 2],
+    /// Upper and lower eye in the damper's drawing.
+    pub damper: [Vector3<f64>; 2],
+    /// Height of the wheel centre at zero travel.
+    pub wheel_height_mm: f64,
+}
+
+impl OwnPoints {
+    /// Every part as measured.
+    pub fn as_measured(h: &Hardpoints) -> OwnPoints {
+        OwnPoints {
+            knuckle: [h.lower_ball, h.upper_ball],
+            tie_rod: [h.tie_rod_inner, h.tie_rod_outer],
+            halfshaft: [h.inner_joint, h.outer_joint],
+            damper: [h.damper_upper, h.damper_lower],
+            wheel_height_mm: h.wheel_centre.z,
+        }
+    }
+}
+
 /// Hardpoints that make no suspension. Points are named as in [`Hardpoints`].
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum HardpointError {
@@ -94,6 +127,9 @@ pub enum HardpointError {
     /// The lower arm points straight up or down, so travel doesn't turn it.
     #[error("turning the lower arm does not lift its ball joint")]
     ArmUpright,
+    /// With the lower arm as measured, the parts can't be put together.
+    #[error("at the measured position the {} cannot be put together", .0.name())]
+    Apart(ReachLimit),
 }
 
 /// The part of the linkage that can't reach.
@@ -150,11 +186,13 @@ impl Circle {
 pub struct DoubleWishbone {
     /// The points it was made from.
     pub hardpoints: Hardpoints,
+    /// The same joints in the drawings of the parts on their other side.
+    pub own: OwnPoints,
     lower: Circle,
     upper: Circle,
     knuckle_length: f64,
     kingpin: Vector3<f64>,
-    /// Foot of the tie-rod end on the kingpin axis, from the lower ball joint.
+    /// Foot of the tie-rod end on the kingpin axis, from the knuckle's lower ball joint.
     steer_offset: f64,
     steer_spoke: Vector3<f64>,
     steer_radius: f64,
@@ -347,11 +385,21 @@ const LEAST_LENGTH_MM: f64 = 1.0;
 const DEAD_POINT_SINE: f64 = 1.0e-3;
 
 impl DoubleWishbone {
-    /// Prepares the linkage.
+    /// Prepares the linkage, every part as measured.
     ///
     /// # Errors
     /// [`HardpointError`] where points coincide, lie in line, or stand at a dead point as measured.
     pub fn new(hardpoints: Hardpoints) -> Result<Self, HardpointError> {
+        let own = OwnPoints::as_measured(&hardpoints);
+        DoubleWishbone::refitted(hardpoints, own)
+    }
+
+    /// Prepares the linkage with parts that were not drawn together.
+    ///
+    /// # Errors
+    /// As [`new`](DoubleWishbone::new), and [`HardpointError::Apart`] where the parts don't meet with the
+    /// lower arm as measured.
+    pub fn refitted(hardpoints: Hardpoints, own: OwnPoints) -> Result<Self, HardpointError> {
         let h = &hardpoints;
         for (a, pa, b, pb) in [
             (
@@ -368,21 +416,21 @@ impl DoubleWishbone {
             ),
             (
                 "lower_arm.ball_joint",
-                h.lower_ball,
+                own.knuckle[0],
                 "upper_arm.ball_joint",
-                h.upper_ball,
+                own.knuckle[1],
             ),
             (
                 "rack.tie_rod_inner",
-                h.tie_rod_inner,
+                own.tie_rod[0],
                 "knuckle.tie_rod_outer",
-                h.tie_rod_outer,
+                own.tie_rod[1],
             ),
             (
                 "halfshaft.inner_joint",
-                h.inner_joint,
+                own.halfshaft[0],
                 "halfshaft.outer_joint",
-                h.outer_joint,
+                own.halfshaft[1],
             ),
             (
                 "damper.upper_mount",
@@ -423,9 +471,10 @@ impl DoubleWishbone {
         }
         lower.axis *= lift_rate.signum();
 
-        let knuckle_length = (h.upper_ball - h.lower_ball).norm();
-        let kingpin = (h.upper_ball - h.lower_ball) / knuckle_length;
-        let steer = Circle::about(h.lower_ball, h.upper_ball, h.tie_rod_outer);
+        let [knuckle_lower, knuckle_upper] = own.knuckle;
+        let knuckle_length = (knuckle_upper - knuckle_lower).norm();
+        let kingpin = (knuckle_upper - knuckle_lower) / knuckle_length;
+        let steer = Circle::about(knuckle_lower, knuckle_upper, h.tie_rod_outer);
         if steer.radius < LEAST_LENGTH_MM {
             return Err(HardpointError::InLine {
                 point: "knuckle.tie_rod_outer",
@@ -433,9 +482,11 @@ impl DoubleWishbone {
                 b: "upper_arm.ball_joint",
             });
         }
-        let tie_rod_length = (h.tie_rod_outer - h.tie_rod_inner).norm();
-        let shaft_length = (h.outer_joint - h.inner_joint).norm();
-        let shaft_direction = (h.outer_joint - h.inner_joint) / shaft_length;
+        let rod = own.tie_rod[1] - own.tie_rod[0];
+        let tie_rod_length = rod.norm();
+        let shaft = own.halfshaft[1] - own.halfshaft[0];
+        let shaft_length = shaft.norm();
+        let shaft_direction = shaft / shaft_length;
 
         // The sign that the measured position takes in each root.
         let branch = |circle: &Circle, sphere_centre: &Vector3<f64>| {
@@ -455,24 +506,29 @@ impl DoubleWishbone {
         if shaft_cos.abs() < DEAD_POINT_SINE {
             return Err(HardpointError::DeadPoint("halfshaft"));
         }
-        Ok(DoubleWishbone {
+        let this = DoubleWishbone {
             lower,
             upper,
             knuckle_length,
             kingpin,
-            steer_offset: (steer.centre - h.lower_ball).dot(&kingpin),
+            steer_offset: (steer.centre - knuckle_lower).dot(&kingpin),
             steer_spoke: steer.spoke / steer.radius,
             steer_radius: steer.radius,
             tie_rod_length,
-            tie_rod_direction: (h.tie_rod_outer - h.tie_rod_inner) / tie_rod_length,
+            tie_rod_direction: rod / tie_rod_length,
             shaft_length,
             shaft_direction,
-            damper_direction: (h.damper_lower - h.damper_upper).normalize(),
+            damper_direction: (own.damper[1] - own.damper[0]).normalize(),
             upper_branch,
             steer_branch,
             plunge_branch: shaft_cos.signum(),
             hardpoints,
-        })
+            own,
+        };
+        match this.solve(0.0, 0.0).out_of_reach() {
+            None => Ok(this),
+            Some(limit) => Err(HardpointError::Apart(limit)),
+        }
     }
 
     /// Knuckle length between the ball joints, tie-rod length, halfshaft length: millimetres.
@@ -531,7 +587,7 @@ impl DoubleWishbone {
             tie_rod_outer: steer_centre + steer_spoke,
             knuckle: Placement {
                 rotation,
-                anchor_in_body: h.lower_ball,
+                anchor_in_body: self.own.knuckle[0],
                 anchor: lower_ball,
             },
             upper_reserve,
@@ -544,7 +600,7 @@ impl DoubleWishbone {
     pub fn travel_mm<S: Real>(&self, alpha: S, rack_mm: S) -> S {
         let steered = self.steered(alpha, rack_mm);
         steered.knuckle.point(&self.hardpoints.wheel_centre).z
-            - S::constant(self.hardpoints.wheel_centre.z)
+            - S::constant(self.own.wheel_height_mm)
     }
 
     /// Places every body.
@@ -577,7 +633,7 @@ impl DoubleWishbone {
             (s.tie_rod_outer - s.tie_rod_inner).map(|c: S| c.scale(1.0 / self.tie_rod_length));
         let tie_rod = Placement {
             rotation: without_twist(&self.tie_rod_direction, &tie_rod_direction),
-            anchor_in_body: h.tie_rod_outer,
+            anchor_in_body: self.own.tie_rod[1],
             anchor: s.tie_rod_outer,
         };
 
@@ -593,7 +649,7 @@ impl DoubleWishbone {
         let shaft_direction = (w - slide).map(|c: S| c.scale(1.0 / self.shaft_length));
         let halfshaft = Placement {
             rotation: without_twist(&self.shaft_direction, &shaft_direction),
-            anchor_in_body: h.outer_joint,
+            anchor_in_body: self.own.halfshaft[1],
             anchor: outer_joint,
         };
         let outer_axis = s.knuckle.direction(&h.outer_axis);
@@ -621,12 +677,12 @@ impl DoubleWishbone {
             tie_rod,
             damper_upper: Placement {
                 rotation: damper_rotation,
-                anchor_in_body: h.damper_upper,
+                anchor_in_body: self.own.damper[0],
                 anchor: lift(&h.damper_upper),
             },
             damper_lower: Placement {
                 rotation: damper_rotation,
-                anchor_in_body: h.damper_lower,
+                anchor_in_body: self.own.damper[1],
                 anchor: damper_foot,
             },
             halfshaft,

@@ -6,12 +6,15 @@
 //!
 //! Body coordinates *are* vehicle coordinates at the measured position, for every body. So a point
 //! that a person measured on a part is that part's own coordinate, and every placement is the
-//! identity when the truck stands as it was measured.
+//! identity when the truck stands as it was measured, with the parts that it was measured with:
+//! [`OwnPoints`] is for parts that were not.
 
 mod bodies;
 mod double_wishbone;
+mod mount_fit;
 
 pub use bodies::{Body, Motion, Placement, Side};
 pub use double_wishbone::{
-    DamperFoot, DoubleWishbone, HardpointError, Hardpoints, Linkage, ReachLimit,
+    DamperFoot, DoubleWishbone, HardpointError, Hardpoints, Linkage, OwnPoints, ReachLimit,
 };
+pub use mount_fit::MountFit;

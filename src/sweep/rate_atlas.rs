@@ -111,7 +111,7 @@ impl CellRates {
     /// Range of wheel travel over a cell, mm; everything where it can't be enclosed.
     pub fn travel_range(corner: &Corner, cell: &Cell) -> Interval {
         let height = CellRates::linkage(corner, cell).0.wheel_centre.z.range;
-        height - Interval::point(corner.positioner.linkage.hardpoints.wheel_centre.z)
+        height - Interval::point(corner.positioner.linkage.own.wheel_height_mm)
     }
 
     /// Whether a whole cell is proved to lie within reach.

@@ -1,26 +1,73 @@
 //! From a scene to corners: units, mirroring, defaults, and what can't be right.
 
 use super::corner::{Corner, Truck};
+use super::housing::Housing;
 use super::parts::{self, MeshStore};
-use crate::kinematics::Positioner;
+use crate::driveline::FrontDriveshaft;
+use crate::kinematics::{HEIGHT_TOLERANCE_MM, Positioner};
 use crate::scene::{
     Arm, BallJoints, Damper, Foot, Halfshaft, Hose, Knuckle, Point, Problem, Scene, SceneError,
     Spindle, read_scene,
 };
-use crate::suspension::{DamperFoot, DoubleWishbone, HardpointError, Hardpoints, Side};
+use crate::setups::with_setup;
+use crate::suspension::{
+    DamperFoot, DoubleWishbone, HardpointError, Hardpoints, OwnPoints, ReachLimit, Side,
+};
 use nalgebra::Vector3;
 use std::path::Path;
 
 type Result<T> = std::result::Result<T, Problem>;
 
-/// Reads a scene file and builds the truck.
+/// Reads a scene file and builds the truck as measured.
 ///
 /// # Errors
 /// [`SceneError`] with line and column where the file says it.
 pub fn load(path: &Path) -> std::result::Result<Truck, SceneError> {
+    load_setup(path, None)
+}
+
+/// Reads a scene file and builds the truck with one of its setups.
+///
+/// # Errors
+/// As [`load`], for a name that no setup has too.
+pub fn load_setup(path: &Path, setup: Option<&str>) -> std::result::Result<Truck, SceneError> {
     let (scene, text) = read_scene(path)?;
     let folder = path.parent().unwrap_or(Path::new("."));
-    assemble(&scene, folder).map_err(|problem| SceneError::from_problem(&problem, path, &text))
+    assemble_setup(&scene, setup, &MeshStore::new(folder))
+        .map_err(|problem| SceneError::from_problem(&problem, path, &text))
+}
+
+/// Builds the truck as measured. `folder` is where mesh files are looked for.
+///
+/// # Errors
+/// The first [`Problem`] found.
+pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
+    assemble_setup(scene, None, &MeshStore::new(folder))
+}
+
+/// Builds the truck with one of the scene's setups, or as measured.
+///
+/// # Errors
+/// The first [`Problem`] found.
+pub fn assemble_setup(scene: &Scene, setup: Option<&str>, meshes: &MeshStore) -> Result<Truck> {
+    let Some(name) = setup else {
+        return refit(scene, scene, meshes);
+    };
+    let fitted = with_setup(scene, name)?;
+    let mut truck = refit(scene, &fitted, meshes).map_err(|p| in_setup(p, name))?;
+    truck.setup = Some(name.to_owned());
+    Ok(truck)
+}
+
+/// A problem of the changed truck, said so: the scene's own numbers are right.
+fn in_setup(problem: Problem, name: &str) -> Problem {
+    if problem.path.starts_with("setups") {
+        return problem;
+    }
+    Problem {
+        what: format!("with the setup `{name}`: {}", problem.what),
+        ..problem
+    }
 }
 
 /// Converts one component's numbers: file units to millimetres, and to the other side if mirrored.
@@ -203,14 +250,18 @@ impl<'s> CornerSource<'s> {
     }
 }
 
-/// Builds the truck. `folder` is where mesh files are looked for.
+/// Builds the truck that `fitted` describes: `measured`, with changes. Parts that stay keep the points that
+/// they were measured with, and the spring its length at ride height. With the same scene twice this is the
+/// truck as measured.
 ///
 /// # Errors
 /// The first [`Problem`] found.
-pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
-    let mut meshes = MeshStore::new(folder);
+pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Truck> {
+    let scene = fitted;
+    let changed = measured != fitted;
     let mut warnings = Vec::new();
     let mut corners = Vec::new();
+    let housing = Housing::of(scene)?;
     // Unless something sits on one side only, the other corner is the mirror image and adds nothing.
     let differ = scene.other_side != Default::default()
         || scene
@@ -218,12 +269,23 @@ pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
             .iter()
             .any(|p| p.fitted != crate::scene::Fitted::EachSide)
         // The rack is one part: with uneven locks the corners steer unevenly.
-        || scene.rack.travel.left != scene.rack.travel.right;
+        || scene.rack.travel.left != scene.rack.travel.right
+        // Mounts need not lie evenly.
+        || !housing.is_as_measured()
+        || scene.front_driveshaft.is_some_and(|s| s.diameter.is_some());
     let sides = [scene.side, scene.side.opposite()];
     for side in &sides[..if differ { 2 } else { 1 }] {
-        corners.push(corner(scene, &CornerSource::of(scene, *side), &mut meshes)?);
+        let fitting = Fitting {
+            source: CornerSource::of(scene, *side),
+            measured: changed.then(|| (measured, CornerSource::of(measured, *side))),
+            housing: &housing,
+        };
+        corners.push(corner(scene, &fitting, meshes)?);
     }
-    parts::check_patterns(scene, &corners)?;
+    if !changed {
+        parts::check_patterns(scene, &corners)?;
+    }
+    warnings.extend(housing.warning());
     for corner in &corners {
         for overlap in &corner.overlaps {
             let depth = match overlap.depth_mm {
@@ -265,7 +327,10 @@ pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
     }
     Ok(Truck {
         name: scene.name.clone(),
+        setup: None,
         scene_unit: scene.units,
+        front_driveshaft: front_driveshaft(scene, &housing)?,
+        housing,
         corners,
         warnings,
     })
@@ -274,7 +339,18 @@ pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
 /// Travel looked at when the scene says nothing, mm.
 const SEARCH_MM: [f64; 2] = [300.0, 250.0];
 
-fn corner(scene: &Scene, source: &CornerSource, meshes: &mut MeshStore) -> Result<Corner> {
+/// What a corner is put together from.
+pub(super) struct Fitting<'s> {
+    /// Every component as fitted.
+    pub source: CornerSource<'s>,
+    /// The scene as measured with its components, where something was changed.
+    pub measured: Option<(&'s Scene, CornerSource<'s>)>,
+    /// How the differential stands.
+    pub housing: &'s Housing,
+}
+
+fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner> {
+    let source = &fitting.source;
     let wheel = &source.knuckle;
     let centre_path = format!("{}.wheel_centre", wheel.path);
     let centre = wheel
@@ -290,9 +366,9 @@ fn corner(scene: &Scene, source: &CornerSource, meshes: &mut MeshStore) -> Resul
             "left is +y, right is -y: is `side` right?",
         ));
     }
-    let hardpoints = hardpoints(source)?;
+    let (hardpoints, own) = points(fitting)?;
     check_sizes(&hardpoints, source)?;
-    let linkage = DoubleWishbone::new(hardpoints).map_err(|e| hardpoint_problem(&e))?;
+    let linkage = DoubleWishbone::refitted(hardpoints, own).map_err(|e| hardpoint_problem(&e))?;
     let positioner = Positioner::new(linkage);
     let r = source.reader;
 
@@ -325,7 +401,7 @@ fn corner(scene: &Scene, source: &CornerSource, meshes: &mut MeshStore) -> Resul
             r.positive(s.bump, "search.bump")?,
         ],
     };
-    let ride_height_mm = r.length(scene.ride_height, "ride_height")?;
+    let ride_height_mm = ride_height_mm(scene, fitting, &positioner)?;
     if positioner.position(ride_height_mm, 0.0).is_err() {
         return Err(Problem::at(
             "ride_height",
@@ -359,11 +435,11 @@ fn corner(scene: &Scene, source: &CornerSource, meshes: &mut MeshStore) -> Resul
         ),
         None => None,
     };
-    let limits = super::limits::limits(source, &positioner)?;
+    let limits = super::limits::limits(fitting, &positioner)?;
     let mut corner = Corner {
         side: source.side,
         limits,
-        parts: parts::parts(scene, source, &positioner.linkage.hardpoints, meshes)?,
+        parts: parts::parts(scene, fitting, &positioner.linkage, meshes)?,
         pairs: Vec::new(),
         fields: Vec::new(),
         overlaps: Vec::new(),
@@ -378,6 +454,130 @@ fn corner(scene: &Scene, source: &CornerSource, meshes: &mut MeshStore) -> Resul
     };
     parts::watch(scene, source.reader.scale, &mut corner)?;
     Ok(corner)
+}
+
+/// The points of the corner as fitted, and what the parts that stay remember.
+fn points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
+    let source = &fitting.source;
+    let drawn = hardpoints(source)?;
+    let before = match &fitting.measured {
+        Some((_, measured)) => hardpoints(measured)?,
+        None => drawn.clone(),
+    };
+    let mut own = OwnPoints::as_measured(&before);
+    let k = &source.knuckle;
+    if let Some((lower, upper)) = &k.entry.ball_joints {
+        let at = |p: &Point, i: usize| k.reader.point(p, &format!("{}.ball_joints[{i}]", k.path));
+        own.knuckle = [at(lower, 0)?, at(upper, 1)?];
+    }
+    // Another tie-rod end: the rod's length is set anew.
+    if drawn.tie_rod_outer != before.tie_rod_outer || drawn.tie_rod_inner != before.tie_rod_inner {
+        own.tie_rod = [drawn.tie_rod_inner, drawn.tie_rod_outer];
+    }
+    let hardpoints = Hardpoints {
+        inner_joint: fitting.housing.point(&drawn.inner_joint),
+        flange_axis: fitting.housing.direction(&drawn.flange_axis),
+        ..drawn
+    };
+    Ok((hardpoints, own))
+}
+
+/// Wheel travel at ride height. The spring keeps the length that it has there on the truck as measured, so the
+/// damper does too, but for the spacers that were put in; on top of that comes what the setup raises.
+fn ride_height_mm(scene: &Scene, fitting: &Fitting, positioner: &Positioner) -> Result<f64> {
+    let r = fitting.source.reader;
+    let wanted_mm = r.length(scene.ride_height, "ride_height")?;
+    let Some((measured, before)) = &fitting.measured else {
+        return Ok(wanted_mm);
+    };
+    let before_mm = r.length(measured.ride_height, "ride_height")?;
+    let as_measured =
+        DoubleWishbone::new(hardpoints(before)?).map_err(|e| hardpoint_problem(&e))?;
+    let at_ride = |positioner: &Positioner| {
+        let position = positioner.position(before_mm, 0.0).ok()?;
+        Some(position.linkage.damper_mm)
+    };
+    let spacers = |source: &CornerSource| -> f64 {
+        let all = source.damper.entry.spacers.iter();
+        source.damper.reader.scale * all.map(|s| s.thickness).sum::<f64>()
+    };
+    let held_mm = at_ride(&Positioner::new(as_measured))
+        .map(|mm| mm + spacers(&fitting.source) - spacers(before));
+    // Where the parts that set it are as they were, it is to the last digit.
+    let unchanged = held_mm.is_some_and(|held| {
+        at_ride(positioner).is_some_and(|now| (now - held).abs() < HEIGHT_TOLERANCE_MM)
+    });
+    let raised_mm = wanted_mm - before_mm;
+    if unchanged {
+        return Ok(before_mm + raised_mm);
+    }
+    let held = held_mm.and_then(|mm| positioner.travel_at_damper_length(mm, 0.0));
+    held.map(|travel_mm| travel_mm + raised_mm).ok_or_else(|| {
+        Problem::at(
+            "ride_height",
+            "the damper can't have the length at which the spring holds it at ride height",
+            "check the setup's damper mounts, spacers and lower arm",
+        )
+    })
+}
+
+/// The front driveshaft with its pinion where the housing has taken it.
+pub(super) fn front_driveshaft(
+    scene: &Scene,
+    housing: &Housing,
+) -> Result<Option<FrontDriveshaft>> {
+    let Some(entry) = &scene.front_driveshaft else {
+        return Ok(None);
+    };
+    let r = Reader {
+        scale: scene.units.in_mm(),
+        mirrored: false,
+    };
+    let path = |field: &str| format!("front_driveshaft.{field}");
+    let point = |p: &Point, field: &str| r.point(p, &path(field));
+    let axis = |p: &Point, field: &str| r.direction(p, &path(field));
+    let pinion = point(&entry.pinion, "pinion")?;
+    let transfer_case = point(&entry.transfer_case, "transfer_case")?;
+    let shaft = FrontDriveshaft {
+        transfer_case,
+        transfer_case_axis: axis(&entry.transfer_case_axis, "transfer_case_axis")?,
+        pinion: housing.point(&pinion),
+        pinion_axis: housing.direction(&axis(&entry.pinion_axis, "pinion_axis")?),
+        joints: [entry.joint_at_transfer_case, entry.joint_at_pinion],
+        phase: Reader::finite(entry.phase_deg, &path("phase_deg"))?.to_radians(),
+        joint_limit: angle(entry.joint_limit_deg, 0.0, 80.0, &path("joint_limit_deg"))?,
+        fluctuation_limit: match entry.fluctuation_limit {
+            None => crate::driveline::FLUCTUATION_LIMIT,
+            Some(limit) if limit.is_finite() && limit > 0.0 => limit,
+            Some(limit) => {
+                return Err(Problem::at(
+                    path("fluctuation_limit"),
+                    format!("{limit} is no limit"),
+                    "give (fastest - slowest) / mean as a fraction, such as 0.0027",
+                ));
+            }
+        },
+        length_as_measured_mm: (pinion - transfer_case).norm(),
+    };
+    if shaft.length_as_measured_mm < 1.0 {
+        return Err(Problem::at(
+            path("pinion"),
+            "both ends of the front driveshaft are at one point",
+            "measure the joints' centres again",
+        ));
+    }
+    if shaft
+        .joint_angles()
+        .iter()
+        .any(|a| *a > std::f64::consts::FRAC_PI_2)
+    {
+        return Err(Problem::at(
+            path("pinion_axis"),
+            "an axis points against the shaft",
+            "give both axes in the direction from the transfer case to the pinion",
+        ));
+    }
+    Ok(Some(shaft))
 }
 
 fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
@@ -403,15 +603,9 @@ fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
             toe_deg,
             camber_deg,
         } => {
-            let toe = angle(*toe_deg, -45.0, 45.0, &spindle_path)?;
-            let camber = angle(*camber_deg, -45.0, 45.0, &spindle_path)?;
-            // Heading left-positive; toe-in turns a left wheel right.
-            let heading = -toe * outboard;
-            Vector3::new(
-                -heading.sin() * camber.cos() * outboard,
-                heading.cos() * camber.cos() * outboard,
-                -camber.sin(),
-            )
+            angle(*toe_deg, -45.0, 45.0, &spindle_path)?;
+            angle(*camber_deg, -45.0, 45.0, &spindle_path)?;
+            Vector3::from(k.entry.spindle.direction(source.side))
         }
     };
     if spindle_axis.y * outboard < 0.5 {
@@ -549,6 +743,11 @@ fn hardpoint_problem(error: &HardpointError) -> Problem {
             _ => "halfshaft".to_owned(),
         },
         HardpointError::ArmUpright => "lower_arm".to_owned(),
+        HardpointError::Apart(limit) => match limit {
+            ReachLimit::UpperArm | ReachLimit::WheelHeight => "upper_arm".to_owned(),
+            ReachLimit::TieRod => "rack.tie_rod_inner".to_owned(),
+            ReachLimit::Halfshaft => "halfshaft".to_owned(),
+        },
     };
     let help = match error {
         HardpointError::TooClose { .. } => "measure both points again: they can't be the same",
@@ -557,6 +756,9 @@ fn hardpoint_problem(error: &HardpointError) -> Problem {
             "measure with the suspension in the middle of its travel, and check these points"
         }
         HardpointError::ArmUpright => "check the arm's pivots and ball joint",
+        HardpointError::Apart(_) => {
+            "the arm, knuckle, rod or shaft is too long or too short for the points it joins"
+        }
     };
     Problem::at(path, error.to_string(), help)
 }

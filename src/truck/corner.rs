@@ -1,6 +1,8 @@
 //! One corner of the truck, and the truck.
 
+use super::housing::Housing;
 use crate::clearance::{Gap, Part, WatchedPair};
+use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{Position, Positioner, ReachError};
 use crate::limits::Limit;
 use crate::numbers::Real;
@@ -130,6 +132,12 @@ impl Corner {
 pub struct Truck {
     /// Its name.
     pub name: String,
+    /// The setup that it stands in; none: as measured.
+    pub setup: Option<String>,
+    /// How the front differential stands.
+    pub housing: Housing,
+    /// The front driveshaft.
+    pub front_driveshaft: Option<FrontDriveshaft>,
     /// The unit the scene was written in, for printing.
     pub scene_unit: crate::scene::LengthUnit,
     /// The described corner first.

@@ -1,29 +1,34 @@
 //! The limits of one corner, from its scene entries.
 
-use super::assemble::{CornerSource, Reader, angle};
+use super::assemble::{CornerSource, Fitting, Reader, angle};
+use super::housing::Housing;
 use crate::kinematics::Positioner;
 use crate::limits::{
     ArmAngle, Bound, Cone, HalfshaftJoint, JointAngle, Length, Limit, LimitKind, Pin, PlungeAngle,
     PlungeEnd, Rod, Span, SteeringStop, WhichArm, square_to,
 };
 use crate::scene::{Arm, ConeEntry, End, HousingOn, LeftRight, PinEntry, Problem, SpacerEffect};
-use crate::suspension::{DamperFoot, Hardpoints, Motion};
+use crate::suspension::{Body, DamperFoot, Hardpoints, Motion, OwnPoints};
 use nalgebra::{Rotation3, Unit, Vector3};
 
 type Result<T> = std::result::Result<T, Problem>;
 
 struct Builder<'a> {
     source: &'a CornerSource<'a>,
+    housing: &'a Housing,
     h: &'a Hardpoints,
+    own: &'a OwnPoints,
     out: Vec<Limit>,
 }
 
 /// Builds every limit and checks that each is kept at the measured position.
-pub(super) fn limits(source: &CornerSource, positioner: &Positioner) -> Result<Vec<Limit>> {
-    let h = &positioner.linkage.hardpoints;
+pub(super) fn limits(fitting: &Fitting, positioner: &Positioner) -> Result<Vec<Limit>> {
+    let source = &fitting.source;
     let mut builder = Builder {
         source,
-        h,
+        housing: fitting.housing,
+        h: &positioner.linkage.hardpoints,
+        own: &positioner.linkage.own,
         out: Vec::new(),
     };
     builder.damper()?;
@@ -45,7 +50,12 @@ pub(super) fn limits(source: &CornerSource, positioner: &Positioner) -> Result<V
                     reading.limit,
                     unit = reading.unit.name()
                 ),
-                "one of the points or this limit is wrong, or the limit is the wrong way round",
+                match fitting.measured {
+                    None => {
+                        "one of the points or this limit is wrong, or the limit is the wrong way round"
+                    }
+                    Some(_) => "with this change the truck can't stand as it was measured",
+                },
             ));
         }
     }
@@ -90,6 +100,11 @@ impl Builder<'_> {
             intended,
             kind,
         });
+    }
+
+    /// The line through both ball joints in the knuckle's drawing.
+    fn kingpin(&self) -> Vector3<f64> {
+        (self.own.knuckle[1] - self.own.knuckle[0]).normalize()
     }
 
     fn damper_length(&mut self, name: &str, bound: Bound) {
@@ -161,10 +176,11 @@ impl Builder<'_> {
 
     fn ends(&self, ends: &(End, End), reader: Reader, path: &str) -> Result<Span> {
         let one = |end: &End, i: usize| -> Result<(Motion, Vector3<f64>)> {
-            Ok((
-                end.on.motion(),
-                reader.point(&end.at, &format!("{path}[{i}].at"))?,
-            ))
+            let mut point = reader.point(&end.at, &format!("{path}[{i}].at"))?;
+            if matches!(end.on, Body::Differential | Body::InnerJointHousing) {
+                point = self.housing.point(&point);
+            }
+            Ok((end.on.motion(), point))
         };
         let (a, b) = (one(&ends.0, 0)?, one(&ends.1, 1)?);
         if a.0 == b.0 {
@@ -309,7 +325,7 @@ impl Builder<'_> {
         let preset = angle(entry.preset_deg, -60.0, 60.0, &format!("{path}.preset_deg"))?;
         let stud_axis = match &entry.stud_axis {
             Some(axis) => r.direction(axis, &format!("{path}.stud_axis"))?,
-            None => (h.upper_ball - h.lower_ball).normalize(),
+            None => self.kingpin(),
         };
         let (housing, stud) = match entry.housing_on {
             HousingOn::Arm => (arm, Motion::Knuckle),
@@ -393,7 +409,7 @@ impl Builder<'_> {
     fn ball_joints(&mut self) -> Result<()> {
         let entry = self.source.ball_joints.entry;
         let h = self.h;
-        let kingpin = (h.upper_ball - h.lower_ball).normalize();
+        let kingpin = self.kingpin();
         if let Some(cone) = &entry.upper {
             self.cone(cone, "upper ball joint", true)?;
         }
@@ -432,7 +448,7 @@ impl Builder<'_> {
                 axis,
                 along: square_to(&axis, &Vector3::z()),
                 stud: Motion::TieRod,
-                stud_axis: (h.tie_rod_outer - h.tie_rod_inner).normalize(),
+                stud_axis: (self.own.tie_rod[1] - self.own.tie_rod[0]).normalize(),
                 half_angles: [half, half],
             };
             self.add("tie rod inner end", false, LimitKind::Cone(cone));

@@ -6,11 +6,14 @@
 
 mod assemble;
 mod corner;
+mod housing;
 mod limits;
 mod parts;
 
-pub use assemble::{assemble, load};
+pub use assemble::{assemble, assemble_setup, load, load_setup, refit};
 pub use corner::{Corner, FieldKey, JoinedPair, Overlap, Truck};
+pub use housing::Housing;
+pub use parts::MeshStore;
 
 /// Parts this close touch, mm. A tenth of the travel tolerance, far above rounding.
 pub const TOUCH_MM: f64 = 1.0e-3;

@@ -1,42 +1,45 @@
 //! The parts of one corner and the pairs that are watched.
 
 use super::TOUCH_MM;
-use super::assemble::{CornerSource, Reader};
+use super::assemble::{Fitting, Reader};
 use super::corner::{Corner, JoinedPair, Overlap};
 use crate::clearance::{Part, WatchedPair};
 use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
 use crate::shapes::{Shape, extent_mm, hull_overlap_mm, read_stl};
-use crate::suspension::{Body, Hardpoints, Side};
-use nalgebra::{Rotation3, Vector3};
+use crate::suspension::{Body, DoubleWishbone, Side};
+use nalgebra::{Isometry3, Rotation3, Vector3};
 use rayon::prelude::*;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 use wildmatch::WildMatch;
 
 type Result<T> = std::result::Result<T, Problem>;
 type Triangles = (Arc<Vec<Vector3<f64>>>, Arc<Vec<[u32; 3]>>);
 
-/// Mesh files, read once each.
-pub(super) struct MeshStore {
+/// Mesh files below a scene's folder, read once each, however many setups use them.
+pub struct MeshStore {
     folder: PathBuf,
-    files: HashMap<(String, u64), Triangles>,
+    files: Mutex<HashMap<(String, u64), Triangles>>,
 }
 
 /// A part's mesh is between a washer and a truck, mm.
 const MESH_EXTENT_MM: [f64; 2] = [5.0, 6000.0];
 
 impl MeshStore {
+    /// `folder` is where mesh files are looked for.
     pub fn new(folder: &Path) -> Self {
         MeshStore {
             folder: folder.to_owned(),
-            files: HashMap::new(),
+            files: Mutex::new(HashMap::new()),
         }
     }
 
-    fn load(&mut self, file: &str, scale: f64, path: &str) -> Result<Triangles> {
+    fn load(&self, file: &str, scale: f64, path: &str) -> Result<Triangles> {
         let key = (file.to_owned(), scale.to_bits());
-        if let Some(found) = self.files.get(&key) {
+        // Another thread's panic leaves whole entries: they can be used.
+        let files = || self.files.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(found) = files().get(&key) {
             return Ok(found.clone());
         }
         let full = self.folder.join(file);
@@ -67,7 +70,7 @@ impl MeshStore {
             ));
         }
         let made = (Arc::new(vertices), Arc::new(triangles));
-        self.files.insert(key, made.clone());
+        files().insert(key, made.clone());
         Ok(made)
     }
 }
@@ -75,10 +78,11 @@ impl MeshStore {
 /// Every part of one corner.
 pub(super) fn parts(
     scene: &Scene,
-    source: &CornerSource,
-    h: &Hardpoints,
-    meshes: &mut MeshStore,
+    fitting: &Fitting,
+    linkage: &DoubleWishbone,
+    meshes: &MeshStore,
 ) -> Result<Vec<Part>> {
+    let source = &fitting.source;
     let scale = source.reader.scale;
     let mirrored_side = source.side != scene.side;
     let as_drawn = Reader {
@@ -114,8 +118,14 @@ pub(super) fn parts(
     let mut out = Vec::new();
     for (entry, reader, path) in chosen {
         let shape_path = format!("{path}.shape");
-        let shape = shape(&entry.shape, reader, &shape_path, meshes)?;
-        out.push(part(&entry.name, entry.on, &shape, h).map_err(|e| {
+        let drawn = shape(&entry.shape, reader, &shape_path, meshes)?;
+        let motion = fitting.housing.motion_of(entry, reader, &path)?;
+        let shape = if motion == Isometry3::identity() {
+            drawn
+        } else {
+            drawn.moved(&motion)
+        };
+        out.push(part(&entry.name, entry.on, &shape, linkage).map_err(|e| {
             Problem::at(
                 shape_path,
                 e.to_string(),
@@ -129,27 +139,56 @@ pub(super) fn parts(
             .halfshaft
             .reader
             .positive(source.halfshaft.entry.diameter, &path)?;
-        let shape = Shape::Capsule {
-            from: h.inner_joint,
-            to: h.outer_joint,
-            radius: 0.5 * diameter,
-        };
-        out.push(
-            part("halfshaft", Body::Halfshaft, &shape, h)
-                .map_err(|e| Problem::at(path, e.to_string(), "check the shaft's diameter"))?,
-        );
+        let [from, to] = linkage.own.halfshaft;
+        out.push(bar(
+            "halfshaft",
+            Body::Halfshaft,
+            [from, to],
+            diameter,
+            linkage,
+            path,
+        )?);
+    }
+    if let Some(diameter) = scene.front_driveshaft.and_then(|s| s.diameter) {
+        let path = "front_driveshaft.diameter".to_owned();
+        let diameter = as_drawn.positive(diameter, &path)?;
+        if let Some(shaft) = super::assemble::front_driveshaft(scene, fitting.housing)? {
+            let ends = [shaft.transfer_case, shaft.pinion];
+            let name = "front driveshaft";
+            out.push(bar(name, Body::Frame, ends, diameter, linkage, path)?);
+        }
     }
     Ok(out)
+}
+
+/// A round shaft between two joint centres.
+fn bar(
+    name: &str,
+    body: Body,
+    [from, to]: [Vector3<f64>; 2],
+    diameter_mm: f64,
+    linkage: &DoubleWishbone,
+    path: String,
+) -> Result<Part> {
+    let shape = Shape::Capsule {
+        from,
+        to,
+        radius: 0.5 * diameter_mm,
+    };
+    part(name, body, &shape, linkage)
+        .map_err(|e| Problem::at(path, e.to_string(), "check the shaft's diameter"))
 }
 
 fn part(
     name: &str,
     body: Body,
     shape: &Shape,
-    h: &Hardpoints,
+    linkage: &DoubleWishbone,
 ) -> std::result::Result<Part, crate::shapes::ShapeError> {
+    let h = &linkage.hardpoints;
+    let [shaft_inner, shaft_outer] = linkage.own.halfshaft;
     let spin = match body {
-        Body::Halfshaft => Some((h.inner_joint, h.outer_joint - h.inner_joint)),
+        Body::Halfshaft => Some((shaft_inner, shaft_outer - shaft_inner)),
         Body::InnerJointHousing => Some((h.inner_joint, h.flange_axis)),
         Body::OuterJointHousing => Some((h.outer_joint, h.outer_axis)),
         Body::Wheel => Some((h.wheel_centre, h.spindle_axis)),
@@ -163,7 +202,7 @@ fn part(
     })
 }
 
-fn shape(entry: &ShapeEntry, r: Reader, path: &str, meshes: &mut MeshStore) -> Result<Shape> {
+fn shape(entry: &ShapeEntry, r: Reader, path: &str, meshes: &MeshStore) -> Result<Shape> {
     let at = |field: &str| format!("{path}.{field}");
     let bar = |from: &Point, to: &Point| -> Result<(Vector3<f64>, Vector3<f64>)> {
         Ok((r.point(from, &at("from"))?, r.point(to, &at("to"))?))

@@ -1,0 +1,206 @@
+//! A setup's changes, one after the other.
+
+use super::components::{self, EachSide};
+use super::{Result, listed, parts, tyre_size};
+use crate::scene::{Change, Problem, Scene, Setup};
+
+/// The names of a scene's setups, in its order.
+pub fn setup_names(scene: &Scene) -> Vec<&str> {
+    scene.setups.iter().map(|s| s.name.as_str()).collect()
+}
+
+/// The scene with a setup's changes made, and those of the setups that it is made on. Its name says so.
+///
+/// # Errors
+/// [`Problem`] for a name that no setup has, setups that are made on each other in a circle, and a change that
+/// can't be made.
+pub fn with_setup(scene: &Scene, name: &str) -> Result<Scene> {
+    let mut chain = Vec::new();
+    let mut wanted = Some((name, "setups".to_owned()));
+    while let Some((name, path)) = wanted {
+        let i = find(scene, name, &path)?;
+        if chain.contains(&i) {
+            return Err(Problem::at(
+                path,
+                format!("`{name}` is made on itself, by way of other setups"),
+                "let one of them be made on the truck as measured: leave out its `on`",
+            ));
+        }
+        chain.push(i);
+        let on = scene.setups[i].on.as_deref();
+        wanted = on.map(|on| (on, format!("setups[{i}].on")));
+    }
+    let mut changed = scene.clone();
+    changed.name = format!("{} ({name})", scene.name);
+    for i in chain.into_iter().rev() {
+        for (j, change) in scene.setups[i].changes.iter().enumerate() {
+            make(&mut changed, change, &format!("setups[{i}].changes[{j}]"))?;
+        }
+    }
+    Ok(changed)
+}
+
+fn find(scene: &Scene, name: &str, path: &str) -> Result<usize> {
+    let same = |s: &&Setup| s.name == name;
+    match scene.setups.iter().filter(same).count() {
+        1 => {}
+        0 => {
+            return Err(Problem::at(
+                path,
+                format!("no setup is named `{name}`"),
+                format!("the setups are: {}", listed(setup_names(scene).into_iter())),
+            ));
+        }
+        _ => {
+            return Err(Problem::at(
+                path,
+                format!("two setups are named `{name}`"),
+                "give each setup a name of its own",
+            ));
+        }
+    }
+    scene
+        .setups
+        .iter()
+        .position(|s| s.name == name)
+        .ok_or_else(|| unreachable!("it was counted"))
+}
+
+fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
+    match change {
+        Change::RideHeight { up, by: _ } => scene.ride_height -= number(*up, path, "up")?,
+        Change::Damper {
+            longer,
+            extended,
+            compressed,
+            upper_mount,
+            lower_mount,
+            upper_eye,
+            lower_eye,
+            parts: own,
+        } => {
+            let longer = number(longer.unwrap_or(0.0), path, "longer")?;
+            scene.each_damper(|damper, mirror| {
+                damper.extended = extended.unwrap_or(damper.extended) + longer;
+                damper.compressed = compressed.unwrap_or(damper.compressed) + longer;
+                components::set(&mut damper.upper_mount, upper_mount, mirror);
+                components::set(&mut damper.lower_mount, lower_mount, mirror);
+            });
+            scene.each_ball_joints(|joints, mirror| {
+                components::set_some(&mut joints.damper_upper, upper_eye, mirror);
+                components::set_some(&mut joints.damper_lower, lower_eye, mirror);
+            });
+            parts::fit(scene, own);
+        }
+        Change::DamperSpacer(spacer) => {
+            number(spacer.thickness, path, "thickness")?;
+            scene.each_damper(|damper, _| damper.spacers.push(spacer.clone()));
+        }
+        Change::BumpStop(stop) => scene.each_damper(|damper, _| damper.bump_stop = Some(*stop)),
+        Change::Strap { length, longer } => strap(scene, *length, *longer, path)?,
+        Change::UpperArm(arm) => {
+            scene.each_arm(true, |own, mirror| components::arm(own, arm, mirror));
+            scene.each_ball_joints(|joints, mirror| {
+                components::set_some(&mut joints.upper, &arm.cone, mirror);
+            });
+            parts::fit(scene, &arm.parts);
+        }
+        Change::LowerArm(arm) => {
+            scene.each_arm(false, |own, mirror| components::arm(own, arm, mirror));
+            scene.each_ball_joints(|joints, mirror| {
+                components::set_some(&mut joints.lower, &arm.cone, mirror);
+            });
+            parts::fit(scene, &arm.parts);
+        }
+        Change::Knuckle { .. } => components::knuckle(scene, change, path)?,
+        Change::TieRodEnd {
+            outer,
+            outer_end,
+            inner_end,
+            parts: own,
+        } => {
+            scene.each_knuckle(|knuckle, mirror| {
+                components::set(&mut knuckle.tie_rod_outer, outer, mirror);
+            });
+            scene.each_ball_joints(|joints, mirror| {
+                components::set_some(&mut joints.tie_rod_outer, outer_end, mirror);
+                components::set_some(&mut joints.tie_rod_inner, inner_end, mirror);
+            });
+            parts::fit(scene, own);
+        }
+        Change::DifferentialSpacers { thickness } => {
+            differential(scene, path)?.front_spacer += number(*thickness, path, "thickness")?;
+        }
+        Change::DifferentialDrop { by } => {
+            differential(scene, path)?.drop += number(*by, path, "by")?;
+        }
+        Change::Tyre {
+            size,
+            loaded_radius,
+        } => tyre_size::fit(scene, size, *loaded_radius, path)?,
+        Change::WheelOffset { outboard } => {
+            let outboard = number(*outboard, path, "outboard")?;
+            components::move_wheel_out(scene, outboard, path)?;
+        }
+        Change::ReplacePart { name, shape } => parts::replace(scene, name, shape, path)?,
+        Change::AddPart {
+            part,
+            watch,
+            joined,
+        } => parts::add(scene, part, watch, joined, path)?,
+        Change::RemovePart { name } => parts::remove(scene, name, path)?,
+        Change::MovePart {
+            name,
+            by,
+            turned_deg,
+            about,
+        } => parts::shift(scene, name, *by, *turned_deg, *about, path)?,
+    }
+    Ok(())
+}
+
+/// A plain number in a change.
+pub(super) fn number(value: f64, path: &str, field: &str) -> Result<f64> {
+    if value.is_finite() {
+        Ok(value)
+    } else {
+        Err(Problem::at(
+            format!("{path}.{field}"),
+            "this is not a finite number",
+            "write a plain number",
+        ))
+    }
+}
+
+fn strap(scene: &mut Scene, length: Option<f64>, longer: Option<f64>, path: &str) -> Result<()> {
+    let longer = number(longer.unwrap_or(0.0), path, "longer")?;
+    let mut fitted = false;
+    scene.each_damper(|damper, _| {
+        if let Some(strap) = &mut damper.strap {
+            strap.length = length.unwrap_or(strap.length) + longer;
+            fitted = true;
+        }
+    });
+    if fitted {
+        Ok(())
+    } else {
+        Err(Problem::at(
+            path,
+            "this truck has no limit strap",
+            "give the scene's damper a `strap` with its ends first",
+        ))
+    }
+}
+
+fn differential<'s>(
+    scene: &'s mut Scene,
+    path: &str,
+) -> Result<&'s mut crate::scene::Differential> {
+    scene.differential.as_mut().ok_or_else(|| {
+        Problem::at(
+            path,
+            "the scene doesn't say how the differential hangs in the frame",
+            "add `differential: (front_mounts: [..], rear_mounts: [..])` to the scene",
+        )
+    })
+}

@@ -1,0 +1,111 @@
+//! A shape as a scene writes it, moved rigidly: the result is again a shape as a scene writes it.
+
+use crate::scene::{Point, ShapeEntry};
+use nalgebra::{Isometry3, Point3, Rotation3, UnitQuaternion, Vector3};
+
+/// The same motion for the mirror image of what it moves.
+pub(super) fn mirrored(motion: &Isometry3<f64>) -> Isometry3<f64> {
+    let t = motion.translation.vector;
+    // Mirrored in y, turns about x and z change sense.
+    let q = motion.rotation.quaternion();
+    let turn = nalgebra::Quaternion::new(q.w, -q.i, q.j, -q.k);
+    Isometry3::from_parts(
+        Vector3::new(t.x, -t.y, t.z).into(),
+        UnitQuaternion::from_quaternion(turn),
+    )
+}
+
+fn point(p: &mut Point, motion: &Isometry3<f64>) {
+    let q = motion * Point3::new(p.0, p.1, p.2);
+    *p = Point(q.x, q.y, q.z);
+}
+
+fn direction(p: &mut Point, motion: &Isometry3<f64>) {
+    let q = motion.rotation * Vector3::new(p.0, p.1, p.2);
+    *p = Point(q.x, q.y, q.z);
+}
+
+/// Turned about x, then y, then z, as scenes write it.
+fn turns(p: &Option<Point>) -> Rotation3<f64> {
+    match p {
+        None => Rotation3::identity(),
+        Some(Point(x, y, z)) => {
+            Rotation3::from_euler_angles(x.to_radians(), y.to_radians(), z.to_radians())
+        }
+    }
+}
+
+fn turned(p: &mut Option<Point>, motion: &Isometry3<f64>) {
+    if motion.rotation == UnitQuaternion::identity() {
+        return;
+    }
+    let (x, y, z) = (motion.rotation.to_rotation_matrix() * turns(p)).euler_angles();
+    *p = Some(Point(x.to_degrees(), y.to_degrees(), z.to_degrees()));
+}
+
+/// Moves a shape, its lengths and the motion's in the same unit.
+pub(super) fn move_shape(shape: &mut ShapeEntry, motion: &Isometry3<f64>) {
+    match shape {
+        ShapeEntry::Ball { centre, .. } => point(centre, motion),
+        ShapeEntry::Capsule { from, to, .. }
+        | ShapeEntry::Cylinder { from, to, .. }
+        | ShapeEntry::Cone { from, to, .. } => {
+            point(from, motion);
+            point(to, motion);
+        }
+        ShapeEntry::Box {
+            centre, turned_deg, ..
+        } => {
+            point(centre, motion);
+            turned(turned_deg, motion);
+        }
+        ShapeEntry::Hull { points } => points.iter_mut().for_each(|p| point(p, motion)),
+        ShapeEntry::Lathe { from, axis, .. } => {
+            point(from, motion);
+            direction(axis, motion);
+        }
+        ShapeEntry::Mesh { at, turned_deg, .. } => {
+            let mut place = at.unwrap_or(Point(0.0, 0.0, 0.0));
+            point(&mut place, motion);
+            *at = Some(place);
+            turned(turned_deg, motion);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Moving a box's corners is moving the box: turned about all three axes, then moved.
+    #[test]
+    fn a_turned_box_moves_as_its_corners_do() {
+        let mut shape = ShapeEntry::Box {
+            centre: Point(10.0, -20.0, 30.0),
+            size: Point(4.0, 6.0, 8.0),
+            turned_deg: Some(Point(20.0, -35.0, 50.0)),
+        };
+        let corner = |shape: &ShapeEntry| match shape {
+            ShapeEntry::Box {
+                centre, turned_deg, ..
+            } => {
+                turns(turned_deg) * Vector3::new(2.0, 3.0, 4.0)
+                    + Vector3::new(centre.0, centre.1, centre.2)
+            }
+            _ => unreachable!("it stays a box"),
+        };
+        let motion = Isometry3::new(Vector3::new(5.0, 6.0, 7.0), Vector3::new(0.3, -0.2, 0.9));
+        let expected = motion * Point3::from(corner(&shape));
+        move_shape(&mut shape, &motion);
+        assert!((corner(&shape) - expected.coords).norm() < 1.0e-12);
+    }
+
+    #[test]
+    fn the_mirrored_motion_moves_mirror_images() {
+        let motion = Isometry3::new(Vector3::new(5.0, 6.0, 7.0), Vector3::new(0.3, -0.2, 0.9));
+        let p = Point3::new(1.0, 2.0, 3.0);
+        let flip = |p: Point3<f64>| Point3::new(p.x, -p.y, p.z);
+        let moved = mirrored(&motion) * flip(p);
+        assert!((moved - flip(motion * p)).norm() < 1.0e-12);
+    }
+}

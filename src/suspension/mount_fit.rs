@@ -1,0 +1,114 @@
+//! Where a rigid unit goes when some of its mounts are moved and others hold it.
+//!
+//! The idea in five lines. A differential's rear mount stays where it is; spacers push its front ears away
+//! from the frame's brackets. One rear mount is a ball to turn about, two are a hinge, none lets the unit
+//! shift. What is wanted is the rigid motion that keeps the pivots and brings the ears nearest to where the
+//! spacers put them, by least squares. Rigid ears can't always get there: what they miss by is told.
+//! About a ball it is Wahba's problem, solved by singular values (G. Wahba, SIAM Review 7(3), 1965, 409;
+//! J. L. Farrell et al., SIAM Review 8(3), 1966, 384-386); about a hinge one angle, in closed form.
+
+use nalgebra::{Isometry3, Matrix3, Rotation3, Translation3, UnitQuaternion, Vector3};
+
+/// A rigid motion with what each mount misses its wanted place by.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MountFit {
+    /// Vehicle coordinates now, from the same as measured.
+    pub motion: Isometry3<f64>,
+    /// Distance of each moved mount from its wanted place, mm, in the order given.
+    pub misses_mm: Vec<f64>,
+}
+
+/// Pivots closer than this are one, mm; mounts closer than this to the pivots' line say nothing of the turn.
+const LEAST_ARM_MM: f64 = 10.0;
+
+impl MountFit {
+    /// Turns a unit about its pivots so that `mounts` come nearest to `wanted`. `None` where the mounts lie on
+    /// the pivots' line, or none are given.
+    pub fn about(
+        pivots: &[Vector3<f64>],
+        mounts: &[Vector3<f64>],
+        wanted: &[Vector3<f64>],
+    ) -> Option<MountFit> {
+        let n = mounts.len().min(wanted.len());
+        if n == 0 {
+            return None;
+        }
+        let middle = |points: &[Vector3<f64>]| points.iter().sum::<Vector3<f64>>() / n as f64;
+        let motion = match pivots {
+            [] => {
+                let shift = middle(&wanted[..n]) - middle(&mounts[..n]);
+                Isometry3::from_parts(Translation3::from(shift), UnitQuaternion::identity())
+            }
+            [pivot] => {
+                let arms: Vec<_> = mounts.iter().map(|m| m - pivot).collect();
+                let goals: Vec<_> = wanted.iter().map(|w| w - pivot).collect();
+                fixed_point(*pivot, ball_turn(&arms, &goals)?)
+            }
+            [first, .., last] => {
+                let axis = (last - first).try_normalize(LEAST_ARM_MM)?;
+                let across = |v: Vector3<f64>| v - axis * axis.dot(&v);
+                let (mut sin, mut cos) = (0.0, 0.0);
+                for (mount, goal) in mounts.iter().zip(wanted) {
+                    let (arm, goal) = (across(mount - first), across(goal - first));
+                    if arm.norm() < LEAST_ARM_MM {
+                        return None;
+                    }
+                    // Greatest sum of (turned arm) . goal over the angle: its derivative is zero here.
+                    sin += axis.dot(&arm.cross(&goal));
+                    cos += arm.dot(&goal);
+                }
+                let turn = Rotation3::from_axis_angle(
+                    &nalgebra::Unit::new_unchecked(axis),
+                    sin.atan2(cos),
+                );
+                fixed_point(*first, turn)
+            }
+        };
+        let misses_mm = mounts
+            .iter()
+            .zip(wanted)
+            .map(|(m, w)| ((motion * nalgebra::Point3::from(*m)).coords - w).norm())
+            .collect();
+        Some(MountFit { motion, misses_mm })
+    }
+}
+
+fn fixed_point(pivot: Vector3<f64>, turn: Rotation3<f64>) -> Isometry3<f64> {
+    Isometry3::from_parts(
+        Translation3::from(pivot - turn * pivot),
+        UnitQuaternion::from_rotation_matrix(&turn),
+    )
+}
+
+/// The rotation that brings `arms` nearest to `goals`. Arms along one line leave the turn about it open: then
+/// the shortest turn is taken.
+fn ball_turn(arms: &[Vector3<f64>], goals: &[Vector3<f64>]) -> Option<Rotation3<f64>> {
+    let longest = arms.iter().map(Vector3::norm).fold(0.0, f64::max);
+    if longest < LEAST_ARM_MM {
+        return None;
+    }
+    let mut spread = Matrix3::zeros();
+    let mut product = Matrix3::zeros();
+    for (arm, goal) in arms.iter().zip(goals) {
+        spread += arm * arm.transpose();
+        product += goal * arm.transpose();
+    }
+    let values = spread.symmetric_eigenvalues();
+    let mut sizes = [values.x, values.y, values.z];
+    sizes.sort_by(f64::total_cmp);
+    if sizes[1] < LEAST_ARM_MM * LEAST_ARM_MM {
+        let sum = |v: &[Vector3<f64>]| {
+            // Along one line, with their senses made one.
+            v.iter()
+                .zip(arms)
+                .map(|(v, arm)| if arm.dot(&arms[0]) < 0.0 { -v } else { *v })
+                .sum::<Vector3<f64>>()
+        };
+        return Rotation3::rotation_between(&sum(arms), &sum(goals));
+    }
+    let svd = product.svd(true, true);
+    let (u, v_t) = (svd.u?, svd.v_t?);
+    let sign = (u * v_t).determinant().signum();
+    let turn = u * Matrix3::from_diagonal(&Vector3::new(1.0, 1.0, sign)) * v_t;
+    Some(Rotation3::from_matrix_unchecked(turn))
+}
