@@ -1,18 +1,20 @@
 //! The house's plan holds: imports point one way, and DEVELOPERS.md names every folder.
 //!
 //! Source: DEVELOPERS.md. Data walks down the road
-//! numbers, scene, suspension, kinematics, limits, shapes, clearance, truck, sweep, findings, output,
-//! commands, and the viewer at the end; a room may use what comes before it. Two exceptions: scene may use suspension's names of
+//! numbers, scene, suspension, setups, driveline, kinematics, limits, shapes, clearance, truck, sweep,
+//! compare, findings, output, commands, and the viewer at the end; a room may use what comes before it. Two exceptions: scene may use suspension's names of
 //! sides and bodies, and findings is a leaf of types that only sweep and later rooms use.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// The road, first to last. `findings` stands where its types may be used from: before sweep.
-const ROAD: [&str; 12] = [
+const ROAD: [&str; 15] = [
     "numbers",
     "scene",
     "suspension",
+    "setups",
+    "driveline",
     "kinematics",
     "limits",
     "shapes",
@@ -20,6 +22,7 @@ const ROAD: [&str; 12] = [
     "truck",
     "findings",
     "sweep",
+    "compare",
     "output",
     "commands",
 ];

@@ -106,6 +106,7 @@ fn random_corner(dice: &mut Dice, pairs: usize) -> Option<Corner> {
                 on: body,
                 shape,
                 fitted: Fitted::EachSide,
+                hangs_from: Default::default(),
             });
             let away = dice.between(30.0, 110.0);
             place[dice.pick(&[0, 1, 2])] += dice.pick(&[-away, away]);
@@ -520,6 +521,7 @@ fn with_part(name: &str, on: Body, shape: ShapeEntry, against: &str) -> Corner {
         on,
         shape,
         fitted: Fitted::EachSide,
+        hangs_from: Default::default(),
     });
     scene.watch = vec![Watch {
         a: name.into(),

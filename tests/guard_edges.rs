@@ -78,6 +78,7 @@ fn plant(s: &mut Scene, n: usize, travel: f64, rack: f64) {
                 radius: RADIUS,
             },
             fitted: Fitted::EachSide,
+            hangs_from: Default::default(),
         });
     }
     s.watch.push(Watch {
@@ -243,6 +244,7 @@ fn overlaps(outer: &[[Vector3<f64>; 3]], inner: &[[Vector3<f64>; 3]]) -> usize {
                 turned_deg: None,
             },
             fitted: Fitted::EachSide,
+            hangs_from: Default::default(),
         });
     }
     s.watch.push(Watch {

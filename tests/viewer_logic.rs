@@ -1,5 +1,6 @@
 //! What the window does, without a window: moving, playing, stepping, switching off, editing, saving,
-//! reloading. Bevy's minimal plugins run the same systems that the window runs.
+//! reloading, choosing a setup and comparing it. Bevy's minimal plugins run the same systems that the window
+//! runs.
 //!
 //! Expected figures come from the library calls that the command line prints; the outline is checked against
 //! the map's own area by the shoelace formula (C. F. Gauss's area formula, any handbook of geometry).
@@ -7,6 +8,7 @@
 
 use bevy::prelude::*;
 use bindpoint::findings::{MapState, TravelDirection};
+use bindpoint::output::Units;
 use bindpoint::sweep::rate_atlas::Atlas;
 use bindpoint::sweep::stops::Guard;
 use bindpoint::sweep::{
@@ -16,6 +18,7 @@ use bindpoint::truck::Truck;
 use bindpoint::viewer::background::{BackgroundPlugin, Found, SwitchedOff};
 use bindpoint::viewer::controls::{play_or_pause, step_to_stop};
 use bindpoint::viewer::document::{Document, SaveError};
+use bindpoint::viewer::ghost::{Ghost, GhostOf, GhostPlugin, Place, SAME_PLACE_MM};
 use bindpoint::viewer::motion::{Motion, MotionPlugin, PlayPath, free_at, length_mm};
 use bindpoint::viewer::palette::GapState;
 use bindpoint::viewer::travel_map::{Span, edge_runs};
@@ -46,7 +49,7 @@ fn app(path: &Path) -> App {
     app.add_plugins(MinimalPlugins)
         .insert_resource(Motion::new(document.corner()))
         .insert_resource(document)
-        .add_plugins((MotionPlugin, BackgroundPlugin));
+        .add_plugins((MotionPlugin, GhostPlugin, BackgroundPlugin));
     app
 }
 
@@ -569,4 +572,319 @@ fn bevy_egui_free(picture: &bevy_egui::egui::ColorImage, width: usize, height: u
         })
         .count();
     free as f64 / (width * height) as f64
+}
+
+fn load_setup(name: &str, setup: &str) -> Truck {
+    bindpoint::truck::load_setup(&scene(name), Some(setup)).expect("the setup can be built")
+}
+
+fn map_of(truck: &Truck) -> bindpoint::findings::FreeMap {
+    let corner = &truck.corners[0];
+    let atlas = Atlas::build(corner);
+    free_map(&Guard::new(corner, &atlas, 1.0))
+}
+
+#[test]
+fn choosing_a_setup_changes_truck_and_map_and_leaves_the_wheel_where_it_is() {
+    let mut app = app(&scene("tarnwood"));
+    run_until(&mut app, "the map", has_map);
+    let measured = app.world().resource::<Found>().map.clone().expect("a map");
+    let (travel, rack) = (-31.5, 17.25);
+    app.world_mut()
+        .resource_scope(|world, mut motion: Mut<Motion>| {
+            motion.go_to(world.resource::<Document>().corner(), travel, rack);
+        });
+    app.world_mut()
+        .resource_mut::<Document>()
+        .choose_setup(Some("long damper, lift arm"));
+    run_until(&mut app, "the setup's truck and its map", |w| {
+        let document = w.resource::<Document>();
+        let found = w.resource::<Found>();
+        document.truck().setup.as_deref() == Some("long damper, lift arm")
+            && !found.outdated
+            && found.map.as_deref() != Some(&*measured)
+    });
+    let lifted = map_of(&load_setup("tarnwood", "long damper, lift arm"));
+    assert_eq!(
+        app.world().resource::<Found>().map.as_deref(),
+        Some(&lifted)
+    );
+    let motion = app.world().resource::<Motion>();
+    assert_eq!((motion.travel_mm(), motion.rack_mm()), (travel, rack));
+    // An edit and its undo are made on the same setup.
+    let generation = app.world().resource::<Document>().generation();
+    app.world_mut()
+        .resource_mut::<Document>()
+        .change_number("rack.travel.left", 70.0);
+    app.world_mut().resource_mut::<Document>().undo();
+    run_until(&mut app, "the truck of the text taken back", |w| {
+        let document = w.resource::<Document>();
+        !document.is_waiting() && document.generation() > generation
+    });
+    let document = app.world().resource::<Document>();
+    assert_eq!(
+        document.truck().setup.as_deref(),
+        Some("long damper, lift arm")
+    );
+    assert!(
+        !document.is_unsaved(),
+        "a setup is chosen, the text stays as it is"
+    );
+    app.world_mut()
+        .resource_mut::<Document>()
+        .choose_setup(None);
+    run_until(&mut app, "the map as measured", |w| {
+        w.resource::<Found>().map.as_deref() == Some(&*measured)
+    });
+}
+
+/// Names of the ghost's parts that differ, sorted.
+fn differing(ghost: &Ghost) -> Vec<String> {
+    let mut names: Vec<String> = ghost.differing().map(|p| p.name.clone()).collect();
+    names.sort();
+    names
+}
+
+/// Names of the parts of `other` with a point away from its place in `shown`, by walking all their points.
+fn parts_elsewhere(shown: &Truck, other: &Truck, travel: f64, rack: f64) -> Vec<String> {
+    let placed = |truck: &Truck| -> Vec<(String, Vec<nalgebra::Vector3<f64>>)> {
+        let corner = &truck.corners[0];
+        let position = corner.position(travel, rack).expect("reached");
+        let parts = corner.parts.iter();
+        parts
+            .map(|part| {
+                let at = position.linkage.placement(part.body.motion());
+                let triangles = part.surface.triangles_in_body();
+                let points = triangles.iter().flatten().map(|p| at.point(p)).collect();
+                (part.name.clone(), points)
+            })
+            .collect()
+    };
+    let own = placed(shown);
+    let mut names: Vec<String> = placed(other)
+        .into_iter()
+        .filter(|(name, points)| {
+            let twin = own
+                .iter()
+                .find(|(n, p)| n == name && p.len() == points.len());
+            twin.is_none_or(|(_, there)| {
+                let mut pairs = points.iter().zip(there);
+                pairs.any(|(a, b)| (a - b).norm() > SAME_PLACE_MM)
+            })
+        })
+        .map(|(name, _)| name)
+        .collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn a_ghost_differs_only_where_parts_differ() {
+    let path = scene("tarnwood");
+    for (setup, of) in [
+        (Some("differential spacers"), "as-measured"),
+        (Some("differential drop"), "differential spacers"),
+        (None, "285 tyres"),
+        (None, "long damper"),
+        (None, "factory"),
+    ] {
+        let document = Document::open_setup(&path, setup).expect("opens");
+        let of = GhostOf::typed(of);
+        let mut ghost = Ghost::open(&document, Some(of.clone())).expect("can be built");
+        let other = bindpoint::truck::load_setup(&path, of.setup()).expect("loads");
+        let mut motion = Motion::new(document.corner());
+        for (travel, rack) in [(0.0, 0.0), (-60.0, 45.0), (30.0, -75.0)] {
+            motion.go_to(document.corner(), travel, rack);
+            ghost.stand(&document, &motion);
+            assert!(matches!(ghost.place(), Place::Here(_)));
+            let expected = parts_elsewhere(document.truck(), &other, travel, rack);
+            assert_eq!(differing(&ghost), expected, "{setup:?} against {of:?}");
+            let has = |name: &str| expected.iter().any(|n| n == name);
+            match of.name() {
+                "long damper" | "factory" => assert!(expected.is_empty()),
+                "285 tyres" => assert_eq!(expected, ["tyre"]),
+                _ => {
+                    assert!(has("differential housing") && has("halfshaft"));
+                    assert!(!has("frame rail") && !has("tyre") && !has("lower arm front leg"));
+                }
+            }
+        }
+        // What no part shows, the map does.
+        ghost.find_map(document.corner().side);
+        let expected: Vec<[f64; 2]> = map_of(&other)
+            .outline
+            .iter()
+            .map(|p| [p.rack_mm, p.travel_mm])
+            .collect();
+        let outline = ghost.outline(document.corner().side);
+        assert_eq!(outline[..outline.len() - 1], expected);
+        assert_eq!(outline.last(), outline.first(), "a closed line");
+    }
+}
+
+#[test]
+fn a_ghost_goes_where_the_truck_goes_and_changes_with_it_in_the_same_frame() {
+    let mut app = app(&scene("tarnwood"));
+    app.world_mut()
+        .resource_mut::<Ghost>()
+        .choose(Some(GhostOf::typed("differential drop")));
+    run_until(&mut app, "the ghost and its outline", |w| {
+        let ghost = w.resource::<Ghost>();
+        matches!(ghost.place(), Place::Here(_))
+            && !ghost
+                .outline(w.resource::<Document>().corner().side)
+                .is_empty()
+    });
+    let (travel, rack) = (-48.0, -30.0);
+    app.world_mut()
+        .resource_scope(|world, mut motion: Mut<Motion>| {
+            motion.go_to(world.resource::<Document>().corner(), travel, rack);
+        });
+    app.update();
+    let dropped = load_setup("tarnwood", "differential drop");
+    let at = dropped.corners[0].position(travel, rack).expect("reached");
+    let ghost = app.world().resource::<Ghost>();
+    assert!(!differing(ghost).is_empty());
+    for part in ghost.parts() {
+        assert_eq!(part.placement, at.linkage.placement(part.body.motion()));
+    }
+    // Compared with itself nothing differs, in no frame of an edit that moves every part.
+    app.world_mut()
+        .resource_mut::<Ghost>()
+        .choose(Some(GhostOf::AsMeasured));
+    run_until(&mut app, "the other ghost", |w| {
+        matches!(w.resource::<Ghost>().place(), Place::Here(_))
+    });
+    let generation = app.world().resource::<Document>().generation();
+    for step in 1..=4 {
+        let z = 290.0 + f64::from(step);
+        app.world_mut()
+            .resource_mut::<Document>()
+            .change_number("lower_arm.ball_joint[2]", z);
+        for _ in 0..3 {
+            app.update();
+            assert_eq!(differing(app.world().resource::<Ghost>()), [""; 0]);
+        }
+    }
+    run_until(&mut app, "the edit", |w| {
+        assert_eq!(differing(w.resource::<Ghost>()), [""; 0]);
+        let document = w.resource::<Document>();
+        !document.is_waiting() && document.generation() > generation
+    });
+}
+
+#[test]
+fn a_name_that_no_setup_has_is_refused() {
+    let path = scene("tarnwood");
+    let error = Document::open_setup(&path, Some("longer damper")).expect_err("no such setup");
+    assert!(error.to_string().contains("`longer damper`"), "{error}");
+    let document = Document::open(&path).expect("opens");
+    let error = Ghost::open(&document, Some(GhostOf::typed("longer damper"))).expect_err("neither");
+    assert!(error.to_string().contains("`longer damper`"), "{error}");
+}
+
+/// Crake with setups of our own.
+fn crake_with(setups: &str) -> (tempfile::TempDir, PathBuf) {
+    let (folder, path) = own_copy("crake");
+    let text = std::fs::read_to_string(&path).expect("read");
+    let end = text.rfind(')').expect("a scene ends with a bracket");
+    let with = format!("{}    setups: [{setups}],\n)\n", &text[..end]);
+    std::fs::write(&path, with).expect("written");
+    (folder, path)
+}
+
+#[test]
+fn a_setup_that_a_reload_has_lost_gives_way_to_the_truck_as_measured() {
+    let (_folder, path) = crake_with("(name: \"long\", changes: [Damper(longer: 0.5)])");
+    let mut document = Document::open_setup(&path, Some("long")).expect("opens");
+    let of = GhostOf::typed("long");
+    let mut ghost = Ghost::open(&document, Some(of.clone())).expect("can be built");
+    let text = std::fs::read_to_string(&path).expect("read");
+    // First another number: the setup stays.
+    std::fs::write(&path, text.replace("longer: 0.5", "longer: 0.75")).expect("written");
+    assert!(document.reload());
+    assert_eq!(document.setup(), Some("long"));
+    assert_eq!(document.truck().setup.as_deref(), Some("long"));
+    assert_eq!(document.take_notice(), None);
+    std::fs::write(&path, text.replace("\"long\"", "\"longer\"")).expect("written");
+    assert!(document.reload());
+    assert_eq!(document.setup(), None);
+    assert_eq!(document.truck().setup, None);
+    assert_eq!(document.setups(), ["longer"]);
+    assert_eq!(document.problem(), None);
+    let notice = document.take_notice().expect("it is told");
+    assert!(notice.contains("`long`") && notice.contains("as measured"));
+    assert_eq!(document.take_notice(), None, "once");
+    // Nothing is compared with it any more either.
+    assert!(ghost.is_waiting(&document));
+    let made = bindpoint::viewer::document::make_truck(document.text(), &path, of.setup());
+    ghost.receive(document.text_revision(), &of, made);
+    assert_eq!(ghost.of(), None);
+    assert!(ghost.take_notice().is_some_and(|n| n.contains("`long`")));
+}
+
+#[test]
+fn a_ghost_that_cannot_go_there_is_hidden_and_says_so() {
+    // A shorter arm runs out of reach elsewhere in the travel.
+    let (_folder, path) = crake_with(
+        "(name: \"short arm\", changes: [UpperArm((ball_joint: (-0.71, -20.2, 22.0)))])",
+    );
+    let open = |setup: Option<&str>, of: GhostOf| {
+        let document = Document::open_setup(&path, setup).expect("opens");
+        let ghost = Ghost::open(&document, Some(of)).expect("can be built");
+        (document, ghost)
+    };
+    // One of the two goes further down than the other: seen from that one, the other is hidden.
+    let mut hidden = 0;
+    for (setup, of) in [
+        (None, GhostOf::typed("short arm")),
+        (Some("short arm"), GhostOf::AsMeasured),
+    ] {
+        let (document, mut ghost) = open(setup, of.clone());
+        let mut motion = Motion::new(document.corner());
+        motion.go_to(document.corner(), -900.0, 0.0);
+        ghost.stand(&document, &motion);
+        let words = ghost.words(Units::Mm).expect("said");
+        let other = bindpoint::truck::load_setup(&path, of.setup()).expect("loads");
+        let reaches = other.corners[0].position(motion.travel_mm(), 0.0).is_ok();
+        if reaches {
+            assert!(matches!(ghost.place(), Place::Here(_)), "{words}");
+            assert!(!differing(&ghost).is_empty());
+        } else {
+            hidden += 1;
+            assert!(matches!(ghost.place(), Place::OutOfReach(_)), "{words}");
+            assert_eq!(ghost.differing().count(), 0);
+            assert!(words.contains("can't go here"), "{words}");
+        }
+    }
+    assert_eq!(hidden, 1);
+}
+
+#[test]
+fn the_other_side_of_a_truck_built_once_is_compared_by_its_mirror_image() {
+    let (_folder, path) = crake_with(
+        "(name: \"bracket\", changes: [AddPart(part: (name: \"skid\", on: frame, fitted: once, \
+         shape: Box(centre: (0, 0, 8), size: (10, 6, 0.5))))])",
+    );
+    let mut document = Document::open_setup(&path, Some("bracket")).expect("opens");
+    let mut ghost = Ghost::open(&document, Some(GhostOf::AsMeasured)).expect("can be built");
+    assert_eq!(ghost.truck().map(|t| t.corners.len()), Some(1));
+    assert_eq!(document.truck().corners.len(), 2);
+    document.look_at_corner(1);
+    let corner = document.corner();
+    let mut motion = Motion::new(corner);
+    motion.go_to(corner, -20.0, 25.0);
+    ghost.stand(&document, &motion);
+    assert!(matches!(ghost.place(), Place::Here(_)));
+    // Its one part more is in the truck shown, not in the ghost.
+    assert_eq!(differing(&ghost), [""; 0]);
+    // The free travel is the mirror image too: rack positions change their sign.
+    ghost.find_map(corner.side);
+    let outline = ghost.outline(corner.side);
+    let other = &ghost.truck().expect("a truck").corners[0];
+    let direct = ghost.outline(other.side);
+    assert!(outline.len() > 4);
+    for (a, b) in outline.iter().zip(&direct) {
+        assert_eq!([-a[0], a[1]], *b);
+    }
 }

@@ -1,6 +1,7 @@
 //! The command line: arguments, one thin file per command, and how the program ends.
 
 mod check;
+mod damper;
 mod export;
 #[cfg(feature = "viewer")]
 mod picture;
@@ -36,6 +37,8 @@ const EXIT_STATUS: &str = "Exit status: 0 clear; 1 a bind, a contact or a missin
 enum Command {
     /// Sweep the wheel over its whole travel and steering, and say what stops it and where it touches.
     Sweep(sweep::Arguments),
+    /// How long a damper may be at every steering angle, and what to change to gain more.
+    Damper(damper::Arguments),
     /// Everything about one position: wheel angles, joints, limits and gaps.
     Pose(pose::Arguments),
     /// Open the window: see it move, see where it binds.
@@ -59,6 +62,7 @@ enum Command {
 pub(crate) fn run(cli: &Cli) -> Result<Status> {
     match &cli.command {
         Command::Sweep(arguments) => sweep::run(arguments),
+        Command::Damper(arguments) => damper::run(arguments),
         Command::Pose(arguments) => pose::run(arguments),
         #[cfg(feature = "viewer")]
         Command::View(arguments) => view::run(arguments),

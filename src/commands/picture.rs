@@ -5,6 +5,7 @@ use bindpoint::findings::Status;
 use bindpoint::output::Units;
 use bindpoint::viewer::document::Document;
 use bindpoint::viewer::framing::View;
+use bindpoint::viewer::ghost::{Ghost, GhostOf};
 use bindpoint::viewer::motion::PlayPath;
 use bindpoint::viewer::picture::{PictureOptions, Studio, measure_frames, write_frames, write_png};
 use bindpoint::viewer::section::{CutAcross, CutAt, Section};
@@ -19,8 +20,12 @@ use std::time::Duration;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Exit status: 0 drawn; 2 if nothing could be drawn.")]
 pub(super) struct Arguments {
-    /// The scene file (.ron).
-    scene: PathBuf,
+    #[command(flatten)]
+    scene: super::SceneArguments,
+    /// Draw over it what another of the scene's setups has elsewhere or otherwise, see-through; `as-measured`
+    /// for the truck without changes.
+    #[arg(long, value_name = "NAME")]
+    ghost: Option<String>,
     /// Wheel travel from the measured position, bump positive: in mm, or in decimal inches with
     /// `--units inch` or `--units sixteenths`.
     #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = super::finite, default_value_t = 0.0)]
@@ -159,7 +164,10 @@ pub(super) fn size(text: &str) -> std::result::Result<[u32; 2], String> {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
-    let document = Document::open(&arguments.scene).map_err(Report::new)?;
+    let (scene, setup) = (&arguments.scene.scene, arguments.scene.setup.as_deref());
+    let document = Document::open_setup(scene, setup).map_err(Report::new)?;
+    let ghost = Ghost::open(&document, arguments.ghost.as_deref().map(GhostOf::typed))
+        .map_err(Report::new)?;
     let corner = document.corner();
     let units = super::units(arguments.units, document.truck().scene_unit);
     let travel_mm = super::typed_mm(arguments.travel, arguments.units);
@@ -173,7 +181,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             out.display()
         ));
     }
-    let options = options(arguments, units);
+    let options = options(arguments, units, ghost);
     if let Some(seconds) = arguments.measure {
         let report = measure_frames(document, &options, Duration::from_secs(seconds))
             .map_err(|error| super::unseen(&error))?;
@@ -198,10 +206,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             bar.finish_and_clear();
         } else if let Some(out) = &arguments.out {
             write_png(&studio.take(travel_mm, rack_mm)?, out)?;
+            return Ok(studio.ghost_words());
         }
-        Ok(())
+        Ok(None)
     })();
-    drawn.map_err(|error| super::unseen(&error))?;
+    // A picture can't show what isn't drawn: that nothing differs, or that the other one can't go there.
+    if let Some(words) = drawn.map_err(|error| super::unseen(&error))? {
+        super::print(&format!("{words}\n"))?;
+    }
     Ok(Status::Clear)
 }
 
@@ -225,7 +237,7 @@ fn check_parts(only: &[String], document: &Document) -> Result<()> {
     Ok(())
 }
 
-fn options(arguments: &Arguments, units: Units) -> PictureOptions {
+fn options(arguments: &Arguments, units: Units, ghost: Ghost) -> PictureOptions {
     PictureOptions {
         size: arguments.size,
         view: arguments.view.view(),
@@ -251,6 +263,7 @@ fn options(arguments: &Arguments, units: Units) -> PictureOptions {
             PageArgument::Parts => Page::Parts,
             PageArgument::Edit => Page::Edit,
         }),
+        ghost,
     }
 }
 

@@ -3,6 +3,7 @@
 use super::UnitsArgument;
 use bindpoint::findings::Status;
 use bindpoint::viewer::document::Document;
+use bindpoint::viewer::ghost::{Ghost, GhostOf};
 use bindpoint::viewer::{WindowOptions, open};
 use miette::{Report, Result};
 use std::path::PathBuf;
@@ -14,8 +15,12 @@ use std::time::Duration;
                         shown."
 )]
 pub(super) struct Arguments {
-    /// The scene file (.ron).
-    scene: PathBuf,
+    #[command(flatten)]
+    scene: super::SceneArguments,
+    /// Draw over it what another of the scene's setups has elsewhere or otherwise, see-through; `as-measured`
+    /// for the truck without changes.
+    #[arg(long, value_name = "NAME")]
+    ghost: Option<String>,
     /// Unit of lengths to begin with [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
@@ -33,7 +38,10 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
-    let document = Document::open(&arguments.scene).map_err(Report::new)?;
+    let (scene, setup) = (&arguments.scene.scene, arguments.scene.setup.as_deref());
+    let document = Document::open_setup(scene, setup).map_err(Report::new)?;
+    let ghost = Ghost::open(&document, arguments.ghost.as_deref().map(GhostOf::typed))
+        .map_err(Report::new)?;
     let trace = match &arguments.trace {
         Some(path) => {
             Some(std::fs::File::create(path).map_err(|error| super::unwritten(path, &error))?)
@@ -45,6 +53,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         units: arguments
             .units
             .map(|u| super::units(Some(u), document.truck().scene_unit)),
+        ghost,
         trace,
         measure: arguments.measure.map(Duration::from_secs),
     };

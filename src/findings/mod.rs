@@ -3,9 +3,11 @@
 //! These types are the edge. Lengths are millimetres and angles degrees, and the names say so; they
 //! serialise as the JSON output. Nothing here computes.
 
+mod damper;
 mod position;
 mod sweep;
 
+pub use damper::{CornerDamper, Crush, DamperFindings, Gain, LengthFound};
 pub use position::{GapFound, LimitState, PositionFindings};
 pub use sweep::{
     AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact,

@@ -33,9 +33,10 @@ pub struct Length {
     pub bound: Bound,
 }
 
-impl Length {
-    fn length<S: Real>(&self, linkage: &Linkage<S>) -> S {
-        match &self.span {
+impl Span {
+    /// The distance, straight, mm.
+    pub fn length<S: Real>(&self, linkage: &Linkage<S>) -> S {
+        match self {
             Span::Damper => linkage.damper_mm,
             Span::Between((a, p), (b, q)) => {
                 let ends = linkage.placement(*a).point(p) - linkage.placement(*b).point(q);
@@ -43,9 +44,11 @@ impl Length {
             }
         }
     }
+}
 
+impl Length {
     pub(super) fn reserve<S: Real>(&self, linkage: &Linkage<S>) -> S {
-        let length = self.length(linkage);
+        let length = self.span.length(linkage);
         match self.bound {
             Bound::AtMost(limit) => S::constant(limit) - length,
             Bound::AtLeast(limit) => length - S::constant(limit),
@@ -53,7 +56,7 @@ impl Length {
     }
 
     pub(super) fn reading(&self, linkage: &Linkage<f64>) -> Reading {
-        let length = self.length(linkage);
+        let length = self.span.length(linkage);
         match self.bound {
             Bound::AtMost(limit) => at_most(length, limit, Unit::Millimetre),
             Bound::AtLeast(limit) => at_least(length, limit, Unit::Millimetre),

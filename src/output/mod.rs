@@ -13,10 +13,12 @@ pub mod csv;
 pub mod json;
 mod lengths;
 pub mod stl;
+mod text_damper;
 mod text_pose;
 mod text_sweep;
 
 pub use lengths::{Units, degrees, signed_degrees};
+pub use text_damper::damper_text;
 pub use text_pose::{PoseText, pose_text};
 pub use text_sweep::{Datum, SweepText, sweep_text, verdict_text};
 

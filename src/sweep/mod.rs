@@ -5,6 +5,7 @@
 //! * [`free_travel`]: the free region of travel and rack.
 //! * [`tightest_gaps`]: the least gap of each pair over it; [`mod@remaining_gap`]: the least gap of all pairs,
 //!   sampled over it, to colour the map.
+//! * [`safe_length`]: how long a damper or strap may be at any steering angle, how short it may be crushed.
 //! * [`mod@along_travel`]: angles, lengths and gaps against travel, for curves.
 //! * [`mod@line`]: the guarded search that brackets one crossing; [`stops`]: what is proved over a cell;
 //!   [`rate_atlas`]: the proved rates behind it all.
@@ -16,18 +17,21 @@
 //! Reads: a [`Corner`](crate::truck::Corner). Produces: [`findings`](crate::findings). Next room: [`crate::output`].
 
 pub mod along_travel;
+mod damper_length;
 pub mod first_contact;
 pub mod free_travel;
 pub mod line;
 pub mod rate_atlas;
 pub mod remaining_gap;
 mod report;
+pub mod safe_length;
 mod screen;
 pub mod stop_order;
 pub mod stops;
 pub mod tightest_gaps;
 
 pub use along_travel::along_travel;
+pub use damper_length::{damper_findings, damper_status};
 pub use remaining_gap::remaining_gap;
 pub use report::{
     SweepOptions, corner_status, free_map, position_findings, status, stops_at, sweep, sweep_corner,

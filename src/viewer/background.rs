@@ -1,12 +1,13 @@
 //! Everything that takes time, off the main thread: the picture never waits for a sweep.
 //!
-//! Four workers, each with a desk that holds one job, the newest: *truck* makes the truck from a changed
-//! text; *position* measures every gap of the position shown; *map* proves the free region, the stops at the
-//! present rack position, then curves and remaining gaps; *sweep* runs the whole sweep that the command
-//! line runs. Answers carry the generation they belong to, so that late ones are dropped.
+//! Workers, each with a desk that holds one job, the newest: *position* measures every gap of the position
+//! shown; *map* proves the free region, the stops at the present rack position, then curves and remaining
+//! gaps; *sweep* runs the whole sweep that the command line runs. Answers carry the generation they belong
+//! to, so that late ones are dropped. Trucks themselves are made by [`super::truck_worker`].
 
-use super::document::{Document, make_truck};
+use super::document::Document;
 use super::motion::Motion;
+use super::truck_worker::TruckWorkerPlugin;
 use crate::findings::{
     CornerFindings, CurveRow, FreeMap, PositionFindings, RemainingGap, StopOrder, TravelDirection,
 };
@@ -18,7 +19,6 @@ use crate::sweep::{
 use crate::truck::{Corner, Truck};
 use bevy::prelude::*;
 use std::collections::BTreeMap;
-use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -73,9 +73,6 @@ impl Job {
     }
 }
 
-/// A text to make a truck from: its revision, itself, its file.
-type Text = (u64, String, PathBuf);
-
 enum Answer {
     Position(Box<PositionFindings>),
     Stops([StopOrder; 2]),
@@ -86,7 +83,7 @@ enum Answer {
 }
 
 /// A place for one job: the newest replaces what was not begun.
-struct Desk<J>(Arc<(Mutex<Option<J>>, Condvar)>);
+pub(super) struct Desk<J>(Arc<(Mutex<Option<J>>, Condvar)>);
 
 impl<J> Clone for Desk<J> {
     fn clone(&self) -> Self {
@@ -101,12 +98,12 @@ impl<J> Default for Desk<J> {
 }
 
 impl<J> Desk<J> {
-    fn put(&self, job: J) {
+    pub(super) fn put(&self, job: J) {
         *self.0.0.lock().unwrap_or_else(PoisonError::into_inner) = Some(job);
         self.0.1.notify_one();
     }
 
-    fn take(&self) -> J {
+    pub(super) fn take(&self) -> J {
         let mut slot = self.0.0.lock().unwrap_or_else(PoisonError::into_inner);
         loop {
             if let Some(job) = slot.take() {
@@ -116,7 +113,7 @@ impl<J> Desk<J> {
         }
     }
 
-    fn is_empty(&self) -> bool {
+    pub(super) fn is_empty(&self) -> bool {
         let slot = self.0.0.lock().unwrap_or_else(PoisonError::into_inner);
         slot.is_none()
     }
@@ -135,9 +132,6 @@ impl Default for Wake {
 /// The workers' desks and their answers.
 #[derive(Resource)]
 struct Workers {
-    truck: Desk<Text>,
-    trucks: Mutex<Receiver<(u64, Result<Truck, String>)>>,
-    asked_for: u64,
     position: Desk<Job>,
     map: Desk<Job>,
     sweep: Desk<Job>,
@@ -163,13 +157,13 @@ impl Outbox {
 /// Size of the grid on which remaining gaps are sampled.
 pub(super) const GAP_GRID: [usize; 2] = [41, 41];
 /// A change that stays this long is swept.
-const SETTLE: Duration = Duration::from_millis(150);
+pub(super) const SETTLE: Duration = Duration::from_millis(150);
 /// While the rack moves, curves are made no more often than this: eyes don't follow them faster.
 const CURVES_APART: Duration = Duration::from_millis(100);
 /// Rows of the curves.
 pub(super) const CURVE_ROWS: usize = 121;
 
-fn cores() -> usize {
+pub(super) fn cores() -> usize {
     std::thread::available_parallelism().map_or(1, std::num::NonZero::get)
 }
 
@@ -181,13 +175,13 @@ fn step_back() {
 
 /// Whether a person waits for it: for gaps and map, not for the whole sweep.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Hurry {
+pub(super) enum Hurry {
     Yes,
     No,
 }
 
 /// A pool of its own for a worker, so that none waits for another and the picture keeps some cores.
-fn pool(threads: usize, hurry: Hurry) -> Option<rayon::ThreadPool> {
+pub(super) fn pool(threads: usize, hurry: Hurry) -> Option<rayon::ThreadPool> {
     let threads = threads.max(1);
     rayon::ThreadPoolBuilder::new()
         .num_threads(threads)
@@ -202,7 +196,10 @@ fn pool(threads: usize, hurry: Hurry) -> Option<rayon::ThreadPool> {
 }
 
 /// Works in a pool, or where it stands if there is none.
-fn run_in<R: Send>(pool: &Option<rayon::ThreadPool>, work: impl FnOnce() -> R + Send) -> R {
+pub(super) fn run_in<R: Send>(
+    pool: &Option<rayon::ThreadPool>,
+    work: impl FnOnce() -> R + Send,
+) -> R {
     match pool {
         Some(pool) => pool.install(work),
         None => work(),
@@ -338,13 +335,11 @@ impl Plugin for BackgroundPlugin {
         app.init_resource::<Found>()
             .init_resource::<SwitchedOff>()
             .init_resource::<Wake>()
+            .add_plugins(TruckWorkerPlugin)
             .add_systems(Startup, start)
             .add_systems(
                 Update,
-                (
-                    take_trucks.before(super::motion::MotionSet),
-                    (take_answers, ask).chain().after(super::motion::MotionSet),
-                ),
+                (take_answers, ask).chain().after(super::motion::MotionSet),
             );
     }
 }
@@ -355,8 +350,17 @@ fn keep_working(work: impl Fn()) {
     while std::panic::catch_unwind(std::panic::AssertUnwindSafe(&work)).is_err() {}
 }
 
-fn start(mut commands: Commands, wake: Res<Wake>, mut document: ResMut<Document>) {
-    document.make_in_background();
+/// Starts a worker; says so where the system grants no thread.
+pub(super) fn start_worker(name: &str, work: impl Fn() + Send + 'static) {
+    let spawned = std::thread::Builder::new()
+        .name(name.to_owned())
+        .spawn(move || keep_working(work));
+    if let Err(error) = spawned {
+        error!("cannot start the {name} worker: {error}");
+    }
+}
+
+fn start(mut commands: Commands, wake: Res<Wake>) {
     let (sender, answers) = channel();
     let out = Outbox {
         sender,
@@ -370,58 +374,16 @@ fn start(mut commands: Commands, wake: Res<Wake>, mut document: ResMut<Document>
     ];
     for ((name, work), desk) in work.into_iter().zip(&desks) {
         let (desk, out) = (desk.clone(), out.clone());
-        let spawned = std::thread::Builder::new()
-            .name(name.to_owned())
-            .spawn(move || keep_working(|| work(&desk, &out)));
-        if let Err(error) = spawned {
-            error!("cannot start the {name} worker: {error}");
-        }
-    }
-    let (sender, trucks) = channel();
-    let truck = Desk::default();
-    let (desk, wake) = (truck.clone(), wake.clone());
-    let spawned = std::thread::Builder::new()
-        .name("truck".to_owned())
-        .spawn(move || keep_working(|| make_trucks(&desk, &sender, &wake)));
-    if let Err(error) = spawned {
-        error!("cannot start the truck worker: {error}");
+        start_worker(name, move || work(&desk, &out));
     }
     let [position, map, sweep] = desks;
     commands.insert_resource(Workers {
-        truck,
-        trucks: Mutex::new(trucks),
-        asked_for: 0,
         position,
         map,
         sweep,
         answers: Mutex::new(answers),
         asked: None,
     });
-}
-
-fn make_trucks(desk: &Desk<Text>, sender: &Sender<(u64, Result<Truck, String>)>, wake: &Wake) {
-    loop {
-        let (revision, text, path) = desk.take();
-        if sender.send((revision, make_truck(&text, &path))).is_err() {
-            return;
-        }
-        (wake.0)();
-    }
-}
-
-fn take_trucks(mut document: ResMut<Document>, mut workers: ResMut<Workers>) {
-    if let Some(text) = document.wanted().filter(|t| t.0 != workers.asked_for) {
-        workers.asked_for = text.0;
-        workers.truck.put(text);
-    }
-    let receiver = workers
-        .trucks
-        .lock()
-        .unwrap_or_else(PoisonError::into_inner);
-    let made: Vec<_> = receiver.try_iter().collect();
-    for (revision, truck) in made {
-        document.receive(revision, truck);
-    }
 }
 
 fn ask(

@@ -4,6 +4,7 @@ use super::background::{Found, SwitchedOff};
 use super::document::Document;
 use super::editor::readable;
 use super::framing::View;
+use super::ghost::Ghost;
 use super::labels::OverPicture;
 use super::look::Look;
 use super::motion::{Motion, PlayPath, left_rack, next_stop};
@@ -203,6 +204,7 @@ fn bottom_bar(
     shown: Res<Shown>,
     found: Res<Found>,
     off: Res<SwitchedOff>,
+    ghost: Res<Ghost>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
     panels::show(
@@ -228,6 +230,7 @@ fn bottom_bar(
                     swatch(ui, state.rgb());
                     ui.label(state.name());
                 }
+                super::setup_choice::legend(ui, &ghost, RichText::new);
                 ui.separator();
                 ui.label(
                     RichText::new("Rigid parts only; cycle it by hand before driving.").small(),

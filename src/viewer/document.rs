@@ -1,11 +1,13 @@
 //! The scene being looked at: its text, the truck made from it, undo and redo, saving and reloading.
 //!
-//! Every change is a change of the text, which is then read like any scene file. Where the text can't be
-//! used, its message is kept and the last good truck stays. Nothing here knows of windows.
+//! Every change is a change of the text, which is then read like any scene file, or another of its setups.
+//! Where the text can't be used, its message is kept and the last good truck stays. Nothing here knows of
+//! windows.
 
 use crate::output::replace_file;
-use crate::scene::{SceneError, scene_from_text, with_number};
-use crate::truck::{Corner, Truck, assemble};
+use crate::scene::{Scene, SceneError, scene_from_text, with_number};
+use crate::setups::setup_names;
+use crate::truck::{Corner, MeshStore, Truck, assemble_setup};
 use bevy::prelude::Resource;
 use miette::Diagnostic;
 use std::path::{Path, PathBuf};
@@ -27,13 +29,22 @@ pub struct Document {
     undo: Vec<Step>,
     redo: Vec<Step>,
     truck: Arc<Truck>,
+    /// The setup asked for; none: as measured.
+    setup: Option<String>,
+    /// The names of the setups that the last good text has.
+    setups: Vec<String>,
+    /// What a person should be told, once.
+    notice: Option<String>,
     corner: usize,
     problem: Option<String>,
     /// Why the file could not be read again.
     unread: Option<String>,
     generation: u64,
-    /// Grows with every new text; `made_from` is the one that `truck` or `problem` came from.
+    /// Grows with every new text and every other setup; `made_from` is the one that `truck` or `problem` came
+    /// from.
     revision: u64,
+    /// Grows with every new text.
+    text_revision: u64,
     made_from: u64,
     in_background: bool,
     /// Whether the next change of the same field joins the last one: a value being dragged.
@@ -43,26 +54,64 @@ pub struct Document {
 /// Changes that can be taken back.
 const MOST_UNDO: usize = 200;
 
+/// A truck made from a text, and what the text offers beside it.
+#[derive(Debug)]
+pub struct Made {
+    /// The truck.
+    pub truck: Truck,
+    /// The names of the text's setups, in its order.
+    pub setups: Vec<String>,
+    /// The setup asked for, where the text has none of that name: the truck is then as measured.
+    pub lost: Option<String>,
+}
+
+/// What a truck is to be made from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Wanted {
+    /// For [`Document::receive`].
+    pub revision: u64,
+    /// Grows with the text alone.
+    pub text_revision: u64,
+    /// The scene's text.
+    pub text: String,
+    /// Its file.
+    pub path: PathBuf,
+    /// Which of its setups; none: as measured.
+    pub setup: Option<String>,
+}
+
 impl Document {
-    /// Opens a scene file.
+    /// Opens a scene file, as measured.
     ///
     /// # Errors
     /// As [`crate::truck::load`].
     pub fn open(path: &Path) -> Result<Document, SceneError> {
+        Document::open_setup(path, None)
+    }
+
+    /// Opens a scene file with one of its setups.
+    ///
+    /// # Errors
+    /// As [`crate::truck::load_setup`].
+    pub fn open_setup(path: &Path, setup: Option<&str>) -> Result<Document, SceneError> {
         let (_, text) = crate::scene::read_scene(path)?;
-        let truck = truck_of(&text, path)?;
+        let made = truck_of(&text, path, setup)?;
         Ok(Document {
             path: path.to_owned(),
             saved: text.clone(),
             text,
             undo: Vec::new(),
             redo: Vec::new(),
-            truck: Arc::new(truck),
+            truck: Arc::new(made.truck),
+            setup: setup.map(str::to_owned),
+            setups: made.setups,
+            notice: None,
             corner: 0,
             problem: None,
             unread: None,
             generation: 0,
             revision: 0,
+            text_revision: 0,
             made_from: 0,
             in_background: false,
             scrubbing: None,
@@ -88,6 +137,29 @@ impl Document {
     /// The last truck that could be made from the text.
     pub fn truck(&self) -> &Arc<Truck> {
         &self.truck
+    }
+
+    /// The setup asked for; none: as measured. The last truck that could be made knows its own.
+    pub fn setup(&self) -> Option<&str> {
+        self.setup.as_deref()
+    }
+
+    /// The names of the scene's setups, in its order.
+    pub fn setups(&self) -> &[String] {
+        &self.setups
+    }
+
+    /// Puts the truck into another setup, or back as measured. That is no change of the text: undo leaves it.
+    pub fn choose_setup(&mut self, setup: Option<&str>) {
+        if self.setup.as_deref() != setup {
+            self.setup = setup.map(str::to_owned);
+            self.make_anew();
+        }
+    }
+
+    /// What a person should be told, if anything, once.
+    pub fn take_notice(&mut self) -> Option<String> {
+        self.notice.take()
     }
 
     /// The corner being looked at.
@@ -231,9 +303,15 @@ impl Document {
         if path.exists() && !replace {
             return Err(SaveError::Exists(path));
         }
-        // Meshes are found relative to the scene's folder: make sure that they will be.
-        if let Err(error) = truck_of(&self.text, &path) {
-            return Err(SaveError::Unusable(described(&error)));
+        // Meshes are found relative to the scene's folder: make sure that they will be, those of setups too. A
+        // setup that can't be built where it is now is no worse elsewhere.
+        for setup in [None].into_iter().chain(self.setups.iter().map(Some)) {
+            let setup = setup.map(String::as_str);
+            if let Err(error) = truck_of(&self.text, &path, setup)
+                && (setup.is_none() || truck_of(&self.text, &self.path, setup).is_ok())
+            {
+                return Err(SaveError::Unusable(described(&error)));
+            }
         }
         replace_file(&path, |new| std::fs::write(new, &self.text)).map_err(|error| {
             SaveError::System {
@@ -258,9 +336,14 @@ impl Document {
 
     fn take(&mut self, text: String) {
         self.text = text;
+        self.text_revision += 1;
+        self.make_anew();
+    }
+
+    fn make_anew(&mut self) {
         self.revision += 1;
         if !self.in_background {
-            let made = make_truck(&self.text, &self.path);
+            let made = make_truck(&self.text, &self.path, self.setup.as_deref());
             self.receive(self.revision, made);
         }
     }
@@ -270,42 +353,78 @@ impl Document {
         self.in_background = true;
     }
 
-    /// Whether the truck of the present text is still to come.
+    /// Whether the truck of the present text and setup is still to come.
     pub fn is_waiting(&self) -> bool {
         self.made_from != self.revision
     }
 
-    /// The text that no truck was made from yet, with its revision.
-    pub fn wanted(&self) -> Option<(u64, String, PathBuf)> {
-        (self.made_from != self.revision)
-            .then(|| (self.revision, self.text.clone(), self.path.clone()))
+    /// The present text and setup, whether or not a truck was made from them yet.
+    pub fn wanted(&self) -> Wanted {
+        Wanted {
+            revision: self.revision,
+            text_revision: self.text_revision,
+            text: self.text.clone(),
+            path: self.path.clone(),
+            setup: self.setup.clone(),
+        }
+    }
+
+    /// Grows with every new text and every other setup.
+    pub fn revision(&self) -> u64 {
+        self.revision
+    }
+
+    /// Grows with every new text.
+    pub fn text_revision(&self) -> u64 {
+        self.text_revision
     }
 
     /// Takes what was made from the text of a revision: a truck, or why there is none. One that a newer has
-    /// overtaken is dropped.
-    pub fn receive(&mut self, revision: u64, made: Result<Truck, String>) {
+    /// overtaken is dropped. Where the text has lost the setup, the truck is as measured from now on.
+    pub fn receive(&mut self, revision: u64, made: Result<Made, String>) {
         if revision <= self.made_from {
             return;
         }
         self.made_from = revision;
         match made {
-            Ok(truck) => {
-                self.truck = Arc::new(truck);
-                self.corner = self.corner.min(self.truck.corners.len() - 1);
+            Ok(made) => {
+                let side = self.corner().side;
+                self.truck = Arc::new(made.truck);
+                // A setup may make the two sides differ, or alike again.
+                let same = self.truck.corners.iter().position(|c| c.side == side);
+                self.corner = same.unwrap_or(0);
+                self.setups = made.setups;
                 self.generation += 1;
                 self.problem = None;
+                if let Some(lost) = made.lost.filter(|_| revision == self.revision) {
+                    self.setup = None;
+                    self.notice = Some(format!(
+                        "{} has no setup `{lost}` any more: the truck is shown as measured",
+                        self.file_name()
+                    ));
+                }
             }
             Err(problem) => self.problem = Some(problem),
         }
     }
 }
 
-/// Makes a truck from a text, for [`Document::receive`].
+/// Makes a truck from a text with one of its setups, for [`Document::receive`]. Where the text has no setup of
+/// that name, as measured.
 ///
 /// # Errors
 /// The message to show beside the picture.
-pub fn make_truck(text: &str, path: &Path) -> Result<Truck, String> {
-    truck_of(text, path).map_err(|error| described(&error))
+pub fn make_truck(text: &str, path: &Path, setup: Option<&str>) -> Result<Made, String> {
+    let made = scene_from_text(text, path).and_then(|scene| {
+        let lost = setup.filter(|name| !setup_names(&scene).contains(name));
+        let setup = setup.filter(|_| lost.is_none());
+        let made = build(&scene, text, path, setup)?;
+        Ok(Made {
+            lost: lost.map(str::to_owned),
+            ..made
+        })
+    });
+    made.map_err(|error| described(&error))
 }
 
 /// Why a scene wasn't saved.
@@ -327,10 +446,20 @@ pub enum SaveError {
     },
 }
 
-fn truck_of(text: &str, path: &Path) -> Result<Truck, SceneError> {
-    let scene = scene_from_text(text, path)?;
+/// Makes a truck from a text with one of its setups; a name that no setup has is an error.
+pub(super) fn truck_of(text: &str, path: &Path, setup: Option<&str>) -> Result<Made, SceneError> {
+    build(&scene_from_text(text, path)?, text, path, setup)
+}
+
+fn build(scene: &Scene, text: &str, path: &Path, setup: Option<&str>) -> Result<Made, SceneError> {
     let folder = path.parent().unwrap_or(Path::new("."));
-    assemble(&scene, folder).map_err(|problem| SceneError::from_problem(&problem, path, text))
+    let truck = assemble_setup(scene, setup, &MeshStore::new(folder))
+        .map_err(|problem| SceneError::from_problem(&problem, path, text))?;
+    Ok(Made {
+        truck,
+        setups: setup_names(scene).into_iter().map(str::to_owned).collect(),
+        lost: None,
+    })
 }
 
 /// A scene error in the three lines that fit beside a picture.

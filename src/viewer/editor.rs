@@ -35,13 +35,15 @@ struct Row {
 }
 
 /// Words for the groups of the file.
-const GROUPS: [(&str, &str); 13] = [
+const GROUPS: [(&str, &str); 16] = [
     ("lower_arm", "Lower control arm"),
     ("upper_arm", "Upper control arm"),
     ("knuckle", "Knuckle and wheel"),
     ("rack", "Rack"),
     ("damper", "Damper"),
     ("halfshaft", "Halfshaft"),
+    ("differential", "Differential"),
+    ("front_driveshaft", "Front driveshaft"),
     ("ball_joints", "Ball joints"),
     ("hoses", "Hoses"),
     ("parts", "Parts"),
@@ -49,6 +51,7 @@ const GROUPS: [(&str, &str); 13] = [
     ("search", "Search"),
     ("ride_height", "Ride height"),
     ("other_side", "Other side"),
+    ("setups", "Setups"),
 ];
 
 /// Splits a path at its first name: `lower_arm.ball_joint[2]` into `lower_arm` and `ball_joint[2]`.

@@ -1,13 +1,14 @@
-//! The left panel: stops, parts and gaps, or the scene's numbers.
+//! The left panel: the setup at its head; below, stops, parts and gaps, or the scene's numbers.
 
 use super::background::{Found, SwitchedOff};
 use super::document::Document;
+use super::ghost::Ghost;
 use super::motion::Motion;
 use super::panels::{self, Edge, PanelOrder, PanelRoom};
 use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
 use super::trace::Trace;
-use super::{editor, parts_list, stop_list};
+use super::{editor, parts_list, setup_choice, stop_list};
 use bevy::prelude::*;
 use bevy_egui::egui::{self, ScrollArea};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
@@ -30,6 +31,7 @@ fn show(
     mut off: ResMut<SwitchedOff>,
     mut choice: ResMut<PartChoice>,
     mut document: ResMut<Document>,
+    mut ghost: ResMut<Ghost>,
     mut saving: ResMut<editor::Saving>,
     mut trace: ResMut<Trace>,
     found: Res<Found>,
@@ -42,6 +44,9 @@ fn show(
             .resizable(true)
     };
     panels::show(&context, &mut room, Edge::Left, "left", adjust, |ui| {
+        ui.add_space(2.0);
+        setup_choice::show(ui, &mut document, &mut ghost, &shown, &mut trace);
+        ui.separator();
         ui.horizontal(|ui| {
             for page in Page::ALL {
                 ui.selectable_value(&mut shown.page, page, page.name());

@@ -3,13 +3,14 @@
 //! A thin client: every number comes from the library's calls that the command line uses. Each plugin is
 //! one file, named by what a person sees.
 //!
-//! * [`document`]: the scene, undo, saving, reloading. [`motion`]: where the suspension is, and play.
-//!   [`background`]: sweep, map and gaps off the main thread.
-//! * In the picture: [`suspension`] (parts and their colours), [`tyre`], [`joints`], [`contacts`],
+//! * [`document`]: the scene, its setup, undo, saving, reloading. [`motion`]: where the suspension is, and
+//!   play. [`background`]: sweep, map and gaps off the main thread; [`truck_worker`]: trucks.
+//!   [`ghost`]: another setup to compare with, [`mirrored`] where only its other side is built.
+//! * In the picture: [`suspension`] (parts and their colours), [`ghost_parts`], [`tyre`], [`joints`], [`contacts`],
 //!   [`section`], [`part_material`], [`surface_mesh`],
 //!   [`labels`]; [`look`] and [`framing`] hold cameras and light.
-//! * Around it: [`controls`] (bars and keys), [`left_panel`] with [`stop_list`], [`parts_list`] and
-//!   [`editor`]; [`travel_map`] with [`curves`]; [`panels`] hands out the room.
+//! * Around it: [`controls`] (bars and keys), [`left_panel`] with [`setup_choice`], [`stop_list`],
+//!   [`parts_list`] and [`editor`]; [`travel_map`] with [`curves`]; [`panels`] hands out the room.
 //! * [`picture`]: pictures off screen. [`reload`]: the file watched. [`trace`]: state for tests.
 //!
 //! Reads: a scene file. Produces: a window, or PNG files. Nothing else in the library knows of it.
@@ -28,10 +29,13 @@ pub mod document;
 pub mod editor;
 pub mod frame;
 pub mod framing;
+pub mod ghost;
+pub mod ghost_parts;
 pub mod joints;
 pub mod labels;
 pub mod left_panel;
 pub mod look;
+pub mod mirrored;
 pub mod motion;
 pub mod palette;
 pub mod panels;
@@ -40,12 +44,14 @@ pub mod parts_list;
 pub mod picture;
 pub mod reload;
 pub mod section;
+pub mod setup_choice;
 pub mod shown;
 pub mod stop_list;
 pub mod surface_mesh;
 pub mod suspension;
 pub mod trace;
 pub mod travel_map;
+pub mod truck_worker;
 pub mod tyre;
 mod window;
 

@@ -87,6 +87,8 @@ pub const BIND: [u8; 3] = [213, 94, 0];
 pub const GAP_LINE: [u8; 3] = [240, 228, 66];
 /// The present position on map and curves.
 pub const HERE: [u8; 3] = [204, 60, 140];
+/// Another setup's parts over the truck, and its free travel on the map.
+pub const GHOST: [u8; 3] = [140, 62, 200];
 
 /// The map's colour for a share from 0 (no gap) to 1 (the largest shown).
 pub fn gap_scale(share: f64) -> [u8; 3] {

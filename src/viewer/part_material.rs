@@ -24,6 +24,8 @@ pub struct PartMaterial {
     pub plane: Option<Vec4>,
     /// Whether the surface closes off an inside: its inner faces are then never seen uncut.
     pub closed: bool,
+    /// Whether it is another setup's part, over the truck: see-through with a plain rim, and no shadow on it.
+    pub ghost: bool,
 }
 
 impl Default for PartMaterial {
@@ -34,6 +36,7 @@ impl Default for PartMaterial {
             gloss: 0.0,
             plane: None,
             closed: true,
+            ghost: false,
         }
     }
 }
@@ -64,13 +67,20 @@ impl From<&PartMaterial> for Colours {
 pub struct MaterialKind {
     cut: bool,
     one_sided: bool,
+    ghost: bool,
 }
+
+/// How far a ghost's faces step back, so that a face which both setups share is the truck's own: several times
+/// what rounding of its corners shifts it, and a fraction of a millimetre at any distance that a truck is
+/// looked at from.
+const GHOST_STEP_BACK: i32 = -400;
 
 impl From<&PartMaterial> for MaterialKind {
     fn from(material: &PartMaterial) -> Self {
         MaterialKind {
             cut: material.plane.is_some(),
             one_sided: material.closed && material.plane.is_none(),
+            ghost: material.ghost,
         }
     }
 }
@@ -95,10 +105,18 @@ impl Material for PartMaterial {
         key: MaterialPipelineKey<Self>,
     ) -> Result<(), SpecializedMeshPipelineError> {
         descriptor.primitive.cull_mode = key.bind_group_data.one_sided.then_some(Face::Back);
-        if key.bind_group_data.cut
-            && let Some(fragment) = &mut descriptor.fragment
+        let kind = key.bind_group_data;
+        if let Some(fragment) = &mut descriptor.fragment {
+            for (is, name) in [(kind.cut, "CUT"), (kind.ghost, "GHOST")] {
+                if is {
+                    fragment.shader_defs.push(name.into());
+                }
+            }
+        }
+        if kind.ghost
+            && let Some(depth) = &mut descriptor.depth_stencil
         {
-            fragment.shader_defs.push("CUT".into());
+            depth.bias.constant = GHOST_STEP_BACK;
         }
         Ok(())
     }

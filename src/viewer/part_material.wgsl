@@ -1,7 +1,7 @@
 // Workshop light: a sun with soft shadows, a weak light from the other side, a bright sky above. Colours keep
 // their hue in light and shade, so that a gap's state is read the same everywhere. Where a plane cuts the
 // part, what lies before it is left out and insides that come to light are drawn flat, as a saw cut shows
-// them.
+// them. A ghost is seen through but for its rim, and no shadow falls on it.
 
 #import bevy_pbr::{
     forward_io::{VertexOutput, FragmentOutput},
@@ -45,6 +45,7 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     let sun = lights.directional_lights[0].direction_to_light;
     let fill = normalize(vec3<f32>(-sun.x, 0.25, -sun.z));
     var lit = 1.0;
+#ifndef GHOST
     if (lights.directional_lights[0].flags & DIRECTIONAL_LIGHT_FLAGS_SHADOWS_ENABLED_BIT) != 0u {
         let depth = dot(vec4<f32>(
             view.view_from_world[0].z,
@@ -54,12 +55,19 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
         ), in.world_position);
         lit = fetch_directional_shadow(0u, in.world_position, n, depth, in.position.xy);
     }
+#endif
     let sunny = max(dot(n, sun), 0.0) * lit;
     let filled = max(dot(n, fill), 0.0);
     let sky = 0.5 + 0.5 * n.y;
     let light = 0.40 + 0.24 * sky + 0.44 * sunny + 0.14 * filled;
     let half_way = normalize(sun + eye);
     let shine = material.gloss.x * pow(max(dot(n, half_way), 0.0), 48.0) * lit;
-    out.color = vec4<f32>(material.colour.rgb * light + material.glow.rgb + vec3<f32>(shine), material.colour.a);
+    var opacity = material.colour.a;
+#ifdef GHOST
+    // Where it turns away from the eye: an outline, however faint its faces are.
+    let rim = pow(1.0 - abs(dot(n, eye)), 2.0);
+    opacity = mix(opacity, 0.85, rim);
+#endif
+    out.color = vec4<f32>(material.colour.rgb * light + material.glow.rgb + vec3<f32>(shine), opacity);
     return out;
 }

@@ -6,6 +6,7 @@
 use super::background::{BackgroundPlugin, CURVE_ROWS, Found, GAP_GRID};
 use super::document::Document;
 use super::framing::{Framing, View};
+use super::ghost::Ghost;
 use super::labels::OverPicture;
 use super::look::{Look, Screen};
 use super::motion::{Motion, PlayPath, along, length_mm};
@@ -66,6 +67,8 @@ pub struct PictureOptions {
     pub ground: bool,
     /// The window's panels round the picture, with this page at the left.
     pub panels: Option<Page>,
+    /// What the truck is compared with.
+    pub ghost: Ghost,
 }
 
 impl Default for PictureOptions {
@@ -82,6 +85,7 @@ impl Default for PictureOptions {
             labels: true,
             ground: true,
             panels: None,
+            ghost: Ghost::default(),
         }
     }
 }
@@ -206,7 +210,7 @@ impl Studio {
         });
         let target = app.world_mut().resource_mut::<Assets<Image>>().add(image);
         app.insert_resource(Screen::Image(target.clone()));
-        window::add_picture_plugins(&mut app, document, options.units);
+        window::add_picture_plugins(&mut app, document, options.ghost.clone(), options.units);
         app.insert_resource(Look {
             view: options.view,
             grid: options.ground,
@@ -272,10 +276,14 @@ impl Studio {
         let sweep = sweep_corner(corner, &options, &|_, _| ());
         let map = sweep.map.clone();
         let remaining = with_panels.then(|| remaining_gap(corner, &map, GAP_GRID));
+        let side = corner.side;
         let mut found = world.resource_mut::<Found>();
         found.sweep = Some(Arc::new(sweep));
         found.map = Some(Arc::new(map));
         found.remaining = remaining.map(Arc::new);
+        if with_panels {
+            world.resource_mut::<Ghost>().find_map(side);
+        }
     }
 
     /// Corners of a play path, from the map.
@@ -293,6 +301,13 @@ impl Studio {
         let world = self.world();
         let view = world.resource::<Look>().view;
         Framing::fit(world.resource::<Document>().corner(), view, aspect)
+    }
+
+    /// In a line, how the truck compares with its ghost in the last picture; nothing without one.
+    pub fn ghost_words(&mut self) -> Option<String> {
+        let world = self.world();
+        let units = world.resource::<Shown>().units;
+        world.resource::<Ghost>().words(units)
     }
 
     /// Goes to a travel and rack position and draws it.
@@ -363,6 +378,7 @@ fn caption(
     look: Res<Look>,
     shown: Res<Shown>,
     found: Res<Found>,
+    ghost: Res<Ghost>,
     mut zoomed: Local<bool>,
 ) -> Result {
     let context = contexts.ctx_mut()?;
@@ -421,6 +437,9 @@ fn caption(
                         super::controls::swatch(ui, state.rgb());
                         ui.label(RichText::new(state.name()).font(FontId::proportional(12.0)));
                     }
+                    super::setup_choice::legend(ui, &ghost, |text| {
+                        RichText::new(text).font(FontId::proportional(12.0))
+                    });
                 });
                 ui.label(
                     RichText::new("Rigid parts as drawn; bushings, flex and wear are not in it.")

@@ -2,6 +2,7 @@
 
 use super::background::Wake;
 use super::document::Document;
+use super::ghost::Ghost;
 use super::shown::Shown;
 use bevy::prelude::*;
 use notify::{RecommendedWatcher, RecursiveMode, Watcher};
@@ -15,7 +16,8 @@ pub struct ReloadPlugin;
 
 impl Plugin for ReloadPlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<Watched>().add_systems(Update, reload);
+        app.init_resource::<Watched>()
+            .add_systems(Update, (reload, tell.after(super::motion::MotionSet)));
     }
 }
 
@@ -80,5 +82,17 @@ fn reload(
             "{} was changed and read again",
             document.file_name()
         ));
+    }
+}
+
+/// Says what became of a setup that the text has lost.
+fn tell(mut document: ResMut<Document>, mut ghost: ResMut<Ghost>, mut shown: ResMut<Shown>) {
+    let told: Vec<String> = document
+        .take_notice()
+        .into_iter()
+        .chain(ghost.take_notice())
+        .collect();
+    if !told.is_empty() {
+        shown.note = Some(told.join("; "));
     }
 }

@@ -100,15 +100,19 @@ struct Drawn {
 
 impl Drawn {
     fn shows(&self, wanted: &Wanted) -> bool {
-        let (own, surface) = (&*self.surface, &*wanted.surface);
         self.is_tyre == wanted.is_tyre
             && self.look == wanted.look
-            && own.origin == surface.origin
-            && own.rotation == surface.rotation
-            && own.radius_mm == surface.radius_mm
-            && own.elements == surface.elements
-            && own.vertices == surface.vertices
+            && same_surface(&self.surface, &wanted.surface)
     }
+}
+
+/// Whether two surfaces are drawn alike, each on its body.
+pub(super) fn same_surface(a: &Surface, b: &Surface) -> bool {
+    a.origin == b.origin
+        && a.rotation == b.rotation
+        && a.radius_mm == b.radius_mm
+        && a.elements == b.elements
+        && a.vertices == b.vertices
 }
 
 /// What is to be drawn.
@@ -229,7 +233,11 @@ fn tyre_of(corner: &Corner) -> Option<usize> {
 
 /// The tyre's outline with a tread cut into it, body coordinates.
 fn tread(document: &Document, part: &Part) -> Option<Vec<[Vector3<f64>; 3]>> {
-    let scene = crate::scene::scene_from_text(document.text(), document.path()).ok()?;
+    let mut scene = crate::scene::scene_from_text(document.text(), document.path()).ok()?;
+    if let Some(setup) = &document.truck().setup {
+        // The setup may fit another tyre.
+        scene = crate::setups::with_setup(&scene, setup).ok()?;
+    }
     let outline = tyre::outline(&scene, &part.name)?;
     let corner = document.corner();
     let h = &corner.positioner.linkage.hardpoints;
@@ -269,7 +277,7 @@ fn gloss(body: Body, is_tyre: bool) -> f32 {
 }
 
 /// Bars along the linkage for bodies that the scene gives no part: drawn only, never checked.
-fn stand_ins(corner: &Corner) -> Vec<(Body, Shape)> {
+pub(super) fn stand_ins(corner: &Corner) -> Vec<(Body, Shape)> {
     let h = &corner.positioner.linkage.hardpoints;
     let has = |body: Body| corner.parts.iter().any(|p| p.body == body);
     let bar =
@@ -357,7 +365,7 @@ fn shade(body: Body) -> f32 {
 }
 
 /// How much of a wheel that is seen through is seen.
-const SEE_THROUGH: f32 = 0.16;
+pub(super) const SEE_THROUGH: f32 = 0.16;
 
 fn colour(
     document: Res<Document>,
@@ -435,7 +443,7 @@ fn colour(
     }
 }
 
-fn visible(shown: bool) -> Visibility {
+pub(super) fn visible(shown: bool) -> Visibility {
     if shown {
         Visibility::Inherited
     } else {

@@ -3,6 +3,7 @@
 
 use super::background::Found;
 use super::document::Document;
+use super::ghost::{Ghost, GhostOf};
 use super::motion::Motion;
 use super::shown::Shown;
 use super::suspension::PartChoice;
@@ -26,6 +27,10 @@ pub enum Widget {
     Map,
     /// The first stop of a direction in the stop list.
     FirstStop(TravelDirection),
+    /// The setup that the truck stands in.
+    Setup,
+    /// The setup that it is compared with.
+    Ghost,
     /// A number of the editor, by its path.
     Field(String),
 }
@@ -38,6 +43,8 @@ impl Widget {
             Widget::Map => "map".to_owned(),
             Widget::FirstStop(TravelDirection::Droop) => "first droop stop".to_owned(),
             Widget::FirstStop(TravelDirection::Bump) => "first bump stop".to_owned(),
+            Widget::Setup => "setup".to_owned(),
+            Widget::Ghost => "compare with".to_owned(),
             Widget::Field(path) => path.clone(),
         }
     }
@@ -68,6 +75,11 @@ struct State<'a> {
     generation: u64,
     page: &'static str,
     picked: Option<&'a str>,
+    /// The setup that the truck shown stands in.
+    setup: Option<&'a str>,
+    /// What it is compared with, and how many parts differ.
+    ghost: Option<&'a str>,
+    differing: usize,
     problem: Option<&'a str>,
     map: bool,
     gaps_at: Option<[f64; 2]>,
@@ -126,6 +138,7 @@ fn write(
     found: Res<Found>,
     shown: Res<Shown>,
     choice: Res<PartChoice>,
+    ghost: Res<Ghost>,
 ) {
     if trace.file.is_none() {
         return;
@@ -137,6 +150,9 @@ fn write(
         generation: document.generation(),
         page: shown.page.name(),
         picked: choice.picked.as_deref(),
+        setup: document.truck().setup.as_deref(),
+        ghost: ghost.of().map(GhostOf::name),
+        differing: ghost.differing().count(),
         problem: document.problem(),
         map: found.map.is_some(),
         gaps_at: found.position.as_ref().map(|p| [p.travel_mm, p.rack_mm]),

@@ -1,8 +1,10 @@
 //! The travel map: steer across, travel up, the free region coloured by the least gap that remains, its
-//! edge named by what stops the wheel there. Click or drag, and the suspension goes there.
+//! edge named by what stops the wheel there; the free travel of the setup compared with as a dashed line.
+//! Click or drag, and the suspension goes there.
 
 use super::background::Found;
 use super::document::Document;
+use super::ghost::Ghost;
 use super::motion::Motion;
 use super::palette;
 use super::panels::{self, Edge, PanelOrder, PanelRoom};
@@ -265,6 +267,7 @@ fn show(
     mut trace: ResMut<Trace>,
     document: Res<Document>,
     found: Res<Found>,
+    ghost: Res<Ghost>,
     shown: Res<Shown>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
@@ -310,6 +313,7 @@ fn show(
             &mut motion,
             &mut trace,
             &document,
+            &ghost,
             &shown,
         );
         super::curves::show(ui, &found, &document, &mut motion, &shown);
@@ -338,6 +342,7 @@ fn draw_map(
     motion: &mut Motion,
     trace: &mut Trace,
     document: &Document,
+    ghost: &Ghost,
     shown: &Shown,
 ) {
     let units = shown.units;
@@ -346,6 +351,7 @@ fn draw_map(
     let span = picture.span;
     let runs = edge_runs(corner, map);
     let marks = edge_marks(&runs);
+    let other = ghost.outline(corner.side);
     let gaps_missing = map.gap_missing;
     let here = [motion.rack_mm() / mm, motion.travel_mm() / mm];
     let locks = corner.rack_mm.map(|rack| {
@@ -404,6 +410,24 @@ fn draw_map(
                     .allow_hover(false),
             );
         }
+        if !other.is_empty() {
+            // On white, so that it is read over every colour of the map.
+            let dashes = LineStyle::Dashed { length: 7.0 };
+            let ghostly = palette::color32(palette::GHOST);
+            for (colour, style, width) in [
+                (Color32::WHITE, LineStyle::Solid, 3.0),
+                (ghostly, dashes, 2.0),
+            ] {
+                let points: PlotPoints = other.iter().map(scaled).collect();
+                plot.line(
+                    Line::new("compared with", points)
+                        .color(colour)
+                        .style(style)
+                        .width(width)
+                        .allow_hover(false),
+                );
+            }
+        }
         for line in [-1.0, 1.0] {
             // The measured position's cross.
             let reach = line * 0.02;
@@ -460,6 +484,9 @@ fn draw_map(
     if pressed && let Some(to) = shown_plot.inner {
         motion.play = None;
         motion.go_to(corner, to.y * mm, to.x * mm);
+    }
+    if let Some(of) = ghost.of().filter(|_| !other.is_empty()) {
+        ui.horizontal(|ui| super::setup_choice::map_legend(ui, of));
     }
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 4.0;

@@ -4,11 +4,13 @@ use super::background::{BackgroundPlugin, Found, Wake};
 use super::contacts::{ContactsPlugin, PickingPlugin};
 use super::controls::ControlsPlugin;
 use super::document::Document;
+use super::ghost::{Ghost, GhostPlugin};
+use super::ghost_parts::GhostPartsPlugin;
 use super::joints::JointsPlugin;
 use super::labels::LabelsPlugin;
 use super::left_panel::LeftPanelPlugin;
 use super::look::{self, LookPlugin};
-use super::motion::{Motion, MotionPlugin};
+use super::motion::{Motion, MotionPlugin, MotionSet};
 use super::panels::PanelsPlugin;
 use super::part_material::PartMaterialPlugin;
 use super::reload::ReloadPlugin;
@@ -21,7 +23,7 @@ use crate::output::Units;
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::renderer::RenderAdapterInfo;
-use bevy::window::{RequestRedraw, WindowCloseRequested};
+use bevy::window::{PrimaryWindow, RequestRedraw, WindowCloseRequested};
 use bevy::winit::{EventLoopProxyWrapper, UpdateMode, WinitSettings, WinitUserEvent};
 use bevy_egui::EguiPlugin;
 use bevy_panorbit_camera::PanOrbitCamera;
@@ -85,6 +87,8 @@ pub struct WindowOptions {
     pub size: Option<[u32; 2]>,
     /// Unit of lengths; the scene's if none.
     pub units: Option<Units>,
+    /// What the truck is compared with.
+    pub ghost: Ghost,
     /// Where its state is written, for tests.
     pub trace: Option<std::fs::File>,
     /// Play around the limit for this long with sweeps under way, then end and say how long frames took.
@@ -108,7 +112,7 @@ pub fn open(document: Document, options: WindowOptions) -> Result<(), ViewError>
     }
     let backends = super::picture::find_backends()?;
     let [width, height] = options.size.unwrap_or(SIZE);
-    let title = format!("{} - bindpoint", document.truck().name);
+    let title = title(&document);
     let mut app = App::new();
     app.add_plugins(
         DefaultPlugins
@@ -128,7 +132,7 @@ pub fn open(document: Document, options: WindowOptions) -> Result<(), ViewError>
     if let Some(file) = options.trace {
         app.insert_resource(Trace::to(file));
     }
-    add_picture_plugins(&mut app, document, options.units);
+    add_picture_plugins(&mut app, document, options.ghost, options.units);
     add_panel_plugins(&mut app);
     app.add_plugins((BackgroundPlugin, PickingPlugin, ReloadPlugin))
         .insert_resource(WinitSettings {
@@ -136,7 +140,7 @@ pub fn open(document: Document, options: WindowOptions) -> Result<(), ViewError>
             unfocused_mode: UpdateMode::reactive_low_power(IDLE),
         })
         .add_systems(PreStartup, wake_by_event_loop)
-        .add_systems(Update, close)
+        .add_systems(Update, (close, name_window.after(MotionSet)))
         .add_systems(Last, keep_drawing);
     if let Some(length) = options.measure {
         app.insert_resource(Measure::new(length))
@@ -144,6 +148,26 @@ pub fn open(document: Document, options: WindowOptions) -> Result<(), ViewError>
     }
     app.run();
     Ok(())
+}
+
+/// What stands in the window's frame: the truck, whose name tells its setup.
+fn title(document: &Document) -> String {
+    format!("{} - bindpoint", document.truck().name)
+}
+
+fn name_window(
+    document: Res<Document>,
+    mut windows: Query<&mut Window, With<PrimaryWindow>>,
+    mut named: Local<Option<u64>>,
+) {
+    if named.replace(document.generation()) != Some(document.generation()) {
+        let wanted = title(&document);
+        for mut window in &mut windows {
+            if window.title != wanted {
+                window.title.clone_from(&wanted);
+            }
+        }
+    }
 }
 
 /// With nothing going on, it still looks at the clock this often.
@@ -159,10 +183,16 @@ pub(super) fn quiet_log() -> LogPlugin {
 }
 
 /// What the picture shows, with or without a window.
-pub(super) fn add_picture_plugins(app: &mut App, document: Document, units: Option<Units>) {
+pub(super) fn add_picture_plugins(
+    app: &mut App,
+    document: Document,
+    ghost: Ghost,
+    units: Option<Units>,
+) {
     let units = units.unwrap_or(Units::of_scene(document.truck().scene_unit));
     app.insert_resource(Motion::new(document.corner()))
         .insert_resource(document)
+        .insert_resource(ghost)
         .insert_resource(Shown {
             units,
             page: Page::default(),
@@ -175,6 +205,8 @@ pub(super) fn add_picture_plugins(app: &mut App, document: Document, units: Opti
             PartMaterialPlugin,
             SectionPlugin,
             SuspensionPlugin,
+            GhostPlugin,
+            GhostPartsPlugin,
             JointsPlugin,
             ContactsPlugin,
             LabelsPlugin,
@@ -233,7 +265,8 @@ fn keep_drawing(
     cameras: Query<&PanOrbitCamera>,
     measuring: Option<Res<Measure>>,
     found: Res<Found>,
-    mut answers: Local<u64>,
+    ghost: Res<Ghost>,
+    mut answers: Local<(u64, u64)>,
     mut after: Local<u8>,
     mut redraw: MessageWriter<RequestRedraw>,
 ) {
@@ -246,12 +279,12 @@ fn keep_drawing(
             || c.focus.distance(c.target_focus) > 1.0e-4
     });
     // What came from the background is laid out in this frame and drawn in the next two.
-    if *answers != found.answers {
-        *answers = found.answers;
+    if *answers != (found.answers, ghost.answers()) {
+        *answers = (found.answers, ghost.answers());
         *after = 2;
     }
-    // A changed text is handed to its worker in the next frame.
-    let wanted = document.is_waiting();
+    // A changed text or another setup is handed to its worker in the next frame.
+    let wanted = document.is_waiting() || ghost.is_waiting(&document);
     if motion.play.is_some() || turning || wanted || measuring.is_some() || *after > 0 {
         *after = after.saturating_sub(1);
         redraw.write(RequestRedraw);

@@ -1,0 +1,53 @@
+//! `bindpoint damper`: how long a damper may be.
+
+use super::UnitsArgument;
+use bindpoint::findings::Status;
+use bindpoint::output::damper_text;
+use bindpoint::sweep::{damper_findings, damper_status};
+use miette::{Result, miette};
+use std::path::PathBuf;
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    scene: super::SceneArguments,
+    /// Wheel travel to keep before anything else stops the wheel, for what the tape got wrong: in mm, or in
+    /// decimal inches with `--units inch` or `--units sixteenths`.
+    #[arg(long, value_name = "M", value_parser = super::finite, default_value_t = 0.0)]
+    margin: f64,
+    /// Write everything found as JSON, in mm and degrees; `-` prints it instead of the text.
+    #[arg(long, value_name = "FILE|-")]
+    json: Option<PathBuf>,
+    /// Unit of printed lengths [default: the scene's], and of --margin [default: mm].
+    #[arg(long, value_enum)]
+    units: Option<UnitsArgument>,
+}
+
+const AFTER: &str = "Exit status: 0 what is fitted keeps the margin; 1 it doesn't, or the damper bottoms before its \
+                     bump stop is crushed; 2 it could not be checked.";
+
+/// A greater margin than this leaves no travel, mm.
+const MOST_MARGIN_MM: f64 = 200.0;
+
+pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    let margin_mm = super::typed_mm(arguments.margin, arguments.units);
+    if !(0.0..=MOST_MARGIN_MM).contains(&margin_mm) {
+        return Err(miette!(
+            help = "the margin is wheel travel, zero or more; 10 mm covers a careful tape measure",
+            "{} is not a margin",
+            arguments.margin
+        ));
+    }
+    let truck = super::load(&arguments.scene)?;
+    let units = super::units(arguments.units, truck.scene_unit);
+    let findings = damper_findings(&truck, margin_mm);
+    let status = damper_status(&findings);
+    if let Some(target) = &arguments.json {
+        super::write_json(target, &findings)?;
+    }
+    if !arguments.json.as_deref().is_some_and(super::is_stdout) {
+        super::print(&damper_text(&findings, units, status))?;
+    }
+    Ok(status)
+}

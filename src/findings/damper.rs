@@ -1,0 +1,94 @@
+//! How long a damper may be.
+
+use crate::suspension::Side;
+use serde::Serialize;
+
+/// A length that keeps the margin at every steering angle, with what forbids more.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LengthFound {
+    /// Proved safe: with this length the margin is kept at every steering angle between the locks.
+    pub safe_mm: Option<f64>,
+    /// With this length it is not, at the position below. None where nothing else stops the wheel as far as was
+    /// looked.
+    pub refuted_mm: Option<f64>,
+    /// What stops the wheel there.
+    pub stop: Option<String>,
+    /// Wheel travel at which it does, bump positive.
+    pub travel_mm: Option<f64>,
+    /// At this rack position.
+    pub rack_mm: Option<f64>,
+    /// Wheel steer there, left positive.
+    pub steer_deg: Option<f64>,
+    /// What is fitted.
+    pub fitted_mm: Option<f64>,
+    /// How much longer what is fitted could be (for the crushed length: shorter); below zero where it is beyond
+    /// what is safe.
+    pub spare_mm: Option<f64>,
+}
+
+/// What changing the part in the way would give.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Gain {
+    /// Stops taken away to get here, one after the other.
+    pub without: Vec<String>,
+    /// The length that is then safe.
+    pub safe_mm: f64,
+    /// How much longer that is than before.
+    pub longer_mm: f64,
+    /// How much further the wheel droops straight ahead.
+    pub travel_mm: f64,
+    /// What then stops it.
+    pub next_stop: Option<String>,
+}
+
+/// The damper crushed in bump.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Crush {
+    /// Length at which the bump stop is fully crushed.
+    pub bump_stop_crushed_mm: Option<f64>,
+    /// Length of the damper fully closed, spacers on top included.
+    pub closed_mm: f64,
+    /// Room left in the body when the bump stop is crushed; below zero the body bottoms first.
+    pub spare_mm: Option<f64>,
+    /// The shortest length that keeps the margin in bump before anything else stops the wheel: the bump stop
+    /// must be crushed at no less.
+    pub shortest: LengthFound,
+}
+
+/// One corner.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CornerDamper {
+    /// Which.
+    pub side: Side,
+    /// The damper's total length extended: body and spacers.
+    pub damper: LengthFound,
+    /// Wheel travel straight ahead at which the longest safe damper is extended, bump positive.
+    pub droop_at_safe_mm: Option<f64>,
+    /// What the next parts in the way are, and what changing them would give.
+    pub gains: Vec<Gain>,
+    /// The limit strap, where there is one.
+    pub strap: Option<LengthFound>,
+    /// The damper crushed.
+    pub crush: Crush,
+    /// What could not be decided.
+    pub undecided: Vec<String>,
+}
+
+/// The whole truck: the side that allows less leads.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DamperFindings {
+    /// The truck.
+    pub truck: String,
+    /// Margin asked for, as wheel travel.
+    pub margin_mm: f64,
+    /// Width of every bracket.
+    pub tolerance_mm: f64,
+    /// The side that allows less.
+    pub worse: CornerDamper,
+    /// The other where it was built.
+    pub other: Option<CornerDamper>,
+    /// What a person should know before trusting the result.
+    pub warnings: Vec<String>,
+    /// Cautions.
+    pub cautions: Vec<&'static str>,
+}

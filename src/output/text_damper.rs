@@ -1,0 +1,146 @@
+//! How long a damper may be, as text.
+
+use super::lengths::{Units, signed_degrees};
+use super::{TEXT_WIDTH, bullet, table, wrap};
+use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status};
+use std::fmt::Write as _;
+
+/// The whole page.
+pub fn damper_text(findings: &DamperFindings, units: Units, status: Status) -> String {
+    let mut out = String::new();
+    let margin = units.with_unit(findings.margin_mm);
+    let verdict = match status {
+        Status::Clear => "CLEAR. What is fitted keeps the margin.",
+        Status::Found => {
+            "FOUND. What is fitted doesn't keep the margin, or the body bottoms first."
+        }
+        Status::NotChecked => "NOT FULLY CHECKED. Something stayed undecided; it is listed below.",
+    };
+    let head = format!(
+        "{}: {verdict} Margin {margin} of wheel travel before anything else stops the wheel, at every steering \
+         angle from lock to lock. Lengths are eye to eye, spacers included.",
+        findings.truck
+    );
+    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let corners = std::iter::once(&findings.worse).chain(&findings.other);
+    for corner in corners {
+        side(&mut out, corner, units);
+    }
+    for warning in &findings.warnings {
+        out.push_str(&bullet(&units.reworded(warning)));
+    }
+    let guard = format!(
+        "Proved for rigid parts as drawn, between the steering angles too; each length is bracketed within {} \
+         mm. A tape is not that good: choose the margin for what it got wrong.",
+        findings.tolerance_mm
+    );
+    let _ = writeln!(out, "\n{}", wrap(&guard, TEXT_WIDTH, ""));
+    out.push_str("\nCautions\n");
+    for caution in &findings.cautions {
+        out.push_str(&bullet(caution));
+    }
+    out
+}
+
+fn side(out: &mut String, corner: &CornerDamper, units: Units) {
+    let name = corner.side.name().to_uppercase();
+    let longest = match corner.damper.safe_mm {
+        Some(mm) => format!("the damper may be {} long", units.with_unit(mm)),
+        None => "no damper length could be shown to be safe".to_owned(),
+    };
+    let droop = corner.droop_at_safe_mm.map_or(String::new(), |mm| {
+        format!(
+            ", which droops the wheel to {} from the measured position straight ahead",
+            units.signed(mm)
+        )
+    });
+    let _ = writeln!(
+        out,
+        "\n{}",
+        wrap(&format!("{name}: {longest}{droop}."), TEXT_WIDTH, "  ")
+    );
+    let mut t = table(&[
+        ("", false),
+        ("safe", true),
+        ("fitted", true),
+        ("spare", true),
+        ("what forbids more", false),
+    ]);
+    let optional = |mm: Option<f64>| mm.map_or("-".to_owned(), |mm| units.length(mm));
+    let mut row = |name: &str, length: &LengthFound| {
+        t.add_row([
+            format!("{name}, {}", units.name()),
+            optional(length.safe_mm),
+            optional(length.fitted_mm),
+            length
+                .spare_mm
+                .map_or("-".to_owned(), |mm| units.signed(mm)),
+            reason(length, units),
+        ]);
+    };
+    row("damper extended, at most", &corner.damper);
+    if let Some(strap) = &corner.strap {
+        row("limit strap, at most", strap);
+    }
+    row("damper crushed, at least", &corner.crush.shortest);
+    let _ = writeln!(out, "{}", t.trim_fmt());
+
+    let crush = &corner.crush;
+    let text = match (crush.bump_stop_crushed_mm, crush.spare_mm) {
+        (Some(crushed), Some(spare)) if spare >= 0.0 => format!(
+            "The bump stop is fully crushed at {}: the damper body must close shorter than that, and does, at \
+             {}, with {} to spare.",
+            units.with_unit(crushed),
+            units.length(crush.closed_mm),
+            units.length(spare)
+        ),
+        (Some(crushed), Some(spare)) => format!(
+            "The bump stop would be fully crushed at {}, but the damper body is closed at {} already: it bottoms \
+             {} before. Fit a longer bump stop or a body that closes shorter.",
+            units.with_unit(crushed),
+            units.length(crush.closed_mm),
+            units.length(-spare)
+        ),
+        _ => format!(
+            "No bump stop is given: the body itself ends the bump travel, closed at {}.",
+            units.with_unit(crush.closed_mm)
+        ),
+    };
+    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    if !corner.gains.is_empty() {
+        out.push_str("To gain more droop\n");
+    }
+    let mut before: Option<&str> = corner.damper.stop.as_deref();
+    for gain in &corner.gains {
+        let then = gain.next_stop.as_deref().map_or_else(
+            || "nothing else stops it as far as was looked".to_owned(),
+            |stop| format!("then {stop}"),
+        );
+        let text = format!(
+            "change what makes `{}`: {} more damper, {} more wheel travel straight ahead; {then}",
+            before.unwrap_or("?"),
+            units.with_unit(gain.longer_mm),
+            units.with_unit(gain.travel_mm),
+        );
+        out.push_str(&bullet(&text));
+        before = gain.next_stop.as_deref();
+    }
+    for text in &corner.undecided {
+        out.push_str(&bullet(&format!("UNDECIDED {}", units.reworded(text))));
+    }
+}
+
+/// What forbids more, and where.
+fn reason(length: &LengthFound, units: Units) -> String {
+    match (&length.stop, length.travel_mm, length.rack_mm) {
+        (Some(stop), Some(travel), Some(rack)) => format!(
+            "{stop} at travel {}, rack {}{}",
+            units.signed(travel),
+            units.signed(rack),
+            length
+                .steer_deg
+                .map_or(String::new(), |s| format!(", steer {}", signed_degrees(s)))
+        ),
+        _ => "nothing as far as was looked".to_owned(),
+    }
+}

@@ -1,0 +1,220 @@
+//! The damper asked about as a fabricator does: how long, how short, what to change to gain more.
+
+use super::line::TRAVEL_TOLERANCE_MM;
+use super::rate_atlas::Atlas;
+use super::safe_length::{LengthRates, SafeLength, safe_length};
+use super::stops::{Guard, StopKind, stop_name};
+use crate::findings::{
+    CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound, Status, TravelDirection,
+};
+use crate::kinematics::wheel_angles;
+use crate::limits::{Bound, Limit, LimitKind, Span};
+use crate::truck::{Corner, Truck};
+use rayon::prelude::*;
+
+/// Names of the limits that are the damper's and the strap's own; see `truck::limits`.
+const EXTENDED: &str = "damper extended";
+const COMPRESSED: &str = "damper compressed";
+const CRUSHED: &str = "bump stop crushed";
+const STRAP: &str = "limit strap";
+/// How many stops further a fabricator looks.
+const GAINS: usize = 3;
+
+/// Longest safe damper and strap, shortest safe crush, for every corner. `margin_mm` is wheel travel.
+pub fn damper_findings(truck: &Truck, margin_mm: f64) -> DamperFindings {
+    let mut corners: Vec<CornerDamper> = truck
+        .corners
+        .par_iter()
+        .map(|corner| corner_damper(corner, margin_mm))
+        .collect();
+    // What isn't known is worst.
+    let safe = |c: &CornerDamper| c.damper.safe_mm.unwrap_or(f64::NEG_INFINITY);
+    corners.sort_by(|a, b| safe(a).total_cmp(&safe(b)));
+    let mut corners = corners.into_iter();
+    let worse = corners
+        .next()
+        .unwrap_or_else(|| unreachable!("a truck has a corner"));
+    DamperFindings {
+        truck: truck.name.clone(),
+        margin_mm,
+        tolerance_mm: TRAVEL_TOLERANCE_MM,
+        worse,
+        other: corners.next(),
+        warnings: truck.warnings.clone(),
+        cautions: CAUTIONS.to_vec(),
+    }
+}
+
+/// Exit status: found where what is fitted is beyond what is safe, or the body bottoms before its bump stop is
+/// crushed.
+pub fn damper_status(findings: &DamperFindings) -> Status {
+    let corner = |c: &CornerDamper| {
+        let beyond = |spare: Option<f64>| spare.is_some_and(|s| s < 0.0);
+        let strap = c.strap.as_ref().and_then(|s| s.spare_mm);
+        if !c.undecided.is_empty() {
+            Status::NotChecked
+        } else if beyond(c.damper.spare_mm)
+            || beyond(strap)
+            || beyond(c.crush.spare_mm)
+            || beyond(c.crush.shortest.spare_mm)
+        {
+            Status::Found
+        } else {
+            Status::Clear
+        }
+    };
+    let other = findings.other.as_ref().map(corner);
+    corner(&findings.worse).max(other.unwrap_or(Status::Clear))
+}
+
+fn bound_of<'c>(corner: &'c Corner, name: &str) -> Option<(&'c Span, f64)> {
+    let limit: &Limit = corner.limits.iter().find(|l| l.name == name)?;
+    match &limit.kind {
+        LimitKind::Length(length) => Some((
+            &length.span,
+            match length.bound {
+                Bound::AtMost(mm) | Bound::AtLeast(mm) => mm,
+            },
+        )),
+        _ => None,
+    }
+}
+
+fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
+    let atlas = Atlas::build(corner);
+    let mut undecided = Vec::new();
+    if corner.pairs.is_empty() && corner.overlaps.is_empty() {
+        undecided.push("no pair is watched: contact and gaps were not checked".to_owned());
+    }
+    for overlap in &corner.overlaps {
+        undecided.push(format!(
+            "{} and {} overlap as measured: this pair was left out",
+            overlap.a, overlap.b
+        ));
+    }
+    let droop = TravelDirection::Droop;
+    let mut guard = Guard::new(corner, &atlas, 1.0).without(&[EXTENDED, STRAP].map(str::to_owned));
+    let rates = LengthRates::enclose(corner, &atlas.domain, &Span::Damper);
+    let first = safe_length(&guard, &Span::Damper, &rates, droop, margin_mm);
+    let fitted = bound_of(corner, EXTENDED).map(|(_, mm)| mm);
+    let spare = |safe: Option<f64>, fitted: Option<f64>| Some(safe? - fitted?);
+    let mut damper = found(corner, &first, "damper", &mut undecided);
+    damper.fitted_mm = fitted;
+    damper.spare_mm = spare(damper.safe_mm, fitted);
+
+    let strap = bound_of(corner, STRAP).map(|(span, fitted)| {
+        let rates = LengthRates::enclose(corner, &atlas.domain, span);
+        let result = safe_length(&guard, span, &rates, droop, margin_mm);
+        let mut strap = found(corner, &result, "limit strap", &mut undecided);
+        strap.fitted_mm = Some(fitted);
+        strap.spare_mm = spare(strap.safe_mm, Some(fitted));
+        strap
+    });
+
+    let hangs = |length_mm: f64| corner.positioner.travel_at_damper_length(length_mm, 0.0);
+    let mut gains: Vec<Gain> = Vec::new();
+    let mut now = first;
+    let mut without: Vec<String> = Vec::new();
+    while gains.len() < GAINS {
+        let SafeLength::Limited { safe_mm, by } = now else {
+            break;
+        };
+        if by.stop == StopKind::EndOfReach {
+            break;
+        }
+        // Changing a part takes away both its missing gap and its contact.
+        let names = match by.stop {
+            StopKind::Tight(i) | StopKind::Contact(i) => {
+                vec![StopKind::Contact(i), StopKind::Tight(i)]
+            }
+            other => vec![other],
+        };
+        let names: Vec<String> = names.iter().map(|s| stop_name(corner, *s)).collect();
+        guard = guard.without(&names);
+        without.push(stop_name(corner, by.stop));
+        let next = safe_length(&guard, &Span::Damper, &rates, droop, margin_mm);
+        let Some(longer_mm) = next.proved_mm() else {
+            break;
+        };
+        let travel_mm = match (hangs(safe_mm), hangs(longer_mm)) {
+            (Some(before), Some(after)) => before - after,
+            _ => break,
+        };
+        gains.push(Gain {
+            without: without.clone(),
+            safe_mm: longer_mm,
+            longer_mm: longer_mm - safe_mm,
+            travel_mm,
+            next_stop: match next {
+                SafeLength::Limited { by, .. } => Some(stop_name(corner, by.stop)),
+                _ => None,
+            },
+        });
+        now = next;
+    }
+
+    let off = [COMPRESSED, CRUSHED].map(str::to_owned);
+    let guard = Guard::new(corner, &atlas, 1.0).without(&off);
+    let bump = safe_length(
+        &guard,
+        &Span::Damper,
+        &rates,
+        TravelDirection::Bump,
+        margin_mm,
+    );
+    let crushed = bound_of(corner, CRUSHED).map(|(_, mm)| mm);
+    let closed_mm = bound_of(corner, COMPRESSED).map_or(0.0, |(_, mm)| mm);
+    let mut shortest = found(corner, &bump, "damper crushed", &mut undecided);
+    // Whichever comes first on the way up ends the motion.
+    let ends_at = crushed.map_or(closed_mm, |mm| mm.max(closed_mm));
+    shortest.fitted_mm = Some(ends_at);
+    shortest.spare_mm = shortest.safe_mm.map(|safe| ends_at - safe);
+    CornerDamper {
+        side: corner.side,
+        droop_at_safe_mm: damper.safe_mm.and_then(hangs),
+        damper,
+        gains,
+        strap,
+        crush: Crush {
+            bump_stop_crushed_mm: crushed,
+            closed_mm,
+            spare_mm: crushed.map(|mm| mm - closed_mm),
+            shortest,
+        },
+        undecided,
+    }
+}
+
+fn found(
+    corner: &Corner,
+    result: &SafeLength,
+    what: &str,
+    undecided: &mut Vec<String>,
+) -> LengthFound {
+    let by = match result {
+        SafeLength::Unlimited { .. } => None,
+        SafeLength::Limited { by, .. } => Some(*by),
+        SafeLength::Undecided { safe_mm, by } => {
+            undecided.push(match safe_mm {
+                Some(mm) => format!("{what}: safe to {mm:.2} mm, unknown beyond"),
+                None => format!("{what}: no length could be shown to be safe"),
+            });
+            *by
+        }
+    };
+    let steer = by.map(|by| {
+        let position = corner.positioner.place(by.alpha, by.rack_mm);
+        let radius = corner.loaded_radius_mm;
+        wheel_angles(&corner.positioner.linkage, &position, corner.side, radius).steer_deg
+    });
+    LengthFound {
+        safe_mm: result.proved_mm(),
+        refuted_mm: by.map(|by| by.length_mm),
+        stop: by.map(|by| stop_name(corner, by.stop)),
+        travel_mm: by.map(|by| by.travel_mm),
+        rack_mm: by.map(|by| by.rack_mm),
+        steer_deg: steer.filter(|s| s.is_finite()),
+        fitted_mm: None,
+        spare_mm: None,
+    }
+}

@@ -1,0 +1,514 @@
+//! How long a damper or strap may be, and how short the damper may be crushed, before anything else stops
+//! the wheel at any steering angle, with a margin in wheel travel.
+//!
+//! The idea in five lines. Give every position the length that the damper would have a margin of travel
+//! before it. The longest safe damper is the least of these lengths over all positions that some other stop
+//! forbids, each reached from the measured position. The rectangle of arm angle and rack is searched cell by
+//! cell, least length first: a cell is done when every other stop is proved kept over it, or when the length
+//! on its near edge, enclosed along the edge, lies beyond the best witness. So the answer holds between the
+//! rack positions too. Crushing is the same search with the sign turned.
+
+use super::line::TRAVEL_TOLERANCE_MM;
+use super::rate_atlas::{Cell, NodeId};
+use super::stop_order::stops_on_line;
+use super::stops::{Guard, Proof, StopKind};
+use crate::findings::TravelDirection;
+use crate::limits::Span;
+use crate::numbers::{Enclosure, Interval};
+use crate::truck::Corner;
+use rayon::prelude::*;
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+/// A position that some stop forbids.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Forbidden {
+    /// The stop.
+    pub stop: StopKind,
+    /// Arm angle.
+    pub alpha: f64,
+    /// Rack, mm.
+    pub rack_mm: f64,
+    /// Wheel travel, mm.
+    pub travel_mm: f64,
+    /// The length a margin before it, mm.
+    pub length_mm: f64,
+}
+
+/// The length up to which the margin is kept.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum SafeLength {
+    /// Nothing else stops the wheel up to this length; how far was looked.
+    Unlimited {
+        /// The length that the search reached.
+        searched_mm: f64,
+    },
+    /// Proved safe up to one length, with a position that forbids another at most the tolerance further.
+    Limited {
+        /// Proved: with this length the margin is kept at every steering angle.
+        safe_mm: f64,
+        /// What forbids more.
+        by: Forbidden,
+    },
+    /// Proved safe up to a length; beyond it, it could not be decided.
+    Undecided {
+        /// Proved, if anything is.
+        safe_mm: Option<f64>,
+        /// The nearest position known to be forbidden.
+        by: Option<Forbidden>,
+    },
+}
+
+impl SafeLength {
+    /// The length that is proved to keep the margin.
+    pub fn proved_mm(&self) -> Option<f64> {
+        match self {
+            SafeLength::Unlimited { searched_mm } => Some(*searched_mm),
+            SafeLength::Limited { safe_mm, .. } => Some(*safe_mm),
+            SafeLength::Undecided { safe_mm, .. } => *safe_mm,
+        }
+    }
+}
+
+/// Cells looked at before giving up: tests solve the demo scenes without coming to it.
+const MOST_CELLS: usize = 100_000;
+/// Rack positions at which witnesses are looked for first.
+const FIRST_RACKS: i32 = 8;
+/// Edges tried inward of a cell, a patch apart.
+const INWARD_EDGES: i32 = 24;
+
+/// The search in one direction: `outward` lengths grow from the measured position on.
+struct Search<'g> {
+    guard: &'g Guard<'g>,
+    span: &'g Span,
+    rates: &'g LengthRates,
+    /// Travel's sign outward.
+    sign: f64,
+    margin_mm: f64,
+}
+
+impl Search<'_> {
+    fn corner(&self) -> &Corner {
+        self.guard.corner
+    }
+
+    /// Length that grows outward: in droop the length itself, in bump what is left of it.
+    fn outward(&self, length_mm: f64) -> f64 {
+        -self.sign * length_mm
+    }
+
+    /// The arm angle a margin of travel before a position.
+    fn before(&self, alpha: f64, rack_mm: f64) -> Option<f64> {
+        if self.margin_mm == 0.0 {
+            return Some(alpha);
+        }
+        let here = self.corner().positioner.place(alpha, rack_mm);
+        let travel_mm = here.travel_mm - self.sign * self.margin_mm;
+        let position = self.corner().position(travel_mm, rack_mm).ok()?;
+        Some(position.alpha)
+    }
+
+    /// The length at an arm angle and rack.
+    fn length_at(&self, alpha: f64, rack_mm: f64) -> f64 {
+        self.span
+            .length(&self.corner().positioner.place(alpha, rack_mm).linkage)
+    }
+
+    /// Whether the length at a cell's near edge seems to lie beyond a goal: a guess that saves work, nothing is
+    /// concluded from it.
+    fn is_beyond(&self, cell: &Cell, goal: f64) -> bool {
+        let near = cell.alpha[usize::from(self.sign < 0.0)];
+        let (_, middle) = cell.centre();
+        self.before(near, middle)
+            .is_some_and(|at| self.outward(self.length_at(at, middle)) >= goal)
+    }
+
+    /// Proved: the whole cell lies on the other side of the measured height. Asked of the half of the arm's
+    /// angle that leads there; within reach the wheel rises with the arm, so the edge toward zero tells.
+    fn is_other_side(&self, cell: &Cell) -> bool {
+        let toward_zero = cell.alpha[usize::from(self.sign > 0.0)];
+        if self.sign * toward_zero > 0.0 {
+            return false;
+        }
+        let (_, middle) = cell.centre();
+        let half = 0.5 * (cell.rack[1] - cell.rack[0]) * (1.0 + 1.0e-12);
+        let step = self.sign * self.rates.step();
+        (0..INWARD_EDGES)
+            .map(|i| toward_zero + step * f64::from(i))
+            .take_while(|edge| self.sign * edge <= 0.0)
+            .find_map(|edge| Some((edge, self.rates.over([edge, edge], cell.rack)?)))
+            .is_some_and(|(edge, rates)| {
+                let travel = self.corner().positioner.place(edge, middle).travel_mm;
+                self.sign * travel + rates.travel[1].magnitude() * half < 0.0
+            })
+    }
+
+    /// Proved: on the way out the wheel has this length a margin before it comes to the cell, at every rack
+    /// position of the cell. So a damper that ends at it keeps the margin to everything inside, however the length
+    /// goes on from there: that the cell's near edge, or any edge before it, is looked at alone is enough. None
+    /// where nothing could be enclosed.
+    fn least(&self, cell: &Cell) -> Option<f64> {
+        let near = cell.alpha[usize::from(self.sign < 0.0)];
+        // Next to the end of reach nothing is enclosed: an edge further in will do.
+        let step = self.sign * self.rates.step();
+        (0..INWARD_EDGES)
+            .map(|i| near - step * f64::from(i))
+            .take_while(|edge| self.sign * edge >= 0.0 || *edge == near)
+            .find_map(|edge| self.least_on_edge(edge, cell))
+    }
+
+    /// The same for one edge.
+    ///
+    /// Let b(r) be the arm angle a margin before the cell's near edge at rack r. Along the edge
+    /// d/dr L(b(r), r) = L_r + L_b (T_r(edge) - T_r(b)) / T_b, and b leaves its place at the middle at a rate of
+    /// at most (|T_r(edge)| + |T_r(b)|) / T_b: so where that keeps it inside the box whose rates are used, it
+    /// is inside, since it would have to be on the box's edge first.
+    fn least_on_edge(&self, near: f64, cell: &Cell) -> Option<f64> {
+        let (_, middle) = cell.centre();
+        let half = 0.5 * (cell.rack[1] - cell.rack[0]) * (1.0 + 1.0e-12);
+        let edge = self.rates.over([near, near], cell.rack)?;
+        let at = self.before(near, middle)?;
+        let mut reach = 1.0e-9;
+        let held = (0..4).find_map(|_| {
+            let box_rates = self.rates.over([at - reach, at + reach], cell.rack)?;
+            let sideways = edge.travel[1].magnitude() + box_rates.travel[1].magnitude();
+            let needed = sideways * half / box_rates.travel[0].lo;
+            if needed.is_finite() && needed < reach {
+                return Some(box_rates);
+            }
+            reach = 1.5 * needed + 1.0e-9;
+            None
+        })?;
+        let slide = (edge.travel[1] - held.travel[1]) / held.travel[0];
+        let along = held.length[1] + held.length[0] * slide;
+        let value = self.outward(self.length_at(at, middle));
+        let least = value - along.magnitude() * half;
+        least.is_finite().then_some(least)
+    }
+}
+
+/// Rates of wheel travel and of a length, by arm angle (mm per radian) and by rack (mm per mm).
+#[derive(Clone, Copy)]
+struct Rates {
+    travel: [Interval; 2],
+    length: [Interval; 2],
+}
+
+impl Rates {
+    fn hull(self, o: Rates) -> Rates {
+        Rates {
+            travel: [0, 1].map(|i| self.travel[i].hull(o.travel[i])),
+            length: [0, 1].map(|i| self.length[i].hull(o.length[i])),
+        }
+    }
+}
+
+/// Patches of the rectangle along the arm's angle and along the rack. More of them bound rates more tightly and
+/// cost one enclosure of the linkage each.
+const PATCHES: [usize; 2] = [32, 16];
+
+/// Rates enclosed once, patch by patch, over the rectangle.
+pub struct LengthRates {
+    domain: Cell,
+    patches: Vec<Option<Rates>>,
+}
+
+impl LengthRates {
+    /// Encloses the rates of a length over the guard's rectangle.
+    pub fn enclose(corner: &Corner, domain: &Cell, span: &Span) -> LengthRates {
+        let [n, m] = PATCHES;
+        let at = |ends: [f64; 2], i: usize, n: usize| {
+            ends[0] + (ends[1] - ends[0]) * i as f64 / n as f64
+        };
+        let patches = (0..n * m)
+            .into_par_iter()
+            .map(|k| {
+                let (i, j) = (k / m, k % m);
+                let cell = Cell {
+                    alpha: [at(domain.alpha, i, n), at(domain.alpha, i + 1, n)],
+                    rack: [at(domain.rack, j, m), at(domain.rack, j + 1, m)],
+                };
+                let ((a, r), half) = (cell.centre(), cell.half());
+                let linkage = corner.positioner.linkage.solve(
+                    Enclosure::variable(a, half[0], 0),
+                    Enclosure::variable(r, half[1], 1),
+                );
+                if !linkage.is_within_reach() {
+                    return None;
+                }
+                let length = span.length(&linkage);
+                let rates = |e: &Enclosure| [0, 1].map(|i| e.rate[i].scale(1.0 / half[i]));
+                let rates = Rates {
+                    travel: rates(&linkage.wheel_centre.z),
+                    length: rates(&length),
+                };
+                let mut all = rates.travel.iter().chain(&rates.length);
+                all.all(|i| i.is_bounded()).then_some(rates)
+            })
+            .collect();
+        LengthRates {
+            domain: *domain,
+            patches,
+        }
+    }
+
+    /// Arm angle across one patch.
+    fn step(&self) -> f64 {
+        (self.domain.alpha[1] - self.domain.alpha[0]) / PATCHES[0] as f64
+    }
+
+    /// Rates over a box; none where it leaves the rectangle or part of it couldn't be enclosed.
+    fn over(&self, alpha: [f64; 2], rack: [f64; 2]) -> Option<Rates> {
+        let numbers = |box_ends: [f64; 2], ends: [f64; 2], n: usize| -> Option<[usize; 2]> {
+            let share = |v: f64| (v - ends[0]) / (ends[1] - ends[0]) * n as f64;
+            let (low, high) = (share(box_ends[0]), share(box_ends[1]));
+            // A box on a patch's edge takes the patches on both sides.
+            const SLACK: f64 = 1.0e-9;
+            if low < -SLACK || high > n as f64 + SLACK {
+                return None;
+            }
+            let number = |v: f64| (v.max(0.0) as usize).min(n - 1);
+            Some([number(low - SLACK), number(high + SLACK)])
+        };
+        let [n, m] = PATCHES;
+        let rows = numbers(alpha, self.domain.alpha, n)?;
+        let columns = numbers(rack, self.domain.rack, m)?;
+        let mut hull: Option<Rates> = None;
+        for i in rows[0]..=rows[1] {
+            for j in columns[0]..=columns[1] {
+                let rates = self.patches[i * m + j]?;
+                hull = Some(hull.map_or(rates, |h| h.hull(rates)));
+            }
+        }
+        hull
+    }
+}
+
+struct Waiting {
+    least: f64,
+    number: u64,
+    cell: Cell,
+    node: NodeId,
+    open: Vec<(StopKind, Option<(u32, u32)>)>,
+}
+
+impl PartialEq for Waiting {
+    fn eq(&self, o: &Self) -> bool {
+        self.number == o.number
+    }
+}
+impl Eq for Waiting {}
+impl PartialOrd for Waiting {
+    fn partial_cmp(&self, o: &Self) -> Option<Ordering> {
+        Some(self.cmp(o))
+    }
+}
+impl Ord for Waiting {
+    fn cmp(&self, o: &Self) -> Ordering {
+        // The heap gives its greatest: least length first, then first come.
+        o.least
+            .total_cmp(&self.least)
+            .then(o.number.cmp(&self.number))
+    }
+}
+
+/// The longest length of `span` in droop, or the shortest in bump, that stays `margin_mm` of wheel travel
+/// short of every stop that `guard` asks for. Take off the guard what the length itself is (the damper's own
+/// end, the strap), see [`Guard::without`]. `rates` are the length's own over the guard's rectangle.
+pub fn safe_length(
+    guard: &Guard,
+    span: &Span,
+    rates: &LengthRates,
+    direction: TravelDirection,
+    margin_mm: f64,
+) -> SafeLength {
+    let sign = match direction {
+        TravelDirection::Droop => -1.0,
+        TravelDirection::Bump => 1.0,
+    };
+    let search = Search {
+        guard,
+        span,
+        rates,
+        sign,
+        margin_mm,
+    };
+    let corner = guard.corner;
+    let domain = guard.atlas.domain;
+    let mut best: Option<Forbidden> = None;
+    let offer = |best: &mut Option<Forbidden>, stop, alpha: f64, rack_mm: f64| {
+        let travel_mm = corner.positioner.place(alpha, rack_mm).travel_mm;
+        // Only positions on this side of the measured height count.
+        if travel_mm.is_nan() || sign * travel_mm <= 0.0 {
+            return;
+        }
+        let Some(before) = search.before(alpha, rack_mm) else {
+            return;
+        };
+        let length_mm = search.length_at(before, rack_mm);
+        let nearer =
+            best.is_none_or(|b: Forbidden| search.outward(length_mm) < search.outward(b.length_mm));
+        if nearer {
+            *best = Some(Forbidden {
+                stop,
+                alpha,
+                rack_mm,
+                travel_mm,
+                length_mm,
+            });
+        }
+    };
+    let mut searched = f64::INFINITY;
+    for i in -FIRST_RACKS / 2..=FIRST_RACKS / 2 {
+        let share = f64::from(i) / f64::from(FIRST_RACKS / 2);
+        let rack_mm = share.abs() * domain.rack[usize::from(share > 0.0)];
+        let line = stops_on_line(guard, rack_mm, direction);
+        if let Some(met) = line.met.first() {
+            // Past the end of reach there is no length; the last position before it has one.
+            let alpha = if met.stop == StopKind::EndOfReach {
+                met.free_to
+            } else {
+                met.stopped_at
+            };
+            offer(&mut best, met.stop, alpha, rack_mm);
+        }
+        // No further than every line was searched.
+        if let Some(before) = search.before(line.searched_to, rack_mm) {
+            searched = searched.min(search.outward(search.length_at(before, rack_mm)));
+        }
+    }
+    let goal = |best: &Option<Forbidden>| {
+        let witness = best.map_or(f64::INFINITY, |b| {
+            search.outward(b.length_mm) - TRAVEL_TOLERANCE_MM
+        });
+        witness.min(searched)
+    };
+
+    let open: Vec<_> = guard.stops.iter().map(|s| (*s, None)).collect();
+    let mut heap = BinaryHeap::new();
+    let mut number = 0;
+    // Both halves of the arm's angle: away from straight ahead the measured height isn't at its zero.
+    for alpha in [[domain.alpha[0], 0.0], [0.0, domain.alpha[1]]] {
+        for rack in [[domain.rack[0], 0.0], [0.0, domain.rack[1]]] {
+            let cell = Cell { alpha, rack };
+            number += 1;
+            heap.push(Waiting {
+                least: f64::NEG_INFINITY,
+                number,
+                cell,
+                node: guard.atlas.quarter(&cell),
+                open: open.clone(),
+            });
+        }
+    }
+    // Least length of what stayed unproved next to the end of reach.
+    let mut strip = f64::INFINITY;
+    let mut cells = 0;
+    while let Some(waiting) = heap.pop() {
+        if waiting.least >= goal(&best) {
+            break;
+        }
+        cells += 1;
+        if cells > MOST_CELLS {
+            let proved = waiting.least;
+            return SafeLength::Undecided {
+                safe_mm: proved.is_finite().then_some(search.outward(proved)),
+                by: best,
+            };
+        }
+        let cell = waiting.cell;
+        // The dearer question second: most cells are either well within what is safe or well beyond.
+        let mut least = waiting.least;
+        let bound = |least: f64| search.least(&cell).map_or(least, |l| l.max(least));
+        if search.is_other_side(&cell) {
+            continue;
+        }
+        let beyond = search.is_beyond(&cell, goal(&best));
+        if beyond {
+            least = bound(least);
+            if least >= goal(&best) {
+                continue;
+            }
+        }
+        let below = guard.atlas.descend(waiting.node, &cell);
+        if guard.atlas.is_unproved_leaf(below) {
+            if !guard.atlas.is_beyond_reach(corner, below, &cell) {
+                strip = strip.min(least);
+            }
+            continue;
+        }
+        let (node, seen) = guard.on_cell(below, &cell, |state| {
+            let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
+            if sign * state.position.travel_mm + swing < 0.0 {
+                return None;
+            }
+            let mut open = Vec::new();
+            for (stop, warm) in &waiting.open {
+                if guard.is_screened(*stop, cell.alpha) {
+                    continue;
+                }
+                match guard.prove(*stop, state, *warm) {
+                    Proof::Free => {}
+                    Proof::Stopped => open.push((*stop, *warm)),
+                    Proof::Open(elements) => open.push((*stop, elements.or(*warm))),
+                }
+            }
+            let height = &state.duals.wheel_centre.z;
+            let along = height.rate[0].abs() * state.half[0];
+            Some((open, usize::from(state.half[1] > along)))
+        });
+        let (open, axis) = match seen {
+            Some(None) => continue,
+            Some(Some((open, axis))) => {
+                let (alpha, rack_mm) = cell.centre();
+                let forbidden = open
+                    .iter()
+                    .find(|(stop, warm)| guard.violated_at(*stop, alpha, rack_mm, *warm));
+                if let Some((stop, _)) = forbidden {
+                    offer(&mut best, *stop, alpha, rack_mm);
+                }
+                (open, axis)
+            }
+            // Part of the cell is unproved: split on, down to the patches.
+            None if guard.atlas.is_beyond_reach(corner, node, &cell) => continue,
+            None => {
+                let half = cell.half();
+                (waiting.open, usize::from(half[0] * 500.0 < half[1]))
+            }
+        };
+        if open.is_empty() {
+            continue;
+        }
+        if !beyond {
+            least = bound(least);
+        }
+        for part in cell.halves(axis) {
+            number += 1;
+            heap.push(Waiting {
+                least,
+                number,
+                cell: part,
+                node,
+                open: open.clone(),
+            });
+        }
+    }
+    let proved = goal(&best).min(strip);
+    let safe_mm = search.outward(proved);
+    match best {
+        Some(by) if search.outward(by.length_mm) - proved <= TRAVEL_TOLERANCE_MM * 1.001 => {
+            SafeLength::Limited { safe_mm, by }
+        }
+        Some(by) => SafeLength::Undecided {
+            safe_mm: proved.is_finite().then_some(safe_mm),
+            by: Some(by),
+        },
+        None if proved.is_finite() => SafeLength::Unlimited {
+            searched_mm: safe_mm,
+        },
+        None => SafeLength::Undecided {
+            safe_mm: None,
+            by: None,
+        },
+    }
+}

@@ -1,0 +1,597 @@
+//! Another setup beside the one shown: which, where it stands, and which of its parts differ.
+//!
+//! It stands at the travel and rack of the truck that is shown. A part that is the same in both, at the same
+//! place, is not drawn again: what is left is what the setup changes. Plain logic; [`super::ghost_parts`]
+//! draws it, [`super::truck_worker`] builds it off the main thread.
+
+use super::document::{Document, Made, truck_of};
+use super::mirrored;
+use super::motion::{Motion, MotionSet};
+use super::suspension::{same_surface, stand_ins};
+use crate::findings::FreeMap;
+use crate::kinematics::ReachError;
+use crate::output::Units;
+use crate::scene::SceneError;
+use crate::shapes::Surface;
+use crate::suspension::{Body, Linkage, Placement, Side};
+use crate::sweep::free_map;
+use crate::sweep::rate_atlas::Atlas;
+use crate::sweep::stops::Guard;
+use crate::truck::{Corner, Truck};
+use bevy::prelude::*;
+use nalgebra::{Matrix3, Vector3};
+use std::collections::HashMap;
+use std::sync::Arc;
+
+/// Points of two parts within this are at the same place, mm: half of the last digit that is printed.
+pub const SAME_PLACE_MM: f64 = 0.05;
+
+/// What the shown truck is compared with.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum GhostOf {
+    /// The truck as measured.
+    AsMeasured,
+    /// One of the scene's setups.
+    Setup(String),
+}
+
+impl GhostOf {
+    /// How the truck as measured is typed.
+    pub const AS_MEASURED: &str = "as-measured";
+
+    /// As typed: a setup's name, or [`GhostOf::AS_MEASURED`].
+    pub fn typed(text: &str) -> GhostOf {
+        if text == GhostOf::AS_MEASURED {
+            GhostOf::AsMeasured
+        } else {
+            GhostOf::Setup(text.to_owned())
+        }
+    }
+
+    /// The setup's name; none: as measured.
+    pub fn setup(&self) -> Option<&str> {
+        match self {
+            GhostOf::AsMeasured => None,
+            GhostOf::Setup(name) => Some(name),
+        }
+    }
+
+    /// As shown.
+    pub fn name(&self) -> &str {
+        self.setup().unwrap_or("as measured")
+    }
+}
+
+/// Where the other truck is.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum Place {
+    /// Not known yet: it is being built, or there is none.
+    #[default]
+    Unknown,
+    /// At the travel and rack of the truck shown. It may be past limits of its own there, as any truck may
+    /// that is moved by hand; which.
+    Here(Vec<String>),
+    /// Its linkage can't go there.
+    OutOfReach(ReachError),
+    /// Its rack ends before.
+    BeyondLock,
+}
+
+/// A part of the other truck.
+#[derive(Clone, Debug)]
+pub struct GhostPart {
+    /// Its name; a body's, for a bar that stands in for one without parts.
+    pub name: String,
+    /// What carries it.
+    pub body: Body,
+    /// Its surface, body coordinates, on the side that is shown.
+    pub surface: Arc<Surface>,
+    /// Where its body stands.
+    pub placement: Placement<f64>,
+    /// Whether the truck shown has no such part at this place.
+    pub differs: bool,
+    twin: Option<Twin>,
+}
+
+/// The part of the same name in the truck shown.
+#[derive(Clone, Debug)]
+struct Twin {
+    surface: Arc<Surface>,
+    body: Body,
+    /// Whether both are one surface in body coordinates: then only the bodies' places can differ.
+    is_same: bool,
+}
+
+/// What a pose of the ghost belongs to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Stood {
+    ghost: u64,
+    shown: u64,
+    side: Side,
+    travel_mm: f64,
+    rack_mm: f64,
+    /// Whether it is left from a text that it can't be built from any more, while the truck shown can.
+    is_stale: bool,
+}
+
+/// Another setup, for comparing.
+#[derive(Resource, Clone, Debug, Default)]
+pub struct Ghost {
+    of: Option<GhostOf>,
+    truck: Option<Arc<Truck>>,
+    /// The text that it, or why there is none, came from.
+    made_from: Option<u64>,
+    problem: Option<String>,
+    map: Option<Arc<FreeMap>>,
+    parts: Vec<GhostPart>,
+    place: Place,
+    stood: Option<Stood>,
+    notice: Option<String>,
+    generation: u64,
+    pairing: u64,
+    answers: u64,
+}
+
+impl Ghost {
+    /// Builds the other truck at once.
+    ///
+    /// # Errors
+    /// As [`crate::truck::load_setup`]: a name that no setup has, or a setup that can't be built.
+    pub fn open(document: &Document, of: Option<GhostOf>) -> Result<Ghost, SceneError> {
+        let mut ghost = Ghost::default();
+        if let Some(of) = of {
+            let made = truck_of(document.text(), document.path(), of.setup())?;
+            ghost.choose(Some(of.clone()));
+            ghost.receive(document.text_revision(), &of, Ok(made));
+        }
+        Ok(ghost)
+    }
+
+    /// What the shown truck is compared with, if with anything.
+    pub fn of(&self) -> Option<&GhostOf> {
+        self.of.as_ref()
+    }
+
+    /// Compares with another setup, or with none.
+    pub fn choose(&mut self, of: Option<GhostOf>) {
+        if self.of != of {
+            *self = Ghost {
+                of,
+                generation: self.generation + 1,
+                pairing: self.pairing + 1,
+                answers: self.answers + 1,
+                ..Ghost::default()
+            };
+        }
+    }
+
+    /// Whether its truck must be built from the document's text, as far as it knows.
+    pub fn is_waiting(&self, document: &Document) -> bool {
+        self.of.is_some() && self.made_from != Some(document.text_revision())
+    }
+
+    /// Takes what was made from the text of a revision. A setup that the text has lost is compared no more.
+    pub fn receive(&mut self, text_revision: u64, of: &GhostOf, made: Result<Made, String>) {
+        if self.of.as_ref() != Some(of) {
+            return;
+        }
+        self.made_from = Some(text_revision);
+        self.generation += 1;
+        self.answers += 1;
+        match made {
+            Ok(made) if made.lost.is_some() => {
+                self.choose(None);
+                self.notice = Some(format!(
+                    "the setup `{}` is gone from the scene: nothing is compared any more",
+                    of.name()
+                ));
+            }
+            Ok(made) => {
+                self.truck = Some(Arc::new(made.truck));
+                self.problem = None;
+            }
+            Err(problem) => self.problem = Some(problem),
+        }
+    }
+
+    /// What a person should be told, if anything, once.
+    pub fn take_notice(&mut self) -> Option<String> {
+        self.notice.take()
+    }
+
+    /// Its truck.
+    pub fn truck(&self) -> Option<&Arc<Truck>> {
+        self.truck.as_ref()
+    }
+
+    /// Its corner on a side, by number, and whether that one must be mirrored.
+    pub fn corner_on(&self, side: Side) -> Option<(usize, bool)> {
+        let corners = &self.truck.as_ref()?.corners;
+        match corners.iter().position(|c| c.side == side) {
+            Some(i) => Some((i, false)),
+            None => Some((0, true)),
+        }
+    }
+
+    /// Its parts, as last placed.
+    pub fn parts(&self) -> &[GhostPart] {
+        &self.parts
+    }
+
+    /// Where it is.
+    pub fn place(&self) -> &Place {
+        &self.place
+    }
+
+    /// The parts that differ where both trucks stand.
+    pub fn differing(&self) -> impl Iterator<Item = &GhostPart> {
+        let here = matches!(self.place, Place::Here(_));
+        self.parts.iter().filter(move |p| here && p.differs)
+    }
+
+    /// Grows whenever other parts may have to be drawn.
+    pub fn pairing(&self) -> u64 {
+        self.pairing
+    }
+
+    /// Grows with every new truck of it.
+    pub fn generation(&self) -> u64 {
+        self.generation
+    }
+
+    /// Grows with everything that is new about it.
+    pub fn answers(&self) -> u64 {
+        self.answers
+    }
+
+    /// Takes its free-travel map.
+    pub fn take_map(&mut self, map: Arc<FreeMap>) {
+        self.map = Some(map);
+        self.answers += 1;
+    }
+
+    /// Finds its free-travel map where it stands.
+    pub fn find_map(&mut self, side: Side) {
+        if let (Some(truck), Some((corner, _))) = (&self.truck, self.corner_on(side)) {
+            self.map = Some(Arc::new(map_of(&truck.corners[corner])));
+        }
+    }
+
+    /// The outline of its free travel, corners as (rack, travel), mm, on the side that is shown. Empty until it
+    /// is found.
+    pub fn outline(&self, side: Side) -> Vec<[f64; 2]> {
+        let stale = self.stood.is_some_and(|s| s.is_stale);
+        let Some(map) = self.map.as_ref().filter(|_| !stale) else {
+            return Vec::new();
+        };
+        // Mirrored, the rack goes the other way.
+        let mirrored = self.corner_on(side).is_some_and(|(_, mirrored)| mirrored);
+        let sign = if mirrored { -1.0 } else { 1.0 };
+        let at = |p: &crate::findings::OutlinePoint| [sign * p.rack_mm, p.travel_mm];
+        let mut corners: Vec<[f64; 2]> = map.outline.iter().map(at).collect();
+        corners.extend(corners.first().copied());
+        corners
+    }
+
+    /// Puts it where the truck shown stands, and tells which parts differ there.
+    pub fn stand(&mut self, document: &Document, motion: &Motion) {
+        let shown = document.corner();
+        let stood = Stood {
+            ghost: self.generation,
+            shown: document.generation(),
+            side: shown.side,
+            travel_mm: motion.travel_mm(),
+            rack_mm: motion.rack_mm(),
+            is_stale: self.problem.is_some() && document.problem().is_none(),
+        };
+        if self.stood == Some(stood) {
+            return;
+        }
+        let last = self.stood.replace(stood);
+        self.place = Place::Unknown;
+        let Some(truck) = self.truck.clone().filter(|_| !stood.is_stale) else {
+            return;
+        };
+        let Some((number, mirrored)) = self.corner_on(shown.side) else {
+            return;
+        };
+        let corner = &truck.corners[number];
+        let same_pair = last.is_some_and(|l| {
+            l.ghost == stood.ghost && l.shown == stood.shown && l.side == stood.side
+        });
+        if !same_pair {
+            self.parts = pair(shown, corner, mirrored);
+            self.pairing += 1;
+        }
+        let rack_mm = if mirrored {
+            -stood.rack_mm
+        } else {
+            stood.rack_mm
+        };
+        self.place = if is_beyond(rack_mm, corner.rack_mm) {
+            Place::BeyondLock
+        } else {
+            match corner.position(stood.travel_mm, rack_mm) {
+                Ok(position) => {
+                    let at = &position.linkage;
+                    for part in &mut self.parts {
+                        part.stand(at, &motion.position().linkage, mirrored);
+                    }
+                    Place::Here(past(corner, at))
+                }
+                Err(error) => Place::OutOfReach(error),
+            }
+        };
+    }
+
+    /// In a line, how it compares with the truck shown: what a person must know who sees it, or doesn't.
+    pub fn words(&self, units: Units) -> Option<String> {
+        let name = self.of.as_ref()?.name();
+        if let Some(problem) = &self.problem {
+            return Some(format!("{name} can't be built: {problem}"));
+        }
+        Some(match &self.place {
+            Place::Unknown => format!("{name}: being built..."),
+            Place::OutOfReach(error) => format!(
+                "{name}: not drawn, it can't go here (end of reach, {}, at {} {})",
+                error.limit.name(),
+                units.signed(error.reached_mm),
+                units.name()
+            ),
+            Place::BeyondLock => format!("{name}: not drawn, its rack doesn't go this far"),
+            Place::Here(past) => {
+                let names: Vec<&str> = self.differing().map(|p| p.name.as_str()).collect();
+                let differ = match names.len() {
+                    0 => "no part differs here".to_owned(),
+                    1 => format!("1 part differs here: {}", names[0]),
+                    n => format!("{n} parts differ here: {}", names.join(", ")),
+                };
+                let past = if past.is_empty() {
+                    String::new()
+                } else {
+                    format!("; it is past its limit here: {}", past.join(", "))
+                };
+                format!("{name}: {differ}{past}")
+            }
+        })
+    }
+}
+
+impl GhostPart {
+    fn stand(&mut self, own: &Linkage<f64>, shown: &Linkage<f64>, mirror: bool) {
+        let placement = own.placement(self.body.motion());
+        self.placement = if mirror {
+            mirrored::placement(&placement)
+        } else {
+            placement
+        };
+        self.differs = match &self.twin {
+            None => true,
+            Some(twin) => {
+                let there = shown.placement(twin.body.motion());
+                let same = if twin.is_same {
+                    moved_alike(&self.surface, &self.placement, &there)
+                } else {
+                    in_same_place(&self.surface, &self.placement, &twin.surface, &there)
+                };
+                !same
+            }
+        };
+    }
+}
+
+/// The other corner's parts on the side that is shown, each with its twin there.
+fn pair(shown: &Corner, other: &Corner, mirror: bool) -> Vec<GhostPart> {
+    let all = |corner: &Corner| -> Vec<(String, Body, Arc<Surface>)> {
+        let parts = corner.parts.iter();
+        let mut out: Vec<_> = parts
+            .map(|p| (p.name.clone(), p.body, Arc::clone(&p.surface)))
+            .collect();
+        out.extend(stand_ins(corner).into_iter().filter_map(|(body, shape)| {
+            let surface = Arc::new(shape.surface(None).ok()?);
+            Some((body.name().replace('_', " "), body, surface))
+        }));
+        out
+    };
+    let mut twins = all(shown);
+    all(other)
+        .into_iter()
+        .map(|(name, body, surface)| {
+            let surface = if mirror {
+                Arc::new(mirrored::surface(&surface))
+            } else {
+                surface
+            };
+            // A body may have several bars under its name: each is some one's twin.
+            let same = |t: &(String, Body, Arc<Surface>)| t.0 == name;
+            let twin = twins
+                .iter()
+                .position(|t| same(t) && same_surface(&t.2, &surface))
+                .or_else(|| twins.iter().position(same))
+                .map(|i| twins.swap_remove(i))
+                .map(|(_, body, twin)| Twin {
+                    is_same: same_surface(&twin, &surface),
+                    surface: twin,
+                    body,
+                });
+            GhostPart {
+                name,
+                body,
+                surface,
+                placement: Placement::identity(),
+                differs: false,
+                twin,
+            }
+        })
+        .collect()
+}
+
+/// Whether a rack position lies beyond the locks, by more than is printed.
+fn is_beyond(rack_mm: f64, [low, high]: [f64; 2]) -> bool {
+    rack_mm < low - SAME_PLACE_MM || rack_mm > high + SAME_PLACE_MM
+}
+
+/// The limits that a pose exceeds.
+fn past(corner: &Corner, at: &Linkage<f64>) -> Vec<String> {
+    // Rounding at a limit that was gone to.
+    const HAIR: f64 = 1.0e-6;
+    let limits = corner.limits.iter();
+    limits
+        .filter(|l| l.reading(at).margin < -HAIR)
+        .map(|l| l.name.clone())
+        .collect()
+}
+
+/// The free-travel map of a corner.
+pub(super) fn map_of(corner: &Corner) -> FreeMap {
+    let atlas = Atlas::build(corner);
+    free_map(&Guard::new(corner, &atlas, 1.0))
+}
+
+/// Vehicle from shape coordinates.
+fn placed(surface: &Surface, at: &Placement<f64>) -> (Matrix3<f64>, Vector3<f64>) {
+    (at.rotation * surface.rotation, at.point(&surface.origin))
+}
+
+/// Whether a part stands in one place under two placements of its body.
+fn moved_alike(surface: &Surface, a: &Placement<f64>, b: &Placement<f64>) -> bool {
+    let ((turn_a, a), (turn_b, b)) = (placed(surface, a), placed(surface, b));
+    let (turn, shift) = (turn_a - turn_b, a - b);
+    let near = |v: &Vector3<f64>| (turn * v + shift).norm() <= SAME_PLACE_MM;
+    // Between the corners of its box no point is shifted further than at one of them.
+    let bounds = surface.bounds();
+    let corners = (0..8).map(|i| {
+        let sign = |k: usize| if i >> k & 1 == 0 { -1.0 } else { 1.0 };
+        let half = Vector3::new(sign(0), sign(1), sign(2)).component_mul(&bounds.half);
+        bounds.middle + half
+    });
+    corners.into_iter().all(|c| near(&c)) || surface.vertices.iter().all(near)
+}
+
+/// Whether two placed parts are one: all corners within [`SAME_PLACE_MM`], in whatever order.
+pub fn in_same_place(
+    a: &Surface,
+    at_a: &Placement<f64>,
+    b: &Surface,
+    at_b: &Placement<f64>,
+) -> bool {
+    if a.kind != b.kind
+        || a.vertices.len() != b.vertices.len()
+        || a.elements.len() != b.elements.len()
+        || (a.radius_mm - b.radius_mm).abs() > SAME_PLACE_MM
+    {
+        return false;
+    }
+    let ((turn_a, from_a), (turn_b, from_b)) = (placed(a, at_a), placed(b, at_b));
+    let in_order = a
+        .vertices
+        .iter()
+        .zip(&b.vertices)
+        .all(|(a, b)| (turn_a * a + from_a - turn_b * b - from_b).norm() <= SAME_PLACE_MM);
+    // A mirrored lathe has its corners the other way round.
+    in_order || {
+        let a: Vec<_> = a.vertices.iter().map(|v| turn_a * v + from_a).collect();
+        let b: Vec<_> = b.vertices.iter().map(|v| turn_b * v + from_b).collect();
+        near_each_other(&a, &b)
+    }
+}
+
+/// Whether each point of either list has one of the other within [`SAME_PLACE_MM`].
+fn near_each_other(a: &[Vector3<f64>], b: &[Vector3<f64>]) -> bool {
+    let bounds = |points: &[Vector3<f64>]| {
+        let far = Vector3::repeat(f64::INFINITY);
+        let grow =
+            |(low, high): (Vector3<f64>, Vector3<f64>), p: &Vector3<f64>| (low.inf(p), high.sup(p));
+        points.iter().fold((far, -far), grow)
+    };
+    // Most parts that differ are told by this, in every frame that is drawn.
+    let ((low_a, high_a), (low_b, high_b)) = (bounds(a), bounds(b));
+    if (low_a - low_b).amax().max((high_a - high_b).amax()) > SAME_PLACE_MM {
+        return false;
+    }
+    let cell = |p: &Vector3<f64>| [p.x, p.y, p.z].map(|c| (c / SAME_PLACE_MM).floor() as i64);
+    let all_near = |points: &[Vector3<f64>], to: &[Vector3<f64>]| {
+        let mut cells: HashMap<[i64; 3], Vec<&Vector3<f64>>> = HashMap::new();
+        for p in to {
+            cells.entry(cell(p)).or_default().push(p);
+        }
+        points.iter().all(|p| {
+            let [x, y, z] = cell(p);
+            (0..27).any(|k| {
+                let near = [x + k % 3 - 1, y + k / 3 % 3 - 1, z + k / 9 - 1];
+                let there = cells.get(&near);
+                there.is_some_and(|list| list.iter().any(|q| (p - *q).norm() <= SAME_PLACE_MM))
+            })
+        })
+    };
+    all_near(a, b) && all_near(b, a)
+}
+
+/// Keeps the ghost beside the truck shown.
+pub struct GhostPlugin;
+
+impl Plugin for GhostPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<Ghost>()
+            .add_systems(Update, follow.after(MotionSet));
+    }
+}
+
+fn follow(mut ghost: ResMut<Ghost>, document: Res<Document>, motion: Res<Motion>) {
+    if ghost.of().is_some() {
+        ghost.stand(&document, &motion);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shapes::Shape;
+
+    fn bar(to_x: f64) -> Surface {
+        let shape = Shape::Cone {
+            from: Vector3::new(0.0, 300.0, 40.0),
+            to: Vector3::new(to_x, 700.0, 90.0),
+            radius_from: 12.0,
+            radius_to: 12.0,
+        };
+        shape.surface(None).expect("a cone has a surface")
+    }
+
+    fn shifted(by: f64) -> Placement<f64> {
+        Placement {
+            anchor: Vector3::new(0.0, 0.0, by),
+            ..Placement::identity()
+        }
+    }
+
+    #[test]
+    fn a_part_is_the_same_within_the_tolerance_and_not_beyond() {
+        let rest = Placement::identity();
+        let part = bar(20.0);
+        for (by, same) in [(0.0, true), (0.049, true), (0.051, false), (25.0, false)] {
+            assert_eq!(moved_alike(&part, &rest, &shifted(by)), same, "{by}");
+            assert_eq!(in_same_place(&part, &rest, &bar(20.0), &shifted(by)), same);
+        }
+        // Its own shape counts too, and where it is compared to another number of corners.
+        assert!(in_same_place(&part, &rest, &bar(20.04), &rest));
+        assert!(!in_same_place(&part, &rest, &bar(21.0), &rest));
+    }
+
+    #[test]
+    fn a_round_part_mirrored_is_found_the_same_though_its_corners_run_the_other_way() {
+        let across = |y: f64| {
+            let shape = Shape::Cone {
+                from: Vector3::new(5.0, y, 40.0),
+                to: Vector3::new(5.0, 2.0 * y, 40.0),
+                radius_from: 30.0,
+                radius_to: 20.0,
+            };
+            shape.surface(None).expect("a cone has a surface")
+        };
+        let rest = Placement::identity();
+        let mirror = mirrored::surface(&across(300.0));
+        assert!(in_same_place(&mirror, &rest, &across(-300.0), &rest));
+        assert!(!in_same_place(&mirror, &rest, &across(-301.0), &rest));
+    }
+}
