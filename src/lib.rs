@@ -11,12 +11,15 @@
 //! ```
 //!
 //! * [`scene`]: what a person writes, in RON, with messages that know line and column.
+//! * [`setups`]: named lists of changes made on a scene.
 //! * [`suspension`]: hardpoints, bodies, the double wishbone in closed form, over any [`numbers`].
 //! * [`kinematics`]: pose by wheel travel and rack, wheel angles, proved motion bounds.
 //! * [`limits`]: lengths, joint angles, plunge, ball-joint cones, arm and steering stops.
 //! * [`shapes`] and [`clearance`]: part surfaces, exact gaps, proofs that a gap stays above a level.
+//! * [`driveline`]: the front driveshaft's angles, and how fast joints slide.
 //! * [`truck`]: a scene made into corners.
 //! * [`sweep`]: first contact, stop order, free region, tightest gaps, all guarded.
+//! * [`compare`]: setups side by side.
 //! * [`findings`] and [`output`]: what was found, as values and as text, JSON, CSV, STL.
 //!
 //! # Axes, signs, units
@@ -47,6 +50,7 @@
 //! covered.
 
 pub mod clearance;
+pub mod compare;
 pub mod driveline;
 pub mod findings;
 pub mod kinematics;

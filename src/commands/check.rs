@@ -40,9 +40,9 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
         .any(|c| !c.pairs.is_empty() || overlaps > 0);
     let verdict = match overlaps {
         0 if !watched => "usable, but no pair is watched".to_owned(),
-        0 => "usable, nothing overlaps as measured".to_owned(),
-        1 => "1 pair overlaps as measured and would not be swept".to_owned(),
-        n => format!("{n} pairs overlap as measured and would not be swept"),
+        0 => "usable, nothing overlaps".to_owned(),
+        1 => "1 pair overlaps and would not be swept".to_owned(),
+        n => format!("{n} pairs overlap and would not be swept"),
     };
     let _ = writeln!(
         out,
@@ -62,6 +62,10 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
             _ => out.push_str(&body),
         }
         first.get_or_insert((corner.side.name(), body));
+    }
+    if !truck.setups.is_empty() {
+        let text = format!("Setups: {}.", truck.setups.join("; "));
+        let _ = writeln!(out, "\n{}", wrap(&text, TEXT_WIDTH, "  "));
     }
     if !truck.warnings.is_empty() {
         out.push_str("\nWarnings\n");

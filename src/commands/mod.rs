@@ -1,13 +1,16 @@
 //! The command line: arguments, one thin file per command, and how the program ends.
 
 mod check;
+mod compare;
 mod damper;
 mod export;
 #[cfg(feature = "viewer")]
 mod picture;
 mod pose;
+mod progress;
 mod schema;
 mod sweep;
+mod tyre;
 #[cfg(feature = "viewer")]
 mod view;
 
@@ -37,6 +40,10 @@ const EXIT_STATUS: &str = "Exit status: 0 clear; 1 a bind, a contact or a missin
 enum Command {
     /// Sweep the wheel over its whole travel and steering, and say what stops it and where it touches.
     Sweep(sweep::Arguments),
+    /// Setups side by side: what a part buys and what it costs.
+    Compare(compare::Arguments),
+    /// The largest tyre that clears everything over the whole free travel.
+    Tyre(tyre::Arguments),
     /// How long a damper may be at every steering angle, and what to change to gain more.
     Damper(damper::Arguments),
     /// Everything about one position: wheel angles, joints, limits and gaps.
@@ -62,6 +69,8 @@ enum Command {
 pub(crate) fn run(cli: &Cli) -> Result<Status> {
     match &cli.command {
         Command::Sweep(arguments) => sweep::run(arguments),
+        Command::Compare(arguments) => compare::run(arguments),
+        Command::Tyre(arguments) => tyre::run(arguments),
         Command::Damper(arguments) => damper::run(arguments),
         Command::Pose(arguments) => pose::run(arguments),
         #[cfg(feature = "viewer")]

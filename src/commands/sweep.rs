@@ -1,16 +1,15 @@
 //! `bindpoint sweep`: the main job.
 
 use super::UnitsArgument;
+use super::progress::Progress;
 use bindpoint::findings::{Status, SweepFindings};
 use bindpoint::output::{self, Datum, SweepText, sweep_text};
 use bindpoint::sweep::{SweepOptions, removable_stops, status, sweep};
 use bindpoint::truck::Truck;
 use clap::ValueEnum;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use miette::{Result, miette};
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
 
 #[derive(Debug, clap::Args)]
 #[command(after_help = super::EXIT_STATUS)]
@@ -82,7 +81,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     };
     let progress = Progress::new();
     let mut findings = sweep(&truck, &options, &|step, share| progress.show(step, share));
-    progress.bar.finish_and_clear();
+    progress.finish();
     let status = status(&findings);
 
     if let Some(folder) = &arguments.csv {
@@ -158,38 +157,5 @@ fn drop_cells(findings: &mut SweepFindings) {
     findings.worse.map.cells.clear();
     if let Some(other) = &mut findings.other {
         other.map.cells.clear();
-    }
-}
-
-/// A bar on stderr, once the sweep has taken long enough to need one.
-struct Progress {
-    bar: ProgressBar,
-    started: Instant,
-    wanted: bool,
-}
-
-/// A sweep shorter than this shows no bar.
-const QUIET_FOR: Duration = Duration::from_secs(1);
-
-impl Progress {
-    fn new() -> Progress {
-        let bar = ProgressBar::with_draw_target(Some(100), ProgressDrawTarget::hidden());
-        if let Ok(style) = ProgressStyle::with_template("{bar:30} {percent:>3} % {msg}") {
-            bar.set_style(style);
-        }
-        Progress {
-            bar,
-            started: Instant::now(),
-            wanted: std::io::stderr().is_terminal(),
-        }
-    }
-
-    fn show(&self, step: &str, share: f64) {
-        if self.wanted && self.bar.is_hidden() && self.started.elapsed() >= QUIET_FOR {
-            self.bar.set_draw_target(ProgressDrawTarget::stderr());
-        }
-        self.bar.set_message(step.to_owned());
-        self.bar
-            .set_position((100.0 * share.clamp(0.0, 1.0)) as u64);
     }
 }

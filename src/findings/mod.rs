@@ -3,10 +3,12 @@
 //! These types are the edge. Lengths are millimetres and angles degrees, and the names say so; they
 //! serialise as the JSON output. Nothing here computes.
 
+mod compare;
 mod damper;
 mod position;
 mod sweep;
 
+pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
 pub use damper::{CornerDamper, Crush, DamperFindings, Gain, LengthFound};
 pub use position::{GapFound, LimitState, PositionFindings};
 pub use sweep::{

@@ -10,14 +10,19 @@
 //! is left half-written. Next room: the commands, or the viewer.
 
 pub mod csv;
+mod csv_compare;
 pub mod json;
 mod lengths;
+pub mod map_picture;
 pub mod stl;
+mod text_compare;
 mod text_damper;
 mod text_pose;
 mod text_sweep;
 
+pub use csv_compare::write_comparison;
 pub use lengths::{Units, degrees, signed_degrees};
+pub use text_compare::compare_text;
 pub use text_damper::damper_text;
 pub use text_pose::{PoseText, pose_text};
 pub use text_sweep::{Datum, SweepText, sweep_text, verdict_text};

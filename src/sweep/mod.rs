@@ -34,6 +34,7 @@ pub use along_travel::along_travel;
 pub use damper_length::{damper_findings, damper_status};
 pub use remaining_gap::remaining_gap;
 pub use report::{
-    SweepOptions, corner_status, free_map, position_findings, status, stops_at, sweep, sweep_corner,
+    SweepOptions, corner_status, free_map, position_findings, position_without_gaps, status,
+    stops_at, sweep, sweep_corner,
 };
 pub use stops::removable_stops;

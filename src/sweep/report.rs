@@ -582,6 +582,41 @@ fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {
 
 /// Everything about one position.
 pub fn position_findings(truck: &Truck, corner: &Corner, position: &Position) -> PositionFindings {
+    PositionFindings {
+        gaps: gaps_found(corner, position),
+        ..position_without_gaps(truck, corner, position)
+    }
+}
+
+/// Every watched pair's gap at one position.
+fn gaps_found(corner: &Corner, position: &Position) -> Vec<GapFound> {
+    let linkage = &position.linkage;
+    corner
+        .pairs
+        .par_iter()
+        .map(|pair| {
+            let gap = corner.gap(pair, linkage, None);
+            let swell = corner.swell_mm(pair, linkage);
+            let [a, b] = pair.points(&corner.parts, linkage, &gap, swell);
+            GapFound {
+                a: corner.parts[pair.a].name.clone(),
+                b: corner.parts[pair.b].name.clone(),
+                gap_mm: gap.gap_mm,
+                required_mm: pair.required_mm,
+                point_a_mm: a.into(),
+                point_b_mm: b.into(),
+                normal: core_normal(corner, pair, position, &gap).into(),
+            }
+        })
+        .collect()
+}
+
+/// Angles, points and limits of one position; its list of gaps is empty.
+pub fn position_without_gaps(
+    truck: &Truck,
+    corner: &Corner,
+    position: &Position,
+) -> PositionFindings {
     let linkage = &position.linkage;
     let design = &corner.positioner.linkage;
     let radius = corner.loaded_radius_mm;
@@ -610,24 +645,6 @@ pub fn position_findings(truck: &Truck, corner: &Corner, position: &Position) ->
         ("damper_lower", linkage.damper_lower.anchor.into()),
         ("damper_upper", linkage.damper_upper.anchor.into()),
     ]);
-    let gaps = corner
-        .pairs
-        .par_iter()
-        .map(|pair| {
-            let gap = corner.gap(pair, linkage, None);
-            let swell = corner.swell_mm(pair, linkage);
-            let [a, b] = pair.points(&corner.parts, linkage, &gap, swell);
-            GapFound {
-                a: corner.parts[pair.a].name.clone(),
-                b: corner.parts[pair.b].name.clone(),
-                gap_mm: gap.gap_mm,
-                required_mm: pair.required_mm,
-                point_a_mm: a.into(),
-                point_b_mm: b.into(),
-                normal: core_normal(corner, pair, position, &gap).into(),
-            }
-        })
-        .collect();
     PositionFindings {
         truck: truck.name.clone(),
         side: corner.side,
@@ -653,6 +670,6 @@ pub fn position_findings(truck: &Truck, corner: &Corner, position: &Position) ->
         damper_mm: linkage.damper_mm,
         orbit_mm: corner.orbit_mm(linkage),
         stops: limit_states(corner, position),
-        gaps,
+        gaps: Vec::new(),
     }
 }

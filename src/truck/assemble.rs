@@ -158,7 +158,18 @@ pub(super) struct Source<'s, T> {
     pub path: String,
 }
 
+impl<T> Clone for Source<'_, T> {
+    fn clone(&self) -> Self {
+        Source {
+            entry: self.entry,
+            reader: self.reader,
+            path: self.path.clone(),
+        }
+    }
+}
+
 /// Everything of one corner, from the described side or from `other_side`.
+#[derive(Clone)]
 pub(super) struct CornerSource<'s> {
     pub side: Side,
     pub reader: Reader,
@@ -293,10 +304,11 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
                 None => String::new(),
             };
             warnings.push(format!(
-                "{}: {} and {} already overlap as measured{depth}; this pair is not swept",
+                "{}: {} and {} already overlap {}{depth}; this pair is not swept",
                 corner.side.name(),
                 overlap.a,
-                overlap.b
+                overlap.b,
+                if changed { "as fitted" } else { "as measured" }
             ));
         }
     }
@@ -328,6 +340,7 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
     Ok(Truck {
         name: scene.name.clone(),
         setup: None,
+        setups: scene.setups.iter().map(|s| s.name.clone()).collect(),
         scene_unit: scene.units,
         front_driveshaft: front_driveshaft(scene, &housing)?,
         housing,
@@ -349,6 +362,15 @@ pub(super) struct Fitting<'s> {
     pub housing: &'s Housing,
 }
 
+impl Fitting<'_> {
+    /// The linkage as fitted.
+    pub fn linkage(&self) -> Result<DoubleWishbone> {
+        let (hardpoints, own) = points(self)?;
+        check_sizes(&hardpoints, &self.source)?;
+        DoubleWishbone::refitted(hardpoints, own).map_err(|e| hardpoint_problem(&e))
+    }
+}
+
 fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner> {
     let source = &fitting.source;
     let wheel = &source.knuckle;
@@ -366,9 +388,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
             "left is +y, right is -y: is `side` right?",
         ));
     }
-    let (hardpoints, own) = points(fitting)?;
-    check_sizes(&hardpoints, source)?;
-    let linkage = DoubleWishbone::refitted(hardpoints, own).map_err(|e| hardpoint_problem(&e))?;
+    let linkage = fitting.linkage()?;
     let positioner = Positioner::new(linkage);
     let r = source.reader;
 
@@ -426,6 +446,14 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
                 .positive(radius, &format!("{}.track_pitch_radius", shaft.path))?
         }
     };
+    let ball_pitch_radius_mm = match shaft.entry.ball_pitch_radius {
+        None => None,
+        Some(radius) => Some(
+            shaft
+                .reader
+                .positive(radius, &format!("{}.ball_pitch_radius", shaft.path))?,
+        ),
+    };
     let bump_contact_mm = match &source.damper.entry.bump_stop {
         Some(stop) => Some(
             source
@@ -449,10 +477,12 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         ride_height_mm,
         loaded_radius_mm,
         orbit_factor_mm,
+        ball_pitch_radius_mm,
         search_mm,
         bump_contact_mm,
     };
     parts::watch(scene, source.reader.scale, &mut corner)?;
+    parts::fixed_overlaps(fitting, &mut corner, meshes)?;
     Ok(corner)
 }
 

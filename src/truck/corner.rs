@@ -69,6 +69,8 @@ pub struct Corner {
     pub loaded_radius_mm: f64,
     /// Half the track pitch radius of a tripod inner joint, mm; zero for another joint.
     pub orbit_factor_mm: f64,
+    /// Pitch radius of the outer joint's balls, mm, where the scene gives it.
+    pub ball_pitch_radius_mm: Option<f64>,
     /// How far to look down and up, mm, both above zero.
     pub search_mm: [f64; 2],
     /// Damper length at which the bump stop is first touched, mm.
@@ -83,6 +85,17 @@ impl Corner {
     #[inline]
     pub fn orbit_mm<S: Real>(&self, linkage: &Linkage<S>) -> S {
         (S::one() / linkage.inner_cos - S::one()).scale(self.orbit_factor_mm)
+    }
+
+    /// Track pitch radius of a tripod inner joint, mm, where the scene gives it.
+    pub fn track_pitch_radius_mm(&self) -> Option<f64> {
+        (self.orbit_factor_mm > 0.0).then_some(2.0 * self.orbit_factor_mm)
+    }
+
+    /// How far the inner joint has been lowered since it was measured, mm.
+    pub fn inner_joint_drop_mm(&self) -> f64 {
+        let linkage = &self.positioner.linkage;
+        linkage.own.halfshaft[0].z - linkage.hardpoints.inner_joint.z
     }
 
     /// The widening that applies to a pair.
@@ -134,6 +147,8 @@ pub struct Truck {
     pub name: String,
     /// The setup that it stands in; none: as measured.
     pub setup: Option<String>,
+    /// The names of the scene's setups.
+    pub setups: Vec<String>,
     /// How the front differential stands.
     pub housing: Housing,
     /// The front driveshaft.

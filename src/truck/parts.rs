@@ -3,10 +3,11 @@
 use super::TOUCH_MM;
 use super::assemble::{Fitting, Reader};
 use super::corner::{Corner, JoinedPair, Overlap};
+use super::housing::Housing;
 use crate::clearance::{Part, WatchedPair};
 use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
-use crate::shapes::{Shape, extent_mm, hull_overlap_mm, read_stl};
-use crate::suspension::{Body, DoubleWishbone, Side};
+use crate::shapes::{Shape, Surface, extent_mm, hull_overlap_mm, read_stl};
+use crate::suspension::{Body, DoubleWishbone, Motion, Side};
 use nalgebra::{Isometry3, Rotation3, Vector3};
 use rayon::prelude::*;
 use std::collections::HashMap;
@@ -427,6 +428,80 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
         corner.pairs.push(pair);
     }
     Ok(())
+}
+
+/// Parts at rest in the frame that a setup brings together: they don't move against each other, so no sweep
+/// would tell, but they can't both be bolted on. Overlaps that were there as measured are as drawn.
+pub(super) fn fixed_overlaps(
+    fitting: &Fitting,
+    corner: &mut Corner,
+    meshes: &MeshStore,
+) -> Result<()> {
+    let Some((scene, source)) = &fitting.measured else {
+        return Ok(());
+    };
+    let housing = Housing::of(scene)?;
+    let before = Fitting {
+        source: source.clone(),
+        measured: None,
+        housing: &housing,
+    };
+    let measured = parts(scene, &before, &before.linkage()?, meshes)?;
+    let at_rest = |part: &Part| part.body.motion() == Motion::Frame;
+    // Where each part was: none for a new one.
+    let was: Vec<Option<usize>> = corner
+        .parts
+        .iter()
+        .map(|part| measured.iter().position(|m| m.name == part.name))
+        .collect();
+    let moved: Vec<bool> = corner
+        .parts
+        .iter()
+        .zip(&was)
+        .map(|(part, was)| {
+            at_rest(part)
+                && was.is_none_or(|was| !same_place(&part.surface, &measured[was].surface))
+        })
+        .collect();
+    let on_housing =
+        |part: &Part| matches!(part.body, Body::Differential | Body::InnerJointHousing);
+    let touch = |all: &[Part], a: usize, b: usize, linkage: &crate::suspension::Linkage<f64>| {
+        let pair = WatchedPair::new(all, a, b, 0.0, false);
+        let relative = pair.relative(all, linkage);
+        let walk = pair.walk(all);
+        walk.gap(&relative, 0.0, TOUCH_MM, None).gap_mm <= TOUCH_MM || walk.contains(&relative)
+    };
+    let here = corner.positioner.place(0.0, 0.0).linkage;
+    for a in 0..corner.parts.len() {
+        for b in a + 1..corner.parts.len() {
+            let (x, y) = (&corner.parts[a], &corner.parts[b]);
+            let apart_by_design = at_rest(x)
+                && at_rest(y)
+                && (moved[a] || moved[b])
+                && !(on_housing(x) && on_housing(y));
+            if !apart_by_design || !touch(&corner.parts, a, b, &here) {
+                continue;
+            }
+            if let (Some(a), Some(b)) = (was[a], was[b])
+                && touch(&measured, a.min(b), a.max(b), &here)
+            {
+                continue;
+            }
+            corner.overlaps.push(Overlap {
+                a: x.name.clone(),
+                b: y.name.clone(),
+                depth_mm: None,
+            });
+        }
+    }
+    Ok(())
+}
+
+/// Whether two surfaces of one part lie in one place.
+fn same_place(a: &Surface, b: &Surface) -> bool {
+    a.vertices.len() == b.vertices.len()
+        && (0..a.vertices.len())
+            .all(|i| (a.vertex_in_body(i) - b.vertex_in_body(i)).norm() < TOUCH_MM)
 }
 
 /// Overlap depth where it can be known: exact for rounded shapes whose cores are apart; for others by

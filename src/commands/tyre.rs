@@ -1,0 +1,110 @@
+//! `bindpoint tyre`: the largest tyre that clears.
+
+use super::UnitsArgument;
+use bindpoint::compare::{LargestTyre, largest_tyre};
+use bindpoint::findings::Status;
+use bindpoint::output::{TEXT_WIDTH, Units, wrap};
+use bindpoint::scene::{SceneError, read_scene};
+use bindpoint::truck::MeshStore;
+use miette::{Report, Result, miette};
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    scene: super::SceneArguments,
+    /// Section width [default: the fitted tyre's]: in mm, or in decimal inches with `--units inch` or `--units
+    /// sixteenths`.
+    #[arg(long, value_name = "W", value_parser = super::finite)]
+    width: Option<f64>,
+    /// Write everything found as JSON, in mm; `-` prints it instead of the text.
+    #[arg(long, value_name = "FILE|-")]
+    json: Option<PathBuf>,
+    /// Unit of printed lengths [default: the scene's], and of --width [default: mm].
+    #[arg(long, value_enum)]
+    units: Option<UnitsArgument>,
+}
+
+const AFTER: &str = "The fitted tyre's outline is scaled to the width and diameter; every required gap of the tyre has to \
+                     be kept over the whole free travel, both locks. Exit status: 0 the fitted diameter clears at \
+                     this width; 1 it doesn't; 2 it could not be checked.";
+
+/// Section widths that are made, mm.
+const WIDTHS_MM: std::ops::RangeInclusive<f64> = 100.0..=500.0;
+
+pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    let path = &arguments.scene.scene;
+    let width_mm = arguments.width.map(|w| super::typed_mm(w, arguments.units));
+    if let Some(width) = width_mm.filter(|w| !WIDTHS_MM.contains(w)) {
+        return Err(miette!(
+            help = "give the section width in mm, such as 285",
+            "no tyre is {width} mm wide"
+        ));
+    }
+    let (scene, text) = read_scene(path).map_err(Report::new)?;
+    let folder = path.parent().unwrap_or(Path::new("."));
+    let setup = arguments.scene.setup.as_deref();
+    let found = largest_tyre(&scene, setup, width_mm, &MeshStore::new(folder))
+        .map_err(|problem| Report::new(SceneError::from_problem(&problem, path, &text)))?;
+    if let Some(target) = &arguments.json {
+        super::write_json(target, &found)?;
+    }
+    if !arguments.json.as_deref().is_some_and(super::is_stdout) {
+        let units = super::units(arguments.units, scene.units);
+        super::print(&page(&found, units))?;
+    }
+    let clears = found
+        .clears_diameter_mm
+        .is_some_and(|d| d >= found.fitted_diameter_mm);
+    Ok(if clears { Status::Clear } else { Status::Found })
+}
+
+fn page(found: &LargestTyre, units: Units) -> String {
+    let mut out = String::new();
+    let width = units.with_unit(found.width_mm);
+    let text = match (found.clears_diameter_mm, found.refuted_diameter_mm) {
+        (Some(clears), Some(refuted)) => format!(
+            "{}: the largest tyre {width} wide that clears is {} in diameter; one of {} doesn't. Fitted: {}.",
+            found.truck,
+            units.with_unit(clears),
+            units.length(refuted),
+            units.length(found.fitted_diameter_mm)
+        ),
+        (Some(clears), None) => format!(
+            "{}: every tyre {width} wide that was looked at clears, up to {} in diameter. Fitted: {}.",
+            found.truck,
+            units.with_unit(clears),
+            units.length(found.fitted_diameter_mm)
+        ),
+        (None, _) => format!(
+            "{}: no tyre {width} wide that was looked at clears. Fitted: {} in diameter.",
+            found.truck,
+            units.with_unit(found.fitted_diameter_mm)
+        ),
+    };
+    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    for limit in &found.limits {
+        let text = format!(
+            "- {}: it meets {}, near travel {} (bump +), rack {} (left +)",
+            limit.side.name(),
+            limit.stop,
+            units.signed(limit.travel_mm),
+            units.signed(limit.rack_mm)
+        );
+        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+    }
+    let _ = writeln!(
+        out,
+        "{}",
+        wrap(
+            "Proved for a rigid tyre of the fitted one's shape, scaled, over the free travel that all else leaves. \
+             Tyres grow with speed and bulge under load, and sizes differ by make: leave room, and cycle the \
+             real one by hand.",
+            TEXT_WIDTH,
+            ""
+        )
+    );
+    out
+}

@@ -1,0 +1,211 @@
+//! The largest tyre that clears arm, knuckle, frame and all else over the whole free travel.
+//!
+//! The idea in five lines. A tyre of a given width is scaled to a diameter and fitted; the truck is swept with
+//! the tyre's required gaps as the only gaps that count, so that its whole free travel at every steering angle is
+//! proved to keep them, or not. Bigger tyres reach further, so the diameters that clear end somewhere: it is
+//! bracketed by halving. The free travel itself is that of everything else: a tyre that would stop the wheel
+//! before the other stops doesn't clear. The answer is the smaller end of the bracket: that tyre is proved.
+
+use crate::scene::{Problem, Scene};
+use crate::setups::{resized, tyre_measures, with_setup};
+use crate::suspension::{Body, Side};
+use crate::sweep::free_map;
+use crate::sweep::rate_atlas::Atlas;
+use crate::sweep::stops::{Guard, StopKind, stop_name};
+use crate::truck::{Corner, MeshStore, refit};
+use rayon::prelude::*;
+
+/// What a tyre one step larger meets.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct TyreLimit {
+    /// Which corner.
+    pub side: Side,
+    /// The pair whose gap is missing, or that touches.
+    pub stop: String,
+    /// Wheel travel there, bump positive.
+    pub travel_mm: f64,
+    /// Rack there.
+    pub rack_mm: f64,
+}
+
+/// The largest tyre that clears.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct LargestTyre {
+    /// The truck.
+    pub truck: String,
+    /// Diameter of the tyre that is fitted.
+    pub fitted_diameter_mm: f64,
+    /// Section width looked at.
+    pub width_mm: f64,
+    /// Proved to clear at every travel and steering angle; none where not even the smallest looked at does.
+    pub clears_diameter_mm: Option<f64>,
+    /// The next larger one looked at doesn't; none where the largest looked at clears.
+    pub refuted_diameter_mm: Option<f64>,
+    /// What it meets.
+    pub limits: Vec<TyreLimit>,
+}
+
+/// The bracket's width, mm: no tyre is made to it.
+const DIAMETER_TOLERANCE_MM: f64 = 0.5;
+/// Share of the fitted tyre's section height added or taken off at most.
+const HEIGHT_SHARE: f64 = 1.0;
+
+/// Solves for the largest diameter at a section width (none: the fitted one's), with one of the scene's setups.
+///
+/// # Errors
+/// [`Problem`] where the truck can't be built or the scene says nothing of its tyre.
+pub fn largest_tyre(
+    scene: &Scene,
+    setup: Option<&str>,
+    width_mm: Option<f64>,
+    meshes: &MeshStore,
+) -> Result<LargestTyre, Problem> {
+    let fitted = match setup {
+        Some(name) => with_setup(scene, name)?,
+        None => scene.clone(),
+    };
+    let now = fitted_measures(&fitted)?;
+    let width_mm = width_mm.unwrap_or(now.width_mm);
+    let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
+        let larger = resized(&fitted, diameter_mm, width_mm)?;
+        let truck = refit(scene, &larger, meshes)?;
+        let part = fitted.tyre.as_ref().map_or("tyre", |t| t.part.as_str());
+        let found: Vec<Option<TyreLimit>> = truck
+            .corners
+            .par_iter()
+            .map(|c| tyre_limit(c, part))
+            .collect();
+        Ok(found.into_iter().flatten().collect())
+    };
+    let height = now.diameter_mm - now.rim_diameter_mm;
+    let smallest = now.diameter_mm - 0.5 * HEIGHT_SHARE * height;
+    let largest = now.diameter_mm + HEIGHT_SHARE * height;
+    let mut out = LargestTyre {
+        truck: fitted.name.clone(),
+        fitted_diameter_mm: now.diameter_mm,
+        width_mm,
+        clears_diameter_mm: None,
+        refuted_diameter_mm: None,
+        limits: Vec::new(),
+    };
+    let at_smallest = hits(smallest)?;
+    if !at_smallest.is_empty() {
+        out.refuted_diameter_mm = Some(smallest);
+        out.limits = at_smallest;
+        return Ok(out);
+    }
+    let at_largest = hits(largest)?;
+    let (mut low, mut high) = (smallest, largest);
+    if at_largest.is_empty() {
+        out.clears_diameter_mm = Some(largest);
+        return Ok(out);
+    }
+    out.limits = at_largest;
+    // The fitted one is the likeliest to be near: ask it first.
+    let mut next = now.diameter_mm;
+    while high - low > DIAMETER_TOLERANCE_MM {
+        let found = hits(next)?;
+        if found.is_empty() {
+            low = next;
+        } else {
+            high = next;
+            out.limits = found;
+        }
+        next = 0.5 * (low + high);
+    }
+    out.clears_diameter_mm = Some(low);
+    out.refuted_diameter_mm = Some(high);
+    Ok(out)
+}
+
+fn fitted_measures(scene: &Scene) -> Result<crate::setups::TyreMeasures, Problem> {
+    use crate::scene::TyreSize;
+    let missing = || {
+        Problem::at(
+            "tyre",
+            "the scene doesn't say which tyre is fitted",
+            "add `tyre: (size: Code(\"265/70R17\"))` to the scene",
+        )
+    };
+    let scale = scene.units.in_mm();
+    match &scene.tyre.as_ref().ok_or_else(missing)?.size {
+        TyreSize::Code(code) => tyre_measures(code).ok_or_else(missing),
+        TyreSize::Measured {
+            diameter,
+            width,
+            rim_diameter,
+        } => Ok(crate::setups::TyreMeasures {
+            diameter_mm: diameter * scale,
+            width_mm: width * scale,
+            rim_diameter_mm: rim_diameter * scale,
+        }),
+    }
+}
+
+/// What the tyre meets on one corner, if anything.
+fn tyre_limit(corner: &Corner, part: &str) -> Option<TyreLimit> {
+    let of_tyre = |pair: usize| {
+        let pair = &corner.pairs[pair];
+        [pair.a, pair.b].iter().any(|p| {
+            let p = &corner.parts[*p];
+            p.name == part && p.body == Body::Wheel
+        })
+    };
+    if let Some(overlap) = corner.overlaps.iter().find(|o| o.a == part || o.b == part) {
+        return Some(TyreLimit {
+            side: corner.side,
+            stop: format!("contact {} - {}", overlap.a, overlap.b),
+            travel_mm: 0.0,
+            rack_mm: 0.0,
+        });
+    }
+    let atlas = Atlas::build(corner);
+    let mut guard = Guard::new(corner, &atlas, 1.0);
+    // Other pairs' missing gaps don't matter here, their contacts do: they end the free travel.
+    guard.stops.retain(|stop| match stop {
+        StopKind::Tight(i) => of_tyre(*i),
+        StopKind::EndOfReach | StopKind::Limit(_) | StopKind::Contact(_) => true,
+    });
+    let map = free_map(&guard);
+    let names: Vec<String> = guard
+        .stops
+        .iter()
+        .filter(|s| matches!(s, StopKind::Tight(i) | StopKind::Contact(i) if of_tyre(*i)))
+        .map(|s| stop_name(corner, *s))
+        .collect();
+    let middle = |ends: [f64; 2]| 0.5 * (ends[0] + ends[1]);
+    let edge = map.edge.iter().find(|e| names.contains(&e.name));
+    if let Some(edge) = edge {
+        return Some(TyreLimit {
+            side: corner.side,
+            stop: edge.name.clone(),
+            travel_mm: middle(edge.travel_mm),
+            rack_mm: middle(edge.rack_mm),
+        });
+    }
+    if !map.gap_missing {
+        return None;
+    }
+    let cell = map
+        .cells
+        .iter()
+        .find(|c| c.state == crate::findings::MapState::Free && !c.gaps_kept);
+    // Which pair it is: the least gap beyond what is required at the cell's middle.
+    let place = cell.map(|c| (middle(c.travel_mm), middle(c.rack_mm)))?;
+    let position = corner.position(place.0, place.1).ok()?;
+    let room = |i: &usize| {
+        let pair = &corner.pairs[*i];
+        corner.gap(pair, &position.linkage, None).gap_mm - pair.required_mm
+    };
+    let pair = (0..corner.pairs.len())
+        .filter(|i| of_tyre(*i))
+        .min_by(|a, b| room(a).total_cmp(&room(b)));
+    Some(TyreLimit {
+        side: corner.side,
+        stop: pair.map_or("gap".to_owned(), |i| {
+            format!("gap {}", corner.pair_name(&corner.pairs[i]))
+        }),
+        travel_mm: place.0,
+        rack_mm: place.1,
+    })
+}

@@ -1,0 +1,470 @@
+//! What is asked of every setup: one corner's readings, in the order of the table.
+
+use super::duties::{Wear, wear};
+use super::running_clearance;
+use crate::findings::{
+    Better, CornerFindings, FreeTravel, PositionFindings, Quantity, TravelDirection,
+};
+use crate::kinematics::{WheelAngles, wheel_angles};
+use crate::scene::Duty;
+use crate::sweep::position_without_gaps;
+use crate::truck::{Corner, Truck};
+
+/// One answer about one corner of one setup.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Reading {
+    pub key: String,
+    pub group: &'static str,
+    pub label: String,
+    pub quantity: Quantity,
+    pub better: Better,
+    pub detail: bool,
+    pub value: f64,
+    pub by: Option<String>,
+}
+
+/// Rows of the sampled change of alignment over the free travel.
+const ALIGNMENT_ROWS: usize = 41;
+/// Pairs whose least gap is in the printed table.
+const PAIRS_PRINTED: usize = 6;
+
+struct Sheet {
+    group: &'static str,
+    rows: Vec<Reading>,
+}
+
+impl Sheet {
+    fn add(
+        &mut self,
+        key: impl Into<String>,
+        label: impl Into<String>,
+        quantity: Quantity,
+        better: Better,
+        value: f64,
+    ) -> &mut Reading {
+        self.rows.push(Reading {
+            key: key.into(),
+            group: self.group,
+            label: label.into(),
+            quantity,
+            better,
+            detail: false,
+            value,
+            by: None,
+        });
+        let last = self.rows.len() - 1;
+        &mut self.rows[last]
+    }
+}
+
+/// A name as a key: `upper ball joint` as `upper_ball_joint`.
+fn key_of(name: &str) -> String {
+    name.chars()
+        .map(|c| {
+            if c.is_alphanumeric() {
+                c.to_ascii_lowercase()
+            } else {
+                '_'
+            }
+        })
+        .collect()
+}
+
+/// Everything about one corner; `scale` is the scene's unit in mm, for the duties.
+pub(super) fn corner_readings(
+    truck: &Truck,
+    corner: &Corner,
+    found: &CornerFindings,
+    duties: &[Duty],
+    scale: f64,
+) -> Vec<Reading> {
+    let mut sheet = Sheet {
+        group: "free travel from ride height",
+        rows: Vec::new(),
+    };
+    travel(&mut sheet, corner, found);
+    let at = |travel_mm: f64, rack_mm: f64| {
+        let position = corner.position(travel_mm, rack_mm).ok()?;
+        Some(position_without_gaps(truck, corner, &position))
+    };
+    let ride = at(corner.ride_height_mm, 0.0);
+    joints(&mut sheet, corner, found, ride.as_ref(), &at);
+    gaps(&mut sheet, corner, found);
+    alignment(&mut sheet, corner, found, ride.as_ref());
+    differential(&mut sheet, truck, corner);
+    sheet.group = "clearance";
+    if let Some(lowest) = running_clearance(corner) {
+        sheet
+            .add(
+                "running_clearance_mm",
+                "running clearance",
+                Quantity::Mm,
+                Better::More,
+                lowest.clearance_mm,
+            )
+            .by = Some(lowest.part);
+    }
+    wear_rows(&mut sheet, corner, found, duties, scale);
+    sheet.rows
+}
+
+fn straight(found: &CornerFindings) -> Option<&FreeTravel> {
+    let rows = found.free_travel.iter();
+    rows.min_by(|a, b| a.rack_mm.abs().total_cmp(&b.rack_mm.abs()))
+}
+
+fn locks(found: &CornerFindings) -> impl Iterator<Item = &FreeTravel> {
+    found
+        .free_travel
+        .first()
+        .into_iter()
+        .chain(found.free_travel.last())
+}
+
+fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
+    let ride = corner.ride_height_mm;
+    let droop = |f: &FreeTravel| (f.droop_mm + ride, f.droop_stop.clone());
+    let bump = |f: &FreeTravel| (f.bump_mm - ride, f.bump_stop.clone());
+    let worst = |of: &dyn Fn(&FreeTravel) -> (f64, Option<String>)| {
+        locks(found).map(of).min_by(|a, b| a.0.total_cmp(&b.0))
+    };
+    let straight = straight(found);
+    for (key, label, row) in [
+        (
+            "free_droop_straight_mm",
+            "free droop, straight ahead",
+            straight.map(droop),
+        ),
+        (
+            "free_droop_worst_lock_mm",
+            "free droop, worst lock",
+            worst(&droop),
+        ),
+        (
+            "free_bump_straight_mm",
+            "free bump, straight ahead",
+            straight.map(bump),
+        ),
+        (
+            "free_bump_worst_lock_mm",
+            "free bump, worst lock",
+            worst(&bump),
+        ),
+    ] {
+        if let Some((value, by)) = row {
+            sheet.add(key, label, Quantity::Mm, Better::More, value).by = by;
+        }
+    }
+    sheet
+        .add(
+            "ride_height_mm",
+            "ride height, as wheel travel",
+            Quantity::Mm,
+            Better::Neither,
+            ride,
+        )
+        .detail = true;
+    for contact in &found.first_contacts {
+        let (key, label, sign) = match contact.direction {
+            TravelDirection::Droop => ("first_contact_droop_mm", "first contact in droop", -1.0),
+            TravelDirection::Bump => ("first_contact_bump_mm", "first contact in bump", 1.0),
+        };
+        let row = sheet.add(
+            key,
+            label,
+            Quantity::Mm,
+            Better::More,
+            sign * (contact.travel_mm - ride),
+        );
+        row.by = Some(format!("{} - {}", contact.a, contact.b));
+    }
+}
+
+fn joints(
+    sheet: &mut Sheet,
+    corner: &Corner,
+    found: &CornerFindings,
+    ride: Option<&PositionFindings>,
+    at: &dyn Fn(f64, f64) -> Option<PositionFindings>,
+) {
+    sheet.group = "halfshaft";
+    let droop = straight(found).and_then(|f| at(-f.droop_mm, 0.0));
+    type Joint = fn(&PositionFindings) -> f64;
+    let outer: Joint = |p| p.outer_joint_deg;
+    let inner: Joint = |p| p.inner_joint_deg;
+    let joints = [("inner", inner), ("outer", outer)];
+    for (name, angle) in joints {
+        for (where_, key, position) in [
+            ("at ride height", "ride", ride),
+            ("at full droop", "full_droop", droop.as_ref()),
+        ] {
+            if let Some(position) = position {
+                sheet.add(
+                    format!("{name}_joint_{key}_deg"),
+                    format!("{name} joint {where_}"),
+                    Quantity::Deg,
+                    Better::Less,
+                    angle(position),
+                );
+            }
+        }
+    }
+    let worst = locks(found)
+        .filter_map(|f| at(-f.droop_mm, f.rack_mm))
+        .max_by(|a, b| a.outer_joint_deg.total_cmp(&b.outer_joint_deg));
+    if let Some(position) = worst {
+        sheet.add(
+            "outer_joint_full_droop_worst_lock_deg",
+            "outer joint at full droop, worst lock",
+            Quantity::Deg,
+            Better::Less,
+            position.outer_joint_deg,
+        );
+    }
+    if let Some(position) = &droop {
+        sheet.add(
+            "plunge_full_droop_mm",
+            "plunge at full droop",
+            Quantity::Mm,
+            Better::NearZero,
+            position.plunge_mm,
+        );
+    }
+    // Least margins over the ends of the free travel, straight ahead and at both locks.
+    sheet.group = "margin left at the ends of the free travel";
+    for limit in &corner.limits {
+        if limit.intended {
+            continue;
+        }
+        let least = found
+            .extremes
+            .iter()
+            .flat_map(|e| e.stops.iter().filter(|s| s.name == limit.name))
+            .min_by(|a, b| a.margin.total_cmp(&b.margin));
+        if let Some(state) = least {
+            let (quantity, unit) = if state.unit == "mm" {
+                (Quantity::Mm, "mm")
+            } else {
+                (Quantity::Deg, "deg")
+            };
+            sheet.add(
+                format!("margin_{}_{unit}", key_of(&limit.name)),
+                limit.name.clone(),
+                quantity,
+                Better::More,
+                state.margin,
+            );
+        }
+    }
+}
+
+fn gaps(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
+    sheet.group = "least gap over the free travel";
+    for (i, gap) in found.tightest_gaps.iter().enumerate() {
+        let row = sheet.add(
+            format!("gap_{}_to_{}_mm", key_of(&gap.a), key_of(&gap.b)),
+            format!("{} - {}", gap.a, gap.b),
+            Quantity::Mm,
+            Better::More,
+            gap.gap_mm,
+        );
+        row.detail = i >= PAIRS_PRINTED;
+        if gap.gap_mm < gap.required_mm {
+            row.by = Some("below the required gap".to_owned());
+        }
+    }
+    for overlap in &corner.overlaps {
+        let row = sheet.add(
+            format!("gap_{}_to_{}_mm", key_of(&overlap.a), key_of(&overlap.b)),
+            format!("{} - {}", overlap.a, overlap.b),
+            Quantity::Mm,
+            Better::More,
+            0.0,
+        );
+        row.by = Some("they overlap".to_owned());
+    }
+}
+
+fn alignment(
+    sheet: &mut Sheet,
+    corner: &Corner,
+    found: &CornerFindings,
+    ride: Option<&PositionFindings>,
+) {
+    let Some(ride) = ride else {
+        return;
+    };
+    sheet.group = "alignment at ride height";
+    for (key, label, value) in [
+        ("camber_ride_deg", "camber", ride.camber_deg),
+        ("caster_ride_deg", "caster", ride.caster_deg),
+        ("toe_ride_deg", "toe-in", ride.toe_deg),
+    ] {
+        sheet.add(key, label, Quantity::Deg, Better::Neither, value);
+    }
+    sheet.group = "alignment change over the free travel";
+    if let Some(free) = straight(found) {
+        let last = (ALIGNMENT_ROWS - 1) as f64;
+        let rows: Vec<WheelAngles> = (0..ALIGNMENT_ROWS)
+            .map(|i| -free.droop_mm + (free.droop_mm + free.bump_mm) * i as f64 / last)
+            .filter_map(|travel_mm| corner.position(travel_mm, 0.0).ok())
+            .map(|position| {
+                let radius = corner.loaded_radius_mm;
+                wheel_angles(&corner.positioner.linkage, &position, corner.side, radius)
+            })
+            .collect();
+        let spread = |of: fn(&WheelAngles) -> f64| {
+            let ends = rows
+                .iter()
+                .map(of)
+                .fold([f64::INFINITY, f64::NEG_INFINITY], |e, v| {
+                    [e[0].min(v), e[1].max(v)]
+                });
+            ends[1] - ends[0]
+        };
+        for (key, label, value) in [
+            (
+                "camber_change_deg",
+                "camber change",
+                spread(|r| r.camber_deg),
+            ),
+            (
+                "caster_change_deg",
+                "caster change",
+                spread(|r| r.caster_deg),
+            ),
+            ("toe_change_deg", "toe change", spread(|r| r.toe_deg)),
+        ] {
+            if value.is_finite() {
+                sheet.add(key, label, Quantity::Deg, Better::Less, value);
+            }
+        }
+    }
+    sheet.group = "alignment at ride height";
+    sheet.add(
+        "motion_ratio_ride",
+        "motion ratio, damper/wheel",
+        Quantity::Ratio,
+        Better::Neither,
+        ride.motion_ratio,
+    );
+    sheet
+        .add(
+            "scrub_radius_ride_mm",
+            "scrub radius",
+            Quantity::Mm,
+            Better::Neither,
+            ride.scrub_radius_mm,
+        )
+        .detail = true;
+}
+
+fn differential(sheet: &mut Sheet, truck: &Truck, corner: &Corner) {
+    sheet.group = "differential and front driveshaft";
+    sheet.add(
+        "inner_joint_drop_mm",
+        "inner joint lowered by",
+        Quantity::Mm,
+        Better::Neither,
+        corner.inner_joint_drop_mm(),
+    );
+    sheet.add(
+        "oil_tilt_deg",
+        "differential's oil level tilted by",
+        Quantity::Deg,
+        Better::Less,
+        truck.housing.tilt_deg(),
+    );
+    let Some(shaft) = &truck.front_driveshaft else {
+        return;
+    };
+    let limit_deg = shaft.joint_limit.to_degrees();
+    let [case, pinion] = shaft.joint_angles().map(f64::to_degrees);
+    for (key, label, deg) in [
+        (
+            "driveshaft_case_joint_deg",
+            "joint at the transfer case",
+            case,
+        ),
+        ("driveshaft_pinion_joint_deg", "joint at the pinion", pinion),
+    ] {
+        let row = sheet.add(key, label, Quantity::Deg, Better::Less, deg);
+        if deg > limit_deg {
+            row.by = Some(format!("above its limit of {limit_deg:.1} deg"));
+        }
+    }
+    let percent = 100.0 * shaft.fluctuation();
+    let limit = 100.0 * shaft.fluctuation_limit;
+    let row = sheet.add(
+        "driveshaft_fluctuation_percent",
+        "pinion's speed fluctuation",
+        Quantity::Percent,
+        Better::Less,
+        percent,
+    );
+    if percent > limit {
+        row.by = Some(format!("above its limit of {limit:.2} %"));
+    }
+    sheet.add(
+        "driveshaft_slip_mm",
+        "front driveshaft longer by",
+        Quantity::Mm,
+        Better::NearZero,
+        shaft.slip_mm(),
+    );
+}
+
+fn wear_rows(
+    sheet: &mut Sheet,
+    corner: &Corner,
+    found: &CornerFindings,
+    duties: &[Duty],
+    scale: f64,
+) {
+    let droop_mm = straight(found).map_or(0.0, |f| f.droop_mm + corner.ride_height_mm);
+    for duty in duties {
+        let Some([outer, inner]) = wear(corner, duty, scale, droop_mm) else {
+            continue;
+        };
+        for (joint, wear) in [("outer", outer), ("inner", inner)] {
+            let Wear {
+                index,
+                peak_index,
+                speed_mm_s,
+            } = wear;
+            sheet.group = "wear index against the first column";
+            let key = key_of(&duty.name);
+            sheet.add(
+                format!("wear_{joint}_{key}"),
+                format!("{joint} joint, {}", duty.name),
+                Quantity::Ratio,
+                Better::Less,
+                index,
+            );
+            sheet
+                .add(
+                    format!("peak_wear_{joint}_{key}"),
+                    format!("{joint} joint at its peak, {}", duty.name),
+                    Quantity::Ratio,
+                    Better::Less,
+                    peak_index,
+                )
+                .detail = true;
+            sheet.group = "sliding speed";
+            for (which, speed) in ["peak", "mean"]
+                .into_iter()
+                .zip(speed_mm_s.into_iter().flatten())
+            {
+                sheet
+                    .add(
+                        format!("{which}_sliding_{joint}_{key}_mm_s"),
+                        format!("{which} sliding, {joint} joint, {}", duty.name),
+                        Quantity::MmPerSecond,
+                        Better::Less,
+                        speed,
+                    )
+                    .detail = true;
+            }
+        }
+    }
+}

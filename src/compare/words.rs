@@ -1,0 +1,282 @@
+//! What got better, what got worse and what no longer fits, in words.
+
+use super::columns::{SweptSetup, corners};
+use crate::findings::{
+    Better, CornerFindings, FreeTravel, Measure, Measured, Quantity, SetupColumn, TightGap,
+};
+use crate::scene::{Change, Scene, TyreSize};
+use crate::suspension::Side;
+
+/// Decimals that a quantity is printed with.
+pub(crate) fn decimals_of(quantity: Quantity) -> usize {
+    match quantity {
+        Quantity::Mm | Quantity::Deg => 1,
+        Quantity::Percent | Quantity::Ratio => 2,
+        Quantity::MmPerSecond => 0,
+    }
+}
+
+/// Whether two values differ as printed in millimetres and degrees, and if one way is better, whether the second
+/// is.
+pub(crate) fn judged(measure: &Measure, first: &Measured, then: &Measured) -> Option<Verdict> {
+    let unit = 10.0_f64.powi(decimals_of(measure.quantity) as i32);
+    let printed = |m: &Measured| (m.value * unit).round();
+    let difference = printed(then) - printed(first);
+    if difference == 0.0 || difference.is_nan() {
+        return None;
+    }
+    let more = difference > 0.0;
+    Some(match measure.better {
+        Better::More if more => Verdict::Better,
+        Better::Less if !more => Verdict::Better,
+        Better::NearZero if then.value.abs() < first.value.abs() => Verdict::Better,
+        Better::Neither => Verdict::Different,
+        Better::More | Better::Less | Better::NearZero => Verdict::Worse,
+    })
+}
+
+/// A margin or gap above this is room enough not to be spoken of: it stands in the table. Degrees, mm.
+const ROOM_ENOUGH: f64 = 5.0;
+
+/// Whether a measure is worth a sentence: margins and gaps only where little is left on either hand.
+fn worth_saying(measure: &Measure, first: &Measured, then: &Measured) -> bool {
+    let scarce = matches!(
+        measure.group,
+        "margin left at the ends of the free travel" | "least gap over the free travel"
+    );
+    !scarce || first.value.min(then.value) < ROOM_ENOUGH
+}
+
+/// How a value compares with the first column's.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Verdict {
+    /// Better.
+    Better,
+    /// Worse.
+    Worse,
+    /// Different, neither better nor worse.
+    Different,
+}
+
+/// A value as it is said.
+fn said(measure: &Measure, value: &Measured, by: Option<&str>) -> String {
+    let places = decimals_of(measure.quantity);
+    let unit = match measure.quantity {
+        Quantity::Mm => " mm",
+        Quantity::Deg => " deg",
+        Quantity::Ratio => "",
+        Quantity::Percent => " %",
+        Quantity::MmPerSecond => " mm/s",
+    };
+    // Adding zero turns a negative zero into zero.
+    let number = format!("{:.places$}{unit}", value.value + 0.0);
+    match by {
+        Some(by) => format!("{number} ({by})"),
+        None => number,
+    }
+}
+
+/// Fills in what is better and worse than in the first column, in the table's order.
+pub(super) fn better_and_worse(
+    column: &mut SetupColumn,
+    measures: &[Measure],
+    i: usize,
+    leading: Side,
+) {
+    for measure in measures.iter().filter(|m| !m.detail) {
+        let (Some(first), Some(then)) = (&measure.values[0], &measure.values[i]) else {
+            continue;
+        };
+        // The other side is heard where it says something of its own.
+        if measure.side != Some(leading) {
+            let twin = measures
+                .iter()
+                .find(|m| m.key == measure.key && m.side == Some(leading));
+            let alike = twin.is_some_and(|twin| {
+                [0, i]
+                    .iter()
+                    .all(|k| match (&twin.values[*k], &measure.values[*k]) {
+                        (Some(a), Some(b)) => judged(measure, a, b).is_none(),
+                        (None, None) => true,
+                        _ => false,
+                    })
+            });
+            if alike {
+                continue;
+            }
+        }
+        let side = match measure.side {
+            Some(side) if side != leading => format!("{} side: ", side.name()),
+            _ => String::new(),
+        };
+        let group = match measure.group {
+            "margin left at the ends of the free travel" => "margin, ",
+            "least gap over the free travel" => "gap ",
+            "wear index against the first column" => "wear, ",
+            _ => "",
+        };
+        if !worth_saying(measure, first, then) {
+            continue;
+        }
+        // What goes with both is said once.
+        let same = first.by == then.by;
+        let text = format!(
+            "{side}{group}{}: {} -> {}",
+            measure.label,
+            said(measure, first, first.by.as_deref().filter(|_| !same)),
+            said(measure, then, then.by.as_deref())
+        );
+        match judged(measure, first, then) {
+            Some(Verdict::Better) => column.better.push(text),
+            Some(Verdict::Worse) => column.worse.push(text),
+            Some(Verdict::Different) | None => {}
+        }
+    }
+}
+
+/// Everything that doesn't fit in a setup, in words without numbers, so that two setups' can be compared.
+pub(super) fn misfits(setup: &SweptSetup) -> Vec<String> {
+    let each: Vec<(Side, Vec<String>)> = corners(&setup.findings)
+        .map(|found| (found.side, corner_misfits(setup, found)))
+        .collect();
+    let mut out: Vec<String> = Vec::new();
+    for (side, own) in &each {
+        for text in own {
+            let sided = if each.iter().all(|(_, other)| other.contains(text)) {
+                text.clone()
+            } else {
+                format!("{} side: {text}", side.name())
+            };
+            if !out.contains(&sided) {
+                out.push(sided);
+            }
+        }
+    }
+    if let Some(shaft) = &setup.truck.front_driveshaft {
+        let [case, pinion] = shaft.joint_angles();
+        for (name, angle) in [("transfer case", case), ("pinion", pinion)] {
+            if angle > shaft.joint_limit {
+                out.push(format!(
+                    "front driveshaft: the joint at the {name} is past its limit"
+                ));
+            }
+        }
+        if shaft.fluctuation() > shaft.fluctuation_limit {
+            out.push("front driveshaft: the pinion turns more unevenly than its limit".to_owned());
+        }
+    }
+    out
+}
+
+/// A least gap found this little above what is required may be below it, mm: twice its tolerance.
+const NEAR_MM: f64 = 0.1;
+
+fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for [a, b] in &found.overlaps {
+        out.push(format!("{a} and {b} overlap"));
+    }
+    let early = |name: &str| format!("{name} comes before the maker's stops");
+    for order in &found.stop_order {
+        let before = order.stops.iter().take_while(|s| !s.intended);
+        out.extend(
+            before
+                .filter(|s| s.name != "end of reach")
+                .map(|s| early(&s.name)),
+        );
+    }
+    let edges = found.map.edge.iter().filter(|e| !e.intended);
+    out.extend(edges.map(|e| early(&e.name)));
+    let short = found
+        .tightest_gaps
+        .iter()
+        .filter(|g| g.gap_mm < g.required_mm);
+    out.extend(short.map(|g| early(&format!("gap {} - {}", g.a, g.b))));
+    if found.map.gap_missing {
+        // The map couldn't prove some gap, and no position was found where it is missing: those within
+        // its tolerance are the ones.
+        let near = |g: &&TightGap| {
+            g.gap_mm >= g.required_mm
+                && g.at_least_mm < g.required_mm
+                && g.gap_mm - g.required_mm < NEAR_MM
+        };
+        out.extend(found.tightest_gaps.iter().filter(near).map(|g| {
+            format!(
+                "gap {} - {} can't be shown to stay above what is required",
+                g.a, g.b
+            )
+        }));
+    }
+    let corner = setup.truck.corner(found.side);
+    let has_bump_stop = corner.is_some_and(|c| c.bump_contact_mm.is_some());
+    let bottoms = |f: &FreeTravel| f.bump_stop.as_deref() == Some("damper compressed");
+    if has_bump_stop && found.free_travel.iter().any(bottoms) {
+        out.push("the damper body bottoms before the bump stop is crushed".to_owned());
+    }
+    let mut seen = Vec::new();
+    out.retain(|text| {
+        let new = !seen.contains(text);
+        seen.push(text.clone());
+        new
+    });
+    out
+}
+
+/// A setup's changes in words, with those that it is made on.
+pub(super) fn changes(scene: &Scene, setup: Option<&str>) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    let mut wanted = setup;
+    let mut seen: Vec<&str> = Vec::new();
+    while let Some(name) = wanted {
+        let Some(setup) = scene.setups.iter().find(|s| s.name == name) else {
+            break;
+        };
+        if seen.contains(&name) {
+            break;
+        }
+        seen.push(name);
+        let unit = scene.units.name();
+        let own = setup.changes.iter().map(|c| change(c, unit));
+        out.splice(0..0, own);
+        wanted = setup.on.as_deref();
+    }
+    out
+}
+
+fn change(change: &Change, unit: &str) -> String {
+    match change {
+        Change::RideHeight { up, by } => format!("ride height {up:+} {unit} by {}", by.name()),
+        Change::Damper {
+            longer: Some(longer),
+            ..
+        } => format!("damper {longer:+} {unit} long"),
+        Change::Damper { .. } => "another damper".to_owned(),
+        Change::DamperSpacer(spacer) => {
+            format!(
+                "damper spacer `{}`, {} {unit}",
+                spacer.name, spacer.thickness
+            )
+        }
+        Change::BumpStop(_) => "another bump stop".to_owned(),
+        Change::Strap { .. } => "another limit strap".to_owned(),
+        Change::UpperArm(_) => "another upper arm".to_owned(),
+        Change::LowerArm(_) => "another lower arm".to_owned(),
+        Change::Knuckle { .. } => "another knuckle".to_owned(),
+        Change::TieRodEnd { .. } => "another tie-rod end".to_owned(),
+        Change::DifferentialSpacers { thickness } => {
+            format!("spacers of {thickness} {unit} under the differential's front mounts")
+        }
+        Change::DifferentialDrop { by } => format!("differential lowered by {by} {unit}"),
+        Change::Tyre { size, .. } => match size {
+            TyreSize::Code(code) => format!("tyre {code}"),
+            TyreSize::Measured {
+                diameter, width, ..
+            } => format!("tyre {diameter} x {width} {unit}"),
+        },
+        Change::WheelOffset { outboard } => format!("wheel {outboard:+} {unit} outboard"),
+        Change::ReplacePart { name, .. } => format!("another {name}"),
+        Change::AddPart { part, .. } => format!("{} added", part.name),
+        Change::RemovePart { name } => format!("{name} taken off"),
+        Change::MovePart { name, .. } => format!("{name} moved"),
+    }
+}

@@ -1,0 +1,107 @@
+//! Setups side by side.
+
+use crate::suspension::Side;
+use serde::Serialize;
+
+/// What a measure is measured in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Quantity {
+    /// Millimetres.
+    Mm,
+    /// Degrees.
+    Deg,
+    /// A plain number.
+    Ratio,
+    /// Percent.
+    Percent,
+    /// Millimetres a second.
+    MmPerSecond,
+}
+
+/// Which way a measure is better.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Better {
+    /// More is better.
+    More,
+    /// Less is better.
+    Less,
+    /// Nearer to zero is better.
+    NearZero,
+    /// Neither: it is what it is.
+    Neither,
+}
+
+/// A measure's value in one setup.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Measured {
+    /// The number.
+    pub value: f64,
+    /// What goes with it: the stop, the pair that touches.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+}
+
+/// One measure in every setup.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Measure {
+    /// Its name in files.
+    pub key: String,
+    /// The heading that it stands under.
+    pub group: &'static str,
+    /// Its name as printed.
+    pub label: String,
+    /// What it is measured in.
+    pub quantity: Quantity,
+    /// Which way it is better.
+    pub better: Better,
+    /// The corner; none for the whole truck.
+    pub side: Option<Side>,
+    /// Whether it is kept out of the printed table.
+    pub detail: bool,
+    /// Its value in every column; none where the setup can't be built or has no such thing.
+    pub values: Vec<Option<Measured>>,
+}
+
+/// What a column of the comparison is.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SetupColumn {
+    /// The setup's name; the first is the one that the others are compared with.
+    pub name: String,
+    /// Its changes in words.
+    pub changes: Vec<String>,
+    /// Why it can't be built, if it can't.
+    pub cannot_be_built: Option<String>,
+    /// `clear`, `found` or `not_checked`, as a sweep's exit status; none where it can't be built.
+    pub verdict: Option<&'static str>,
+    /// What is better than in the first column, in words.
+    pub better: Vec<String>,
+    /// What is worse.
+    pub worse: Vec<String>,
+    /// What fitted in the first column and doesn't any more.
+    pub no_longer_fits: Vec<String>,
+    /// What could not be decided.
+    pub undecided: Vec<String>,
+}
+
+/// Setups side by side.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Comparison {
+    /// The truck.
+    pub truck: String,
+    /// The side that leads: the worse one in the first column.
+    pub leading_side: Side,
+    /// Whether both corners were built: they differ.
+    pub sides_differ: bool,
+    /// The columns.
+    pub columns: Vec<SetupColumn>,
+    /// The measures.
+    pub measures: Vec<Measure>,
+    /// The wear index's model and limits, and what zero torque leaves to wear.
+    pub wear_notes: Vec<String>,
+    /// What a person should know before trusting the result.
+    pub warnings: Vec<String>,
+    /// Cautions.
+    pub cautions: Vec<&'static str>,
+}

@@ -1,0 +1,55 @@
+//! A comparison as one CSV file: a row a measure, a column a setup; millimetres and degrees.
+
+use super::lengths::decimals;
+use super::replace_file;
+use crate::findings::Comparison;
+use std::io;
+use std::path::Path;
+
+/// Decimals of every number, as in a sweep's tables.
+const PLACES: usize = 4;
+
+/// Writes the comparison's measures, details included.
+///
+/// # Errors
+/// What the file system answers; nothing half-written is left.
+pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> {
+    let mut head: Vec<String> = ["measure", "group", "side", "unit"]
+        .map(str::to_owned)
+        .into();
+    for column in &comparison.columns {
+        head.push(column.name.clone());
+        head.push(format!("{}: by", column.name));
+    }
+    replace_file(path, |unfinished| {
+        let mut writer = ::csv::Writer::from_path(unfinished).map_err(io::Error::other)?;
+        writer.write_record(&head).map_err(io::Error::other)?;
+        for measure in &comparison.measures {
+            let unit = match measure.quantity {
+                crate::findings::Quantity::Mm => "mm",
+                crate::findings::Quantity::Deg => "deg",
+                crate::findings::Quantity::Ratio => "",
+                crate::findings::Quantity::Percent => "%",
+                crate::findings::Quantity::MmPerSecond => "mm/s",
+            };
+            let mut row = vec![
+                measure.key.clone(),
+                measure.group.to_owned(),
+                measure.side.map_or("", |s| s.name()).to_owned(),
+                unit.to_owned(),
+            ];
+            for value in &measure.values {
+                let number = value.as_ref().map(|v| decimals(v.value, PLACES));
+                row.push(number.unwrap_or_default());
+                row.push(
+                    value
+                        .as_ref()
+                        .and_then(|v| v.by.clone())
+                        .unwrap_or_default(),
+                );
+            }
+            writer.write_record(&row).map_err(io::Error::other)?;
+        }
+        writer.flush()
+    })
+}

@@ -1,0 +1,245 @@
+//! Setups side by side, as text: what changed in words, then one table.
+
+use super::lengths::{Units, decimals};
+use super::{TEXT_WIDTH, bullet, table, wrap};
+use crate::compare::{Verdict, judged};
+use crate::findings::{Comparison, Measure, Measured, Quantity, SetupColumn};
+use std::fmt::Write as _;
+
+/// Columns beside the first that fit the page.
+const COLUMNS: usize = 7;
+/// Sentences of each kind listed for a setup.
+const SENTENCES: usize = 8;
+
+/// The whole page.
+pub fn compare_text(comparison: &Comparison, units: Units) -> String {
+    let mut out = String::new();
+    let first = &comparison.columns[0].name;
+    let side = comparison.leading_side.name();
+    let sides = if comparison.sides_differ {
+        format!("The {side} corner leads: the worse one of {first}.")
+    } else {
+        "Both sides are alike.".to_owned()
+    };
+    let head = format!(
+        "{}: {} setups compared with A, {first}. {sides} Travel is counted from ride height, lengths in {}, \
+         angles in degrees.",
+        comparison.truck,
+        comparison.columns.len() - 1,
+        units.long_name()
+    );
+    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    for (i, column) in comparison.columns.iter().enumerate() {
+        setup(&mut out, i, column, units);
+    }
+    let others = comparison.columns.len().saturating_sub(1).max(1);
+    for block in 0..others.div_ceil(COLUMNS) {
+        let from = 1 + block * COLUMNS;
+        let to = (from + COLUMNS).min(comparison.columns.len());
+        let columns: Vec<usize> = std::iter::once(0).chain(from..to).collect();
+        page_table(&mut out, comparison, &columns, units);
+    }
+    out.push_str("\nWear\n");
+    for note in &comparison.wear_notes {
+        out.push_str(&bullet(note));
+    }
+    if !comparison.warnings.is_empty() {
+        out.push_str("\nWarnings\n");
+        for warning in &comparison.warnings {
+            out.push_str(&bullet(&units.reworded(warning)));
+        }
+    }
+    out.push_str("\nCautions\n");
+    for caution in &comparison.cautions {
+        out.push_str(&bullet(caution));
+    }
+    out
+}
+
+/// A column's letter, as the table heads it.
+fn letter(i: usize) -> String {
+    let alphabet = b'A'..=b'Z';
+    let count = alphabet.clone().count();
+    let own = char::from(b'A' + (i % count) as u8);
+    if i < count {
+        own.to_string()
+    } else {
+        format!("{own}{}", i / count)
+    }
+}
+
+fn setup(out: &mut String, i: usize, column: &SetupColumn, units: Units) {
+    let changes = if column.changes.is_empty() {
+        "no changes".to_owned()
+    } else {
+        column.changes.join("; ")
+    };
+    let verdict = match column.verdict {
+        Some("clear") => "CLEAR",
+        Some("found") => "FOUND a bind, contact or missing gap before the maker's stops",
+        Some(_) => "NOT FULLY CHECKED",
+        None => "CANNOT BE BUILT",
+    };
+    let head = format!("{} {}: {changes}. {verdict}.", letter(i), column.name);
+    let _ = writeln!(out, "\n{}", wrap(&head, TEXT_WIDTH, "  "));
+    if let Some(why) = &column.cannot_be_built {
+        out.push_str(&bullet(&units.reworded(why)));
+    }
+    let lists = [
+        ("no longer fits", &column.no_longer_fits),
+        ("better", &column.better),
+        ("worse", &column.worse),
+        ("undecided", &column.undecided),
+    ];
+    for (name, list) in lists {
+        if list.is_empty() {
+            continue;
+        }
+        let mut told: Vec<String> = list
+            .iter()
+            .take(SENTENCES)
+            .map(|text| units.reworded(text))
+            .collect();
+        if list.len() > SENTENCES {
+            told.push(format!("{} more in the table", list.len() - SENTENCES));
+        }
+        out.push_str(&bullet(&format!("{name}: {}", told.join("; "))));
+    }
+}
+
+fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], units: Units) {
+    let leading = comparison.leading_side;
+    let heads: Vec<String> = columns.iter().map(|i| letter(*i)).collect();
+    let mut notes: Vec<String> = Vec::new();
+    let titles: Vec<(&str, bool)> = std::iter::once(("", false))
+        .chain(heads.iter().map(|h| (h.as_str(), true)))
+        .collect();
+    let mut t = table(&titles);
+    let mut group = "";
+    let printed = comparison.measures.iter().filter(|m| !m.detail);
+    let mut other_side = false;
+    for measure in printed {
+        let mine = measure.side == Some(leading);
+        if !mine && repeats(comparison, measure, columns) {
+            continue;
+        }
+        if !mine && !other_side {
+            other_side = true;
+            group = "";
+            let mut row = vec![format!(
+                "{} CORNER, where it differs",
+                leading.opposite().name().to_uppercase()
+            )];
+            row.resize(columns.len() + 1, String::new());
+            t.add_row(row);
+        }
+        if measure.group != group {
+            group = measure.group;
+            let mut row = vec![group.to_uppercase()];
+            row.resize(columns.len() + 1, String::new());
+            t.add_row(row);
+        }
+        let mut row = vec![format!(
+            "{}{}",
+            measure.label,
+            unit(measure.quantity, units)
+        )];
+        for i in columns {
+            row.push(cell(measure, *i, units));
+        }
+        t.add_row(row);
+        let by: Vec<Option<&String>> = columns
+            .iter()
+            .map(|i| measure.values[*i].as_ref().and_then(|v| v.by.as_ref()))
+            .collect();
+        if by.iter().any(Option::is_some) {
+            let mut row = vec!["  by".to_owned()];
+            row.extend(
+                by.iter()
+                    .map(|by| by.map_or(String::new(), |by| note(by, &mut notes))),
+            );
+            t.add_row(row);
+        }
+    }
+    let _ = writeln!(out, "\n{}", t.trim_fmt());
+    let _ = writeln!(
+        out,
+        "{}",
+        wrap(
+            "Beside a number: + better than A, ! worse, ~ different; - in place of one: no such thing, or not \
+             reached. Marks compare in mm and degrees, to the decimals shown there.",
+            TEXT_WIDTH,
+            ""
+        )
+    );
+    for (i, note) in notes.iter().enumerate() {
+        let _ = writeln!(
+            out,
+            "{}",
+            wrap(&format!("{}) {note}", i + 1), TEXT_WIDTH, "   ")
+        );
+    }
+}
+
+/// Whether the other side's row says what the leading side's does.
+fn repeats(comparison: &Comparison, measure: &Measure, columns: &[usize]) -> bool {
+    let twin = comparison
+        .measures
+        .iter()
+        .find(|m| m.key == measure.key && m.side == Some(comparison.leading_side));
+    twin.is_some_and(|twin| {
+        columns
+            .iter()
+            .all(|i| match (&twin.values[*i], &measure.values[*i]) {
+                (Some(a), Some(b)) => judged(measure, a, b).is_none() && a.by == b.by,
+                (None, None) => true,
+                _ => false,
+            })
+    })
+}
+
+fn unit(quantity: Quantity, units: Units) -> String {
+    match quantity {
+        Quantity::Mm => format!(", {}", units.name()),
+        Quantity::Deg => ", deg".to_owned(),
+        Quantity::Ratio => String::new(),
+        Quantity::Percent => ", %".to_owned(),
+        Quantity::MmPerSecond => ", mm/s".to_owned(),
+    }
+}
+
+/// A number with its mark.
+fn cell(measure: &Measure, i: usize, units: Units) -> String {
+    let Some(value) = &measure.values[i] else {
+        return "-".to_owned();
+    };
+    let mark = match measure.values[0].as_ref().filter(|_| i > 0) {
+        None => "",
+        Some(first) => match judged(measure, first, value) {
+            Some(Verdict::Better) => "+",
+            Some(Verdict::Worse) => "!",
+            Some(Verdict::Different) => "~",
+            None => "",
+        },
+    };
+    format!("{}{mark}", number(measure.quantity, value, units))
+}
+
+/// The number under which a text stands below the table.
+fn note(text: &String, notes: &mut Vec<String>) -> String {
+    let known = notes.iter().position(|n| n == text);
+    let number = known.unwrap_or_else(|| {
+        notes.push(text.clone());
+        notes.len() - 1
+    });
+    format!("{})", number + 1)
+}
+
+fn number(quantity: Quantity, value: &Measured, units: Units) -> String {
+    match quantity {
+        Quantity::Mm => units.length(value.value),
+        Quantity::Deg => decimals(value.value, 1),
+        Quantity::Ratio | Quantity::Percent => decimals(value.value, 2),
+        Quantity::MmPerSecond => decimals(value.value, 0),
+    }
+}
