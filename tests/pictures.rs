@@ -1,4 +1,5 @@
-//! Pictures drawn off screen hold what the library says: the shaft where it is, colours by gap.
+//! Pictures drawn off screen hold what the library says: the shaft where it is, colours by gap, a ghost where
+//! another setup differs.
 //!
 //! Drawn by the program as a user runs it, on whatever Vulkan driver there is; `.ci/run` installs Mesa's
 //! software driver and sets BINDPOINT_NEEDS_SCREEN, with which a missing driver fails the test instead of
@@ -271,6 +272,45 @@ fn a_cut_opens_the_joint_and_labels_are_drawn_when_asked() {
 }
 
 #[test]
+fn a_ghost_is_drawn_in_its_own_hue_where_the_setups_differ_and_nowhere_else() {
+    if !can_draw() {
+        return;
+    }
+    let spacers = ["--setup", "differential spacers", "--view", "rear"];
+    let plain = drawn("tarnwood", &[&spacers[..], &BARE].concat());
+    let ghosted = ["--ghost", "as-measured"];
+    let compared = drawn("tarnwood", &[&spacers[..], &ghosted, &BARE].concat());
+    let (wanted, _) = hue_of(bindpoint::viewer::palette::GHOST.map(f64::from));
+    let is_ghostly = |rgb: [u8; 3]| {
+        let (hue, strength) = hue_of(rgb.map(f64::from));
+        let off = (hue - wanted + 180.0).rem_euclid(360.0) - 180.0;
+        // See-through: what is behind pulls the hue a little.
+        off.abs() < 15.0 && strength > 0.12
+    };
+    let rgb = |p: &image::Rgba<u8>| [p[0], p[1], p[2]];
+    assert!(!plain.pixels().any(|p| is_ghostly(rgb(p))));
+    let truck = bindpoint::truck::load_setup(&scene("tarnwood"), Some("differential spacers"));
+    let corner = &truck.expect("loads").corners[0];
+    let framing = Framing::fit(corner, View::Rear, f64::from(SIZE[0]) / f64::from(SIZE[1]));
+    let at = corner.position(0.0, 0.0).expect("reached");
+    // What the spacers turn lies inboard of the outer joint.
+    let outer = framing.pixel_of(&at.linkage.outer_joint, SIZE)[0];
+    let mut ghostly = 0;
+    for ((x, _, a), b) in plain.enumerate_pixels().zip(compared.pixels()) {
+        if a != b {
+            assert!(f64::from(x) > outer - 30.0, "{x} is outboard");
+            ghostly += usize::from(is_ghostly(rgb(b)));
+        }
+    }
+    assert!(ghostly > 300, "{ghostly} pixels");
+    // The same truck under another name: not even a legend.
+    let whole = ["--view", "front"];
+    let alone = drawn("tarnwood", &whole);
+    let same = drawn("tarnwood", &[&whole[..], &["--ghost", "factory"]].concat());
+    assert_eq!(alone, same);
+}
+
+#[test]
 fn frames_are_numbered_and_go_round_the_limit() {
     if !can_draw() {
         return;
@@ -331,7 +371,9 @@ fn wrong_requests_say_what_to_do_and_leave_no_file() {
     let folder = tempfile::tempdir().expect("a folder");
     let out = folder.path().join("x.png").display().to_string();
     let lost = folder.path().join("no/such/x.png").display().to_string();
-    let cases: [(&[&str], &str); 7] = [
+    let cases: [(&[&str], &str); 9] = [
+        (&["--out", &out, "--setup", "longer"], "no setup is named"),
+        (&["--out", &out, "--ghost", "longer"], "no setup is named"),
         (&["--out", &out, "--size", "20x20"], "1280x720"),
         (&["--out", &out, "--rack", "500"], "beyond the locks"),
         (&["--out", &out, "--only", "nothing"], "its parts are"),

@@ -18,9 +18,10 @@ use bindpoint::truck::Truck;
 use bindpoint::viewer::background::{BackgroundPlugin, Found, SwitchedOff};
 use bindpoint::viewer::controls::{play_or_pause, step_to_stop};
 use bindpoint::viewer::document::{Document, SaveError};
-use bindpoint::viewer::ghost::{Ghost, GhostOf, GhostPlugin, Place, SAME_PLACE_MM};
+use bindpoint::viewer::ghost::{Ghost, GhostOf, GhostPlugin, Place};
 use bindpoint::viewer::motion::{Motion, MotionPlugin, PlayPath, free_at, length_mm};
 use bindpoint::viewer::palette::GapState;
+use bindpoint::viewer::same_place::SAME_PLACE_MM;
 use bindpoint::viewer::travel_map::{Span, edge_runs};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -787,8 +788,10 @@ fn a_name_that_no_setup_has_is_refused() {
 fn crake_with(setups: &str) -> (tempfile::TempDir, PathBuf) {
     let (folder, path) = own_copy("crake");
     let text = std::fs::read_to_string(&path).expect("read");
-    let end = text.rfind(')').expect("a scene ends with a bracket");
-    let with = format!("{}    setups: [{setups}],\n)\n", &text[..end]);
+    // Its own setups stand at the end of the file.
+    let end = text.find("\n    setups: [").or(text.rfind("\n)"));
+    let end = end.expect("a scene ends with a bracket");
+    let with = format!("{}\n    setups: [{setups}],\n)\n", &text[..end]);
     std::fs::write(&path, with).expect("written");
     (folder, path)
 }

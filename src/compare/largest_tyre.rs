@@ -183,19 +183,20 @@ fn tyre_limit(corner: &Corner, part: &str) -> Option<TyreLimit> {
             rack_mm: middle(edge.rack_mm),
         });
     }
-    if !map.gap_missing {
-        return None;
-    }
+    // Thin cells along the edge count too: the wheel comes to rest there.
+    use crate::findings::MapState;
     let cell = map
         .cells
         .iter()
-        .find(|c| c.state == crate::findings::MapState::Free && !c.gaps_kept);
+        .find(|c| matches!(c.state, MapState::Free | MapState::Undecided) && !c.gaps_kept)?;
     // Which pair it is: the least gap beyond what is required at the cell's middle.
-    let place = cell.map(|c| (middle(c.travel_mm), middle(c.rack_mm)))?;
-    let position = corner.position(place.0, place.1).ok()?;
+    let place = (middle(cell.travel_mm), middle(cell.rack_mm));
+    let position = corner.position(place.0, place.1).ok();
     let room = |i: &usize| {
         let pair = &corner.pairs[*i];
-        corner.gap(pair, &position.linkage, None).gap_mm - pair.required_mm
+        position.as_ref().map_or(f64::NAN, |position| {
+            corner.gap(pair, &position.linkage, None).gap_mm - pair.required_mm
+        })
     };
     let pair = (0..corner.pairs.len())
         .filter(|i| of_tyre(*i))

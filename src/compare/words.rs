@@ -243,13 +243,24 @@ pub(super) fn changes(scene: &Scene, setup: Option<&str>) -> Vec<String> {
     out
 }
 
+/// A signed amount as its size and which way it goes.
+fn amount<'w>(value: f64, more: &'w str, less: &'w str) -> (f64, &'w str) {
+    (value.abs(), if value < 0.0 { less } else { more })
+}
+
 fn change(change: &Change, unit: &str) -> String {
     match change {
-        Change::RideHeight { up, by } => format!("ride height {up:+} {unit} by {}", by.name()),
+        Change::RideHeight { up, by } => {
+            let (amount, way) = amount(*up, "higher", "lower");
+            format!("body {amount} {unit} {way} by {}", by.name())
+        }
         Change::Damper {
             longer: Some(longer),
             ..
-        } => format!("damper {longer:+} {unit} long"),
+        } => {
+            let (amount, way) = amount(*longer, "longer", "shorter");
+            format!("damper {amount} {unit} {way}")
+        }
         Change::Damper { .. } => "another damper".to_owned(),
         Change::DamperSpacer(spacer) => {
             format!(
@@ -273,7 +284,10 @@ fn change(change: &Change, unit: &str) -> String {
                 diameter, width, ..
             } => format!("tyre {diameter} x {width} {unit}"),
         },
-        Change::WheelOffset { outboard } => format!("wheel {outboard:+} {unit} outboard"),
+        Change::WheelOffset { outboard } => {
+            let (amount, way) = amount(*outboard, "outboard", "inboard");
+            format!("wheel {amount} {unit} further {way}")
+        }
         Change::ReplacePart { name, .. } => format!("another {name}"),
         Change::AddPart { part, .. } => format!("{} added", part.name),
         Change::RemovePart { name } => format!("{name} taken off"),

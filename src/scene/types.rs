@@ -200,7 +200,8 @@ pub enum HangsFrom {
     /// It doesn't.
     #[default]
     Body,
-    /// Bolted under the differential's front mounts: its front goes down with them.
+    /// Bolted under the differential's front mounts: its front goes down with them, straight below them at the
+    /// height of its rear bolts.
     DifferentialMounts {
         /// Its rear bolts, which stay: one, or two that it turns about. Left out: it goes down level.
         #[serde(default)]

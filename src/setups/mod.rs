@@ -31,7 +31,8 @@ fn listed<'a>(names: impl Iterator<Item = &'a str>) -> String {
     if names.is_empty() {
         "none".to_owned()
     } else {
-        names.join(", ")
+        // Names may hold commas of their own.
+        format!("`{}`", names.join("`, `"))
     }
 }
 

@@ -39,13 +39,8 @@ impl MountFit {
                 let shift = middle(&wanted[..n]) - middle(&mounts[..n]);
                 Isometry3::from_parts(Translation3::from(shift), UnitQuaternion::identity())
             }
-            [pivot] => {
-                let arms: Vec<_> = mounts.iter().map(|m| m - pivot).collect();
-                let goals: Vec<_> = wanted.iter().map(|w| w - pivot).collect();
-                fixed_point(*pivot, ball_turn(&arms, &goals)?)
-            }
-            [first, .., last] => {
-                let axis = (last - first).try_normalize(LEAST_ARM_MM)?;
+            [first, .., last] if (last - first).norm() >= LEAST_ARM_MM => {
+                let axis = (last - first).normalize();
                 let across = |v: Vector3<f64>| v - axis * axis.dot(&v);
                 let (mut sin, mut cos) = (0.0, 0.0);
                 for (mount, goal) in mounts.iter().zip(wanted) {
@@ -62,6 +57,11 @@ impl MountFit {
                     sin.atan2(cos),
                 );
                 fixed_point(*first, turn)
+            }
+            [pivot, ..] => {
+                let arms: Vec<_> = mounts.iter().map(|m| m - pivot).collect();
+                let goals: Vec<_> = wanted.iter().map(|w| w - pivot).collect();
+                fixed_point(*pivot, ball_turn(&arms, &goals)?)
             }
         };
         let misses_mm = mounts
@@ -97,11 +97,16 @@ fn ball_turn(arms: &[Vector3<f64>], goals: &[Vector3<f64>]) -> Option<Rotation3<
     let mut sizes = [values.x, values.y, values.z];
     sizes.sort_by(f64::total_cmp);
     if sizes[1] < LEAST_ARM_MM * LEAST_ARM_MM {
+        // Arms l_i u, goals g_i: the sum of |R l_i u - g_i|^2 is least where R u points along the sum of
+        // l_i g_i.
+        let line = arms
+            .iter()
+            .max_by(|a, b| a.norm().total_cmp(&b.norm()))
+            .copied()?;
         let sum = |v: &[Vector3<f64>]| {
-            // Along one line, with their senses made one.
             v.iter()
                 .zip(arms)
-                .map(|(v, arm)| if arm.dot(&arms[0]) < 0.0 { -v } else { *v })
+                .map(|(v, arm)| v * arm.dot(&line))
                 .sum::<Vector3<f64>>()
         };
         return Rotation3::rotation_between(&sum(arms), &sum(goals));

@@ -64,7 +64,7 @@ impl Housing {
         };
         let spacer_mm = lowered(entry.front_spacer, "front_spacer")?;
         let drop_mm = lowered(entry.drop, "drop")?;
-        let (front, rear) = mounts(entry, reader)?;
+        let [front, rear] = mounts(entry, reader)?;
         let down = |mm: f64| Vector3::new(0.0, 0.0, -mm);
         let wanted: Vec<_> = front.iter().map(|p| p + down(spacer_mm)).collect();
         let fit = MountFit::about(&rear, &front, &wanted).ok_or_else(|| {
@@ -174,8 +174,20 @@ impl Housing {
                 !both || near(&mounts.measured[*i])
             })
             .collect();
-        let of = |all: &[Vector3<f64>]| own.iter().map(|i| all[*i]).collect::<Vec<_>>();
-        MountFit::about(&rear, &of(&mounts.measured), &of(&mounts.wanted))
+        // The plate's own front bolts sit below the ears, level with its rear ones: there they go down with the
+        // ears, by as much.
+        let level = match rear.len() {
+            0 => None,
+            n => Some(rear.iter().map(|r| r.z).sum::<f64>() / n as f64),
+        };
+        let (mut measured, mut wanted) = (Vec::new(), Vec::new());
+        for i in own {
+            let (from, to) = (mounts.measured[i], mounts.wanted[i]);
+            let lift = level.map_or(0.0, |level| level - from.z) * Vector3::z();
+            measured.push(from + lift);
+            wanted.push(to + lift);
+        }
+        MountFit::about(&rear, &measured, &wanted)
             .map(|fit| fit.motion)
             .ok_or_else(|| {
                 Problem::at(
@@ -207,7 +219,8 @@ fn points(entries: &[Point], reader: Reader, path: &str) -> Result<Vec<Vector3<f
         .collect()
 }
 
-fn mounts(entry: &Differential, reader: Reader) -> Result<(Vec<Vector3<f64>>, Vec<Vector3<f64>>)> {
+/// Bolt centres of the front and of the rear mounts.
+fn mounts(entry: &Differential, reader: Reader) -> Result<[Vec<Vector3<f64>>; 2]> {
     for (list, name) in [
         (&entry.front_mounts, "front_mounts"),
         (&entry.rear_mounts, "rear_mounts"),
@@ -220,8 +233,8 @@ fn mounts(entry: &Differential, reader: Reader) -> Result<(Vec<Vector3<f64>>, Ve
             ));
         }
     }
-    Ok((
+    Ok([
         points(&entry.front_mounts, reader, "differential.front_mounts")?,
         points(&entry.rear_mounts, reader, "differential.rear_mounts")?,
-    ))
+    ])
 }

@@ -230,7 +230,7 @@ fn bottom_bar(
                     swatch(ui, state.rgb());
                     ui.label(state.name());
                 }
-                super::setup_choice::legend(ui, &ghost, RichText::new);
+                super::setup_choice::legend(ui, &ghost);
                 ui.separator();
                 ui.label(
                     RichText::new("Rigid parts only; cycle it by hand before driving.").small(),

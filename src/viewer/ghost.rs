@@ -7,6 +7,7 @@
 use super::document::{Document, Made, truck_of};
 use super::mirrored;
 use super::motion::{Motion, MotionSet};
+use super::same_place::{SAME_PLACE_MM, in_same_place, moved_alike};
 use super::suspension::{same_surface, stand_ins};
 use crate::findings::FreeMap;
 use crate::kinematics::ReachError;
@@ -19,12 +20,10 @@ use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stops::Guard;
 use crate::truck::{Corner, Truck};
 use bevy::prelude::*;
-use nalgebra::{Matrix3, Vector3};
-use std::collections::HashMap;
 use std::sync::Arc;
 
-/// Points of two parts within this are at the same place, mm: half of the last digit that is printed.
-pub const SAME_PLACE_MM: f64 = 0.05;
+/// Stops named in one line.
+const MOST_NAMED: usize = 3;
 
 /// What the shown truck is compared with.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -327,33 +326,60 @@ impl Ghost {
     /// In a line, how it compares with the truck shown: what a person must know who sees it, or doesn't.
     pub fn words(&self, units: Units) -> Option<String> {
         let name = self.of.as_ref()?.name();
-        if let Some(problem) = &self.problem {
-            return Some(format!("{name} can't be built: {problem}"));
+        // What the truck shown can't be built from either is told of once.
+        let stale = self.stood.is_some_and(|s| s.is_stale);
+        if let Some(problem) = self.problem.as_ref().filter(|_| stale) {
+            return Some(format!("{name}: can't be built: {problem}"));
         }
-        Some(match &self.place {
-            Place::Unknown => format!("{name}: being built..."),
-            Place::OutOfReach(error) => format!(
+        if let Some(hidden) = self.hidden(units) {
+            return Some(hidden);
+        }
+        if !matches!(self.place, Place::Here(_)) {
+            return Some(format!("{name}: being built..."));
+        }
+        let past = self
+            .past_stops()
+            .map(|p| format!("{p}; "))
+            .unwrap_or_default();
+        let mut names: Vec<&str> = self.differing().map(|p| p.name.as_str()).collect();
+        // Several bars may stand in for one body.
+        names.dedup();
+        let differ = match names.len() {
+            0 => "no part differs here".to_owned(),
+            1 => format!("1 part differs here: {}", names[0]),
+            n => format!("{n} parts differ here: {}", names.join(", ")),
+        };
+        Some(format!("{name}: {past}{differ}"))
+    }
+
+    /// Which stops of its own it is past, if any.
+    pub fn past_stops(&self) -> Option<String> {
+        match &self.place {
+            Place::Here(past) if !past.is_empty() => {
+                let stops = if past.len() == 1 { "stop" } else { "stops" };
+                let mut named = past[..past.len().min(MOST_NAMED)].join(", ");
+                if past.len() > MOST_NAMED {
+                    named.push_str(&format!(" and {} more", past.len() - MOST_NAMED));
+                }
+                Some(format!("past its {stops} here ({named})"))
+            }
+            _ => None,
+        }
+    }
+
+    /// Why it isn't drawn where the truck shown stands, if it can't go there.
+    pub fn hidden(&self, units: Units) -> Option<String> {
+        let name = self.of.as_ref()?.name();
+        match &self.place {
+            Place::OutOfReach(error) => Some(format!(
                 "{name}: not drawn, it can't go here (end of reach, {}, at {} {})",
                 error.limit.name(),
                 units.signed(error.reached_mm),
                 units.name()
-            ),
-            Place::BeyondLock => format!("{name}: not drawn, its rack doesn't go this far"),
-            Place::Here(past) => {
-                let names: Vec<&str> = self.differing().map(|p| p.name.as_str()).collect();
-                let differ = match names.len() {
-                    0 => "no part differs here".to_owned(),
-                    1 => format!("1 part differs here: {}", names[0]),
-                    n => format!("{n} parts differ here: {}", names.join(", ")),
-                };
-                let past = if past.is_empty() {
-                    String::new()
-                } else {
-                    format!("; it is past its limit here: {}", past.join(", "))
-                };
-                format!("{name}: {differ}{past}")
-            }
-        })
+            )),
+            Place::BeyondLock => Some(format!("{name}: not drawn, its rack doesn't go this far")),
+            Place::Unknown | Place::Here(_) => None,
+        }
     }
 }
 
@@ -448,85 +474,6 @@ pub(super) fn map_of(corner: &Corner) -> FreeMap {
     free_map(&Guard::new(corner, &atlas, 1.0))
 }
 
-/// Vehicle from shape coordinates.
-fn placed(surface: &Surface, at: &Placement<f64>) -> (Matrix3<f64>, Vector3<f64>) {
-    (at.rotation * surface.rotation, at.point(&surface.origin))
-}
-
-/// Whether a part stands in one place under two placements of its body.
-fn moved_alike(surface: &Surface, a: &Placement<f64>, b: &Placement<f64>) -> bool {
-    let ((turn_a, a), (turn_b, b)) = (placed(surface, a), placed(surface, b));
-    let (turn, shift) = (turn_a - turn_b, a - b);
-    let near = |v: &Vector3<f64>| (turn * v + shift).norm() <= SAME_PLACE_MM;
-    // Between the corners of its box no point is shifted further than at one of them.
-    let bounds = surface.bounds();
-    let corners = (0..8).map(|i| {
-        let sign = |k: usize| if i >> k & 1 == 0 { -1.0 } else { 1.0 };
-        let half = Vector3::new(sign(0), sign(1), sign(2)).component_mul(&bounds.half);
-        bounds.middle + half
-    });
-    corners.into_iter().all(|c| near(&c)) || surface.vertices.iter().all(near)
-}
-
-/// Whether two placed parts are one: all corners within [`SAME_PLACE_MM`], in whatever order.
-pub fn in_same_place(
-    a: &Surface,
-    at_a: &Placement<f64>,
-    b: &Surface,
-    at_b: &Placement<f64>,
-) -> bool {
-    if a.kind != b.kind
-        || a.vertices.len() != b.vertices.len()
-        || a.elements.len() != b.elements.len()
-        || (a.radius_mm - b.radius_mm).abs() > SAME_PLACE_MM
-    {
-        return false;
-    }
-    let ((turn_a, from_a), (turn_b, from_b)) = (placed(a, at_a), placed(b, at_b));
-    let in_order = a
-        .vertices
-        .iter()
-        .zip(&b.vertices)
-        .all(|(a, b)| (turn_a * a + from_a - turn_b * b - from_b).norm() <= SAME_PLACE_MM);
-    // A mirrored lathe has its corners the other way round.
-    in_order || {
-        let a: Vec<_> = a.vertices.iter().map(|v| turn_a * v + from_a).collect();
-        let b: Vec<_> = b.vertices.iter().map(|v| turn_b * v + from_b).collect();
-        near_each_other(&a, &b)
-    }
-}
-
-/// Whether each point of either list has one of the other within [`SAME_PLACE_MM`].
-fn near_each_other(a: &[Vector3<f64>], b: &[Vector3<f64>]) -> bool {
-    let bounds = |points: &[Vector3<f64>]| {
-        let far = Vector3::repeat(f64::INFINITY);
-        let grow =
-            |(low, high): (Vector3<f64>, Vector3<f64>), p: &Vector3<f64>| (low.inf(p), high.sup(p));
-        points.iter().fold((far, -far), grow)
-    };
-    // Most parts that differ are told by this, in every frame that is drawn.
-    let ((low_a, high_a), (low_b, high_b)) = (bounds(a), bounds(b));
-    if (low_a - low_b).amax().max((high_a - high_b).amax()) > SAME_PLACE_MM {
-        return false;
-    }
-    let cell = |p: &Vector3<f64>| [p.x, p.y, p.z].map(|c| (c / SAME_PLACE_MM).floor() as i64);
-    let all_near = |points: &[Vector3<f64>], to: &[Vector3<f64>]| {
-        let mut cells: HashMap<[i64; 3], Vec<&Vector3<f64>>> = HashMap::new();
-        for p in to {
-            cells.entry(cell(p)).or_default().push(p);
-        }
-        points.iter().all(|p| {
-            let [x, y, z] = cell(p);
-            (0..27).any(|k| {
-                let near = [x + k % 3 - 1, y + k / 3 % 3 - 1, z + k / 9 - 1];
-                let there = cells.get(&near);
-                there.is_some_and(|list| list.iter().any(|q| (p - *q).norm() <= SAME_PLACE_MM))
-            })
-        })
-    };
-    all_near(a, b) && all_near(b, a)
-}
-
 /// Keeps the ghost beside the truck shown.
 pub struct GhostPlugin;
 
@@ -540,58 +487,5 @@ impl Plugin for GhostPlugin {
 fn follow(mut ghost: ResMut<Ghost>, document: Res<Document>, motion: Res<Motion>) {
     if ghost.of().is_some() {
         ghost.stand(&document, &motion);
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::shapes::Shape;
-
-    fn bar(to_x: f64) -> Surface {
-        let shape = Shape::Cone {
-            from: Vector3::new(0.0, 300.0, 40.0),
-            to: Vector3::new(to_x, 700.0, 90.0),
-            radius_from: 12.0,
-            radius_to: 12.0,
-        };
-        shape.surface(None).expect("a cone has a surface")
-    }
-
-    fn shifted(by: f64) -> Placement<f64> {
-        Placement {
-            anchor: Vector3::new(0.0, 0.0, by),
-            ..Placement::identity()
-        }
-    }
-
-    #[test]
-    fn a_part_is_the_same_within_the_tolerance_and_not_beyond() {
-        let rest = Placement::identity();
-        let part = bar(20.0);
-        for (by, same) in [(0.0, true), (0.049, true), (0.051, false), (25.0, false)] {
-            assert_eq!(moved_alike(&part, &rest, &shifted(by)), same, "{by}");
-            assert_eq!(in_same_place(&part, &rest, &bar(20.0), &shifted(by)), same);
-        }
-        // Its own shape counts too, and where it is compared to another number of corners.
-        assert!(in_same_place(&part, &rest, &bar(20.04), &rest));
-        assert!(!in_same_place(&part, &rest, &bar(21.0), &rest));
-    }
-
-    #[test]
-    fn a_round_part_mirrored_is_found_the_same_though_its_corners_run_the_other_way() {
-        let across = |y: f64| {
-            let shape = Shape::Cone {
-                from: Vector3::new(5.0, y, 40.0),
-                to: Vector3::new(5.0, 2.0 * y, 40.0),
-                radius_from: 30.0,
-                radius_to: 20.0,
-            };
-            shape.surface(None).expect("a cone has a surface")
-        };
-        let rest = Placement::identity();
-        let mirror = mirrored::surface(&across(300.0));
-        assert!(in_same_place(&mirror, &rest, &across(-300.0), &rest));
-        assert!(!in_same_place(&mirror, &rest, &across(-301.0), &rest));
     }
 }

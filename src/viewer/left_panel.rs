@@ -45,7 +45,7 @@ fn show(
     };
     panels::show(&context, &mut room, Edge::Left, "left", adjust, |ui| {
         ui.add_space(2.0);
-        setup_choice::show(ui, &mut document, &mut ghost, &shown, &mut trace);
+        setup_choice::show(ui, &mut document, &mut ghost, &mut shown, &mut trace);
         ui.separator();
         ui.horizontal(|ui| {
             for page in Page::ALL {

@@ -5,9 +5,10 @@
 //!
 //! * [`document`]: the scene, its setup, undo, saving, reloading. [`motion`]: where the suspension is, and
 //!   play. [`background`]: sweep, map and gaps off the main thread; [`truck_worker`]: trucks.
-//!   [`ghost`]: another setup to compare with, [`mirrored`] where only its other side is built.
-//! * In the picture: [`suspension`] (parts and their colours), [`ghost_parts`], [`tyre`], [`joints`], [`contacts`],
-//!   [`section`], [`part_material`], [`surface_mesh`],
+//!   [`ghost`]: another setup to compare with ([`same_place`]; [`mirrored`] where only its other side is
+//!   built).
+//! * In the picture: [`suspension`] (parts and their colours), [`ghost_parts`], [`tyre`], [`joints`],
+//!   [`contacts`], [`section`], [`part_material`], [`surface_mesh`],
 //!   [`labels`]; [`look`] and [`framing`] hold cameras and light.
 //! * Around it: [`controls`] (bars and keys), [`left_panel`] with [`setup_choice`], [`stop_list`],
 //!   [`parts_list`] and [`editor`]; [`travel_map`] with [`curves`]; [`panels`] hands out the room.
@@ -43,6 +44,7 @@ pub mod part_material;
 pub mod parts_list;
 pub mod picture;
 pub mod reload;
+pub mod same_place;
 pub mod section;
 pub mod setup_choice;
 pub mod shown;

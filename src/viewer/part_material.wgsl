@@ -65,8 +65,8 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     var opacity = material.colour.a;
 #ifdef GHOST
     // Where it turns away from the eye: an outline, however faint its faces are.
-    let rim = pow(1.0 - abs(dot(n, eye)), 2.0);
-    opacity = mix(opacity, 0.85, rim);
+    let rim = pow(1.0 - abs(dot(n, eye)), 3.0);
+    opacity = mix(opacity, min(2.4 * opacity, 1.0), rim);
 #endif
     out.color = vec4<f32>(material.colour.rgb * light + material.glow.rgb + vec3<f32>(shine), opacity);
     return out;

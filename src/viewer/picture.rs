@@ -437,10 +437,9 @@ fn caption(
                         super::controls::swatch(ui, state.rgb());
                         ui.label(RichText::new(state.name()).font(FontId::proportional(12.0)));
                     }
-                    super::setup_choice::legend(ui, &ghost, |text| {
-                        RichText::new(text).font(FontId::proportional(12.0))
-                    });
                 });
+                let font = FontId::proportional(12.0);
+                super::setup_choice::picture_legend(ui, &ghost, units, &font);
                 ui.label(
                     RichText::new("Rigid parts as drawn; bushings, flex and wear are not in it.")
                         .font(FontId::proportional(11.0))

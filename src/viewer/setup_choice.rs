@@ -6,7 +6,8 @@ use super::ghost::{Ghost, GhostOf};
 use super::palette;
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
-use bevy_egui::egui::{self, ComboBox, Grid, Label, RichText, Ui};
+use crate::output::Units;
+use bevy_egui::egui::{self, ComboBox, FontId, Grid, Label, RichText, Ui};
 
 /// As shown for the truck without changes.
 const AS_MEASURED: &str = "as measured";
@@ -16,7 +17,7 @@ pub fn show(
     ui: &mut Ui,
     document: &mut Document,
     ghost: &mut Ghost,
-    shown: &Shown,
+    shown: &mut Shown,
     trace: &mut Trace,
 ) {
     let setups = document.setups().to_vec();
@@ -64,6 +65,10 @@ pub fn show(
                 }
             });
         });
+    if document.setup() != setup.as_deref() || ghost.of() != of.as_ref() {
+        // What was said of the last choice holds no more.
+        shown.note = None;
+    }
     document.choose_setup(setup.as_deref());
     ghost.choose(of);
     if let Some(words) = ghost.words(shown.units) {
@@ -76,13 +81,30 @@ pub fn show(
     }
 }
 
-/// The ghost's colour and name, for a legend; nothing where nothing of it is drawn.
-pub fn legend(ui: &mut Ui, ghost: &Ghost, text: impl Fn(String) -> RichText) {
-    if let Some(of) = ghost.of()
-        && ghost.differing().next().is_some()
-    {
+/// The ghost's colour and name, for the window's legend. The panel's head tells the rest.
+pub fn legend(ui: &mut Ui, ghost: &Ghost) {
+    if let Some(of) = ghost.of() {
         swatch(ui, palette::GHOST);
-        ui.label(text(format!("{}, where it differs", of.name())));
+        ui.label(format!("{}, where it differs", of.name()));
+    }
+}
+
+/// The same for a picture that stands alone: with stops of its own that it is past, or why it isn't drawn.
+/// Nothing where nothing of it differs.
+pub fn picture_legend(ui: &mut Ui, ghost: &Ghost, units: Units, font: &FontId) {
+    let words = match ghost.of() {
+        Some(of) if ghost.differing().next().is_some() => {
+            let past = ghost.past_stops();
+            let past = past.map(|p| format!("; {p}")).unwrap_or_default();
+            Some(format!("{}, where it differs{past}", of.name()))
+        }
+        _ => ghost.hidden(units),
+    };
+    if let Some(words) = words {
+        ui.horizontal(|ui| {
+            swatch(ui, palette::GHOST);
+            ui.label(RichText::new(words).font(font.clone()));
+        });
     }
 }
 

@@ -1,0 +1,280 @@
+//! The comparison: its numbers are those of the sweeps, its words follow from its numbers.
+
+use bindpoint::compare::{compare, largest_tyre, running_clearance};
+use bindpoint::findings::{Comparison, Measure, Measured};
+use bindpoint::scene::{
+    Change, Duty, Scene, Setup, TravelAt, TravelShare, TyreSize, scene_from_text,
+};
+use bindpoint::suspension::Side;
+use bindpoint::sweep::{SweepOptions, position_findings, sweep};
+use bindpoint::truck::{MeshStore, assemble_setup};
+use std::path::PathBuf;
+
+fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenes")
+}
+
+fn scene(name: &str) -> Scene {
+    let path = folder().join(format!("{name}.ron"));
+    let text = std::fs::read_to_string(&path).expect("a demo scene");
+    scene_from_text(&text, &path).expect("it reads")
+}
+
+fn compared(scene: &Scene, setups: &[&str]) -> Comparison {
+    let setups: Vec<Option<String>> = setups
+        .iter()
+        .map(|s| (!s.is_empty()).then(|| (*s).to_owned()))
+        .collect();
+    let meshes = MeshStore::new(&folder());
+    compare(scene, &setups, &meshes, false, &|_| {})
+        .unwrap_or_else(|p| panic!("{p:?}"))
+        .comparison
+}
+
+fn measure<'c>(comparison: &'c Comparison, key: &str, side: Side) -> &'c Measure {
+    comparison
+        .measures
+        .iter()
+        .find(|m| m.key == key && m.side == Some(side))
+        .unwrap_or_else(|| panic!("no measure {key}"))
+}
+
+fn value(comparison: &Comparison, key: &str, column: usize) -> f64 {
+    let measured: &Option<Measured> =
+        &measure(comparison, key, comparison.leading_side).values[column];
+    measured
+        .as_ref()
+        .unwrap_or_else(|| panic!("{key} in {column}"))
+        .value
+}
+
+fn ride_height(up: f64) -> Change {
+    Change::RideHeight {
+        up,
+        by: bindpoint::scene::RaisedBy::Preload,
+    }
+}
+
+fn setup(name: &str, changes: Vec<Change>) -> Setup {
+    Setup {
+        name: name.to_owned(),
+        on: None,
+        changes,
+    }
+}
+
+#[test]
+fn its_numbers_are_those_of_the_sweep_and_the_pose() {
+    let scene = scene("tarnwood");
+    let names = ["", "differential spacers", "preload lift"];
+    let comparison = compared(&scene, &names);
+    let meshes = MeshStore::new(&folder());
+    for (i, name) in names.iter().enumerate() {
+        let chosen = (!name.is_empty()).then_some(*name);
+        let truck = assemble_setup(&scene, chosen, &meshes).expect("it builds");
+        let options = SweepOptions {
+            rack_positions: 3,
+            ..SweepOptions::default()
+        };
+        let found = sweep(&truck, &options, &|_, _| {});
+        let side = comparison.leading_side;
+        let corner = truck.corner(side).expect("built");
+        let found = if found.worse.side == side {
+            &found.worse
+        } else {
+            found.other.as_ref().expect("both sides")
+        };
+        let ride = corner.ride_height_mm;
+        let straight = &found.free_travel[1];
+        let at = |key: &str| value(&comparison, key, i);
+        assert_eq!(at("free_droop_straight_mm"), straight.droop_mm + ride);
+        assert_eq!(at("free_bump_straight_mm"), straight.bump_mm - ride);
+        let pose = |travel: f64| {
+            position_findings(
+                &truck,
+                corner,
+                &corner.position(travel, 0.0).expect("reached"),
+            )
+        };
+        assert_eq!(at("inner_joint_ride_deg"), pose(ride).inner_joint_deg);
+        let droop = pose(-straight.droop_mm);
+        assert_eq!(at("inner_joint_full_droop_deg"), droop.inner_joint_deg);
+        assert_eq!(at("plunge_full_droop_mm"), droop.plunge_mm);
+        assert_eq!(at("camber_ride_deg"), pose(ride).camber_deg);
+        let lowest = running_clearance(corner).expect("something hangs below");
+        assert_eq!(at("running_clearance_mm"), lowest.clearance_mm);
+    }
+}
+
+#[test]
+fn better_and_worse_follow_from_the_numbers() {
+    let scene = scene("tarnwood");
+    let comparison = compared(&scene, &["", "factory", "long damper", "preload lift"]);
+    let [_, factory, damper, lift] = &comparison.columns[..] else {
+        panic!("four columns");
+    };
+    assert!(factory.better.is_empty() && factory.worse.is_empty());
+    assert!(factory.no_longer_fits.is_empty());
+    let says = |list: &[String], what: &str| list.iter().any(|text| text.starts_with(what));
+    assert!(says(
+        &damper.better,
+        "free droop, straight ahead: 80.1 mm -> 127.4 mm"
+    ));
+    assert!(says(
+        &damper.worse,
+        "inner joint at full droop: 11.8 deg -> 17.6 deg"
+    ));
+    let bottoms = "the damper body bottoms before the bump stop is crushed";
+    assert!(damper.no_longer_fits.iter().any(|t| t == bottoms));
+    assert!(says(&lift.better, "free bump, straight ahead"));
+    assert!(says(&lift.worse, "free droop, straight ahead"));
+    assert!(!says(&lift.worse, "inner joint at full droop"));
+    assert_eq!(lift.verdict, Some("clear"));
+}
+
+#[test]
+fn both_sides_are_measured_and_the_worse_leads() {
+    let comparison = compared(&scene("hollin"), &["", "shorter strap"]);
+    assert!(comparison.sides_differ);
+    let leading = comparison.leading_side;
+    for side in [leading, leading.opposite()] {
+        let droop = measure(&comparison, "free_droop_straight_mm", side);
+        assert!(droop.values.iter().all(Option::is_some));
+    }
+    // Both inner joints sit elsewhere, so their angles differ.
+    let angle = |side| measure(&comparison, "inner_joint_full_droop_deg", side).values[0].clone();
+    assert_ne!(angle(leading), angle(leading.opposite()));
+}
+
+#[test]
+fn a_setup_that_cannot_be_built_is_a_column_that_says_why() {
+    let mut scene = scene("crake");
+    let stubby = Change::Damper {
+        longer: Some(-8.0),
+        extended: None,
+        compressed: None,
+        upper_mount: None,
+        lower_mount: None,
+        upper_eye: None,
+        lower_eye: None,
+        parts: Vec::new(),
+    };
+    scene.setups.push(setup("stubby", vec![stubby]));
+    let comparison = compared(&scene, &["", "stubby"]);
+    let column = &comparison.columns[1];
+    let why = column.cannot_be_built.as_deref().expect("it can't");
+    assert!(why.contains("past its limit"), "{why}");
+    assert_eq!(column.verdict, None);
+    assert!(comparison.measures.iter().all(|m| m.values[1].is_none()));
+}
+
+/// The index is load times sliding: none without load, more with more angle, the same ratio at any load.
+#[test]
+fn wear_is_zero_at_zero_torque_and_grows_with_the_angle() {
+    let mut scene = scene("crake");
+    scene.setups.clear();
+    for up in [0.5, 1.0, 1.5] {
+        scene
+            .setups
+            .push(setup(&format!("up {up}"), vec![ride_height(up)]));
+    }
+    let duty = |name: &str, torque_share: f64| Duty {
+        name: name.to_owned(),
+        speed_kmh: 50.0,
+        torque_share,
+        travel: vec![TravelShare {
+            at: TravelAt::FromRide(0.0),
+            share: 1.0,
+        }],
+        steer: Vec::new(),
+    };
+    scene.duties = vec![duty("none", 0.0), duty("some", 0.2), duty("more", 0.8)];
+    let comparison = compared(&scene, &["", "up 0.5", "up 1", "up 1.5"]);
+    for joint in ["outer", "inner"] {
+        let at = |duty: &str, i: usize| value(&comparison, &format!("wear_{joint}_{duty}"), i);
+        for i in 0..4 {
+            assert_eq!(at("none", i), 0.0);
+            assert!((at("some", i) - at("more", i)).abs() < 1.0e-12);
+        }
+        assert_eq!(at("some", 0), 1.0);
+        let angle = |i| value(&comparison, &format!("{joint}_joint_ride_deg"), i);
+        for i in 1..4 {
+            assert!(angle(i) > angle(i - 1), "{joint}");
+            assert!(at("some", i) > at("some", i - 1), "{joint}");
+        }
+    }
+    let notes = comparison.wear_notes.join(" ");
+    assert!(
+        notes.contains("no life") && notes.contains("boots"),
+        "{notes}"
+    );
+}
+
+#[test]
+fn a_duty_that_says_nothing_is_refused_at_its_place() {
+    let mut scene = scene("crake");
+    let good = Duty {
+        name: "some".to_owned(),
+        speed_kmh: 50.0,
+        torque_share: 0.2,
+        travel: Vec::new(),
+        steer: Vec::new(),
+    };
+    scene.duties = vec![good];
+    let meshes = MeshStore::new(&folder());
+    let problem = compare(&scene, &[None], &meshes, false, &|_| {}).expect_err("no travel");
+    assert_eq!(problem.path, "duties[0].travel");
+}
+
+/// The tyre that clears is proved by the sweep itself, and the next one up is refuted by it.
+#[test]
+fn the_largest_tyre_clears_and_one_step_more_does_not() {
+    let mut scene = scene("tarnwood");
+    let meshes = MeshStore::new(&folder());
+    let width_mm = 285.0;
+    let found = largest_tyre(&scene, None, Some(width_mm), &meshes).expect("a tyre is fitted");
+    let clears = found.clears_diameter_mm.expect("some tyre clears");
+    let refuted = found.refuted_diameter_mm.expect("some tyre doesn't");
+    assert!(refuted > clears && refuted - clears <= 0.5);
+    assert!(!found.limits.is_empty());
+    let tyre = |diameter: f64| {
+        setup(
+            &format!("{diameter}"),
+            vec![Change::Tyre {
+                size: TyreSize::Measured {
+                    diameter,
+                    width: width_mm,
+                    rim_diameter: 17.0 * 25.4,
+                },
+                loaded_radius: None,
+            }],
+        )
+    };
+    scene.setups = vec![tyre(clears), tyre(refuted)];
+    for (diameter, fits) in [(clears, true), (refuted, false)] {
+        let truck = assemble_setup(&scene, Some(&format!("{diameter}")), &meshes).expect("built");
+        let found = sweep(&truck, &SweepOptions::default(), &|_, _| {});
+        let corners = std::iter::once(&found.worse).chain(&found.other);
+        let mut short = corners
+            .flat_map(|c| &c.tightest_gaps)
+            .filter(|g| (g.a == "tyre" || g.b == "tyre") && g.gap_mm < g.required_mm - 0.05);
+        let first = short.next();
+        if fits {
+            assert_eq!(first, None);
+        } else {
+            // Found missing, or within the gap's tolerance of it.
+            let near = std::iter::once(&found.worse)
+                .chain(&found.other)
+                .flat_map(|c| &c.tightest_gaps)
+                .any(|g| (g.a == "tyre" || g.b == "tyre") && g.gap_mm - g.required_mm < 0.5);
+            assert!(first.is_some() || near);
+        }
+    }
+}
+
+#[test]
+fn two_runs_say_the_same_to_the_last_digit() {
+    let scene = scene("crake");
+    let runs = [0, 1].map(|_| serde_json::to_string(&compared(&scene, &[])).expect("JSON"));
+    assert_eq!(runs[0], runs[1]);
+}
