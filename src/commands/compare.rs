@@ -56,6 +56,15 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             "the scene has no setups to compare"
         ));
     }
+    if let Some(file) = &arguments.picture
+        && !output::map_picture::is_picture_name(file)
+    {
+        return Err(miette!(
+            help = "name a picture that ends in .svg or .png",
+            "{} is no picture's name",
+            file.display()
+        ));
+    }
     let progress = super::progress::Progress::new();
     let compared = compare(
         &scene,

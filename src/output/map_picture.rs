@@ -289,6 +289,14 @@ fn font_is_there() -> bool {
     })
 }
 
+/// Whether a file's name ends as a picture's must, so that a long comparison isn't made for nothing.
+pub fn is_picture_name(path: &Path) -> bool {
+    let ending = path.extension().and_then(|e| e.to_str()).unwrap_or("");
+    ["svg", "png"]
+        .iter()
+        .any(|e| ending.eq_ignore_ascii_case(e))
+}
+
 /// Draws the picture into an SVG or PNG file.
 ///
 /// # Errors
