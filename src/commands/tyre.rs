@@ -99,7 +99,8 @@ fn page(found: &LargestTyre, units: Units) -> String {
         out,
         "{}",
         wrap(
-            "Proved for a rigid tyre of the fitted one's shape, scaled, over the free travel that all else leaves. \
+            "Sizes were asked every half inch outward from the fitted one until one failed. Proved for a rigid \
+             tyre of the fitted one's shape, scaled, over the free travel that all else leaves. \
              Tyres grow with speed and bulge under load, and sizes differ by make: leave room, and cycle the \
              real one by hand.",
             TEXT_WIDTH,

@@ -2,9 +2,10 @@
 //!
 //! The idea in five lines. A tyre of a given width is scaled to a diameter and fitted; the truck is swept with
 //! the tyre's required gaps as the only gaps that count, so that its whole free travel at every steering angle is
-//! proved to keep them, or not. Bigger tyres reach further, so the diameters that clear end somewhere: it is
-//! bracketed by halving. The free travel itself is that of everything else: a tyre that would stop the wheel
-//! before the other stops doesn't clear. The answer is the smaller end of the bracket: that tyre is proved.
+//! proved to keep them, or not. A bigger tyre is not in the way everywhere that a smaller one is (its bulge sits
+//! further out), so sizes are asked step by step outward from the fitted one until one fails, and that step is
+//! halved down to a bracket. A tyre that would stop the wheel before the other stops doesn't clear. The answer is
+//! the smaller end of the bracket: that tyre is proved; so are those asked on the way, not those between.
 
 use crate::scene::{Problem, Scene};
 use crate::setups::{resized, tyre_measures, with_setup};
@@ -47,6 +48,8 @@ pub struct LargestTyre {
 
 /// The bracket's width, mm: no tyre is made to it.
 const DIAMETER_TOLERANCE_MM: f64 = 0.5;
+/// Sizes asked before halving, mm of diameter: half an inch.
+const STEP_MM: f64 = 12.7;
 /// Share of the fitted tyre's section height added or taken off at most.
 const HEIGHT_SHARE: f64 = 1.0;
 
@@ -88,30 +91,48 @@ pub fn largest_tyre(
         refuted_diameter_mm: None,
         limits: Vec::new(),
     };
-    let at_smallest = hits(smallest)?;
-    if !at_smallest.is_empty() {
-        out.refuted_diameter_mm = Some(smallest);
-        out.limits = at_smallest;
-        return Ok(out);
+    let at_fitted = hits(now.diameter_mm)?;
+    let (mut low, mut high);
+    if at_fitted.is_empty() {
+        low = now.diameter_mm;
+        loop {
+            high = low + STEP_MM;
+            if high > largest {
+                out.clears_diameter_mm = Some(low);
+                return Ok(out);
+            }
+            out.limits = hits(high)?;
+            if !out.limits.is_empty() {
+                break;
+            }
+            low = high;
+        }
+    } else {
+        out.limits = at_fitted;
+        high = now.diameter_mm;
+        loop {
+            low = high - STEP_MM;
+            if low < smallest {
+                out.refuted_diameter_mm = Some(high);
+                return Ok(out);
+            }
+            let found = hits(low)?;
+            if found.is_empty() {
+                break;
+            }
+            out.limits = found;
+            high = low;
+        }
     }
-    let at_largest = hits(largest)?;
-    let (mut low, mut high) = (smallest, largest);
-    if at_largest.is_empty() {
-        out.clears_diameter_mm = Some(largest);
-        return Ok(out);
-    }
-    out.limits = at_largest;
-    // The fitted one is the likeliest to be near: ask it first.
-    let mut next = now.diameter_mm;
     while high - low > DIAMETER_TOLERANCE_MM {
-        let found = hits(next)?;
+        let middle = 0.5 * (low + high);
+        let found = hits(middle)?;
         if found.is_empty() {
-            low = next;
+            low = middle;
         } else {
-            high = next;
+            high = middle;
             out.limits = found;
         }
-        next = 0.5 * (low + high);
     }
     out.clears_diameter_mm = Some(low);
     out.refuted_diameter_mm = Some(high);
