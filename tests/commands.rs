@@ -853,7 +853,7 @@ fn export_writes_both_corners_unless_they_mirror() {
 fn check_says_what_a_scene_holds() {
     for (name, holds) in [
         ("tarnwood", "15 limits, 20 parts, 154 watched pairs"),
-        ("hollin", "20 limits, 20 parts, 157 watched pairs"),
+        ("hollin", "20 limits, 21 parts, 172 watched pairs"),
         ("crake", "10 limits, 9 parts, 32 watched pairs"),
     ] {
         for units in ["mm", "inch", "sixteenths"] {
@@ -1142,7 +1142,7 @@ fn fields_that_are_missing_or_unknown() {
     refuses(
         "    units: mm,\n",
         "",
-        "checked as an angle\"),\n    ],\n¦)",
+        "by: preload)]),\n    ],\n¦)",
         &["missing field", "`units`"],
     );
     refuses(
@@ -1209,11 +1209,11 @@ fn values_of_the_wrong_type() {
         "left\n    ¦ride_height",
         &["comma"],
     );
-    let text = "checked as an angle\"),\n    ],\n)\n";
+    let text = "by: preload)]),\n    ],\n)\n";
     refuses(
         text,
-        "checked as an angle\"),\n    ]\n",
-        "checked as an angle\"),\n    ]¦",
+        "by: preload)]),\n    ]\n",
+        "by: preload)]),\n    ]¦",
         &["unexpected end"],
     );
 }
@@ -1622,9 +1622,8 @@ fn a_search_that_ends_before_the_stops_is_not_clear() {
 fn a_scene_that_watches_nothing_says_so() {
     let mut scene = Edited::of(&[]);
     let start = scene.text.find("    watch: [").expect("Tarnwood watches");
-    let end = scene.text.find("    joined: [").expect("Tarnwood joins");
-    scene.text.replace_range(start.., "    watch: [],\n)\n");
-    assert!(start < end);
+    let end = scene.text.find("    tyre: (size").expect("Tarnwood's tyre");
+    scene.text.replace_range(start..end, "    watch: [],\n");
     std::fs::write(&scene.path, &scene.text).expect("written");
     for command in ["check", "sweep"] {
         let said = plain(&stdout(&bindpoint(&[command, &scene.path])));
