@@ -53,6 +53,7 @@ pub mod clearance;
 pub mod compare;
 pub mod driveline;
 pub mod findings;
+pub mod ground;
 pub mod kinematics;
 pub mod limits;
 pub mod numbers;

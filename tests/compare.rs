@@ -234,7 +234,7 @@ fn the_largest_tyre_clears_and_one_step_more_does_not() {
     let width_mm = 285.0;
     let found = largest_tyre(&scene, None, Some(width_mm), &meshes).expect("a tyre is fitted");
     let clears = found.clears_diameter_mm.expect("some tyre clears");
-    let refuted = found.refuted_diameter_mm.expect("some tyre doesn't");
+    let refuted = found.not_proved_diameter_mm.expect("some tyre doesn't");
     assert!(refuted > clears && refuted - clears <= 0.5);
     assert!(!found.limits.is_empty());
     let tyre = |diameter: f64| {

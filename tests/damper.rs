@@ -228,9 +228,14 @@ fn what_is_gained_by_the_next_part_is_told_in_order() {
     for (i, gain) in corner.gains.iter().enumerate() {
         assert_eq!(gain.without.len(), i + 1);
         assert_eq!(gain.without.last(), stop.as_ref());
-        assert!(gain.longer_mm >= 0.0 && gain.travel_mm >= 0.0);
-        assert!((gain.safe_mm - safe - gain.longer_mm).abs() < 1.0e-9);
-        (safe, stop) = (gain.safe_mm, gain.next_stop.clone());
+        let (longer, travel) = (
+            gain.longer_mm.expect("safe before"),
+            gain.travel_mm.expect("hangs"),
+        );
+        let then = gain.safe_mm.expect("safe after");
+        assert!(longer >= 0.0 && travel >= 0.0);
+        assert!((then - safe - longer).abs() < 1.0e-9);
+        (safe, stop) = (then, gain.next_stop.clone());
     }
     // The body closes before the bump stop is crushed, with the difference to spare.
     let crush = &corner.crush;

@@ -255,7 +255,7 @@ fn the_largest_tyre_is_told_with_what_it_meets() {
         said.contains("the largest tyre 8.40 in wide that clears"),
         "{said}"
     );
-    assert!(said.contains("it meets"), "{said}");
+    assert!(said.contains("it comes to"), "{said}");
     let output = bindpoint(&["tyre", &scene("crake"), "--width", "9000"], 2);
     assert!(String::from_utf8_lossy(&output.stderr).contains("wide"));
 }

@@ -2,10 +2,12 @@
 
 use bindpoint::findings::Status;
 use bindpoint::output::{TEXT_WIDTH, Units, table, wrap};
+use bindpoint::scene::read_scene;
 use bindpoint::shapes::ElementKind;
-use bindpoint::truck::{Corner, Truck};
-use miette::Result;
+use bindpoint::truck::{Corner, MeshStore, Truck, assemble_setup};
+use miette::{Report, Result};
 use std::fmt::Write as _;
+use std::path::Path;
 
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER)]
@@ -18,18 +20,55 @@ pub(super) struct Arguments {
 }
 
 const AFTER: &str =
-    "Exit status: 0 usable; 1 parts overlap as measured; 2 the scene can't be used.";
+    "Exit status: 0 usable; 1 parts overlap, or a setup can't be built; 2 the scene can't be used.";
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
     let overlaps: usize = truck.corners.iter().map(|c| c.overlaps.len()).sum();
-    super::print(&page(&truck, units, overlaps))?;
-    Ok(if overlaps == 0 {
+    let mut text = page(&truck, units, overlaps);
+    let broken = setups_that_fail(arguments)?;
+    if !broken.is_empty() {
+        text.push_str("\nSetups that can't be built\n");
+        for (name, why) in &broken {
+            let _ = writeln!(
+                text,
+                "- {}",
+                wrap(
+                    &format!("{name}: {}", units.reworded(why)),
+                    TEXT_WIDTH - 2,
+                    "  "
+                )
+            );
+        }
+    }
+    super::print(&text)?;
+    Ok(if overlaps == 0 && broken.is_empty() {
         Status::Clear
     } else {
         Status::Found
     })
+}
+
+/// Without a setup asked for, every setup of the scene is tried: name and what is wrong with it.
+fn setups_that_fail(arguments: &Arguments) -> Result<Vec<(String, String)>> {
+    let path = &arguments.scene.scene;
+    if arguments.scene.setup.is_some() {
+        return Ok(Vec::new());
+    }
+    let (scene, _) = read_scene(path).map_err(Report::new)?;
+    let meshes = MeshStore::new(path.parent().unwrap_or(Path::new(".")));
+    Ok(scene
+        .setups
+        .iter()
+        .filter_map(|setup| {
+            let problem = assemble_setup(&scene, Some(&setup.name), &meshes).err()?;
+            Some((
+                setup.name.clone(),
+                format!("{} ({})", problem.what, problem.help),
+            ))
+        })
+        .collect())
 }
 
 fn page(truck: &Truck, units: Units, overlaps: usize) -> String {

@@ -5,6 +5,7 @@ use bindpoint::compare::compare;
 use bindpoint::findings::Status;
 use bindpoint::output::{self, compare_text};
 use bindpoint::scene::{SceneError, read_scene};
+use bindpoint::setups::AS_MEASURED;
 use bindpoint::truck::MeshStore;
 use miette::{Report, Result, miette};
 use std::path::{Path, PathBuf};
@@ -34,9 +35,6 @@ pub(super) struct Arguments {
 
 const AFTER: &str = "Exit status: 0 nothing that fitted in the first column is missing in another; 1 something no \
                      longer fits; 2 it could not be checked.";
-
-/// The truck without any setup, as typed.
-const AS_MEASURED: &str = "as-measured";
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let (scene, text) = read_scene(&arguments.scene).map_err(Report::new)?;

@@ -14,7 +14,7 @@ pub(super) struct Arguments {
     scene: super::SceneArguments,
     /// Wheel travel to keep before anything else stops the wheel, for what the tape got wrong: in mm, or in
     /// decimal inches with `--units inch` or `--units sixteenths`.
-    #[arg(long, value_name = "M", value_parser = super::finite, default_value_t = 0.0)]
+    #[arg(long, value_name = "M", allow_hyphen_values = true, value_parser = super::finite, default_value_t = 0.0)]
     margin: f64,
     /// Write everything found as JSON, in mm and degrees; `-` prints it instead of the text.
     #[arg(long, value_name = "FILE|-")]

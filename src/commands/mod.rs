@@ -3,7 +3,9 @@
 mod check;
 mod compare;
 mod damper;
+mod drive;
 mod export;
+mod ground;
 #[cfg(feature = "viewer")]
 mod picture;
 mod pose;
@@ -46,6 +48,10 @@ enum Command {
     Tyre(tyre::Arguments),
     /// How long a damper may be at every steering angle, and what to change to gain more.
     Damper(damper::Arguments),
+    /// What the truck clears on level ground: angles and clearances on the real shapes.
+    Ground(ground::Arguments),
+    /// Drive the truck over one of the scene's obstacles, and say what hits first.
+    Drive(drive::Arguments),
     /// Everything about one position: wheel angles, joints, limits and gaps.
     Pose(pose::Arguments),
     /// Open the window: see it move, see where it binds.
@@ -72,6 +78,8 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
         Command::Compare(arguments) => compare::run(arguments),
         Command::Tyre(arguments) => tyre::run(arguments),
         Command::Damper(arguments) => damper::run(arguments),
+        Command::Ground(arguments) => ground::run(arguments),
+        Command::Drive(arguments) => drive::run(arguments),
         Command::Pose(arguments) => pose::run(arguments),
         #[cfg(feature = "viewer")]
         Command::View(arguments) => view::run(arguments),
@@ -149,7 +157,7 @@ fn typed_mm(value: f64, argument: Option<UnitsArgument>) -> f64 {
 struct SceneArguments {
     /// The scene file (.ron).
     scene: PathBuf,
-    /// One of the scene's setups [default: the truck as measured]. `bindpoint check` lists them.
+    /// One of the scene's setups, or `as-measured` [default: as-measured]. `bindpoint check` lists them.
     #[arg(long, value_name = "NAME")]
     setup: Option<String>,
 }

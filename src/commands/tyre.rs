@@ -64,9 +64,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
 fn page(found: &LargestTyre, units: Units) -> String {
     let mut out = String::new();
     let width = units.with_unit(found.width_mm);
-    let text = match (found.clears_diameter_mm, found.refuted_diameter_mm) {
+    let text = match (found.clears_diameter_mm, found.not_proved_diameter_mm) {
         (Some(clears), Some(refuted)) => format!(
-            "{}: the largest tyre {width} wide that clears is {} in diameter; one of {} doesn't. Fitted: {}.",
+            "{}: the largest tyre {width} wide that clears is {} in diameter; one of {} isn't proved to. Fitted: {}.",
             found.truck,
             units.with_unit(clears),
             units.length(refuted),
@@ -87,7 +87,7 @@ fn page(found: &LargestTyre, units: Units) -> String {
     let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
     for limit in &found.limits {
         let text = format!(
-            "- {}: it meets {}, near travel {} (bump +), rack {} (left +)",
+            "- {}: it comes to {}, near travel {} (bump +), rack {} (left +)",
             limit.side.name(),
             limit.stop,
             units.signed(limit.travel_mm),

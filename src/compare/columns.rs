@@ -122,7 +122,7 @@ pub fn compare(
             }
             Err(problem) if i == 0 => return Err(problem),
             Err(problem) => {
-                head.cannot_be_built = Some(format!("{}: {}", problem.path, problem.what));
+                head.cannot_be_built = Some(format!("{} ({})", problem.what, problem.help));
                 swept.push(None);
             }
         }
@@ -163,7 +163,8 @@ pub fn compare(
         .map(|setup| setup.as_ref().map(words::misfits).unwrap_or_default())
         .collect();
     for (i, head) in heads.iter_mut().enumerate().skip(1) {
-        words::better_and_worse(head, &measures, i, leading_side);
+        let words = words::better_and_worse(&measures, i, leading_side, &words::in_mm);
+        [head.better, head.worse] = words;
         let new = fits[i].iter().filter(|f| !fits[0].contains(f));
         head.no_longer_fits = new.cloned().collect();
     }
@@ -245,14 +246,19 @@ fn lay_side_by_side(side: Side, sheets: &[Option<Vec<Reading>>]) -> Vec<Measure>
     }
     for measure in &mut out {
         if measure.key.starts_with("wear_") || measure.key.starts_with("peak_wear_") {
-            let first = measure.values[0].as_ref().map_or(0.0, |m| m.value);
-            for value in measure.values.iter_mut().flatten() {
-                // Nothing over nothing is nothing: no load, no wear.
-                value.value = if value.value == 0.0 {
-                    0.0
-                } else {
-                    value.value / first
+            let first = measure.values[0].as_ref().map(|m| m.value);
+            for slot in &mut measure.values {
+                let now = slot.as_ref().map(|m| m.value);
+                // Nothing over nothing is nothing: no load, no wear. Something over nothing has no ratio.
+                let ratio = match (now, first) {
+                    (Some(0.0), Some(_)) => Some(0.0),
+                    (Some(now), Some(first)) if first > 0.0 => Some(now / first),
+                    _ => None,
                 };
+                match (slot.as_mut(), ratio) {
+                    (Some(measured), Some(ratio)) => measured.value = ratio,
+                    _ => *slot = None,
+                }
             }
         }
     }

@@ -10,7 +10,7 @@
 use crate::scene::{Problem, Scene};
 use crate::setups::{resized, tyre_measures, with_setup};
 use crate::suspension::{Body, Side};
-use crate::sweep::free_map;
+use crate::sweep::free_travel::Region;
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stops::{Guard, StopKind, stop_name};
 use crate::truck::{Corner, MeshStore, refit};
@@ -40,8 +40,8 @@ pub struct LargestTyre {
     pub width_mm: f64,
     /// Proved to clear at every travel and steering angle; none where not even the smallest looked at does.
     pub clears_diameter_mm: Option<f64>,
-    /// The next larger one looked at doesn't; none where the largest looked at clears.
-    pub refuted_diameter_mm: Option<f64>,
+    /// The next larger one looked at isn't proved to; none where the largest looked at clears.
+    pub not_proved_diameter_mm: Option<f64>,
     /// What it meets.
     pub limits: Vec<TyreLimit>,
 }
@@ -69,10 +69,27 @@ pub fn largest_tyre(
     };
     let now = fitted_measures(&fitted)?;
     let width_mm = width_mm.unwrap_or(now.width_mm);
+    let watched = |corner: &Corner, part: &str| {
+        let is = |i: usize| corner.parts[i].name == part && corner.parts[i].body == Body::Wheel;
+        let overlaps = corner.overlaps.iter().any(|o| o.a == part || o.b == part);
+        overlaps || corner.pairs.iter().any(|p| is(p.a) || is(p.b))
+    };
     let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
         let larger = resized(&fitted, diameter_mm, width_mm)?;
         let truck = refit(scene, &larger, meshes)?;
         let part = fitted.tyre.as_ref().map_or("tyre", |t| t.part.as_str());
+        if let Some(corner) = truck.corners.iter().find(|c| !watched(c, part)) {
+            return Err(Problem::at(
+                "watch",
+                format!(
+                    "nothing is watched against the {} corner's `{part}`, so nothing is known about it",
+                    corner.side.name()
+                ),
+                format!(
+                    "add `(a: \"{part}\", b: \"*\", gap: ..)` to `watch`; the part has to be on the wheel"
+                ),
+            ));
+        }
         let found: Vec<Option<TyreLimit>> = truck
             .corners
             .par_iter()
@@ -88,7 +105,7 @@ pub fn largest_tyre(
         fitted_diameter_mm: now.diameter_mm,
         width_mm,
         clears_diameter_mm: None,
-        refuted_diameter_mm: None,
+        not_proved_diameter_mm: None,
         limits: Vec::new(),
     };
     let at_fitted = hits(now.diameter_mm)?;
@@ -113,7 +130,7 @@ pub fn largest_tyre(
         loop {
             low = high - STEP_MM;
             if low < smallest {
-                out.refuted_diameter_mm = Some(high);
+                out.not_proved_diameter_mm = Some(high);
                 return Ok(out);
             }
             let found = hits(low)?;
@@ -135,7 +152,7 @@ pub fn largest_tyre(
         }
     }
     out.clears_diameter_mm = Some(low);
-    out.refuted_diameter_mm = Some(high);
+    out.not_proved_diameter_mm = Some(high);
     Ok(out)
 }
 
@@ -187,47 +204,29 @@ fn tyre_limit(corner: &Corner, part: &str) -> Option<TyreLimit> {
         StopKind::Tight(i) => of_tyre(*i),
         StopKind::EndOfReach | StopKind::Limit(_) | StopKind::Contact(_) => true,
     });
-    let map = free_map(&guard);
+    let region = Region::map(&guard);
+    let at = |alpha: f64, rack_mm: f64, stop: StopKind| TyreLimit {
+        side: corner.side,
+        stop: stop_name(corner, stop),
+        travel_mm: corner.positioner.place(alpha, rack_mm).travel_mm,
+        rack_mm,
+    };
+    if let Some((stop, (alpha, rack_mm))) = region.first_gap_not_kept() {
+        return Some(at(alpha, rack_mm, stop));
+    }
+    let map = region.findings(corner, false);
+    let middle = |ends: [f64; 2]| 0.5 * (ends[0] + ends[1]);
     let names: Vec<String> = guard
         .stops
         .iter()
         .filter(|s| matches!(s, StopKind::Tight(i) | StopKind::Contact(i) if of_tyre(*i)))
         .map(|s| stop_name(corner, *s))
         .collect();
-    let middle = |ends: [f64; 2]| 0.5 * (ends[0] + ends[1]);
-    let edge = map.edge.iter().find(|e| names.contains(&e.name));
-    if let Some(edge) = edge {
-        return Some(TyreLimit {
-            side: corner.side,
-            stop: edge.name.clone(),
-            travel_mm: middle(edge.travel_mm),
-            rack_mm: middle(edge.rack_mm),
-        });
-    }
-    // Thin cells along the edge count too: the wheel comes to rest there.
-    use crate::findings::MapState;
-    let cell = map
-        .cells
-        .iter()
-        .find(|c| matches!(c.state, MapState::Free | MapState::Undecided) && !c.gaps_kept)?;
-    // Which pair it is: the least gap beyond what is required at the cell's middle.
-    let place = (middle(cell.travel_mm), middle(cell.rack_mm));
-    let position = corner.position(place.0, place.1).ok();
-    let room = |i: &usize| {
-        let pair = &corner.pairs[*i];
-        position.as_ref().map_or(f64::NAN, |position| {
-            corner.gap(pair, &position.linkage, None).gap_mm - pair.required_mm
-        })
-    };
-    let pair = (0..corner.pairs.len())
-        .filter(|i| of_tyre(*i))
-        .min_by(|a, b| room(a).total_cmp(&room(b)));
+    let edge = map.edge.iter().find(|e| names.contains(&e.name))?;
     Some(TyreLimit {
         side: corner.side,
-        stop: pair.map_or("gap".to_owned(), |i| {
-            format!("gap {}", corner.pair_name(&corner.pairs[i]))
-        }),
-        travel_mm: place.0,
-        rack_mm: place.1,
+        stop: edge.name.clone(),
+        travel_mm: middle(edge.travel_mm),
+        rack_mm: middle(edge.rack_mm),
     })
 }

@@ -123,8 +123,17 @@ fn locks(found: &CornerFindings) -> impl Iterator<Item = &FreeTravel> {
 
 fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
     let ride = corner.ride_height_mm;
-    let droop = |f: &FreeTravel| (f.droop_mm + ride, f.droop_stop.clone());
-    let bump = |f: &FreeTravel| (f.bump_mm - ride, f.bump_stop.clone());
+    // A ride height that lies outside has no free travel at all.
+    let outside = |f: &FreeTravel| f.droop_mm + ride < 0.0 || f.bump_mm - ride < 0.0;
+    let free = |f: &FreeTravel, amount: f64, stop: &Option<String>| {
+        if outside(f) {
+            (0.0, Some("ride height itself isn't free".to_owned()))
+        } else {
+            (amount, stop.clone())
+        }
+    };
+    let droop = |f: &FreeTravel| free(f, f.droop_mm + ride, &f.droop_stop);
+    let bump = |f: &FreeTravel| free(f, f.bump_mm - ride, &f.bump_stop);
     let worst = |of: &dyn Fn(&FreeTravel) -> (f64, Option<String>)| {
         locks(found).map(of).min_by(|a, b| a.0.total_cmp(&b.0))
     };
@@ -155,15 +164,13 @@ fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
             sheet.add(key, label, Quantity::Mm, Better::More, value).by = by;
         }
     }
-    sheet
-        .add(
-            "ride_height_mm",
-            "ride height, as wheel travel",
-            Quantity::Mm,
-            Better::Neither,
-            ride,
-        )
-        .detail = true;
+    sheet.add(
+        "ride_height_mm",
+        "ride height, as wheel travel",
+        Quantity::Mm,
+        Better::Neither,
+        ride,
+    );
     for contact in &found.first_contacts {
         let (key, label, sign) = match contact.direction {
             TravelDirection::Droop => ("first_contact_droop_mm", "first contact in droop", -1.0),
@@ -348,15 +355,28 @@ fn alignment(
         Better::Neither,
         ride.motion_ratio,
     );
-    sheet
-        .add(
+    for (key, label, quantity, value) in [
+        (
+            "kingpin_inclination_ride_deg",
+            "kingpin inclination",
+            Quantity::Deg,
+            ride.kingpin_inclination_deg,
+        ),
+        (
             "scrub_radius_ride_mm",
             "scrub radius",
             Quantity::Mm,
-            Better::Neither,
             ride.scrub_radius_mm,
-        )
-        .detail = true;
+        ),
+        (
+            "caster_trail_ride_mm",
+            "caster trail",
+            Quantity::Mm,
+            ride.caster_trail_mm,
+        ),
+    ] {
+        sheet.add(key, label, quantity, Better::Neither, value);
+    }
 }
 
 fn differential(sheet: &mut Sheet, truck: &Truck, corner: &Corner) {

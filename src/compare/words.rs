@@ -1,9 +1,7 @@
 //! What got better, what got worse and what no longer fits, in words.
 
 use super::columns::{SweptSetup, corners};
-use crate::findings::{
-    Better, CornerFindings, FreeTravel, Measure, Measured, Quantity, SetupColumn, TightGap,
-};
+use crate::findings::{Better, CornerFindings, FreeTravel, Measure, Measured, Quantity};
 use crate::scene::{Change, Scene, TyreSize};
 use crate::suspension::Side;
 
@@ -29,6 +27,7 @@ pub(crate) fn judged(measure: &Measure, first: &Measured, then: &Measured) -> Op
     Some(match measure.better {
         Better::More if more => Verdict::Better,
         Better::Less if !more => Verdict::Better,
+        Better::NearZero if printed(then).abs() == printed(first).abs() => Verdict::Different,
         Better::NearZero if then.value.abs() < first.value.abs() => Verdict::Better,
         Better::Neither => Verdict::Different,
         Better::More | Better::Less | Better::NearZero => Verdict::Worse,
@@ -58,31 +57,46 @@ pub(crate) enum Verdict {
     Different,
 }
 
-/// A value as it is said.
-fn said(measure: &Measure, value: &Measured, by: Option<&str>) -> String {
+/// A value as it is said; `length` says lengths.
+fn said(
+    measure: &Measure,
+    value: &Measured,
+    by: Option<&str>,
+    length: &dyn Fn(f64) -> String,
+) -> String {
     let places = decimals_of(measure.quantity);
     let unit = match measure.quantity {
-        Quantity::Mm => " mm",
+        Quantity::Mm => "",
         Quantity::Deg => " deg",
         Quantity::Ratio => "",
         Quantity::Percent => " %",
         Quantity::MmPerSecond => " mm/s",
     };
     // Adding zero turns a negative zero into zero.
-    let number = format!("{:.places$}{unit}", value.value + 0.0);
+    let number = match measure.quantity {
+        Quantity::Mm => length(value.value),
+        _ => format!("{:.places$}{unit}", value.value + 0.0),
+    };
     match by {
         Some(by) => format!("{number} ({by})"),
         None => number,
     }
 }
 
-/// Fills in what is better and worse than in the first column, in the table's order.
-pub(super) fn better_and_worse(
-    column: &mut SetupColumn,
+/// Lengths in millimetres, one decimal.
+pub(super) fn in_mm(mm: f64) -> String {
+    // Adding zero turns a negative zero into zero.
+    format!("{:.1} mm", mm + 0.0)
+}
+
+/// What is better and what is worse in a column than in the first, in the table's order; `length` says lengths.
+pub fn better_and_worse(
     measures: &[Measure],
     i: usize,
     leading: Side,
-) {
+    length: &dyn Fn(f64) -> String,
+) -> [Vec<String>; 2] {
+    let [mut better, mut worse] = [Vec::new(), Vec::new()];
     for measure in measures.iter().filter(|m| !m.detail) {
         let (Some(first), Some(then)) = (&measure.values[0], &measure.values[i]) else {
             continue;
@@ -123,15 +137,21 @@ pub(super) fn better_and_worse(
         let text = format!(
             "{side}{group}{}: {} -> {}",
             measure.label,
-            said(measure, first, first.by.as_deref().filter(|_| !same)),
-            said(measure, then, then.by.as_deref())
+            said(
+                measure,
+                first,
+                first.by.as_deref().filter(|_| !same),
+                length
+            ),
+            said(measure, then, then.by.as_deref(), length)
         );
         match judged(measure, first, then) {
-            Some(Verdict::Better) => column.better.push(text),
-            Some(Verdict::Worse) => column.worse.push(text),
+            Some(Verdict::Better) => better.push(text),
+            Some(Verdict::Worse) => worse.push(text),
             Some(Verdict::Different) | None => {}
         }
     }
+    [better, worse]
 }
 
 /// Everything that doesn't fit in a setup, in words without numbers, so that two setups' can be compared.
@@ -168,9 +188,6 @@ pub(super) fn misfits(setup: &SweptSetup) -> Vec<String> {
     out
 }
 
-/// A least gap found this little above what is required may be below it, mm: twice its tolerance.
-const NEAR_MM: f64 = 0.1;
-
 fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     for [a, b] in &found.overlaps {
@@ -178,13 +195,14 @@ fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
     }
     let early = |name: &str| format!("{name} comes before the maker's stops");
     for order in &found.stop_order {
-        let before = order.stops.iter().take_while(|s| !s.intended);
-        out.extend(
-            before
-                .filter(|s| s.name != "end of reach")
-                .map(|s| early(&s.name)),
-        );
+        // What is met on the way to the first stop that the wheel can't pass, and that one.
+        let end = order.stops.iter().position(|s| s.blocks);
+        let met = order.stops.iter().take(end.map_or(usize::MAX, |i| i + 1));
+        let own = met.filter(|s| !s.intended && s.name != "end of reach");
+        out.extend(own.map(|s| early(&s.name)));
     }
+    let ride = found.past_at_ride_height.iter();
+    out.extend(ride.map(|what| format!("ride height itself is past {what}")));
     let edges = found.map.edge.iter().filter(|e| !e.intended);
     out.extend(edges.map(|e| early(&e.name)));
     let short = found
@@ -192,21 +210,6 @@ fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
         .iter()
         .filter(|g| g.gap_mm < g.required_mm);
     out.extend(short.map(|g| early(&format!("gap {} - {}", g.a, g.b))));
-    if found.map.gap_missing {
-        // The map couldn't prove some gap, and no position was found where it is missing: those within
-        // its tolerance are the ones.
-        let near = |g: &&TightGap| {
-            g.gap_mm >= g.required_mm
-                && g.at_least_mm < g.required_mm
-                && g.gap_mm - g.required_mm < NEAR_MM
-        };
-        out.extend(found.tightest_gaps.iter().filter(near).map(|g| {
-            format!(
-                "gap {} - {} can't be shown to stay above what is required",
-                g.a, g.b
-            )
-        }));
-    }
     let corner = setup.truck.corner(found.side);
     let has_bump_stop = corner.is_some_and(|c| c.bump_contact_mm.is_some());
     let bottoms = |f: &FreeTravel| f.bump_stop.as_deref() == Some("damper compressed");

@@ -6,7 +6,8 @@ use serde::Serialize;
 /// A length that keeps the margin at every steering angle, with what forbids more.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LengthFound {
-    /// Proved safe: with this length the margin is kept at every steering angle between the locks.
+    /// Proved safe: with this length the margin is kept at every steering angle between the locks. None where no
+    /// length is, or none could be shown to be.
     pub safe_mm: Option<f64>,
     /// With this length it is not, at the position below. None where nothing else stops the wheel as far as was
     /// looked.
@@ -31,12 +32,12 @@ pub struct LengthFound {
 pub struct Gain {
     /// Stops taken away to get here, one after the other.
     pub without: Vec<String>,
-    /// The length that is then safe.
-    pub safe_mm: f64,
-    /// How much longer that is than before.
-    pub longer_mm: f64,
+    /// The length that is then safe; none where none is yet.
+    pub safe_mm: Option<f64>,
+    /// How much longer that is than before, where a length was safe before.
+    pub longer_mm: Option<f64>,
     /// How much further the wheel droops straight ahead.
-    pub travel_mm: f64,
+    pub travel_mm: Option<f64>,
     /// What then stops it.
     pub next_stop: Option<String>,
 }

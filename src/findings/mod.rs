@@ -5,16 +5,20 @@
 
 mod compare;
 mod damper;
+mod ground;
 mod position;
 mod sweep;
 
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
 pub use damper::{CornerDamper, Crush, DamperFindings, Gain, LengthFound};
+pub use ground::{
+    DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, Threshold, Touching,
+};
 pub use position::{GapFound, LimitState, PositionFindings};
 pub use sweep::{
     AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact,
     FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, RemainingGap,
-    StopFound, StopOrder, SweepFindings, TightGap, TravelDirection,
+    StopFound, StopOrder, SweepFindings, TightGap, TravelDirection, UnsettledGap,
 };
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.

@@ -249,6 +249,19 @@ pub struct FreeMap {
     pub blocked_steering: Vec<BlockedSteering>,
     /// Whether some required gap is missing inside the free region.
     pub gap_missing: bool,
+    /// Gaps that in some of the thinnest free cells are neither proved kept nor seen to be missing.
+    pub gaps_unsettled: Vec<UnsettledGap>,
+}
+
+/// A required gap that could not be settled in some thinnest cell.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct UnsettledGap {
+    /// Its name.
+    pub name: String,
+    /// Where: wheel travel.
+    pub travel_mm: f64,
+    /// Where: rack.
+    pub rack_mm: f64,
 }
 
 /// Steering that is blocked between two free stretches at one travel.
@@ -310,6 +323,8 @@ pub struct CornerFindings {
     pub joined: Vec<[String; 3]>,
     /// Pairs that overlap as measured and were not swept.
     pub overlaps: Vec<[String; 2]>,
+    /// What ride height itself is past, straight ahead and at the locks: the wheel can't stand there.
+    pub past_at_ride_height: Vec<String>,
     /// Whether a bind, contact or missing gap comes before the maker's stops.
     pub bind_before_intended: bool,
 }

@@ -65,6 +65,28 @@ impl Units {
         }
     }
 
+    /// The last printed digit, mm.
+    fn digit_mm(self) -> f64 {
+        match self {
+            Units::Mm => 0.1,
+            Units::Inch => 0.01 * INCH_MM,
+            Units::Sixteenths => INCH_MM / 16.0,
+        }
+    }
+
+    /// A length in mm that may be no longer, cut off behind the last printed digit.
+    pub fn at_most(self, mm: f64) -> String {
+        // What is a whole number of digits up to rounding stays.
+        let digits = mm / self.digit_mm();
+        self.length((digits + 1.0e-6).floor() * self.digit_mm())
+    }
+
+    /// A length in mm that may be no shorter, rounded up.
+    pub fn at_least(self, mm: f64) -> String {
+        let digits = mm / self.digit_mm();
+        self.length((digits - 1.0e-6).ceil() * self.digit_mm())
+    }
+
     /// A length in mm with its sign always shown, zero excepted.
     pub fn signed(self, mm: f64) -> String {
         with_sign(self.length(mm))
@@ -205,6 +227,17 @@ mod tests {
         assert_eq!(Units::Mm.signed(-75.0), "-75.0");
         assert_eq!(Units::Mm.length(f64::NAN), "?");
         assert_eq!(Units::Mm.signed(f64::INFINITY), "?");
+    }
+
+    #[test]
+    fn a_longest_length_is_never_printed_longer_nor_a_shortest_shorter() {
+        assert_eq!(Units::Mm.at_most(535.858), "535.8");
+        assert_eq!(Units::Mm.at_least(425.51), "425.6");
+        assert_eq!(Units::Mm.at_most(428.0), "428.0");
+        assert_eq!(Units::Mm.at_least(428.0), "428.0");
+        assert_eq!(Units::Sixteenths.at_most(541.302), "21 1/4");
+        assert_eq!(Units::Sixteenths.at_least(425.6), "16 13/16");
+        assert_eq!(Units::Inch.at_most(541.302), "21.31");
     }
 
     #[test]

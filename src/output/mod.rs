@@ -17,6 +17,7 @@ pub mod map_picture;
 pub mod stl;
 mod text_compare;
 mod text_damper;
+mod text_ground;
 mod text_pose;
 mod text_sweep;
 
@@ -24,6 +25,7 @@ pub use csv_compare::write_comparison;
 pub use lengths::{Units, degrees, signed_degrees};
 pub use text_compare::compare_text;
 pub use text_damper::damper_text;
+pub use text_ground::{drive_text, ground_text};
 pub use text_pose::{PoseText, pose_text};
 pub use text_sweep::{Datum, SweepText, sweep_text, verdict_text};
 

@@ -2,7 +2,7 @@
 
 use super::lengths::{Units, decimals};
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::compare::{Verdict, judged};
+use crate::compare::{Verdict, better_and_worse, judged};
 use crate::findings::{Comparison, Measure, Measured, Quantity, SetupColumn};
 use std::fmt::Write as _;
 
@@ -17,20 +17,23 @@ pub fn compare_text(comparison: &Comparison, units: Units) -> String {
     let first = &comparison.columns[0].name;
     let side = comparison.leading_side.name();
     let sides = if comparison.sides_differ {
-        format!("The {side} corner leads: the worse one of {first}.")
+        format!("The {side} corner leads: the worse one in A.")
     } else {
         "Both sides are alike.".to_owned()
     };
     let head = format!(
-        "{}: {} setups compared with A, {first}. {sides} Travel is counted from ride height, lengths in {}, \
+        "{}: {} compared with A, {first}. {sides} Travel is counted from ride height, lengths in {}, \
          angles in degrees.",
         comparison.truck,
-        comparison.columns.len() - 1,
+        match comparison.columns.len() - 1 {
+            1 => "1 setup".to_owned(),
+            n => format!("{n} setups"),
+        },
         units.long_name()
     );
     let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
     for (i, column) in comparison.columns.iter().enumerate() {
-        setup(&mut out, i, column, units);
+        setup(&mut out, comparison, i, column, units);
     }
     let others = comparison.columns.len().saturating_sub(1).max(1);
     for block in 0..others.div_ceil(COLUMNS) {
@@ -68,7 +71,14 @@ fn letter(i: usize) -> String {
     }
 }
 
-fn setup(out: &mut String, i: usize, column: &SetupColumn, units: Units) {
+fn setup(out: &mut String, comparison: &Comparison, i: usize, column: &SetupColumn, units: Units) {
+    // In the unit that is printed; the columns' own sentences are in millimetres.
+    let length = |mm: f64| units.with_unit(mm);
+    let [better, worse] = if i == 0 {
+        [Vec::new(), Vec::new()]
+    } else {
+        better_and_worse(&comparison.measures, i, comparison.leading_side, &length)
+    };
     let changes = if column.changes.is_empty() {
         "no changes".to_owned()
     } else {
@@ -87,19 +97,15 @@ fn setup(out: &mut String, i: usize, column: &SetupColumn, units: Units) {
     }
     let lists = [
         ("no longer fits", &column.no_longer_fits),
-        ("better", &column.better),
-        ("worse", &column.worse),
+        ("better", &better),
+        ("worse", &worse),
         ("undecided", &column.undecided),
     ];
     for (name, list) in lists {
         if list.is_empty() {
             continue;
         }
-        let mut told: Vec<String> = list
-            .iter()
-            .take(SENTENCES)
-            .map(|text| units.reworded(text))
-            .collect();
+        let mut told: Vec<String> = list.iter().take(SENTENCES).cloned().collect();
         if list.len() > SENTENCES {
             told.push(format!("{} more in the table", list.len() - SENTENCES));
         }

@@ -26,6 +26,9 @@ pub fn damper_text(findings: &DamperFindings, units: Units, status: Status) -> S
     for corner in corners {
         side(&mut out, corner, units);
     }
+    if !findings.warnings.is_empty() {
+        out.push_str("\nWarnings\n");
+    }
     for warning in &findings.warnings {
         out.push_str(&bullet(&units.reworded(warning)));
     }
@@ -45,7 +48,19 @@ pub fn damper_text(findings: &DamperFindings, units: Units, status: Status) -> S
 fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     let name = corner.side.name().to_uppercase();
     let longest = match corner.damper.safe_mm {
-        Some(mm) => format!("the damper may be {} long", units.with_unit(mm)),
+        Some(mm) => format!(
+            "the damper may be {} {} long",
+            units.at_most(mm),
+            units.name()
+        ),
+        None if corner.undecided.is_empty() => format!(
+            "no damper is safe: {} is past its limit at the measured height already at rack {}",
+            corner.damper.stop.as_deref().unwrap_or("a stop"),
+            corner
+                .damper
+                .rack_mm
+                .map_or("?".to_owned(), |r| units.signed(r))
+        ),
         None => "no damper length could be shown to be safe".to_owned(),
     };
     let droop = corner.droop_at_safe_mm.map_or(String::new(), |mm| {
@@ -68,9 +83,17 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     ]);
     let optional = |mm: Option<f64>| mm.map_or("-".to_owned(), |mm| units.length(mm));
     let mut row = |name: &str, length: &LengthFound| {
+        let least = name.ends_with("at least");
+        let safe = length.safe_mm.map_or("none".to_owned(), |mm| {
+            if least {
+                units.at_least(mm)
+            } else {
+                units.at_most(mm)
+            }
+        });
         t.add_row([
             format!("{name}, {}", units.name()),
-            optional(length.safe_mm),
+            safe,
             optional(length.fitted_mm),
             length
                 .spare_mm
@@ -116,12 +139,20 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
             || "nothing else stops it as far as was looked".to_owned(),
             |stop| format!("then {stop}"),
         );
-        let text = format!(
-            "change what makes `{}`: {} more damper, {} more wheel travel straight ahead; {then}",
-            before.unwrap_or("?"),
-            units.with_unit(gain.longer_mm),
-            units.with_unit(gain.travel_mm),
-        );
+        let change = format!("change what makes `{}`", before.unwrap_or("?"));
+        let text = match (gain.safe_mm, gain.longer_mm, gain.travel_mm) {
+            (_, Some(longer), Some(travel)) => format!(
+                "{change}: {} more damper, {} more wheel travel straight ahead; {then}",
+                units.with_unit(longer),
+                units.with_unit(travel),
+            ),
+            (Some(safe), _, _) => format!(
+                "{change}: the damper may then be {} {} long; {then}",
+                units.at_most(safe),
+                units.name()
+            ),
+            _ => format!("{change}: still no length is safe; {then}"),
+        };
         out.push_str(&bullet(&text));
         before = gain.next_stop.as_deref();
     }

@@ -67,6 +67,16 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
     let verdict = verdict_text(style.status);
     let title = format!("{}: {verdict}{}", findings.truck, found_where(findings));
     let _ = writeln!(out, "\n{}", wrap(&title, TEXT_WIDTH, ""));
+    for corner in std::iter::once(&findings.worse).chain(&findings.other) {
+        if !corner.past_at_ride_height.is_empty() {
+            let text = format!(
+                "On the {} corner ride height itself is past: {}.",
+                corner.side.name(),
+                corner.past_at_ride_height.join(", ")
+            );
+            let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+        }
+    }
     if findings.other.is_some() {
         let _ = writeln!(
             out,

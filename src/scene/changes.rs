@@ -55,7 +55,7 @@ pub enum Change {
         /// Lower eye's pin.
         #[serde(default)]
         lower_eye: Option<PinEntry>,
-        /// Parts that come with it: they replace those of the same name, or are added.
+        /// Parts that come with it, drawn at its own eyes: they replace those of the same name, or are added.
         #[serde(default)]
         parts: Vec<PartEntry>,
     },
@@ -77,7 +77,7 @@ pub enum Change {
     UpperArm(ArmChange),
     /// Another lower control arm. What is left out stays.
     LowerArm(ArmChange),
-    /// Another knuckle. What is left out stays. Parts on the wheel follow the wheel centre.
+    /// Another knuckle. What is left out stays. Parts on the wheel, the outer joint housing and the tie rod follow.
     Knuckle {
         /// Lower and upper ball joint in the knuckle; give both or none.
         #[serde(default)]
@@ -101,7 +101,7 @@ pub enum Change {
         #[serde(default)]
         parts: Vec<PartEntry>,
     },
-    /// Another tie-rod end. What is left out stays.
+    /// Another tie-rod end. What is left out stays; the rod's parts follow.
     TieRodEnd {
         /// Its centre on the knuckle; the rod's length is set so that the toe at the measured position stays.
         #[serde(default)]

@@ -9,6 +9,7 @@
 
 mod changes;
 mod edit;
+mod ground;
 mod locate;
 mod read;
 mod reference;
@@ -16,6 +17,7 @@ mod types;
 
 pub use changes::*;
 pub use edit::{NumberField, number_fields, string_fields, with_number};
+pub use ground::*;
 pub use read::{Problem, SceneError, read_scene, scene_from_text};
 pub use reference::field_reference;
 pub use types::*;

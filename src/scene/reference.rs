@@ -1,5 +1,5 @@
-//! The field reference that `bindpoint schema` prints, taken from the doc comments of `types.rs` and
-//! `changes.rs`, so that it can't differ from what is read.
+//! The field reference that `bindpoint schema` prints, taken from the doc comments of `types.rs`,
+//! `ground.rs` and `changes.rs`, so that it can't differ from what is read.
 
 /// The pages as plain text: each type, its fields, what they mean and which may be left out.
 pub fn field_reference() -> String {
@@ -13,7 +13,11 @@ pub fn field_reference() -> String {
     // Enumerations whose words are written in lower case.
     let mut snake = false;
     let mut snake_next = false;
-    let pages = [include_str!("types.rs"), include_str!("changes.rs")];
+    let pages = [
+        include_str!("types.rs"),
+        include_str!("ground.rs"),
+        include_str!("changes.rs"),
+    ];
     for line in pages.iter().flat_map(|page| page.lines()) {
         let text = line.trim();
         if let Some(words) = text.strip_prefix("/// ") {

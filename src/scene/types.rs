@@ -2,6 +2,7 @@
 //! each field is documented here and nowhere else.
 
 use super::changes::{Duty, Setup};
+use super::ground::{Obstacle, Rear, Underbody, WheelRates};
 use crate::suspension::{Body, Side};
 use serde::{Deserialize, Serialize};
 
@@ -93,6 +94,18 @@ pub struct Scene {
     /// The shaft from the transfer case to the pinion.
     #[serde(default)]
     pub front_driveshaft: Option<FrontDriveshaft>,
+    /// The rear axle; needed to put the truck on the ground.
+    #[serde(default)]
+    pub rear: Option<Rear>,
+    /// Parts that only the ground can meet.
+    #[serde(default)]
+    pub underbody: Vec<Underbody>,
+    /// Wheel rates; needed where the wheels follow the ground.
+    #[serde(default)]
+    pub wheel_rates: Option<WheelRates>,
+    /// Things to drive over.
+    #[serde(default)]
+    pub obstacles: Vec<Obstacle>,
     /// Setups: named lists of changes.
     #[serde(default)]
     pub setups: Vec<Setup>,

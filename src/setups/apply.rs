@@ -40,7 +40,17 @@ pub fn with_setup(scene: &Scene, name: &str) -> Result<Scene> {
     Ok(changed)
 }
 
+/// The truck without any setup, as commands take it.
+pub const AS_MEASURED: &str = "as-measured";
+
 fn find(scene: &Scene, name: &str, path: &str) -> Result<usize> {
+    if name.trim().is_empty() || name == AS_MEASURED {
+        return Err(Problem::at(
+            path,
+            format!("`{name}` is no name for a setup"),
+            format!("`{AS_MEASURED}` stands for the truck without any; name setups otherwise"),
+        ));
+    }
     let same = |s: &&Setup| s.name == name;
     match scene.setups.iter().filter(same).count() {
         1 => {}
@@ -79,7 +89,19 @@ fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
             lower_eye,
             parts: own,
         } => {
+            if longer.is_some() && (extended.is_some() || compressed.is_some()) {
+                return Err(Problem::at(
+                    format!("{path}.longer"),
+                    "both `longer` and a length of its own",
+                    "say how much longer, or give the lengths",
+                ));
+            }
             let longer = number(longer.unwrap_or(0.0), path, "longer")?;
+            let own = components::damper_parts(
+                own,
+                (scene.damper.upper_mount, *upper_mount),
+                (scene.damper.lower_mount, *lower_mount),
+            );
             scene.each_damper(|damper, mirror| {
                 damper.extended = extended.unwrap_or(damper.extended) + longer;
                 damper.compressed = compressed.unwrap_or(damper.compressed) + longer;
@@ -90,7 +112,7 @@ fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
                 components::set_some(&mut joints.damper_upper, upper_eye, mirror);
                 components::set_some(&mut joints.damper_lower, lower_eye, mirror);
             });
-            parts::fit(scene, own);
+            parts::fit(scene, &own);
         }
         Change::DamperSpacer(spacer) => {
             number(spacer.thickness, path, "thickness")?;
@@ -119,9 +141,7 @@ fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
             inner_end,
             parts: own,
         } => {
-            scene.each_knuckle(|knuckle, mirror| {
-                components::set(&mut knuckle.tie_rod_outer, outer, mirror);
-            });
+            components::tie_rod_end(scene, outer, path)?;
             scene.each_ball_joints(|joints, mirror| {
                 components::set_some(&mut joints.tie_rod_outer, outer_end, mirror);
                 components::set_some(&mut joints.tie_rod_inner, inner_end, mirror);

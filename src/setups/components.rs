@@ -4,7 +4,7 @@ use super::apply::number;
 use super::{Result, parts};
 use crate::scene::{
     Arm, ArmChange, BallJoints, Change, ConeEntry, Damper, Halfshaft, InnerEndEntry, Knuckle,
-    PinEntry, Point, Problem, Scene,
+    LeftRight, PartEntry, PinEntry, Point, Problem, Scene, Spindle,
 };
 use crate::suspension::Body;
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -17,6 +17,23 @@ pub(super) trait Mirror {
 impl Mirror for Point {
     fn mirrored(&self) -> Self {
         Point(self.0, -self.1, self.2)
+    }
+}
+impl Mirror for LeftRight {
+    fn mirrored(&self) -> Self {
+        LeftRight {
+            left: self.right,
+            right: self.left,
+        }
+    }
+}
+impl Mirror for Spindle {
+    fn mirrored(&self) -> Self {
+        match self {
+            Spindle::Axis(axis) => Spindle::Axis(axis.mirrored()),
+            // Toe-in and top-outward are the same on both sides.
+            same => *same,
+        }
     }
 }
 impl Mirror for (Point, Point) {
@@ -119,7 +136,103 @@ fn vector(p: &Point) -> Vector3<f64> {
     Vector3::new(p.0, p.1, p.2)
 }
 
-/// Another knuckle: wheel and outer joint housing follow it.
+/// One side's wheel centre, spindle (unit, outboard), outer joint and tie rod (inner and outer end), in that side's
+/// own place.
+struct Places {
+    centre: Vector3<f64>,
+    spindle: Vector3<f64>,
+    outer_joint: Vector3<f64>,
+    tie_rod: [Vector3<f64>; 2],
+}
+
+/// The places of the described corner, and of the other one by its own components or the mirror image.
+fn places(scene: &Scene, other: bool, path: &str) -> Result<Places> {
+    let flip = |p: &Point, own: bool| {
+        let v = vector(p);
+        if other && !own {
+            Vector3::new(v.x, -v.y, v.z)
+        } else {
+            v
+        }
+    };
+    let o = &scene.other_side;
+    let side = if other {
+        scene.side.opposite()
+    } else {
+        scene.side
+    };
+    let own_knuckle = o.knuckle.as_ref().filter(|_| other);
+    let knuckle = own_knuckle.unwrap_or(&scene.knuckle);
+    let own = own_knuckle.is_some();
+    let own_shaft = o.halfshaft.as_ref().filter(|_| other);
+    let shaft = own_shaft.unwrap_or(&scene.halfshaft);
+    let own_rack = o.tie_rod_inner.as_ref().filter(|_| other);
+    let rack = own_rack.unwrap_or(&scene.rack.tie_rod_inner);
+    let axis = if own || !other {
+        Vector3::from(knuckle.spindle.direction(side))
+    } else {
+        Vector3::from(knuckle.spindle.mirrored().direction(side))
+    };
+    let spindle = axis
+        .try_normalize(1.0e-9)
+        .filter(|d| d.iter().all(|c| c.is_finite()))
+        .ok_or_else(|| {
+            Problem::at(
+                path,
+                "a direction of length zero",
+                "give a direction (x, y, z)",
+            )
+        })?;
+    Ok(Places {
+        centre: flip(&knuckle.wheel_centre, own),
+        spindle,
+        outer_joint: flip(&shaft.outer_joint, own_shaft.is_some()),
+        tie_rod: [
+            flip(rack, own_rack.is_some()),
+            flip(&knuckle.tie_rod_outer, own),
+        ],
+    })
+}
+
+fn both_places(scene: &Scene, path: &str) -> Result<[Places; 2]> {
+    Ok([places(scene, false, path)?, places(scene, true, path)?])
+}
+
+/// The motion that takes one point and direction to another.
+fn follow(
+    from: &Vector3<f64>,
+    from_axis: &Vector3<f64>,
+    to: &Vector3<f64>,
+    to_axis: &Vector3<f64>,
+) -> Isometry3<f64> {
+    if from == to && from_axis == to_axis {
+        return Isometry3::identity();
+    }
+    let turn = Rotation3::rotation_between(from_axis, to_axis).unwrap_or_else(Rotation3::identity);
+    Isometry3::from_parts(
+        Translation3::from(to - turn * from),
+        UnitQuaternion::from_rotation_matrix(&turn),
+    )
+}
+
+/// Parts on the wheel, the outer joint's housing and the tie rod go where their joints have gone.
+fn parts_follow(scene: &mut Scene, before: &[Places; 2], path: &str) -> Result<()> {
+    let after = both_places(scene, path)?;
+    let pairs = [(&before[0], &after[0]), (&before[1], &after[1])];
+    let [wheel, wheel_other] =
+        pairs.map(|(a, b)| follow(&a.centre, &a.spindle, &b.centre, &b.spindle));
+    parts::move_body(scene, Body::Wheel, &wheel, &wheel_other);
+    let x = Vector3::x();
+    let [joint, joint_other] = pairs.map(|(a, b)| follow(&a.outer_joint, &x, &b.outer_joint, &x));
+    parts::move_body(scene, Body::OuterJointHousing, &joint, &joint_other);
+    let rod = |p: &Places| p.tie_rod[1] - p.tie_rod[0];
+    let [rod, rod_other] =
+        pairs.map(|(a, b)| follow(&a.tie_rod[1], &rod(a), &b.tie_rod[1], &rod(b)));
+    parts::move_body(scene, Body::TieRod, &rod, &rod_other);
+    Ok(())
+}
+
+/// Another knuckle: wheel, outer joint housing and tie rod follow it.
 pub(super) fn knuckle(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
     let Change::Knuckle {
         ball_joints,
@@ -133,67 +246,60 @@ pub(super) fn knuckle(scene: &mut Scene, change: &Change, path: &str) -> Result<
     else {
         return Ok(());
     };
-    let old_centre = vector(&scene.knuckle.wheel_centre);
-    let old_spindle = spindle_direction(scene, "knuckle.spindle")?;
-    let old_joint = vector(&scene.halfshaft.outer_joint);
+    let before = both_places(scene, "knuckle.spindle")?;
     scene.each_knuckle(|knuckle, mirror| {
         set_some(&mut knuckle.ball_joints, ball_joints, mirror);
         set(&mut knuckle.wheel_centre, wheel_centre, mirror);
         set(&mut knuckle.tie_rod_outer, tie_rod_outer, mirror);
-        if let Some(spindle) = spindle {
-            knuckle.spindle = match spindle {
-                crate::scene::Spindle::Axis(axis) if mirror => {
-                    crate::scene::Spindle::Axis(axis.mirrored())
-                }
-                same => *same,
-            };
-        }
-        knuckle.steering_stop_deg = steering_stop_deg.or(knuckle.steering_stop_deg);
+        set(&mut knuckle.spindle, spindle, mirror);
+        set_some(&mut knuckle.steering_stop_deg, steering_stop_deg, mirror);
     });
     scene.each_halfshaft(|shaft, mirror| set(&mut shaft.outer_joint, outer_joint, mirror));
-    let new_spindle = spindle_direction(scene, &format!("{path}.spindle"))?;
-    let turn =
-        Rotation3::rotation_between(&old_spindle, &new_spindle).unwrap_or_else(Rotation3::identity);
-    let new_centre = vector(&scene.knuckle.wheel_centre);
-    let follow = Isometry3::from_parts(
-        Translation3::from(new_centre - turn * old_centre),
-        UnitQuaternion::from_rotation_matrix(&turn),
-    );
-    parts::move_bodies(scene, &[Body::Wheel], &follow);
-    let slide = vector(&scene.halfshaft.outer_joint) - old_joint;
-    parts::move_bodies(
-        scene,
-        &[Body::OuterJointHousing],
-        &Isometry3::from_parts(Translation3::from(slide), UnitQuaternion::identity()),
-    );
+    parts_follow(scene, &before, &format!("{path}.spindle"))?;
     parts::fit(scene, own);
     Ok(())
 }
 
-/// The wheel with everything on it, moved outboard along the spindle.
-pub(super) fn move_wheel_out(scene: &mut Scene, outboard: f64, path: &str) -> Result<()> {
-    let slide = spindle_direction(scene, "knuckle.spindle")? * number(outboard, path, "outboard")?;
-    scene.each_knuckle(|knuckle, mirror| {
-        let c = &mut knuckle.wheel_centre;
-        let y = if mirror { -slide.y } else { slide.y };
-        *c = Point(c.0 + slide.x, c.1 + y, c.2 + slide.z);
-    });
-    let follow = Isometry3::from_parts(Translation3::from(slide), UnitQuaternion::identity());
-    parts::move_bodies(scene, &[Body::Wheel], &follow);
-    Ok(())
+/// Another tie-rod end: the rod follows it.
+pub(super) fn tie_rod_end(scene: &mut Scene, outer: &Option<Point>, path: &str) -> Result<()> {
+    let before = both_places(scene, "knuckle.spindle")?;
+    scene.each_knuckle(|knuckle, mirror| set(&mut knuckle.tie_rod_outer, outer, mirror));
+    parts_follow(scene, &before, path)
 }
 
-/// The described corner's spindle, a unit vector outboard.
-fn spindle_direction(scene: &Scene, path: &str) -> Result<Vector3<f64>> {
-    let direction = Vector3::from(scene.knuckle.spindle.direction(scene.side));
-    direction
-        .try_normalize(1.0e-9)
-        .filter(|d| d.iter().all(|c| c.is_finite()))
-        .ok_or_else(|| {
-            Problem::at(
-                path,
-                "a direction of length zero",
-                "give a direction (x, y, z)",
-            )
+/// The wheel with everything on it, moved outboard along each side's own spindle.
+pub(super) fn move_wheel_out(scene: &mut Scene, outboard: f64, path: &str) -> Result<()> {
+    number(outboard, path, "outboard")?;
+    let before = both_places(scene, "knuckle.spindle")?;
+    let slides = [&before[0], &before[1]].map(|p| p.spindle * outboard);
+    scene.each_knuckle(|knuckle, mirror| {
+        let (c, slide) = (&mut knuckle.wheel_centre, slides[usize::from(mirror)]);
+        *c = Point(c.0 + slide.x, c.1 + slide.y, c.2 + slide.z);
+    });
+    parts_follow(scene, &before, path)
+}
+
+/// Parts that come with a damper of other eyes, drawn at those: brought back to where the old eyes have them, since
+/// that is where the damper's halves are placed from.
+pub(super) fn damper_parts(
+    own: &[PartEntry],
+    upper: (Point, Option<Point>),
+    lower: (Point, Option<Point>),
+) -> Vec<PartEntry> {
+    let back = |(old, new): (Point, Option<Point>)| {
+        let shift = new.map_or(Vector3::zeros(), |new| vector(&old) - vector(&new));
+        Isometry3::from_parts(Translation3::from(shift), UnitQuaternion::identity())
+    };
+    let (upper, lower) = (back(upper), back(lower));
+    own.iter()
+        .map(|part| {
+            let mut part = part.clone();
+            match part.on {
+                Body::DamperUpper => super::move_shape::move_shape(&mut part.shape, &upper),
+                Body::DamperLower => super::move_shape::move_shape(&mut part.shape, &lower),
+                _ => {}
+            }
+            part
         })
+        .collect()
 }

@@ -15,7 +15,8 @@ mod move_shape;
 mod parts;
 mod tyre_size;
 
-pub use apply::{setup_names, with_setup};
+pub use apply::{AS_MEASURED, setup_names, with_setup};
+pub(crate) use tyre_size::measures;
 pub use tyre_size::{TyreMeasures, resized, tyre_measures};
 
 use crate::scene::{Problem, Scene};

@@ -1,6 +1,6 @@
 //! A shape as a scene writes it, moved rigidly: the result is again a shape as a scene writes it.
 
-use crate::scene::{Point, ShapeEntry};
+use crate::scene::{Point, Problem, ShapeEntry};
 use nalgebra::{Isometry3, Point3, Rotation3, UnitQuaternion, Vector3};
 
 /// The same motion for the mirror image of what it moves.
@@ -71,6 +71,45 @@ pub(super) fn move_shape(shape: &mut ShapeEntry, motion: &Isometry3<f64>) {
             turned(turned_deg, motion);
         }
     }
+}
+
+/// Turns a shape into its mirror image, left for right.
+///
+/// # Errors
+/// A mesh has no mirror image in a scene.
+pub(super) fn mirror_shape(shape: &mut ShapeEntry, path: &str) -> super::Result<()> {
+    let flip = |p: &mut Point| p.1 = -p.1;
+    match shape {
+        ShapeEntry::Ball { centre, .. } => flip(centre),
+        ShapeEntry::Capsule { from, to, .. }
+        | ShapeEntry::Cylinder { from, to, .. }
+        | ShapeEntry::Cone { from, to, .. } => {
+            flip(from);
+            flip(to);
+        }
+        ShapeEntry::Box {
+            centre, turned_deg, ..
+        } => {
+            flip(centre);
+            // Mirrored in y, turns about x and z change sense.
+            if let Some(turn) = turned_deg {
+                (turn.0, turn.2) = (-turn.0, -turn.2);
+            }
+        }
+        ShapeEntry::Hull { points } => points.iter_mut().for_each(flip),
+        ShapeEntry::Lathe { from, axis, .. } => {
+            flip(from);
+            flip(axis);
+        }
+        ShapeEntry::Mesh { .. } => {
+            return Err(Problem::at(
+                path,
+                "this part is fitted left and right by entries of their own, and a mesh has no mirror image here",
+                "take the part off with RemovePart and add a left and a right one with AddPart",
+            ));
+        }
+    }
+    Ok(())
 }
 
 #[cfg(test)]

@@ -1,15 +1,17 @@
 //! Parts replaced, added, taken off and moved.
 
-use super::move_shape::{mirrored, move_shape};
+use super::move_shape::{mirror_shape, mirrored, move_shape};
 use super::{Result, listed, part_names};
 use crate::scene::{
     Fitted, HangsFrom, Joined, PartEntry, Point, Problem, Scene, ShapeEntry, Watch,
 };
-use crate::suspension::Body;
+use crate::suspension::{Body, Side};
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
 
 /// The part that is there without being written.
 const IMPLIED: &str = "halfshaft";
+/// Parts that may be there without being written.
+const IMPLIED_NAMES: [&str; 2] = [IMPLIED, "front driveshaft"];
 
 fn unknown(scene: &Scene, name: &str, path: &str) -> Problem {
     Problem::at(
@@ -19,20 +21,30 @@ fn unknown(scene: &Scene, name: &str, path: &str) -> Problem {
     )
 }
 
-/// Fits parts that come with a component: each replaces those of its name, or is added.
+/// Fits parts that come with a component: they replace those of their names, or are added.
 pub(super) fn fit(scene: &mut Scene, parts: &[PartEntry]) {
+    let new = |name: &str| parts.iter().any(|p| p.name == name);
+    scene.other_side.parts.retain(|p| !new(&p.name));
+    // In the place of the first one that goes, so that the order of the parts stays.
     for part in parts {
-        scene.other_side.parts.retain(|p| p.name != part.name);
-        match scene.parts.iter().position(|p| p.name == part.name) {
-            Some(i) => {
+        let first_of_name = parts.iter().find(|p| p.name == part.name) == Some(part);
+        let old = scene
+            .parts
+            .iter()
+            .position(|p| p.name == part.name && !parts.contains(p));
+        match old {
+            Some(i) if first_of_name => {
+                let name = part.name.clone();
                 scene.parts[i] = part.clone();
-                let mut first = true;
-                // A left and a right one make way for the new one.
-                scene
-                    .parts
-                    .retain(|p| p.name != part.name || std::mem::take(&mut first));
+                let mut kept = false;
+                scene.parts.retain(|p| {
+                    let same = p.name == name;
+                    let keep = !same || (p == part && !kept);
+                    kept |= same;
+                    keep
+                });
             }
-            None => scene.parts.push(part.clone()),
+            _ => scene.parts.push(part.clone()),
         }
     }
 }
@@ -52,11 +64,37 @@ pub(super) fn replace(scene: &mut Scene, name: &str, shape: &ShapeEntry, path: &
         });
         return Ok(());
     }
-    scene.other_side.parts.retain(|p| p.name != name);
+    let described = scene.side;
+    let main = scene.parts.iter().any(|p| p.name == name);
+    let on_other = |p: &PartEntry| p.name == name && drawn_on_other(p, described);
+    let mut mirror = shape.clone();
+    if !main || scene.parts.iter().any(on_other) {
+        mirror_shape(&mut mirror, &format!("{path}.shape"))?;
+    }
+    if main {
+        // The other corner's own one makes way for the mirror image.
+        scene.other_side.parts.retain(|p| p.name != name);
+    }
     for part in scene.parts.iter_mut().filter(|p| p.name == name) {
-        part.shape = shape.clone();
+        part.shape = if drawn_on_other(part, described) {
+            mirror.clone()
+        } else {
+            shape.clone()
+        };
+    }
+    for part in scene.other_side.parts.iter_mut().filter(|p| p.name == name) {
+        part.shape = mirror.clone();
     }
     Ok(())
+}
+
+/// Whether a part is drawn on the corner that the scene doesn't describe.
+fn drawn_on_other(part: &PartEntry, described: Side) -> bool {
+    match part.fitted {
+        Fitted::EachSide | Fitted::Once => false,
+        Fitted::Left => described == Side::Right,
+        Fitted::Right => described == Side::Left,
+    }
 }
 
 pub(super) fn add(
@@ -74,6 +112,28 @@ pub(super) fn add(
         ));
     }
     scene.parts.push(part.clone());
+    let lists = [
+        (
+            "watch",
+            watch.iter().map(|w| [&w.a, &w.b]).collect::<Vec<_>>(),
+        ),
+        ("joined", joined.iter().map(|j| [&j.a, &j.b]).collect()),
+    ];
+    for (list, entries) in lists {
+        for (i, names) in entries.iter().enumerate() {
+            for pattern in names {
+                let known = part_names(scene).chain(IMPLIED_NAMES);
+                let pattern_of = wildmatch::WildMatch::new(pattern);
+                if !known.into_iter().any(|name| pattern_of.matches(name)) {
+                    return Err(Problem::at(
+                        format!("{path}.{list}[{i}]"),
+                        format!("no part matches `{pattern}`"),
+                        format!("the parts are: {}", listed(part_names(scene))),
+                    ));
+                }
+            }
+        }
+    }
     scene.watch.extend_from_slice(watch);
     scene.joined.extend_from_slice(joined);
     Ok(())
@@ -121,32 +181,34 @@ pub(super) fn shift(
         Translation3::from(about - turn * about + by),
         UnitQuaternion::from_rotation_matrix(&turn),
     );
-    move_parts(scene, &motion, |part| part.name == name);
+    move_parts(scene, &motion, &mirrored(&motion), |part| part.name == name);
     Ok(())
 }
 
-/// Moves every part on some bodies; the other corner's own ones by the mirrored motion.
-pub(super) fn move_bodies(scene: &mut Scene, bodies: &[Body], motion: &Isometry3<f64>) {
-    if *motion != Isometry3::identity() {
-        move_parts(scene, motion, |part| bodies.contains(&part.on));
+/// Moves every part on a body: the described corner's by one motion, the other corner's own ones by another.
+pub(super) fn move_body(
+    scene: &mut Scene,
+    body: Body,
+    motion: &Isometry3<f64>,
+    other: &Isometry3<f64>,
+) {
+    if *motion != Isometry3::identity() || *other != Isometry3::identity() {
+        move_parts(scene, motion, other, |part| part.on == body);
     }
 }
 
-fn move_parts(scene: &mut Scene, motion: &Isometry3<f64>, which: impl Fn(&PartEntry) -> bool) {
-    let other = mirrored(motion);
+fn move_parts(
+    scene: &mut Scene,
+    motion: &Isometry3<f64>,
+    other: &Isometry3<f64>,
+    which: impl Fn(&PartEntry) -> bool,
+) {
     let described = scene.side;
     for part in scene.parts.iter_mut().filter(|p| which(p)) {
-        let drawn_on_other = match part.fitted {
-            Fitted::EachSide | Fitted::Once => false,
-            Fitted::Left => described == crate::suspension::Side::Right,
-            Fitted::Right => described == crate::suspension::Side::Left,
-        };
-        move_shape(
-            &mut part.shape,
-            if drawn_on_other { &other } else { motion },
-        );
+        let on_other = drawn_on_other(part, described);
+        move_shape(&mut part.shape, if on_other { other } else { motion });
     }
     for part in scene.other_side.parts.iter_mut().filter(|p| which(p)) {
-        move_shape(&mut part.shape, &other);
+        move_shape(&mut part.shape, other);
     }
 }

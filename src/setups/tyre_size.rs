@@ -52,7 +52,7 @@ pub fn tyre_measures(code: &str) -> Option<TyreMeasures> {
 }
 
 /// A scene's tyre size, in millimetres.
-pub(super) fn measures(size: &TyreSize, scale: f64, path: &str) -> Result<TyreMeasures> {
+pub(crate) fn measures(size: &TyreSize, scale: f64, path: &str) -> Result<TyreMeasures> {
     match size {
         TyreSize::Code(code) => tyre_measures(code).ok_or_else(|| {
             Problem::at(

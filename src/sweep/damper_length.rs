@@ -51,9 +51,12 @@ pub fn damper_status(findings: &DamperFindings) -> Status {
     let corner = |c: &CornerDamper| {
         let beyond = |spare: Option<f64>| spare.is_some_and(|s| s < 0.0);
         let strap = c.strap.as_ref().and_then(|s| s.spare_mm);
+        let never = |f: &crate::findings::LengthFound| f.safe_mm.is_none();
         if !c.undecided.is_empty() {
             Status::NotChecked
-        } else if beyond(c.damper.spare_mm)
+        } else if never(&c.damper)
+            || never(&c.crush.shortest)
+            || beyond(c.damper.spare_mm)
             || beyond(strap)
             || beyond(c.crush.spare_mm)
             || beyond(c.crush.shortest.spare_mm)
@@ -116,8 +119,10 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     let mut now = first;
     let mut without: Vec<String> = Vec::new();
     while gains.len() < GAINS {
-        let SafeLength::Limited { safe_mm, by } = now else {
-            break;
+        let (safe_mm, by) = match now {
+            SafeLength::Limited { safe_mm, by } => (Some(safe_mm), by),
+            SafeLength::Never { by } => (None, by),
+            SafeLength::Unlimited { .. } | SafeLength::Undecided { .. } => break,
         };
         if by.stop == StopKind::EndOfReach {
             break;
@@ -133,20 +138,17 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
         guard = guard.without(&names);
         without.push(stop_name(corner, by.stop));
         let next = safe_length(&guard, &Span::Damper, &rates, droop, margin_mm);
-        let Some(longer_mm) = next.proved_mm() else {
-            break;
-        };
-        let travel_mm = match (hangs(safe_mm), hangs(longer_mm)) {
-            (Some(before), Some(after)) => before - after,
-            _ => break,
-        };
+        let then = next.proved_mm();
+        let both = safe_mm.zip(then);
         gains.push(Gain {
             without: without.clone(),
-            safe_mm: longer_mm,
-            longer_mm: longer_mm - safe_mm,
-            travel_mm,
+            safe_mm: then,
+            longer_mm: both.map(|(before, after)| after - before),
+            travel_mm: both.and_then(|(before, after)| Some(hangs(before)? - hangs(after)?)),
             next_stop: match next {
-                SafeLength::Limited { by, .. } => Some(stop_name(corner, by.stop)),
+                SafeLength::Limited { by, .. } | SafeLength::Never { by } => {
+                    Some(stop_name(corner, by.stop))
+                }
                 _ => None,
             },
         });
@@ -193,7 +195,7 @@ fn found(
 ) -> LengthFound {
     let by = match result {
         SafeLength::Unlimited { .. } => None,
-        SafeLength::Limited { by, .. } => Some(*by),
+        SafeLength::Limited { by, .. } | SafeLength::Never { by } => Some(*by),
         SafeLength::Undecided { safe_mm, by } => {
             undecided.push(match safe_mm {
                 Some(mm) => format!("{what}: safe to {mm:.2} mm, unknown beyond"),

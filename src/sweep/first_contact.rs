@@ -57,6 +57,9 @@ const BRACKET_MM: f64 = TRAVEL_TOLERANCE_MM * 1.001;
 /// Cells looked at before giving up: tests sweep the demo scenes without coming to it.
 const MOST_CELLS: usize = 300_000;
 
+/// Edges tried inward of a cell that can't be enclosed.
+const INWARD_EDGES: i32 = 32;
+
 struct Waiting {
     least_mm: f64,
     number: u64,
@@ -180,12 +183,33 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             } else {
                 cell.alpha[0]
             };
-            let edge = Cell {
-                alpha: [near, near],
-                rack: cell.rack,
+            // Next to the end of reach that edge itself can't be enclosed; one nearer to the start bounds it too.
+            let toward_start = |from: f64| {
+                (0..INWARD_EDGES)
+                    .map(move |i| from * (1.0 - f64::from(i) / f64::from(INWARD_EDGES)))
+                    .map(|alpha| Cell {
+                        alpha: [alpha, alpha],
+                        rack: cell.rack,
+                    })
+                    .map(|edge| CellRates::travel_range(corner, &edge))
+                    .find(|range| range.is_bounded())
             };
-            let range = CellRates::travel_range(corner, &edge);
-            let least = if sign < 0.0 { -range.hi } else { range.lo };
+            if sign * near < 0.0 {
+                // On the other half of the arm's angle: the whole cell may lie on the other side.
+                let far = cell.alpha[usize::from(sign > 0.0)];
+                let ahead = toward_start(far).map(|r| if sign < 0.0 { -r.lo } else { r.hi });
+                if sign * far <= 0.0 && ahead.is_some_and(|ahead| ahead < 0.0) {
+                    continue;
+                }
+            }
+            let bound = if sign * near >= 0.0 {
+                toward_start(near)
+            } else {
+                None
+            };
+            let least = bound.map_or(f64::NEG_INFINITY, |range| {
+                if sign < 0.0 { -range.hi } else { range.lo }
+            });
             waiting.least_mm = waiting.least_mm.max(least);
             if waiting.least_mm >= goal(&best) {
                 continue;

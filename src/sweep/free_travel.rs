@@ -11,7 +11,7 @@
 use super::rate_atlas::{Cell, NodeId};
 use super::stops::{CellState, Guard, Proof, StopKind, all_stops, is_intended, stop_name};
 use crate::findings::{
-    AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint,
+    AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint, UnsettledGap,
 };
 use crate::truck::Corner;
 use rayon::prelude::*;
@@ -38,8 +38,10 @@ struct Leaf {
     /// Grid squares from, to (exclusive), both axes.
     squares: [[usize; 2]; 2],
     verdict: Verdict,
-    /// The pair whose required gap is not proved kept here.
+    /// The pair whose required gap is missing here: proved over the cell, or seen at its middle.
     tight: Option<StopKind>,
+    /// The pair whose required gap is neither proved kept nor seen to be missing: in cells too thin to go on.
+    unsettled: Option<StopKind>,
 }
 
 /// The map in grid squares: the thinnest cells, both axes from the rectangle's low ends.
@@ -197,6 +199,27 @@ impl Region {
             .any(|i| (squares[1][0]..squares[1][1]).any(|j| self.reached[i * self.size[1] + j]))
     }
 
+    /// A cell, free or thin on the free region's edge, in which some required gap is not proved kept: which, and
+    /// the cell's middle (arm angle, rack).
+    pub fn first_gap_not_kept(&self) -> Option<(StopKind, (f64, f64))> {
+        let [n, m] = self.size;
+        self.leaves.iter().find_map(|leaf| {
+            let gap = leaf.tight.or(leaf.unsettled)?;
+            let [rows, columns] = leaf.squares;
+            // A thin cell counts where a square beside it is free: the wheel comes to rest there.
+            let around = match leaf.verdict {
+                Verdict::Free => leaf.squares,
+                Verdict::Thin(_) => [
+                    [rows[0].saturating_sub(1), (rows[1] + 1).min(n)],
+                    [columns[0].saturating_sub(1), (columns[1] + 1).min(m)],
+                ],
+                Verdict::Stopped(_) => return None,
+            };
+            self.touches_free(around)
+                .then(|| (gap, self.cell(leaf.squares).centre()))
+        })
+    }
+
     /// Whether a position lies in a square that is free and connected.
     pub fn is_free_at(&self, alpha: f64, rack_mm: f64) -> bool {
         let square = |value: f64, ends: [f64; 2], n: usize| {
@@ -233,6 +256,7 @@ impl Region {
         let mut total = 0.0;
         let mut cells = Vec::new();
         let mut gap_missing = false;
+        let mut gaps_unsettled = Vec::new();
         for leaf in &self.leaves {
             let cell = self.cell(leaf.squares);
             let rack = cell.centre().1;
@@ -252,6 +276,18 @@ impl Region {
             };
             *share += area;
             gap_missing |= state == MapState::Free && leaf.tight.is_some();
+            if state == MapState::Free
+                && let Some(gap) = leaf.unsettled
+            {
+                let name = stop_name(corner, gap);
+                if gaps_unsettled.iter().all(|g: &UnsettledGap| g.name != name) {
+                    gaps_unsettled.push(UnsettledGap {
+                        name,
+                        travel_mm: 0.5 * (span[0] + span[1]),
+                        rack_mm: rack,
+                    });
+                }
+            }
             if with_cells {
                 let stop = match leaf.verdict {
                     Verdict::Free => None,
@@ -263,7 +299,7 @@ impl Region {
                     arm_deg: cell.alpha.map(f64::to_degrees),
                     state,
                     stop,
-                    gaps_kept: leaf.tight.is_none(),
+                    gaps_kept: leaf.tight.is_none() && leaf.unsettled.is_none(),
                 });
             }
         }
@@ -296,6 +332,7 @@ impl Region {
             edge: self.edge(corner, &travel),
             blocked_steering: self.blocked_steering(corner, &travel),
             gap_missing,
+            gaps_unsettled,
         }
     }
 
@@ -481,6 +518,7 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
             squares: work.squares,
             verdict,
             tight: None,
+            unsettled: None,
         };
         if guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
             return out.push(leaf(Verdict::Stopped(end)));
@@ -526,16 +564,17 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
         spans_mm[1] = state.half[1];
         Ok((active, tight, spans_mm))
     });
-    let leaf = |verdict, tight| Leaf {
+    let leaf = |verdict, tight, unsettled| Leaf {
         squares: work.squares,
         verdict,
         tight,
+        unsettled,
     };
     let (active, proved_tight, spans_mm) = match seen {
-        Some(Err(stop)) => return out.push(leaf(Verdict::Stopped(stop), None)),
+        Some(Err(stop)) => return out.push(leaf(Verdict::Stopped(stop), None, None)),
         Some(Ok(seen)) => seen,
         None if guard.atlas.is_beyond_reach(guard.corner, node, &cell) => {
-            return out.push(leaf(Verdict::Stopped(StopKind::EndOfReach), None));
+            return out.push(leaf(Verdict::Stopped(StopKind::EndOfReach), None, None));
         }
         None => (work.active, None, [1.0, 0.0]),
     };
@@ -544,7 +583,7 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     // Nothing can stop the wheel, and each required gap is either kept or proved missing: done.
     let tight_settled = open_tight.is_none() || proved_tight.is_some();
     if blocking.is_none() && tight_settled {
-        return out.push(leaf(Verdict::Free, open_tight));
+        return out.push(leaf(Verdict::Free, proved_tight, None));
     }
     let width = work.squares.map(|[a, b]| b - a);
     if width == [1, 1] {
@@ -559,7 +598,13 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
         // A bind beside a maker's stop is named first: it must not hide behind it.
         let named = violated(false).or_else(|| violated(true)).or(blocking);
         let verdict = named.map_or(Verdict::Free, |(s, _)| Verdict::Thin(*s));
-        return out.push(leaf(verdict, open_tight));
+        let missing = proved_tight.or_else(|| {
+            let gaps = active.iter().filter(|(s, _)| !s.blocks());
+            let mut seen = gaps.filter(|(s, warm)| guard.violated_at(*s, alpha, rack, *warm));
+            seen.next().map(|(s, _)| *s)
+        });
+        let unsettled = open_tight.filter(|_| missing.is_none());
+        return out.push(leaf(verdict, missing, unsettled));
     }
     let axis = match width {
         [1, _] => 1,

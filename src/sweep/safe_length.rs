@@ -50,6 +50,11 @@ pub enum SafeLength {
         /// What forbids more.
         by: Forbidden,
     },
+    /// No length is safe: at one rack position the stop is past its limit at the measured height already.
+    Never {
+        /// The stop, where.
+        by: Forbidden,
+    },
     /// Proved safe up to a length; beyond it, it could not be decided.
     Undecided {
         /// Proved, if anything is.
@@ -66,14 +71,19 @@ impl SafeLength {
             SafeLength::Unlimited { searched_mm } => Some(*searched_mm),
             SafeLength::Limited { safe_mm, .. } => Some(*safe_mm),
             SafeLength::Undecided { safe_mm, .. } => *safe_mm,
+            SafeLength::Never { .. } => None,
         }
     }
 }
 
 /// Cells looked at before giving up: tests solve the demo scenes without coming to it.
 const MOST_CELLS: usize = 100_000;
+/// A stop met this near the measured height may be past its limit there already, mm.
+const AT_START_MM: f64 = 1.0;
 /// Rack positions at which witnesses are looked for first.
 const FIRST_RACKS: i32 = 8;
+/// Pieces along the rack in which the rectangle's outer edge is enclosed.
+const EDGE_PIECES: usize = 64;
 /// Edges tried inward of a cell, a patch apart.
 const INWARD_EDGES: i32 = 24;
 
@@ -112,6 +122,22 @@ impl Search<'_> {
     fn length_at(&self, alpha: f64, rack_mm: f64) -> f64 {
         self.span
             .length(&self.corner().positioner.place(alpha, rack_mm).linkage)
+    }
+
+    /// Proved: the length on the rectangle's outer edge, over every rack position: no answer goes further.
+    fn searched(&self) -> Option<f64> {
+        let domain = self.guard.atlas.domain;
+        let end = domain.alpha[usize::from(self.sign > 0.0)];
+        let [low, high] = domain.rack;
+        let at = |i: usize| low + (high - low) * i as f64 / EDGE_PIECES as f64;
+        (0..EDGE_PIECES)
+            .map(|i| {
+                self.least(&Cell {
+                    alpha: [end, end],
+                    rack: [at(i), at(i + 1)],
+                })
+            })
+            .try_fold(f64::INFINITY, |least, piece| Some(least.min(piece?)))
     }
 
     /// Whether the length at a cell's near edge seems to lie beyond a goal: a guess that saves work, nothing is
@@ -358,7 +384,6 @@ pub fn safe_length(
             });
         }
     };
-    let mut searched = f64::INFINITY;
     for i in -FIRST_RACKS / 2..=FIRST_RACKS / 2 {
         let share = f64::from(i) / f64::from(FIRST_RACKS / 2);
         let rack_mm = share.abs() * domain.rack[usize::from(share > 0.0)];
@@ -372,11 +397,14 @@ pub fn safe_length(
             };
             offer(&mut best, met.stop, alpha, rack_mm);
         }
-        // No further than every line was searched.
-        if let Some(before) = search.before(line.searched_to, rack_mm) {
-            searched = searched.min(search.outward(search.length_at(before, rack_mm)));
-        }
     }
+    let Some(searched) = search.searched() else {
+        // A margin larger than the travel there is, or nothing enclosed.
+        return SafeLength::Undecided {
+            safe_mm: None,
+            by: best,
+        };
+    };
     let goal = |best: &Option<Forbidden>| {
         let witness = best.map_or(f64::INFINITY, |b| {
             search.outward(b.length_mm) - TRAVEL_TOLERANCE_MM
@@ -410,7 +438,7 @@ pub fn safe_length(
         }
         cells += 1;
         if cells > MOST_CELLS {
-            let proved = waiting.least;
+            let proved = waiting.least.min(strip);
             return SafeLength::Undecided {
                 safe_mm: proved.is_finite().then_some(search.outward(proved)),
                 by: best,
@@ -433,7 +461,7 @@ pub fn safe_length(
         let below = guard.atlas.descend(waiting.node, &cell);
         if guard.atlas.is_unproved_leaf(below) {
             if !guard.atlas.is_beyond_reach(corner, below, &cell) {
-                strip = strip.min(least);
+                strip = strip.min(bound(least));
             }
             continue;
         }
@@ -492,6 +520,14 @@ pub fn safe_length(
                 open: open.clone(),
             });
         }
+    }
+    if let Some(by) = best
+        && by.travel_mm.abs() < AT_START_MM
+        && corner
+            .position(0.0, by.rack_mm)
+            .is_ok_and(|p| guard.violated_at(by.stop, p.alpha, by.rack_mm, None))
+    {
+        return SafeLength::Never { by };
     }
     let proved = goal(&best).min(strip);
     let safe_mm = search.outward(proved);

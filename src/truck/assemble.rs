@@ -9,7 +9,7 @@ use crate::scene::{
     Arm, BallJoints, Damper, Foot, Halfshaft, Hose, Knuckle, Point, Problem, Scene, SceneError,
     Spindle, read_scene,
 };
-use crate::setups::with_setup;
+use crate::setups::{AS_MEASURED, with_setup};
 use crate::suspension::{
     DamperFoot, DoubleWishbone, HardpointError, Hardpoints, OwnPoints, ReachLimit, Side,
 };
@@ -50,23 +50,28 @@ pub fn assemble(scene: &Scene, folder: &Path) -> Result<Truck> {
 /// # Errors
 /// The first [`Problem`] found.
 pub fn assemble_setup(scene: &Scene, setup: Option<&str>, meshes: &MeshStore) -> Result<Truck> {
-    let Some(name) = setup else {
+    let Some(name) = setup.filter(|name| *name != AS_MEASURED) else {
         return refit(scene, scene, meshes);
     };
     let fitted = with_setup(scene, name)?;
-    let mut truck = refit(scene, &fitted, meshes).map_err(|p| in_setup(p, name))?;
+    let mut truck = refit(scene, &fitted, meshes).map_err(|p| in_setup(p, scene, name))?;
     truck.setup = Some(name.to_owned());
     Ok(truck)
 }
 
-/// A problem of the changed truck, said so: the scene's own numbers are right.
-fn in_setup(problem: Problem, name: &str) -> Problem {
+/// A problem of the changed truck, at its setup: the scene's own numbers are right.
+fn in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
     if problem.path.starts_with("setups") {
         return problem;
     }
+    let i = scene.setups.iter().position(|s| s.name == name);
     Problem {
-        what: format!("with the setup `{name}`: {}", problem.what),
-        ..problem
+        path: i.map_or("setups".to_owned(), |i| format!("setups[{i}]")),
+        what: format!(
+            "with the setup `{name}`: {}: {}",
+            problem.path, problem.what
+        ),
+        help: problem.help,
     }
 }
 
@@ -343,6 +348,12 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         setups: scene.setups.iter().map(|s| s.name.clone()).collect(),
         scene_unit: scene.units,
         front_driveshaft: front_driveshaft(scene, &housing)?,
+        whole: super::whole::whole(
+            scene,
+            &corners[0].positioner.linkage.hardpoints.wheel_centre,
+            corners[0].loaded_radius_mm,
+            meshes,
+        )?,
         housing,
         corners,
         warnings,
@@ -482,7 +493,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         bump_contact_mm,
     };
     parts::watch(scene, source.reader.scale, &mut corner)?;
-    parts::fixed_overlaps(fitting, &mut corner, meshes)?;
+    parts::fixed_overlaps(scene, fitting, &mut corner, meshes)?;
     Ok(corner)
 }
 
@@ -521,8 +532,13 @@ fn ride_height_mm(scene: &Scene, fitting: &Fitting, positioner: &Positioner) -> 
         return Ok(wanted_mm);
     };
     let before_mm = r.length(measured.ride_height, "ride_height")?;
-    let as_measured =
-        DoubleWishbone::new(hardpoints(before)?).map_err(|e| hardpoint_problem(&e))?;
+    let housing = Housing::of(measured)?;
+    let as_measured = Fitting {
+        source: before.clone(),
+        measured: None,
+        housing: &housing,
+    }
+    .linkage()?;
     let at_ride = |positioner: &Positioner| {
         let position = positioner.position(before_mm, 0.0).ok()?;
         Some(position.linkage.damper_mm)

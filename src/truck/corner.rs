@@ -1,6 +1,7 @@
 //! One corner of the truck, and the truck.
 
 use super::housing::Housing;
+use super::whole::WholeTruck;
 use crate::clearance::{Gap, Part, WatchedPair};
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{Position, Positioner, ReachError};
@@ -153,6 +154,8 @@ pub struct Truck {
     pub housing: Housing,
     /// The front driveshaft.
     pub front_driveshaft: Option<FrontDriveshaft>,
+    /// Rear axle, underbody and obstacles, where the scene has them.
+    pub whole: Option<WholeTruck>,
     /// The unit the scene was written in, for printing.
     pub scene_unit: crate::scene::LengthUnit,
     /// The described corner first.

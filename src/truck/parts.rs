@@ -36,7 +36,7 @@ impl MeshStore {
         }
     }
 
-    fn load(&self, file: &str, scale: f64, path: &str) -> Result<Triangles> {
+    pub(super) fn load(&self, file: &str, scale: f64, path: &str) -> Result<Triangles> {
         let key = (file.to_owned(), scale.to_bits());
         // Another thread's panic leaves whole entries: they can be used.
         let files = || self.files.lock().unwrap_or_else(PoisonError::into_inner);
@@ -203,7 +203,12 @@ fn part(
     })
 }
 
-fn shape(entry: &ShapeEntry, r: Reader, path: &str, meshes: &MeshStore) -> Result<Shape> {
+pub(super) fn shape(
+    entry: &ShapeEntry,
+    r: Reader,
+    path: &str,
+    meshes: &MeshStore,
+) -> Result<Shape> {
     let at = |field: &str| format!("{path}.{field}");
     let bar = |from: &Point, to: &Point| -> Result<(Vector3<f64>, Vector3<f64>)> {
         Ok((r.point(from, &at("from"))?, r.point(to, &at("to"))?))
@@ -433,6 +438,7 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
 /// Parts at rest in the frame that a setup brings together: they don't move against each other, so no sweep
 /// would tell, but they can't both be bolted on. Overlaps that were there as measured are as drawn.
 pub(super) fn fixed_overlaps(
+    fitted: &Scene,
     fitting: &Fitting,
     corner: &mut Corner,
     meshes: &MeshStore,
@@ -478,7 +484,11 @@ pub(super) fn fixed_overlaps(
             let apart_by_design = at_rest(x)
                 && at_rest(y)
                 && (moved[a] || moved[b])
-                && !(on_housing(x) && on_housing(y));
+                && !(on_housing(x) && on_housing(y))
+                && !fitted
+                    .joined
+                    .iter()
+                    .any(|j| matches(&j.a, &j.b, &x.name, &y.name));
             if !apart_by_design || !touch(&corner.parts, a, b, &here) {
                 continue;
             }

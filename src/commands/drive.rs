@@ -1,0 +1,102 @@
+//! `bindpoint drive`: the truck over an obstacle.
+
+use super::UnitsArgument;
+use bindpoint::findings::Status;
+use bindpoint::ground::{DriveError, drive, largest_clear};
+use bindpoint::output::drive_text;
+use miette::{Report, Result, miette};
+use std::path::PathBuf;
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    scene: super::SceneArguments,
+    /// The obstacle, by its name in the scene.
+    #[arg(long, value_name = "NAME")]
+    over: String,
+    /// Scale the obstacle's height, diameter or whole boulder by this.
+    #[arg(long, value_name = "F", value_parser = super::finite, default_value_t = 1.0)]
+    scale: f64,
+    /// Solve for the largest such obstacle that clears.
+    #[arg(long)]
+    largest: bool,
+    /// Write everything found as JSON, in mm and degrees; `-` prints it instead of the text.
+    #[arg(long, value_name = "FILE|-")]
+    json: Option<PathBuf>,
+    /// Unit of printed lengths [default: the scene's].
+    #[arg(long, value_enum)]
+    units: Option<UnitsArgument>,
+}
+
+const AFTER: &str = "Exit status: 0 nothing but the treads touches; 1 something does, or the tyres can't climb it; 2 it \
+                     could not be checked.";
+
+/// Scales that make an obstacle of some size.
+const SCALES: std::ops::RangeInclusive<f64> = 0.01..=20.0;
+
+pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    if !SCALES.contains(&arguments.scale) {
+        return Err(miette!(
+            help = "1 is the size that the scene gives",
+            "a scale of {} makes no obstacle",
+            arguments.scale
+        ));
+    }
+    let truck = super::load(&arguments.scene)?;
+    let units = super::units(arguments.units, truck.scene_unit);
+    let names: Vec<String> = truck
+        .whole
+        .iter()
+        .flat_map(|w| &w.obstacles)
+        .map(|o| o.entry.name.clone())
+        .collect();
+    let failed = |error: DriveError| -> Report {
+        match &error {
+            DriveError::Vehicle(e) => super::ground::standing(e),
+            DriveError::Unknown(_) => miette!(
+                help = format!("the obstacles are: `{}`", names.join("`, `")),
+                "{error}"
+            ),
+            DriveError::TouchesAtStart { .. } => miette!(
+                help = "start further away: leave out the obstacle's `ahead`, or make it larger",
+                "{error}"
+            ),
+            DriveError::Shape(..) => miette!(help = "check the obstacle's sizes", "{error}"),
+        }
+    };
+    let found = drive(&truck, &arguments.over, arguments.scale).map_err(failed)?;
+    let largest = if arguments.largest {
+        let [clears, doesnt] = largest_clear(&truck, &arguments.over).map_err(failed)?;
+        let times = |scale: f64| format!("{:.1} % of the size written", 100.0 * scale);
+        Some(match (clears, doesnt) {
+            (Some(clears), Some(doesnt)) => format!(
+                "The largest such obstacle that clears has {}; {} doesn't.",
+                times(clears),
+                times(doesnt)
+            ),
+            (Some(clears), None) => {
+                format!(
+                    "Every size that was looked at clears, up to {}.",
+                    times(clears)
+                )
+            }
+            _ => "Not even the smallest size that was looked at clears.".to_owned(),
+        })
+    } else {
+        None
+    };
+    if let Some(target) = &arguments.json {
+        super::write_json(target, &found)?;
+    }
+    if !arguments.json.as_deref().is_some_and(super::is_stdout) {
+        super::print(&drive_text(&found, largest.as_deref(), units))?;
+    }
+    Ok(if !found.undecided.is_empty() {
+        Status::NotChecked
+    } else if found.contacts.is_empty() && found.tyres_stop_at_mm.is_none() {
+        Status::Clear
+    } else {
+        Status::Found
+    })
+}

@@ -1,0 +1,135 @@
+//! What the truck clears, and what hits first.
+
+use serde::Serialize;
+
+/// An angle or clearance with the point that sets it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Touching {
+    /// Degrees for angles, mm for clearances.
+    pub value: f64,
+    /// The part.
+    pub part: String,
+    /// Its point, vehicle coordinates.
+    pub point_mm: [f64; 3],
+}
+
+/// Lowest point of a part.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PartClearance {
+    /// The part.
+    pub part: String,
+    /// Ground to its lowest point.
+    pub clearance_mm: f64,
+    /// Whether the springs carry it.
+    pub sprung: bool,
+}
+
+/// A threshold of 49 CFR 523.5(b)(2) with whether it is met.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Threshold {
+    /// What is measured.
+    pub name: &'static str,
+    /// What must be reached: degrees or mm.
+    pub at_least: f64,
+    /// What is.
+    pub value: Option<f64>,
+    /// Whether it is met.
+    pub met: bool,
+}
+
+/// The truck standing on level ground.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct GroundFindings {
+    /// The truck.
+    pub truck: String,
+    /// Wheel travel from ride height: front left, front right, rear left, rear right.
+    pub travel_mm: [f64; 4],
+    /// Pitch, nose up positive.
+    pub pitch_deg: f64,
+    /// Roll, left side up positive.
+    pub roll_deg: f64,
+    /// Ground to the lowest point of what the springs carry.
+    pub running_clearance_mm: Option<Touching>,
+    /// Ground to the lowest point of the axles' differentials.
+    pub axle_clearance_mm: Option<Touching>,
+    /// Approach angle.
+    pub approach_deg: Option<Touching>,
+    /// Breakover angle, by lines tangent to both loaded-radius arcs.
+    pub breakover_deg: Option<Touching>,
+    /// Departure angle.
+    pub departure_deg: Option<Touching>,
+    /// Every part, lowest first.
+    pub parts: Vec<PartClearance>,
+    /// The five thresholds.
+    pub thresholds: Vec<Threshold>,
+    /// Whether four of the five are met.
+    pub four_of_five: bool,
+    /// Cautions.
+    pub cautions: Vec<&'static str>,
+}
+
+/// A contact on a drive.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DriveContact {
+    /// The part.
+    pub part: String,
+    /// What it meets: the obstacle, or the ground.
+    pub against: String,
+    /// Front axle's middle from the obstacle's front, forward positive: nothing of this part touches before the
+    /// first, it touches at the second.
+    pub front_axle_mm: [f64; 2],
+    /// Driven from the start.
+    pub driven_mm: f64,
+    /// The point on the part, vehicle coordinates as measured for sprung parts.
+    pub point_on_part_mm: [f64; 3],
+    /// The same point on the ground: from the obstacle's front, left, up.
+    pub point_on_ground_mm: [f64; 3],
+    /// Pitch there, nose up positive.
+    pub pitch_deg: f64,
+    /// Roll there, left side up positive.
+    pub roll_deg: f64,
+    /// Whether a front tyre had begun to climb.
+    pub tyre_climbing: bool,
+    /// How deep the part would go if the truck drove on, sampled; none where it can't be told.
+    pub depth_mm: Option<f64>,
+}
+
+/// A row of the clearance curve.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DriveRow {
+    /// Front axle's middle from the obstacle's front.
+    pub front_axle_mm: f64,
+    /// Least clearance of anything but treads.
+    pub clearance_mm: f64,
+    /// The part that has it.
+    pub part: String,
+    /// Pitch, nose up positive.
+    pub pitch_deg: f64,
+    /// Roll, left side up positive.
+    pub roll_deg: f64,
+}
+
+/// A drive over an obstacle.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DriveFindings {
+    /// The truck.
+    pub truck: String,
+    /// The obstacle.
+    pub obstacle: String,
+    /// Its size against the scene's, 1 as written.
+    pub scale: f64,
+    /// Front axle's middle at start and end, from the obstacle's front.
+    pub from_to_mm: [f64; 2],
+    /// Contacts in order.
+    pub contacts: Vec<DriveContact>,
+    /// Where the tyres can't go on: higher than their centre.
+    pub tyres_stop_at_mm: Option<f64>,
+    /// Least clearance along the drive, sampled.
+    pub curve: Vec<DriveRow>,
+    /// Greatest height that a wheel hangs over or is pressed into the ground, the suspension being held, sampled.
+    pub wheel_off_ground_mm: f64,
+    /// What could not be decided.
+    pub undecided: Vec<String>,
+    /// Cautions and what is assumed.
+    pub notes: Vec<&'static str>,
+}

@@ -1,0 +1,381 @@
+//! An obstacle on level ground: heights that tyres roll on, and surfaces that parts meet.
+//!
+//! Ground coordinates: x forward along the drive with the obstacle's front at zero, y left, z up from the level
+//! ground. What runs across the track is a height profile; a boulder is a cloud of its surface's points and a
+//! mesh.
+
+use crate::scene::ObstacleShape;
+use crate::shapes::{Shape, ShapeError, Surface};
+use crate::truck::TruckObstacle;
+use nalgebra::Vector3;
+use std::sync::Arc;
+
+/// What a truck drives over.
+#[derive(Clone, Debug)]
+pub struct Terrain {
+    /// Heights across the whole track, or across `across`: (x, z) with x rising; level before and after.
+    pub profile: Vec<[f64; 2]>,
+    /// Where the profile lies across the track; level ground elsewhere.
+    pub across: Option<[f64; 2]>,
+    /// Points of a boulder's surface.
+    pub cloud: Vec<Vector3<f64>>,
+    /// Solids for contact: name and surface.
+    pub solids: Vec<(String, Surface)>,
+    /// The ground's side slope, radians, left side higher positive.
+    pub side_slope: f64,
+    /// Where the obstacle ends along x.
+    pub length_mm: f64,
+    /// A drawn boulder's middle and half axes.
+    pub boulder: Option<[Vector3<f64>; 2]>,
+}
+
+/// Rounded edges and humps are drawn with facets that miss the true curve by less than this, mm.
+const FACET_MM: f64 = 0.02;
+/// Spacing of a boulder's surface points, mm: between them a tyre of any size sinks by less than 0.05 mm into a
+/// boulder of 100 mm radius (spacing squared over 8 radii).
+const CLOUD_MM: f64 = 6.0;
+/// The ground is drawn this far out, mm.
+const FAR_MM: f64 = 60_000.0;
+/// Half of the drawn ground's width, mm.
+const HALF_WIDTH_MM: f64 = 4_000.0;
+/// Depth of the solid below the ground, mm: deeper than anything reaches.
+const BELOW_MM: f64 = 3_000.0;
+/// Rings of a boulder's mesh from pole to pole.
+const BOULDER_RINGS: usize = 48;
+
+impl Terrain {
+    /// From an obstacle whose size is scaled by `scale`: heights, diameters and boulders as a whole; lengths of
+    /// ramps and humps and widths of ditches stay.
+    ///
+    /// # Errors
+    /// [`ShapeError`] where the sizes make no solid.
+    pub fn of(obstacle: &TruckObstacle, scale: f64) -> Result<Terrain, ShapeError> {
+        let entry = &obstacle.entry;
+        let mut profile: Vec<[f64; 2]> = Vec::new();
+        let mut cloud = Vec::new();
+        let mut solids = Vec::new();
+        let mut side_slope = 0.0_f64;
+        let mut boulder = None;
+        let mut length_mm = 0.0;
+        match &entry.shape {
+            ObstacleShape::Ledge {
+                height,
+                edge_radius,
+            } => {
+                let (h, r) = (height * scale, edge_radius.min(height * scale));
+                profile.push([0.0, 0.0]);
+                profile.push([0.0, h - r]);
+                for a in arc(r, std::f64::consts::FRAC_PI_2) {
+                    profile.push([r * (1.0 - a.cos()), h - r + r * a.sin()]);
+                }
+            }
+            ObstacleShape::Ramp { height, length } => {
+                profile.extend([[0.0, 0.0], [*length, height * scale]]);
+                length_mm = *length;
+            }
+            ObstacleShape::Hump { height, length } => {
+                let h = height * scale;
+                // Sagitta of a wave's facet: bend times step squared over eight.
+                let bend = 0.5 * h * (std::f64::consts::TAU / length).powi(2);
+                let n = ((bend * length * length / (8.0 * FACET_MM)).sqrt().ceil())
+                    .clamp(16.0, 2_000.0);
+                for i in 0..=n as usize {
+                    let x = length * i as f64 / n;
+                    let wave = 1.0 - (std::f64::consts::TAU * i as f64 / n).cos();
+                    profile.push([x, 0.5 * h * wave]);
+                }
+                length_mm = *length;
+            }
+            ObstacleShape::Log { diameter } => {
+                let r = 0.5 * diameter * scale;
+                // Below its middle a log hangs over; nothing rolls or reaches under there.
+                profile.push([0.0, 0.0]);
+                for a in arc(r, std::f64::consts::PI) {
+                    profile.push([r * (1.0 - a.cos()), r + r * a.sin()]);
+                }
+                profile.push([2.0 * r, 0.0]);
+                length_mm = 2.0 * r;
+            }
+            ObstacleShape::Ditch { depth, width } => {
+                let d = depth * scale;
+                profile.extend([[0.0, 0.0], [0.0, -d], [*width, -d], [*width, 0.0]]);
+                length_mm = *width;
+            }
+            ObstacleShape::Profile { points } => {
+                profile.push([points[0].0, 0.0]);
+                profile.extend(points.iter().map(|p| [p.0, p.1 * scale]));
+                length_mm = points.last().map_or(0.0, |p| p.0);
+            }
+            ObstacleShape::SideSlope { deg } => side_slope = deg.to_radians(),
+            ObstacleShape::Boulder { size, middle_y } => {
+                let half = Vector3::new(0.5 * size.0, 0.5 * size.1, size.2) * scale;
+                let middle = Vector3::new(half.x, *middle_y, 0.0);
+                boulder = Some([middle, half]);
+                let (vertices, triangles) = ellipsoid(&middle, &half);
+                cloud = refined(&vertices, &triangles);
+                solids.push((entry.name.clone(), solid(vertices, triangles)?));
+                length_mm = 2.0 * half.x;
+            }
+            ObstacleShape::Mesh { middle_y, sunk, .. } => {
+                if let Some((vertices, triangles)) = &obstacle.mesh {
+                    let ends = |axis: usize| {
+                        vertices
+                            .iter()
+                            .fold([f64::INFINITY, f64::NEG_INFINITY], |e, v| {
+                                [e[0].min(v[axis]), e[1].max(v[axis])]
+                            })
+                    };
+                    let ([x0, x1], [y0, y1], [z0, _]) = (ends(0), ends(1), ends(2));
+                    let from = Vector3::new(x0, 0.5 * (y0 + y1), z0);
+                    let to = Vector3::new(0.0, *middle_y, -sunk * scale);
+                    let placed: Vec<_> = vertices.iter().map(|v| (v - from) * scale + to).collect();
+                    cloud = refined(&placed, triangles);
+                    length_mm = (x1 - x0) * scale;
+                    solids.push((entry.name.clone(), solid(placed, triangles.to_vec())?));
+                }
+            }
+        }
+        let across = entry.across.map(|(a, b)| [a, b]);
+        let level = [[-FAR_MM, 0.0], [FAR_MM, 0.0]];
+        let mut whole = Terrain {
+            profile: Vec::new(),
+            across,
+            cloud,
+            solids,
+            side_slope,
+            length_mm,
+            boulder,
+        };
+        let end = profile.last().map_or(0.0, |p| p[1]);
+        whole.profile.push([-FAR_MM, 0.0]);
+        whole.profile.extend(&profile);
+        whole.profile.push([FAR_MM, end]);
+        if profile.is_empty() || across.is_some() {
+            let ground = prism(&level, [-HALF_WIDTH_MM, HALF_WIDTH_MM])?;
+            whole.solids.push(("the ground".to_owned(), ground));
+        }
+        if !profile.is_empty() {
+            let width = across.unwrap_or([-HALF_WIDTH_MM, HALF_WIDTH_MM]);
+            let solid = prism(&whole.profile, width)?;
+            whole.solids.push((entry.name.clone(), solid));
+        }
+        Ok(whole)
+    }
+
+    /// Height of the ground at a place, for how deep a part is in it; none on a mesh.
+    pub fn height(&self, x: f64, y: f64) -> Option<f64> {
+        if let Some([middle, half]) = &self.boulder {
+            let (u, v) = ((x - middle.x) / half.x, (y - middle.y) / half.y);
+            return Some(half.z * (1.0 - u * u - v * v).max(0.0).sqrt());
+        }
+        if !self.cloud.is_empty() {
+            return None;
+        }
+        if self.across.is_some_and(|[a, b]| y < a || y > b) {
+            return Some(0.0);
+        }
+        let after = self.profile.partition_point(|p| p[0] <= x);
+        if after == 0 || after == self.profile.len() {
+            return Some(0.0);
+        }
+        let ([x0, z0], [x1, z1]) = (self.profile[after - 1], self.profile[after]);
+        Some(if x1 > x0 {
+            z0 + (z1 - z0) * (x - x0) / (x1 - x0)
+        } else {
+            z0.max(z1)
+        })
+    }
+}
+
+/// Angles from zero to `end` of an arc's facets, both ends included.
+fn arc(radius: f64, end: f64) -> Vec<f64> {
+    if radius <= 0.0 {
+        return vec![end];
+    }
+    let step = 2.0 * (1.0 - (FACET_MM / radius).min(0.5)).acos();
+    let n = (end / step).ceil().max(2.0) as usize;
+    (0..=n).map(|i| end * i as f64 / n as f64).collect()
+}
+
+fn solid(vertices: Vec<Vector3<f64>>, triangles: Vec<[u32; 3]>) -> Result<Surface, ShapeError> {
+    Shape::Mesh {
+        vertices: Arc::new(vertices),
+        triangles: Arc::new(triangles),
+    }
+    .surface(None)
+}
+
+/// The solid below a profile between two places across the track.
+fn prism(profile: &[[f64; 2]], across: [f64; 2]) -> Result<Surface, ShapeError> {
+    let mut line: Vec<[f64; 2]> = profile.to_vec();
+    line.dedup();
+    let n = line.len();
+    let mut vertices = Vec::new();
+    for y in across {
+        vertices.extend(line.iter().map(|p| Vector3::new(p[0], y, p[1])));
+        vertices.extend(line.iter().map(|p| Vector3::new(p[0], y, -BELOW_MM)));
+    }
+    let at =
+        |side: usize, below: bool, i: usize| (side * 2 * n + usize::from(below) * n + i) as u32;
+    let mut triangles = Vec::new();
+    let mut quad = |a: u32, b: u32, c: u32, d: u32| triangles.extend([[a, b, c], [a, c, d]]);
+    for i in 0..n - 1 {
+        // Top, seen from above; bottom, from below; the two sides.
+        quad(
+            at(0, false, i),
+            at(0, false, i + 1),
+            at(1, false, i + 1),
+            at(1, false, i),
+        );
+        quad(
+            at(0, true, i + 1),
+            at(0, true, i),
+            at(1, true, i),
+            at(1, true, i + 1),
+        );
+        quad(
+            at(0, true, i),
+            at(0, true, i + 1),
+            at(0, false, i + 1),
+            at(0, false, i),
+        );
+        quad(
+            at(1, true, i + 1),
+            at(1, true, i),
+            at(1, false, i),
+            at(1, false, i + 1),
+        );
+    }
+    let last = n - 1;
+    quad(
+        at(0, true, 0),
+        at(0, false, 0),
+        at(1, false, 0),
+        at(1, true, 0),
+    );
+    quad(
+        at(0, false, last),
+        at(0, true, last),
+        at(1, true, last),
+        at(1, false, last),
+    );
+    // A wall's two corners stand over each other: what has no area is left out.
+    let triangles = triangles
+        .into_iter()
+        .filter(|t: &[u32; 3]| {
+            let [a, b, c] = t.map(|i| vertices[i as usize]);
+            (b - a).cross(&(c - a)).norm() > 1.0e-9
+        })
+        .collect();
+    solid(vertices, triangles)
+}
+
+/// An ellipsoid's mesh, outward.
+fn ellipsoid(middle: &Vector3<f64>, half: &Vector3<f64>) -> (Vec<Vector3<f64>>, Vec<[u32; 3]>) {
+    let (rings, round) = (BOULDER_RINGS, 2 * BOULDER_RINGS);
+    let mut vertices = vec![middle + Vector3::new(0.0, 0.0, half.z)];
+    for i in 1..rings {
+        let a = std::f64::consts::PI * i as f64 / rings as f64;
+        for j in 0..round {
+            let b = std::f64::consts::TAU * j as f64 / round as f64;
+            let unit = Vector3::new(a.sin() * b.cos(), a.sin() * b.sin(), a.cos());
+            vertices.push(middle + unit.component_mul(half));
+        }
+    }
+    vertices.push(middle - Vector3::new(0.0, 0.0, half.z));
+    let at = |i: usize, j: usize| (1 + (i - 1) * round + j % round) as u32;
+    let last = (vertices.len() - 1) as u32;
+    let mut triangles = Vec::new();
+    for j in 0..round {
+        triangles.push([0, at(1, j), at(1, j + 1)]);
+        for i in 1..rings - 1 {
+            triangles.push([at(i, j), at(i + 1, j), at(i + 1, j + 1)]);
+            triangles.push([at(i, j), at(i + 1, j + 1), at(i, j + 1)]);
+        }
+        triangles.push([at(rings - 1, j), last, at(rings - 1, j + 1)]);
+    }
+    (vertices, triangles)
+}
+
+/// Points on triangles, none further than the cloud's spacing from the next, the part below ground left out.
+fn refined(vertices: &[Vector3<f64>], triangles: &[[u32; 3]]) -> Vec<Vector3<f64>> {
+    let mut out: Vec<Vector3<f64>> = vertices.to_vec();
+    for t in triangles {
+        let [a, b, c] = t.map(|i| vertices[i as usize]);
+        let longest = (b - a).norm().max((c - b).norm()).max((a - c).norm());
+        let n = (longest / CLOUD_MM).ceil().min(200.0) as usize;
+        for i in 0..=n {
+            for j in 0..=n - i {
+                let (u, v) = (i as f64 / n.max(1) as f64, j as f64 / n.max(1) as f64);
+                out.push(a + (b - a) * u + (c - a) * v);
+            }
+        }
+    }
+    out.retain(|p| p.z > 0.0);
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scene::Obstacle;
+
+    fn terrain(shape: ObstacleShape, across: Option<(f64, f64)>) -> Terrain {
+        let obstacle = TruckObstacle {
+            entry: Obstacle {
+                name: "tried".to_owned(),
+                shape,
+                across,
+                ahead: None,
+            },
+            mesh: None,
+        };
+        Terrain::of(&obstacle, 1.0).expect("a solid")
+    }
+
+    #[test]
+    fn every_solid_is_closed_and_faces_outward() {
+        for shape in [
+            ObstacleShape::Ledge {
+                height: 200.0,
+                edge_radius: 20.0,
+            },
+            ObstacleShape::Ditch {
+                depth: 300.0,
+                width: 500.0,
+            },
+            ObstacleShape::Log { diameter: 300.0 },
+            ObstacleShape::Boulder {
+                size: crate::scene::Point(500.0, 400.0, 300.0),
+                middle_y: 0.0,
+            },
+        ] {
+            let narrow = matches!(shape, ObstacleShape::Log { .. }).then_some((-300.0, 300.0));
+            for (name, solid) in &terrain(shape, narrow).solids {
+                assert!(solid.closed, "{name}");
+                let inside = Vector3::new(100.0, 0.0, -1_000.0);
+                let at = if solid.vertices.len() > 1_000 {
+                    Vector3::new(250.0, 0.0, 10.0)
+                } else {
+                    inside
+                };
+                let own = solid.rotation.transpose() * (at - solid.origin);
+                assert!((solid.winding(&own) - 1.0).abs() < 1.0e-6, "{name}");
+            }
+        }
+    }
+
+    #[test]
+    fn heights_are_those_of_the_profile() {
+        let ledge = terrain(
+            ObstacleShape::Ledge {
+                height: 200.0,
+                edge_radius: 0.0,
+            },
+            Some((0.0, 900.0)),
+        );
+        assert_eq!(ledge.height(-1.0, 100.0), Some(0.0));
+        assert_eq!(ledge.height(1.0, 100.0), Some(200.0));
+        assert_eq!(ledge.height(1.0, -100.0), Some(0.0));
+    }
+}

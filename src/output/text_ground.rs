@@ -1,0 +1,275 @@
+//! The truck on the ground and on a drive, as text.
+
+use super::lengths::{Units, degrees, signed_degrees};
+use super::{TEXT_WIDTH, bullet, table, wrap};
+use crate::findings::{DriveContact, DriveFindings, GroundFindings, Touching};
+use std::fmt::Write as _;
+
+/// Parts listed by their clearance.
+const PARTS_LISTED: usize = 14;
+/// Rows of the clearance curve printed.
+const CURVE_PRINTED: usize = 12;
+
+/// What the truck clears. `others` are the same of other setups, with their names.
+pub fn ground_text(
+    first: &GroundFindings,
+    others: &[(String, GroundFindings)],
+    units: Units,
+) -> String {
+    let mut out = String::new();
+    let head = format!(
+        "{}: {} the thresholds of 49 CFR 523.5(b)(2), four of five. Level ground, static loaded radii; pitch {} deg \
+         (nose up +), roll {} deg (left up +). Lengths in {}.",
+        first.truck,
+        if first.four_of_five {
+            "MEETS"
+        } else {
+            "MISSES"
+        },
+        signed_degrees(first.pitch_deg),
+        signed_degrees(first.roll_deg),
+        units.long_name()
+    );
+    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let mut t = table(&[
+        ("", false),
+        ("", true),
+        ("wanted", true),
+        ("", false),
+        ("set by", false),
+        ("at (x, y, z)", false),
+    ]);
+    let rows: [(&str, &Option<Touching>, bool); 5] = [
+        ("approach angle, deg", &first.approach_deg, false),
+        ("breakover angle, deg", &first.breakover_deg, false),
+        ("departure angle, deg", &first.departure_deg, false),
+        ("running clearance", &first.running_clearance_mm, true),
+        ("axle clearance", &first.axle_clearance_mm, true),
+    ];
+    for ((name, found, is_length), threshold) in rows.into_iter().zip(&first.thresholds) {
+        let say = |v: f64| {
+            if is_length {
+                units.length(v)
+            } else {
+                degrees(v)
+            }
+        };
+        let (value, part, at) = match found {
+            Some(t) => (say(t.value), t.part.clone(), units.point(t.point_mm)),
+            None => (
+                "none".to_owned(),
+                "nothing to touch".to_owned(),
+                String::new(),
+            ),
+        };
+        t.add_row([
+            if is_length {
+                format!("{name}, {}", units.name())
+            } else {
+                name.to_owned()
+            },
+            value,
+            say(threshold.at_least),
+            if threshold.met {
+                "met".to_owned()
+            } else {
+                "MISSED".to_owned()
+            },
+            part,
+            at,
+        ]);
+    }
+    let _ = writeln!(out, "\n{}", t.trim_fmt());
+    let note = "Angles are tangent to the loaded-radius arcs and touch the real shapes (49 CFR 523.2); breakover by the \
+                two arcs, which reads a little more than the popular formula from the contact points.";
+    let _ = writeln!(out, "{}", wrap(note, TEXT_WIDTH, ""));
+    if !others.is_empty() {
+        setups(&mut out, first, others, units);
+    }
+    let mut t = table(&[
+        ("lowest parts", false),
+        ("over the ground", true),
+        ("", false),
+    ]);
+    for part in first.parts.iter().take(PARTS_LISTED) {
+        let carried = if part.sprung { "" } else { "unsprung" };
+        t.add_row([
+            part.part.clone(),
+            units.length(part.clearance_mm),
+            carried.to_owned(),
+        ]);
+    }
+    let _ = writeln!(out, "\n{}", t.trim_fmt());
+    if first.parts.len() > PARTS_LISTED {
+        let _ = writeln!(out, "{} more in the JSON", first.parts.len() - PARTS_LISTED);
+    }
+    out.push_str("\nCautions\n");
+    for caution in &first.cautions {
+        out.push_str(&bullet(caution));
+    }
+    out
+}
+
+fn setups(
+    out: &mut String,
+    first: &GroundFindings,
+    others: &[(String, GroundFindings)],
+    units: Units,
+) {
+    let mut t = table(&[
+        ("setup", false),
+        ("approach", true),
+        ("breakover", true),
+        ("departure", true),
+        ("running", true),
+        ("gained", true),
+        ("axle", true),
+    ]);
+    let angle = |t: &Option<Touching>| t.as_ref().map_or("-".to_owned(), |t| degrees(t.value));
+    let length =
+        |t: &Option<Touching>| t.as_ref().map_or("-".to_owned(), |t| units.length(t.value));
+    let base = first.running_clearance_mm.as_ref().map(|t| t.value);
+    let mut row = |name: &str, f: &GroundFindings| {
+        let now = f.running_clearance_mm.as_ref().map(|t| t.value);
+        let gained = now
+            .zip(base)
+            .map_or("-".to_owned(), |(a, b)| units.signed(a - b));
+        t.add_row([
+            name.to_owned(),
+            angle(&f.approach_deg),
+            angle(&f.breakover_deg),
+            angle(&f.departure_deg),
+            length(&f.running_clearance_mm),
+            gained,
+            length(&f.axle_clearance_mm),
+        ]);
+    };
+    row("this one", first);
+    for (name, findings) in others {
+        row(name, findings);
+    }
+    let _ = writeln!(out, "\n{}", t.trim_fmt());
+}
+
+/// A drive over an obstacle. `largest` is the size that clears and the next that doesn't, in words, where it was
+/// asked for.
+pub fn drive_text(found: &DriveFindings, largest: Option<&str>, units: Units) -> String {
+    let mut out = String::new();
+    let head = match (found.contacts.first(), found.tyres_stop_at_mm) {
+        _ if !found.undecided.is_empty() => {
+            "NOT FULLY CHECKED. Something stayed undecided; it is listed below.".to_owned()
+        }
+        (None, None) => "CLEAR. Nothing but the treads touches it.".to_owned(),
+        (None, Some(_)) => "FOUND. The tyres meet a wall higher than they can climb.".to_owned(),
+        (Some(first), _) => format!("FOUND. {} hits first.", first.part),
+    };
+    let text = format!(
+        "{} over {}: {head} Lengths in {}; places count from the obstacle's front, the front axle's middle forward +.",
+        found.truck,
+        found.obstacle,
+        units.long_name()
+    );
+    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    if let Some(first) = found.contacts.first() {
+        let _ = writeln!(out, "{}", wrap(&sentence(first, units), TEXT_WIDTH, ""));
+    }
+    if let Some(at) = found.tyres_stop_at_mm {
+        let text = format!(
+            "With the front axle at {} a tyre meets a wall higher than its own centre: it can't roll up, and the drive \
+             ends there.",
+            units.signed(at)
+        );
+        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    }
+    if let Some(largest) = largest {
+        let _ = writeln!(out, "{}", wrap(largest, TEXT_WIDTH, ""));
+    }
+    if !found.contacts.is_empty() {
+        let mut t = table(&[
+            ("contacts in order", false),
+            ("with", false),
+            ("front axle", true),
+            ("driven", true),
+            ("pitch", true),
+            ("roll", true),
+            ("depth", true),
+        ]);
+        for contact in &found.contacts {
+            t.add_row([
+                contact.part.clone(),
+                contact.against.clone(),
+                units.signed(contact.front_axle_mm[1]),
+                units.length(contact.driven_mm),
+                signed_degrees(contact.pitch_deg),
+                signed_degrees(contact.roll_deg),
+                contact.depth_mm.map_or("?".to_owned(), |d| units.length(d)),
+            ]);
+        }
+        let _ = writeln!(out, "\n{}", t.trim_fmt());
+    }
+    let mut t = table(&[
+        ("front axle", true),
+        ("least clearance", true),
+        ("part", false),
+        ("pitch", true),
+        ("roll", true),
+    ]);
+    let step = found.curve.len().div_ceil(CURVE_PRINTED).max(1);
+    let tightest = found
+        .curve
+        .iter()
+        .min_by(|a, b| a.clearance_mm.total_cmp(&b.clearance_mm));
+    for (i, row) in found.curve.iter().enumerate() {
+        let is_tightest = tightest.is_some_and(|t| std::ptr::eq(t, row));
+        if i % step != 0 && !is_tightest && i + 1 != found.curve.len() {
+            continue;
+        }
+        t.add_row([
+            units.signed(row.front_axle_mm),
+            units.length(row.clearance_mm),
+            row.part.clone(),
+            signed_degrees(row.pitch_deg),
+            signed_degrees(row.roll_deg),
+        ]);
+    }
+    let _ = writeln!(out, "\n{}", t.trim_fmt());
+    if found.wheel_off_ground_mm > 1.0 {
+        let text = format!(
+            "With the suspension held, a wheel is up to {} off the ground or into it: a real one would follow.",
+            units.with_unit(found.wheel_off_ground_mm)
+        );
+        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    }
+    for text in &found.undecided {
+        out.push_str(&bullet(&format!("UNDECIDED {}", units.reworded(text))));
+    }
+    out.push_str("\nAssumed, and cautions\n");
+    for note in &found.notes {
+        out.push_str(&bullet(note));
+    }
+    out
+}
+
+fn sentence(first: &DriveContact, units: Units) -> String {
+    format!(
+        "First contact: {} meets {} after {} driven, with the front axle at {}, pitch {} deg, roll {} deg; the tyre {}. On \
+         the part at {}, on the ground at {} from the obstacle's front.{}",
+        first.part,
+        first.against,
+        units.with_unit(first.driven_mm),
+        units.signed(first.front_axle_mm[1]),
+        signed_degrees(first.pitch_deg),
+        signed_degrees(first.roll_deg),
+        if first.tyre_climbing {
+            "had begun to climb"
+        } else {
+            "had not begun to climb"
+        },
+        units.point(first.point_on_part_mm),
+        units.point(first.point_on_ground_mm),
+        first.depth_mm.map_or(String::new(), |d| format!(
+            " Driven on it would go {} deep.",
+            units.with_unit(d)
+        ))
+    )
+}

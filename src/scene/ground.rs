@@ -1,0 +1,161 @@
+//! The scene file's fields for the whole truck on the ground: rear axle, underbody, obstacles.
+//! [`super::field_reference`] prints these pages for `bindpoint schema`.
+
+use super::types::{LengthUnit, Point, ShapeEntry};
+use serde::{Deserialize, Serialize};
+
+/// The rear axle and its tyres.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rear {
+    /// Wheelbase: from front to rear wheel centres along x, as measured.
+    pub wheelbase: f64,
+    /// From the truck's middle to a rear wheel's centre.
+    pub half_track: f64,
+    /// Height of the rear wheel centres, truck as measured.
+    pub wheel_centre_z: f64,
+    /// The rear tyres' static loaded radius.
+    pub loaded_radius: f64,
+    /// The rear tyres' section width.
+    pub tyre_width: f64,
+    /// How far the rear wheels droop and bump from ride height; needed where the wheels follow the ground.
+    #[serde(default)]
+    pub travel: Option<RearTravel>,
+}
+
+/// Free travel of the rear wheels from ride height.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RearTravel {
+    /// Downward, above zero.
+    pub droop: f64,
+    /// Upward, above zero.
+    pub bump: f64,
+}
+
+/// Wheel rates at ride height, in any unit of force per length: only their ratio counts.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WheelRates {
+    /// Each front wheel.
+    pub front: f64,
+    /// Each rear wheel.
+    pub rear: f64,
+}
+
+/// What carries an underbody part.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum CarriedBy {
+    /// The frame: sprung.
+    #[default]
+    Frame,
+    /// The rear axle: unsprung.
+    RearAxle,
+}
+
+/// A part under or around the truck that only the ground can meet: a bumper, a slider, the rear axle's
+/// housing. Parts of the front corners and on the differential and the frame count as well.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Underbody {
+    /// Its name.
+    pub name: String,
+    /// What carries it: `frame` (default) or `rear_axle`.
+    #[serde(default)]
+    pub on: CarriedBy,
+    /// Its shape, in vehicle coordinates at the measured position.
+    pub shape: ShapeEntry,
+    /// Whether the other side has its mirror image. Default: it is drawn once, as it is.
+    #[serde(default)]
+    pub both_sides: bool,
+}
+
+/// Something to drive over.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Obstacle {
+    /// Its name.
+    pub name: String,
+    /// Its shape.
+    pub shape: ObstacleShape,
+    /// Where it lies across the track, from and to, left positive. Default: all the way. Not for a ditch, a
+    /// boulder, a mesh or a side slope.
+    #[serde(default)]
+    pub across: Option<(f64, f64)>,
+    /// Distance from the front axle to its front at the start. Default: far enough for nothing to touch.
+    #[serde(default)]
+    pub ahead: Option<f64>,
+}
+
+/// An obstacle's shape. Forward is along the drive; its front is where it begins.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum ObstacleShape {
+    /// A step up; the ground stays up behind it.
+    Ledge {
+        /// Its height.
+        height: f64,
+        /// Radius of its edge. Default 0: sharp.
+        #[serde(default)]
+        edge_radius: f64,
+    },
+    /// A slope up to a height; the ground stays up behind it.
+    Ramp {
+        /// Its height.
+        height: f64,
+        /// Its length, level.
+        length: f64,
+    },
+    /// A rounded rise and fall, one wave of a cosine.
+    Hump {
+        /// Its height.
+        height: f64,
+        /// Its length.
+        length: f64,
+    },
+    /// A log lying square across the track.
+    Log {
+        /// Its diameter.
+        diameter: f64,
+    },
+    /// An ellipsoid lying on the ground, half of it above.
+    Boulder {
+        /// Length along the track, width across it, height above the ground.
+        size: Point,
+        /// Its middle across the track, left positive. Default 0.
+        #[serde(default)]
+        middle_y: f64,
+    },
+    /// A boulder from an STL file: its lowest point is set on the ground unless `sunk`.
+    Mesh {
+        /// The file, relative to the scene file.
+        file: String,
+        /// The file's unit.
+        unit: LengthUnit,
+        /// Its middle across the track, left positive. Default 0.
+        #[serde(default)]
+        middle_y: f64,
+        /// How deep its lowest point lies below the ground. Default 0.
+        #[serde(default)]
+        sunk: f64,
+    },
+    /// A ditch across the track with upright walls.
+    Ditch {
+        /// Its depth.
+        depth: f64,
+        /// From edge to edge along the track.
+        width: f64,
+    },
+    /// Ground that slopes to one side all along.
+    SideSlope {
+        /// Its angle, degrees, the left side higher positive.
+        deg: f64,
+    },
+    /// A height profile: (distance, height) from its front on, distances rising; the ground goes on level at the
+    /// last height.
+    Profile {
+        /// The corners.
+        points: Vec<(f64, f64)>,
+    },
+}

@@ -1,0 +1,323 @@
+//! The rest of the truck: rear axle, underbody, and the obstacles that the scene names, in millimetres.
+
+use super::assemble::{Reader, angle};
+use super::parts::{MeshStore, shape};
+use crate::scene::{CarriedBy, Obstacle, ObstacleShape, Point, Problem, Scene};
+use crate::shapes::Surface;
+use nalgebra::Vector3;
+use std::sync::Arc;
+
+type Result<T> = std::result::Result<T, Problem>;
+
+/// Rear axle, underbody and obstacles.
+#[derive(Clone, Debug)]
+pub struct WholeTruck {
+    /// Along x from front to rear wheel centres, mm.
+    pub wheelbase_mm: f64,
+    /// From the middle to a rear wheel's centre, mm.
+    pub rear_half_track_mm: f64,
+    /// Height of the rear wheel centres, vehicle coordinates, mm.
+    pub rear_wheel_z_mm: f64,
+    /// The rear tyres' static loaded radius, mm.
+    pub rear_radius_mm: f64,
+    /// Section widths of front and rear tyres, mm.
+    pub tyre_widths_mm: [f64; 2],
+    /// Free droop and bump of the rear wheels, mm.
+    pub rear_travel_mm: Option<[f64; 2]>,
+    /// Wheel rates, front and rear: only their ratio counts.
+    pub wheel_rates: Option<[f64; 2]>,
+    /// Name of the part that is the front tyre's tread.
+    pub tread: String,
+    /// Underbody parts.
+    pub underbody: Vec<UnderbodyPart>,
+    /// Obstacles.
+    pub obstacles: Vec<TruckObstacle>,
+}
+
+/// A part that only the ground can meet.
+#[derive(Clone, Debug)]
+pub struct UnderbodyPart {
+    /// Its name.
+    pub name: String,
+    /// What carries it.
+    pub on: CarriedBy,
+    /// Its surface, vehicle coordinates as measured.
+    pub surface: Arc<Surface>,
+}
+
+/// An obstacle, its lengths in mm.
+#[derive(Clone, Debug)]
+pub struct TruckObstacle {
+    /// As in the scene, lengths in mm.
+    pub entry: Obstacle,
+    /// A mesh obstacle's corners and triangles, mm.
+    pub mesh: Option<Triangles>,
+}
+
+/// Corners and corner numbers of triangles.
+type Triangles = (Arc<Vec<Vector3<f64>>>, Arc<Vec<[u32; 3]>>);
+
+pub(super) fn whole(
+    scene: &Scene,
+    front_wheel: &Vector3<f64>,
+    front_radius_mm: f64,
+    meshes: &MeshStore,
+) -> Result<Option<WholeTruck>> {
+    let r = Reader {
+        scale: scene.units.in_mm(),
+        mirrored: false,
+    };
+    let Some(rear) = &scene.rear else {
+        for (list, used) in [
+            ("underbody", !scene.underbody.is_empty()),
+            ("obstacles", !scene.obstacles.is_empty()),
+        ] {
+            if used {
+                return Err(Problem::at(
+                    list,
+                    "the scene has no rear axle to stand on",
+                    "add `rear: (wheelbase: .., half_track: .., wheel_centre_z: .., loaded_radius: .., \
+                     tyre_width: ..)`",
+                ));
+            }
+        }
+        return Ok(None);
+    };
+    let wheelbase_mm = r.positive(rear.wheelbase, "rear.wheelbase")?;
+    let rear_radius_mm = r.positive(rear.loaded_radius, "rear.loaded_radius")?;
+    if wheelbase_mm <= front_radius_mm + rear_radius_mm {
+        return Err(Problem::at(
+            "rear.wheelbase",
+            format!("with a wheelbase of {} the tyres overlap", rear.wheelbase),
+            "the wheelbase is longer than both loaded radii: is `units` right?",
+        ));
+    }
+    let rear_width = r.positive(rear.tyre_width, "rear.tyre_width")?;
+    let front_width = match &scene.tyre {
+        Some(tyre) => crate::setups::measures(&tyre.size, r.scale, "tyre.size")?.width_mm,
+        None => rear_width,
+    };
+    let rear_wheel_z_mm = r.length(rear.wheel_centre_z, "rear.wheel_centre_z")?;
+    let step = (rear_wheel_z_mm - rear_radius_mm) - (front_wheel.z - front_radius_mm);
+    if step.abs() > 0.3 * wheelbase_mm {
+        return Err(Problem::at(
+            "rear.wheel_centre_z",
+            format!("the rear tyres would stand {step:.0} mm above the front ones"),
+            "give the rear wheel centres' height in the scene's own coordinates",
+        ));
+    }
+    let mut underbody = Vec::new();
+    for (i, entry) in scene.underbody.iter().enumerate() {
+        let path = format!("underbody[{i}].shape");
+        let sides: &[bool] = if entry.both_sides {
+            &[false, true]
+        } else {
+            &[false]
+        };
+        for mirrored in sides {
+            let reader = Reader {
+                scale: r.scale,
+                mirrored: *mirrored,
+            };
+            let drawn = shape(&entry.shape, reader, &path, meshes)?;
+            let surface = drawn.surface(None).map_err(|e| {
+                Problem::at(&path, e.to_string(), "check the shape's sizes and points")
+            })?;
+            let y = surface.vertex_in_body(0).y;
+            let name = match (entry.both_sides, y >= 0.0) {
+                (false, _) => entry.name.clone(),
+                (true, true) => format!("left {}", entry.name),
+                (true, false) => format!("right {}", entry.name),
+            };
+            underbody.push(UnderbodyPart {
+                name,
+                on: entry.on,
+                surface: Arc::new(surface),
+            });
+        }
+    }
+    let travel = match &rear.travel {
+        None => None,
+        Some(t) => Some([
+            r.positive(t.droop, "rear.travel.droop")?,
+            r.positive(t.bump, "rear.travel.bump")?,
+        ]),
+    };
+    let rates = match &scene.wheel_rates {
+        None => None,
+        Some(w) => {
+            let plain = Reader {
+                scale: 1.0,
+                mirrored: false,
+            };
+            Some([
+                plain.positive(w.front, "wheel_rates.front")?,
+                plain.positive(w.rear, "wheel_rates.rear")?,
+            ])
+        }
+    };
+    let mut obstacles: Vec<TruckObstacle> = Vec::new();
+    for (i, entry) in scene.obstacles.iter().enumerate() {
+        let path = format!("obstacles[{i}]");
+        if scene.obstacles[..i].iter().any(|o| o.name == entry.name) {
+            return Err(Problem::at(
+                format!("{path}.name"),
+                format!("two obstacles are named `{}`", entry.name),
+                "give each obstacle a name of its own",
+            ));
+        }
+        obstacles.push(obstacle(entry, r, &path, meshes)?);
+    }
+    Ok(Some(WholeTruck {
+        wheelbase_mm,
+        rear_half_track_mm: r.positive(rear.half_track, "rear.half_track")?,
+        rear_wheel_z_mm,
+        rear_radius_mm,
+        tyre_widths_mm: [front_width, rear_width],
+        rear_travel_mm: travel,
+        wheel_rates: rates,
+        tread: scene
+            .tyre
+            .as_ref()
+            .map_or("tyre".to_owned(), |t| t.part.clone()),
+        underbody,
+        obstacles,
+    }))
+}
+
+/// An obstacle with its lengths in mm, its sizes checked.
+fn obstacle(entry: &Obstacle, r: Reader, path: &str, meshes: &MeshStore) -> Result<TruckObstacle> {
+    let at = |field: &str| format!("{path}.shape.{field}");
+    let size = |value: f64, field: &str| r.positive(value, &at(field));
+    let length = |value: f64, field: &str| r.length(value, &at(field));
+    let mut mesh = None;
+    let mut across_allowed = true;
+    let shape = match &entry.shape {
+        ObstacleShape::Ledge {
+            height,
+            edge_radius,
+        } => {
+            let height = size(*height, "height")?;
+            let edge_radius = length(*edge_radius, "edge_radius")?;
+            if !(0.0..=height).contains(&edge_radius) {
+                return Err(Problem::at(
+                    at("edge_radius"),
+                    "the edge's radius is not between zero and the ledge's height",
+                    "give the rounding of its edge",
+                ));
+            }
+            ObstacleShape::Ledge {
+                height,
+                edge_radius,
+            }
+        }
+        ObstacleShape::Ramp {
+            height,
+            length: long,
+        } => ObstacleShape::Ramp {
+            height: size(*height, "height")?,
+            length: size(*long, "length")?,
+        },
+        ObstacleShape::Hump {
+            height,
+            length: long,
+        } => ObstacleShape::Hump {
+            height: size(*height, "height")?,
+            length: size(*long, "length")?,
+        },
+        ObstacleShape::Log { diameter } => ObstacleShape::Log {
+            diameter: size(*diameter, "diameter")?,
+        },
+        ObstacleShape::Boulder { size: s, middle_y } => {
+            across_allowed = false;
+            ObstacleShape::Boulder {
+                size: Point(size(s.0, "size")?, size(s.1, "size")?, size(s.2, "size")?),
+                middle_y: length(*middle_y, "middle_y")?,
+            }
+        }
+        ObstacleShape::Mesh {
+            file,
+            unit,
+            middle_y,
+            sunk,
+        } => {
+            across_allowed = false;
+            mesh = Some(meshes.load(file, unit.in_mm(), &at("file"))?);
+            ObstacleShape::Mesh {
+                file: file.clone(),
+                unit: *unit,
+                middle_y: length(*middle_y, "middle_y")?,
+                sunk: length(*sunk, "sunk")?,
+            }
+        }
+        ObstacleShape::Ditch { depth, width } => {
+            across_allowed = false;
+            ObstacleShape::Ditch {
+                depth: size(*depth, "depth")?,
+                width: size(*width, "width")?,
+            }
+        }
+        ObstacleShape::SideSlope { deg } => {
+            across_allowed = false;
+            angle(*deg, -45.0, 45.0, &at("deg"))?;
+            ObstacleShape::SideSlope { deg: *deg }
+        }
+        ObstacleShape::Profile { points } => {
+            let mut out: Vec<(f64, f64)> = Vec::new();
+            for (x, z) in points {
+                let p = (length(*x, "points")?, length(*z, "points")?);
+                if out.last().is_some_and(|last| p.0 < last.0) || p.0 < 0.0 {
+                    return Err(Problem::at(
+                        at("points"),
+                        "the distances don't rise",
+                        "list (distance, height) from the front on, the first at zero or more",
+                    ));
+                }
+                out.push(p);
+            }
+            if out.len() < 2 {
+                return Err(Problem::at(
+                    at("points"),
+                    "a profile needs two corners or more",
+                    "list (distance, height) from the front on",
+                ));
+            }
+            ObstacleShape::Profile { points: out }
+        }
+    };
+    let across = match entry.across {
+        None => None,
+        Some(_) if !across_allowed => {
+            return Err(Problem::at(
+                format!("{path}.across"),
+                "this kind of obstacle can't be narrowed",
+                "leave `across` out; boulders are placed by `middle_y`",
+            ));
+        }
+        Some((a, b)) => {
+            let path = format!("{path}.across");
+            let (a, b) = (r.length(a, &path)?, r.length(b, &path)?);
+            if a == b {
+                return Err(Problem::at(
+                    path,
+                    "this obstacle has no width",
+                    "give both its edges, left positive",
+                ));
+            }
+            Some((a.min(b), a.max(b)))
+        }
+    };
+    let ahead = match entry.ahead {
+        None => None,
+        Some(d) => Some(r.length(d, &format!("{path}.ahead"))?),
+    };
+    Ok(TruckObstacle {
+        entry: Obstacle {
+            name: entry.name.clone(),
+            shape,
+            across,
+            ahead,
+        },
+        mesh,
+    })
+}
