@@ -278,3 +278,44 @@ fn two_runs_say_the_same_to_the_last_digit() {
     let runs = [0, 1].map(|_| serde_json::to_string(&compared(&scene, &[])).expect("JSON"));
     assert_eq!(runs[0], runs[1]);
 }
+
+#[test]
+fn a_tyre_that_nothing_is_watched_against_is_not_called_clear() {
+    let mut scene = scene("crake");
+    scene.watch.retain(|w| w.a != "tyre");
+    for watch in &mut scene.watch {
+        if watch.a == "*" && watch.b == "*" {
+            watch.a = "lower arm*".to_owned();
+            watch.b = "frame rail".to_owned();
+        }
+    }
+    let problem =
+        largest_tyre(&scene, None, None, &MeshStore::new(&folder())).expect_err("nothing is known");
+    assert_eq!(problem.path, "watch");
+}
+
+#[test]
+fn wear_has_no_ratio_where_the_first_column_cannot_do_the_duty() {
+    let mut scene = scene("crake");
+    scene.duties = vec![Duty {
+        name: "deep".to_owned(),
+        speed_kmh: 20.0,
+        torque_share: 1.0,
+        travel: vec![TravelShare {
+            at: TravelAt::FromRide(-9.5),
+            share: 1.0,
+        }],
+        steer: Vec::new(),
+    }];
+    scene.setups = vec![setup("lowered", vec![ride_height(-2.0)])];
+    let comparison = compared(&scene, &["", "lowered"]);
+    let deep: Vec<_> = comparison
+        .measures
+        .iter()
+        .filter(|m| m.key == "wear_outer_deep")
+        .collect();
+    for measure in deep {
+        assert!(measure.values.iter().flatten().all(|v| v.value.is_finite()));
+        assert!(measure.values[0].is_some() || measure.values[1].is_none());
+    }
+}

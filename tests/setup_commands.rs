@@ -187,7 +187,7 @@ fn compare_prints_base_first_and_writes_what_it_prints() {
 
 #[test]
 fn compare_counts_inches_where_the_scene_does_and_says_when_there_is_nothing_to_compare() {
-    let said = printed(&["compare", &scene("crake"), "bracket off"], 0);
+    let said = printed(&["compare", &scene("crake"), "bracket off"], 1);
     assert!(said.contains("lengths in inches"), "{said}");
     assert!(
         said.contains("B bracket off: sway bar bracket taken off."),

@@ -570,7 +570,7 @@ fn what_cannot_be_changed_is_told_at_its_place() {
         name: name.to_owned(),
     };
     let problem = refused(&with_changes("tarnwood", vec![part("fender")]), "tried");
-    assert_eq!(problem.path, "setups[7].changes[0].name");
+    assert_eq!(problem.path, "setups[9].changes[0].name");
     assert!(problem.help.contains("skid plate"), "{}", problem.help);
 
     let problem = refused(&scene("tarnwood"), "factry");
@@ -578,11 +578,11 @@ fn what_cannot_be_changed_is_told_at_its_place() {
     assert!(problem.help.contains("factory"), "{}", problem.help);
 
     let mut circle = with_changes("tarnwood", Vec::new());
-    circle.setups[7].on = Some("tried".to_owned());
+    circle.setups[9].on = Some("tried".to_owned());
     assert!(refused(&circle, "tried").what.contains("made on itself"));
 
     let mut twice = with_changes("tarnwood", Vec::new());
-    twice.setups[7].name = "factory".to_owned();
+    twice.setups[9].name = "factory".to_owned();
     assert!(refused(&twice, "factory").what.contains("two setups"));
 
     let spacers = vec![Change::DifferentialSpacers { thickness: 10.0 }];
@@ -594,7 +594,7 @@ fn what_cannot_be_changed_is_told_at_its_place() {
         loaded_radius: None,
     };
     let problem = refused(&with_changes("tarnwood", vec![size("big")]), "tried");
-    assert_eq!(problem.path, "setups[7].changes[0].size");
+    assert_eq!(problem.path, "setups[9].changes[0].size");
 
     // An arm that can't reach the knuckle, and a housing turned further than its ears can follow.
     let arm = Change::UpperArm(ArmChange {
@@ -624,5 +624,211 @@ fn every_demo_setup_can_be_built_and_is_named_in_its_scene() {
             let truck = built(&scene, Some(setup));
             assert_eq!(truck.setup.as_deref(), Some(setup));
         }
+    }
+}
+
+fn ball(name: &str, y: f64, fitted: Fitted) -> PartEntry {
+    PartEntry {
+        name: name.to_owned(),
+        on: Body::Frame,
+        shape: ShapeEntry::Ball {
+            centre: Point(300.0, y, 560.0),
+            radius: 40.0,
+        },
+        fitted,
+        hangs_from: HangsFrom::Body,
+    }
+}
+
+fn heights_y(truck: &Truck, name: &str) -> Vec<Option<f64>> {
+    [Side::Left, Side::Right]
+        .map(|side| {
+            let corner = truck.corner(side)?;
+            let part = corner.parts.iter().find(|p| p.name == name)?;
+            Some(part.surface.vertex_in_body(0).y)
+        })
+        .into()
+}
+
+#[test]
+fn parts_fitted_left_and_right_stay_on_their_sides() {
+    let mut scene = with_changes(
+        "tarnwood",
+        vec![Change::ReplacePart {
+            name: "reservoir".to_owned(),
+            shape: ShapeEntry::Ball {
+                centre: Point(300.0, 700.0, 560.0),
+                radius: 60.0,
+            },
+        }],
+    );
+    for (y, fitted) in [(500.0, Fitted::Left), (-500.0, Fitted::Right)] {
+        scene.parts.push(ball("reservoir", y, fitted));
+    }
+    let truck = built(&scene, Some("tried"));
+    assert_eq!(heights_y(&truck, "reservoir"), [Some(700.0), Some(-700.0)]);
+    // The same for two that come with a component.
+    let mut damper = longer_damper(5.0);
+    if let Change::Damper { parts, .. } = &mut damper {
+        parts.push(ball("can", 500.0, Fitted::Left));
+        parts.push(ball("can", -500.0, Fitted::Right));
+    }
+    let truck = tried("tarnwood", vec![damper]);
+    assert_eq!(heights_y(&truck, "can"), [Some(500.0), Some(-500.0)]);
+}
+
+#[test]
+fn a_part_that_only_the_other_side_has_is_replaced_there() {
+    let mut scene = with_changes(
+        "hollin",
+        vec![Change::ReplacePart {
+            name: "lamp".to_owned(),
+            shape: ShapeEntry::Ball {
+                centre: Point(300.0, 620.0, 560.0),
+                radius: 30.0,
+            },
+        }],
+    );
+    scene
+        .other_side
+        .parts
+        .push(ball("lamp", -500.0, Fitted::EachSide));
+    let truck = built(&scene, Some("tried"));
+    assert_eq!(heights_y(&truck, "lamp"), [None, Some(-620.0)]);
+}
+
+#[test]
+fn a_steering_stop_is_mirrored_into_the_other_sides_own_knuckle() {
+    use bindpoint::scene::LeftRight;
+    let change = Change::Knuckle {
+        ball_joints: None,
+        wheel_centre: None,
+        spindle: None,
+        tie_rod_outer: None,
+        outer_joint: None,
+        steering_stop_deg: Some(LeftRight {
+            left: 30.0,
+            right: 36.0,
+        }),
+        parts: Vec::new(),
+    };
+    let plain = with_changes("tarnwood", vec![change]);
+    let mut own = plain.clone();
+    let mut knuckle = own.knuckle;
+    for p in [&mut knuckle.wheel_centre, &mut knuckle.tie_rod_outer] {
+        p.1 = -p.1;
+    }
+    own.other_side.knuckle = Some(knuckle);
+    let stops = |scene: &Scene| {
+        let truck = built(scene, Some("tried"));
+        let corner = truck.corner(Side::Right).expect("both were built").clone();
+        let measured = corner.positioner.place(0.0, 0.0);
+        let limits = corner.limits.iter();
+        limits
+            .filter(|l| l.name.starts_with("steering stop"))
+            .map(|l| (l.name.clone(), l.reading(&measured.linkage).limit))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(stops(&plain), stops(&own));
+    assert!(!stops(&plain).is_empty());
+}
+
+#[test]
+fn a_ride_height_outside_the_free_travel_is_found() {
+    for up in [100.0, -100.0] {
+        let truck = tried(
+            "tarnwood",
+            vec![Change::RideHeight {
+                up,
+                by: RaisedBy::Preload,
+            }],
+        );
+        let options = SweepOptions {
+            rack_positions: 3,
+            ..SweepOptions::default()
+        };
+        let found = sweep(&truck, &options, &|_, _| {});
+        assert!(!found.worse.past_at_ride_height.is_empty(), "{up}");
+        assert_eq!(
+            bindpoint::sweep::status(&found),
+            bindpoint::findings::Status::Found
+        );
+    }
+}
+
+#[test]
+fn a_setup_without_changes_keeps_the_ride_height_of_parts_not_drawn_together() {
+    let mut scene = with_changes("tarnwood", Vec::new());
+    scene.knuckle.ball_joints = Some((Point(8.0, 722.0, 290.0), Point(-22.0, 668.0, 692.0)));
+    let (plain, empty) = (built(&scene, None), built(&scene, Some("tried")));
+    assert_eq!(
+        plain.corners[0].ride_height_mm,
+        empty.corners[0].ride_height_mm
+    );
+}
+
+#[test]
+fn a_watch_of_an_added_part_must_name_something() {
+    use bindpoint::scene::Watch;
+    let watch = |a: &str| Change::AddPart {
+        part: ball("brace", 500.0, Fitted::EachSide),
+        watch: vec![Watch {
+            a: a.to_owned(),
+            b: "tyre".to_owned(),
+            gap: 2.0,
+        }],
+        joined: Vec::new(),
+    };
+    tried("tarnwood", vec![watch("brace")]);
+    let problem = refused(&with_changes("tarnwood", vec![watch("brase")]), "tried");
+    assert_eq!(problem.path, "setups[9].changes[0].watch[0]");
+}
+
+#[test]
+fn what_is_welded_on_by_design_is_no_overlap() {
+    use bindpoint::scene::Joined;
+    let gusset = |joined: Vec<Joined>| Change::AddPart {
+        part: PartEntry {
+            shape: ShapeEntry::Box {
+                centre: Point(400.0, 382.0, 620.0),
+                size: Point(60.0, 40.0, 20.0),
+                turned_deg: None,
+            },
+            ..ball("gusset", 382.0, Fitted::EachSide)
+        },
+        watch: Vec::new(),
+        joined,
+    };
+    let loose = tried("tarnwood", vec![gusset(Vec::new())]);
+    assert!(!loose.corners[0].overlaps.is_empty());
+    let welded = tried(
+        "tarnwood",
+        vec![gusset(vec![Joined {
+            a: "gusset".to_owned(),
+            b: "frame rail".to_owned(),
+            why: "welded on".to_owned(),
+        }])],
+    );
+    assert!(welded.corners[0].overlaps.is_empty());
+}
+
+#[test]
+fn another_tie_rod_end_takes_the_rod_along() {
+    let scene = scene("crake");
+    let truck = built(&scene, Some("raised tie-rod end"));
+    let corner = &truck.corners[0];
+    let linkage = corner.positioner.place(0.0, 0.0).linkage;
+    let rod = corner
+        .parts
+        .iter()
+        .find(|p| p.name == "tie rod")
+        .expect("a rod");
+    let placement = linkage.placement(rod.body.motion());
+    // The drawn bar lies along the rod: its ends are off the line through both joints by what they were as drawn.
+    let line = (linkage.tie_rod_outer - linkage.tie_rod_inner).normalize();
+    for i in 0..rod.surface.vertices.len() {
+        let p = placement.point(&rod.surface.vertex_in_body(i)) - linkage.tie_rod_inner;
+        let off = (p - line * line.dot(&p)).norm();
+        assert!(off < 0.5, "{off}");
     }
 }

@@ -88,7 +88,7 @@ pub struct DriveContact {
     pub pitch_deg: f64,
     /// Roll there, left side up positive.
     pub roll_deg: f64,
-    /// Whether a front tyre had begun to climb.
+    /// Whether a tyre had begun to climb.
     pub tyre_climbing: bool,
     /// How deep the part would go if the truck drove on, sampled; none where it can't be told.
     pub depth_mm: Option<f64>,

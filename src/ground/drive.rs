@@ -45,6 +45,8 @@ pub enum DriveError {
 const TOLERANCE_MM: f64 = 0.01;
 /// A stretch this share of the tolerance that still can't be shown clear is a contact within tolerance.
 const GRAZE_SHARE: f64 = 1.0 / 32.0;
+/// Where the stance can't be enclosed over a stretch as short as this it isn't settled by the front axle's place, mm.
+const STEEP_MM: f64 = 1.0e-6;
 /// Stretches looked at before giving up: tests drive the demo scenes without coming to it.
 const MOST_STRETCHES: usize = 400_000;
 /// Rows of the sampled curve.
@@ -60,8 +62,9 @@ const CURVE_CUTOFF_MM: f64 = 2_000.0;
 
 /// What is assumed, as printed.
 const ASSUMED: [&str; 2] = [
-    "Tyres are rigid upright circles at their static loaded radius, with square edges; the suspension is held at ride \
-     height; no speed, no slip. A real tyre gives, a real suspension moves: keep a margin.",
+    "Tyres are rigid upright circles at their static loaded radius, with square edges, and what turns with a wheel is \
+     taken as inside them; the suspension is held at ride height; no speed, no slip. A real tyre gives, a real \
+     suspension moves: keep a margin.",
     "A driver's eye, a spotter and a test at walking pace come before any ledge.",
 ];
 
@@ -225,7 +228,7 @@ pub fn drive(truck: &Truck, name: &str, scale: f64) -> Result<DriveFindings, Dri
     let wall = course.wall([start, end]);
     let stop = wall.unwrap_or(end);
     let mut undecided = Vec::new();
-    let mut contacts = contacts(&course, start, stop, &mut undecided);
+    let mut contacts = contacts(&course, start, stop, false, &mut undecided);
     let depths: Vec<Option<f64>> = contacts
         .par_iter()
         .map(|c| depth(&course, c.0, c.1.front_axle_mm[1], stop))
@@ -253,11 +256,12 @@ pub fn drive(truck: &Truck, name: &str, scale: f64) -> Result<DriveFindings, Dri
 /// The elements that stood in the way last, by solid.
 type Warm = Vec<Option<(u32, u32)>>;
 
-/// Each part's first contact, in order of the drive.
+/// Each part's first contact, in order of the drive; with `first_only`, no more than the first.
 fn contacts(
     course: &Course,
     start: f64,
     end: f64,
+    first_only: bool,
     undecided: &mut Vec<String>,
 ) -> Vec<(usize, DriveContact)> {
     let solids = course.terrain.solids.len();
@@ -280,6 +284,9 @@ fn contacts(
         if parts.is_empty() {
             continue;
         }
+        if first_only && !found.is_empty() {
+            break;
+        }
         let middle = 0.5 * (a + b);
         let splits = middle > a && middle < b;
         let slope = course.terrain.side_slope;
@@ -290,12 +297,15 @@ fn contacts(
             stack.push(([a, middle], open, near));
         };
         let Some(bounds) = bounds else {
-            if splits {
+            if splits && b - a > STEEP_MM {
                 halve(&mut stack, parts, from);
-            } else {
-                undecided.push(format!("the truck's stance at {a:.3} mm of the front axle"));
+                continue;
             }
-            continue;
+            undecided.push(format!(
+                "with the front axle at {a:.1} mm a tyre climbs so steeply that the front axle's place doesn't \
+                 settle how the truck stands; nothing is known beyond"
+            ));
+            break;
         };
         let open: Vec<(usize, Warm)> = parts
             .into_par_iter()
@@ -371,7 +381,10 @@ fn record(
     let on_ground: Vector3<f64> = fixed.origin + fixed.rotation * gap.fixed_point;
     let at = course.stand(b, Some(&stance));
     let own = at.rotation().tr_mul(&(on_ground - stance.position)) + course.vehicle.front();
-    let front = [0, 1].map(|i| at.point(&course.vehicle, &course.vehicle.wheels[i]).x);
+    let wheels = course
+        .vehicle
+        .wheels
+        .map(|w| at.point(&course.vehicle, &w).x);
     DriveContact {
         part: course.vehicle.parts[part].name.clone(),
         against: course.terrain.solids[solid].0.clone(),
@@ -381,7 +394,7 @@ fn record(
         point_on_ground_mm: on_ground.into(),
         pitch_deg: at.pitch.to_degrees(),
         roll_deg: at.roll.to_degrees(),
-        tyre_climbing: (0..2).any(|i| course.paths[i].climbs(front[i])),
+        tyre_climbing: (0..4).any(|i| course.paths[i].climbs(wheels[i])),
         depth_mm: None,
     }
 }
@@ -409,7 +422,8 @@ fn depth(course: &Course, part: usize, from: f64, to: f64) -> Option<f64> {
         }
         x += STEP_MM;
     }
-    Some(deepest)
+    // Where a flat face lies on an edge, no corner of the part is in it: how deep isn't known.
+    (deepest > TOUCH_MM).then_some(deepest)
 }
 
 /// Least clearance along the drive, and how far a wheel is off its height at most.
@@ -461,7 +475,7 @@ pub fn largest_clear(truck: &Truck, name: &str) -> Result<[Option<f64>; 2], Driv
             return Ok(false);
         }
         let mut undecided = Vec::new();
-        let found = contacts(&course, start, end, &mut undecided);
+        let found = contacts(&course, start, end, true, &mut undecided);
         Ok(found.is_empty() && undecided.is_empty())
     };
     let (mut low, mut high);
@@ -499,4 +513,166 @@ pub fn largest_clear(truck: &Truck, name: &str) -> Result<[Option<f64>; 2], Driv
         }
     }
     Ok([Some(low), Some(high)])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scene::{Obstacle, ObstacleShape, Point, scene_from_text};
+    use crate::truck::assemble;
+    use std::path::Path;
+
+    fn truck(change: impl FnOnce(&mut crate::scene::Scene)) -> Truck {
+        let path = Path::new("scenes/crake.ron");
+        let text = std::fs::read_to_string(path).expect("a demo scene");
+        let mut scene = scene_from_text(&text, path).expect("it reads");
+        change(&mut scene);
+        assemble(&scene, Path::new("scenes")).unwrap_or_else(|p| panic!("{p:?}"))
+    }
+
+    fn with_obstacle(shape: ObstacleShape, across: Option<(f64, f64)>) -> Truck {
+        truck(|scene| {
+            scene.obstacles = vec![Obstacle {
+                name: "tried".to_owned(),
+                shape,
+                across,
+                ahead: None,
+            }];
+        })
+    }
+
+    /// Steps of the brute force before and after a contact, mm: a fiftieth of a stretch of 100 mm far from it, of the
+    /// tolerance's fifty near it.
+    const STEPS_MM: [f64; 2] = [2.0, 0.01];
+
+    #[test]
+    fn brute_force_never_finds_an_earlier_contact() {
+        let mut seed: u64 = 0x9e37_79b9_7f4a_7c15;
+        let mut unit = || {
+            seed ^= seed << 13;
+            seed ^= seed >> 7;
+            seed ^= seed << 17;
+            (seed >> 11) as f64 / (1_u64 << 53) as f64
+        };
+        let mut touched = 0;
+        for i in 0..14 {
+            let mut between = |a: f64, b: f64| a + (b - a) * unit();
+            let across = (i % 3 == 0).then(|| (between(-40.0, 0.0), between(5.0, 40.0)));
+            let (shape, across) = match i % 5 {
+                0 => (
+                    ObstacleShape::Ledge {
+                        height: between(4.0, 8.0),
+                        edge_radius: between(0.0, 1.0),
+                    },
+                    across,
+                ),
+                1 => (
+                    ObstacleShape::Log {
+                        diameter: between(8.0, 18.0),
+                    },
+                    across,
+                ),
+                2 => (
+                    ObstacleShape::Hump {
+                        height: between(8.0, 25.0),
+                        length: between(60.0, 140.0),
+                    },
+                    across,
+                ),
+                3 => (
+                    ObstacleShape::Boulder {
+                        size: Point(between(10.0, 40.0), between(10.0, 70.0), between(8.0, 18.0)),
+                        middle_y: between(-10.0, 10.0),
+                    },
+                    None,
+                ),
+                _ => (
+                    ObstacleShape::Ramp {
+                        height: between(8.0, 25.0),
+                        length: between(15.0, 60.0),
+                    },
+                    across,
+                ),
+            };
+            let truck = with_obstacle(shape, across);
+            let course = course(&truck, "tried", 1.0).expect("a course");
+            let found = drive(&truck, "tried", 1.0).expect("a drive");
+            assert!(found.undecided.is_empty(), "{:?}", found.undecided);
+            let [start, end] = found.from_to_mm;
+            for (part, own) in course.vehicle.parts.iter().enumerate() {
+                let contact = found.contacts.iter().find(|c| c.part == own.name);
+                let free_to = contact.map_or(end, |c| c.front_axle_mm[0]);
+                let mut x = start;
+                while x < free_to {
+                    let stance = course.stand(x, None);
+                    assert_eq!(course.touched(&stance, part), None, "{i} {}: {x}", own.name);
+                    let near = contact.is_some() && free_to - x < 0.5;
+                    x += STEPS_MM[usize::from(near)];
+                }
+                if let Some(contact) = contact {
+                    touched += 1;
+                    // Touched at the bracket's end, or within the tolerance of it.
+                    let stance = course.stand(contact.front_axle_mm[1], None);
+                    let gap = (0..course.terrain.solids.len())
+                        .map(|s| course.gap(&stance, part, s, 1.0, None).0.gap_mm)
+                        .fold(f64::INFINITY, f64::min);
+                    assert!(gap < 2.0 * TOLERANCE_MM, "{i} {}: {gap}", own.name);
+                }
+            }
+        }
+        assert!(touched > 10, "only {touched} contacts");
+    }
+
+    #[test]
+    fn a_wall_higher_than_the_tyres_centre_ends_the_drive() {
+        let radius = 12.27 * 25.4;
+        let truck = with_obstacle(
+            ObstacleShape::Ledge {
+                height: 13.0,
+                edge_radius: 0.0,
+            },
+            None,
+        );
+        let found = drive(&truck, "tried", 1.0).expect("a drive");
+        let at = found.tyres_stop_at_mm.expect("it can't be climbed");
+        // The tyre's front meets it a radius ahead of the axle.
+        assert!((at + radius).abs() < 0.01, "{at}");
+        let lower = with_obstacle(
+            ObstacleShape::Ledge {
+                height: 11.5,
+                edge_radius: 0.0,
+            },
+            None,
+        );
+        let found = drive(&lower, "tried", 1.0).expect("a drive");
+        assert_eq!(found.tyres_stop_at_mm, None);
+    }
+
+    #[test]
+    fn what_touches_before_the_start_is_refused() {
+        let near = truck(|scene| scene.obstacles[0].ahead = Some(5.0));
+        let error = drive(&near, "kerb", 1.0).expect_err("it is under the bumper");
+        assert!(
+            matches!(error, DriveError::TouchesAtStart { .. }),
+            "{error}"
+        );
+        let error = drive(&near, "curb", 1.0).expect_err("no such thing");
+        assert_eq!(error, DriveError::Unknown("curb".to_owned()));
+    }
+
+    #[test]
+    fn the_largest_that_clears_is_bracketed_by_drives() {
+        let truck = truck(|_| {});
+        let [clears, doesnt] = largest_clear(&truck, "log").expect("drives");
+        let (clears, doesnt) = (clears.expect("some size"), doesnt.expect("some size"));
+        assert!(clears < doesnt && doesnt < 1.0025 * clears);
+        assert!(
+            drive(&truck, "log", clears)
+                .expect("a drive")
+                .contacts
+                .is_empty()
+        );
+        let found = drive(&truck, "log", doesnt).expect("a drive");
+        assert!(!found.contacts.is_empty() || found.tyres_stop_at_mm.is_some());
+    }
 }

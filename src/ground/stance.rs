@@ -108,8 +108,9 @@ pub fn stand(
         let mut misses = [0.0; 4];
         for (i, miss) in misses.iter_mut().enumerate() {
             let at = stance.point(vehicle, &vehicle.wheels[i]);
+            // On a side slope the centre lies a radius off the slope, square to it.
             let slope = side_slope.tan() * at.y;
-            *miss = paths[i].height(at.x) + slope - at.z;
+            *miss = paths[i].height(at.x) / side_slope.cos() + slope - at.z;
         }
         let fit = plane_fit(vehicle, &stance);
         let change = fit.map(|row| row.iter().zip(&misses).map(|(a, b)| a * b).sum::<f64>());
@@ -139,14 +140,17 @@ impl StanceBounds {
         let half = 0.5 * (b - a) * (1.0 + 1.0e-12);
         let fit = plane_fit(vehicle, &middle);
         let front = vehicle.front();
+        let rotation = middle.rotation();
         let places = vehicle.wheels.map(|w| middle.point(vehicle, &w));
         // Assumed turn and rise, widened until the wheels' heights give no more than was assumed.
         let (mut turn, mut rise) = (0.0_f64, 0.0_f64);
         for _ in 0..12 {
             let mut spread = [0.0; 4];
             for (i, spread) in spread.iter_mut().enumerate() {
-                let arm = (vehicle.wheels[i] - front).norm();
-                let reach = half + turn * arm;
+                // A turn moves a wheel along the track by its height over the front axle, and a little more
+                // as that changes.
+                let arm = rotation * (vehicle.wheels[i] - front);
+                let reach = half + turn * (arm.z.abs() + turn * arm.norm());
                 let [low, high] = paths[i].range([places[i].x - reach, places[i].x + reach]);
                 let here = paths[i].height(places[i].x);
                 *spread = (high - here).max(here - low);

@@ -40,6 +40,8 @@ const FAR_MM: f64 = 60_000.0;
 const HALF_WIDTH_MM: f64 = 4_000.0;
 /// Depth of the solid below the ground, mm: deeper than anything reaches.
 const BELOW_MM: f64 = 3_000.0;
+/// An upright wall of a solid leans by this, mm: a tenth of the drive's tolerance.
+const LEAN_MM: f64 = 1.0e-3;
 /// Rings of a boulder's mesh from pole to pole.
 const BOULDER_RINGS: usize = 48;
 
@@ -159,6 +161,13 @@ impl Terrain {
             let solid = prism(&whole.profile, width)?;
             whole.solids.push((entry.name.clone(), solid));
         }
+        if side_slope != 0.0 {
+            let turn = nalgebra::Rotation3::from_axis_angle(&Vector3::x_axis(), side_slope);
+            for (_, solid) in &mut whole.solids {
+                solid.rotation = turn.into_inner() * solid.rotation;
+                solid.origin = turn * solid.origin;
+            }
+        }
         Ok(whole)
     }
 
@@ -209,6 +218,10 @@ fn solid(vertices: Vec<Vector3<f64>>, triangles: Vec<[u32; 3]>) -> Result<Surfac
 fn prism(profile: &[[f64; 2]], across: [f64; 2]) -> Result<Surface, ShapeError> {
     let mut line: Vec<[f64; 2]> = profile.to_vec();
     line.dedup();
+    // Upright walls lean by a micron, so that every strip of the solid has a width.
+    for i in 1..line.len() {
+        line[i][0] = line[i][0].max(line[i - 1][0] + LEAN_MM);
+    }
     let n = line.len();
     let mut vertices = Vec::new();
     for y in across {
@@ -259,14 +272,6 @@ fn prism(profile: &[[f64; 2]], across: [f64; 2]) -> Result<Surface, ShapeError> 
         at(1, true, last),
         at(1, false, last),
     );
-    // A wall's two corners stand over each other: what has no area is left out.
-    let triangles = triangles
-        .into_iter()
-        .filter(|t: &[u32; 3]| {
-            let [a, b, c] = t.map(|i| vertices[i as usize]);
-            (b - a).cross(&(c - a)).norm() > 1.0e-9
-        })
-        .collect();
     solid(vertices, triangles)
 }
 
@@ -351,8 +356,8 @@ mod tests {
             },
         ] {
             let narrow = matches!(shape, ObstacleShape::Log { .. }).then_some((-300.0, 300.0));
-            for (name, solid) in &terrain(shape, narrow).solids {
-                assert!(solid.closed, "{name}");
+            for (name, solid) in &terrain(shape.clone(), narrow).solids {
+                assert!(solid.closed, "{shape:?} {name}");
                 let inside = Vector3::new(100.0, 0.0, -1_000.0);
                 let at = if solid.vertices.len() > 1_000 {
                     Vector3::new(250.0, 0.0, 10.0)
@@ -360,7 +365,11 @@ mod tests {
                     inside
                 };
                 let own = solid.rotation.transpose() * (at - solid.origin);
-                assert!((solid.winding(&own) - 1.0).abs() < 1.0e-6, "{name}");
+                let winding = solid.winding(&own);
+                assert!(
+                    (winding - 1.0).abs() < 1.0e-6,
+                    "{shape:?} {name}: {winding}"
+                );
             }
         }
     }

@@ -39,7 +39,7 @@ pub struct Vehicle {
     pub radii: [f64; 4],
     /// Tyre widths.
     pub widths: [f64; 4],
-    /// Everything but treads.
+    /// Everything but what turns with a wheel.
     pub parts: Vec<VehiclePart>,
 }
 
@@ -73,7 +73,8 @@ impl Vehicle {
             wheels[i] = flip(position.linkage.wheel_centre);
             radii[i] = corner.loaded_radius_mm;
             for part in &corner.parts {
-                if part.body == Body::Wheel && part.name == whole.tread {
+                // Rim and tread are inside the circle that rolls.
+                if part.body == Body::Wheel {
                     continue;
                 }
                 let placement = position.linkage.placement(part.body.motion());

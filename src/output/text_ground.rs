@@ -252,7 +252,7 @@ pub fn drive_text(found: &DriveFindings, largest: Option<&str>, units: Units) ->
 
 fn sentence(first: &DriveContact, units: Units) -> String {
     format!(
-        "First contact: {} meets {} after {} driven, with the front axle at {}, pitch {} deg, roll {} deg; the tyre {}. On \
+        "First contact: {} meets {} after {} driven, with the front axle at {}, pitch {} deg, roll {} deg; {}. On \
          the part at {}, on the ground at {} from the obstacle's front.{}",
         first.part,
         first.against,
@@ -261,9 +261,9 @@ fn sentence(first: &DriveContact, units: Units) -> String {
         signed_degrees(first.pitch_deg),
         signed_degrees(first.roll_deg),
         if first.tyre_climbing {
-            "had begun to climb"
+            "a tyre had begun to climb"
         } else {
-            "had not begun to climb"
+            "no tyre had begun to climb"
         },
         units.point(first.point_on_part_mm),
         units.point(first.point_on_ground_mm),

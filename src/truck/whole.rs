@@ -26,8 +26,6 @@ pub struct WholeTruck {
     pub rear_travel_mm: Option<[f64; 2]>,
     /// Wheel rates, front and rear: only their ratio counts.
     pub wheel_rates: Option<[f64; 2]>,
-    /// Name of the part that is the front tyre's tread.
-    pub tread: String,
     /// Underbody parts.
     pub underbody: Vec<UnderbodyPart>,
     /// Obstacles.
@@ -176,10 +174,6 @@ pub(super) fn whole(
         tyre_widths_mm: [front_width, rear_width],
         rear_travel_mm: travel,
         wheel_rates: rates,
-        tread: scene
-            .tyre
-            .as_ref()
-            .map_or("tyre".to_owned(), |t| t.part.clone()),
         underbody,
         obstacles,
     }))

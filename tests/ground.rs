@@ -1,0 +1,214 @@
+//! The truck on the ground: angles by their closed forms, clearances by what a change gives and takes.
+//!
+//! Sources: definitions of 49 CFR 523.2; closed forms for one point at height h, d ahead of an axle with loaded radius
+//! r, atan2(h - r, d) + asin(r / sqrt(d^2 + (h - r)^2)), derived from them, and the values derived from those.
+
+use bindpoint::findings::GroundFindings;
+use bindpoint::ground::ground_findings;
+use bindpoint::scene::{CarriedBy, Point, Rear, Scene, ShapeEntry, Underbody, scene_from_text};
+use bindpoint::truck::{MeshStore, assemble, assemble_setup};
+use std::path::PathBuf;
+
+fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenes")
+}
+
+fn scene(name: &str) -> Scene {
+    let path = folder().join(format!("{name}.ron"));
+    let text = std::fs::read_to_string(&path).expect("a demo scene");
+    scene_from_text(&text, &path).expect("it reads")
+}
+
+/// Tarnwood's wheels at loaded radius `r` and wheelbase `l`, standing on z = 0, with nothing but one small ball.
+fn one_point(r: f64, l: f64, point: Point) -> GroundFindings {
+    let mut scene = scene("tarnwood");
+    scene.parts.clear();
+    scene.watch.clear();
+    scene.joined.clear();
+    scene.setups.clear();
+    scene.obstacles.clear();
+    scene.knuckle.wheel_centre = Point(0.0, 815.0, r);
+    scene.knuckle.loaded_radius = r;
+    scene.rear = Some(Rear {
+        wheelbase: l,
+        half_track: 815.0,
+        wheel_centre_z: r,
+        loaded_radius: r,
+        tyre_width: 265.0,
+        travel: None,
+    });
+    scene.underbody = vec![Underbody {
+        name: "point".to_owned(),
+        on: CarriedBy::Frame,
+        shape: ShapeEntry::Ball {
+            centre: point,
+            radius: BALL_MM,
+        },
+        both_sides: false,
+    }];
+    let truck = assemble(&scene, &folder()).unwrap_or_else(|p| panic!("{p:?}"));
+    ground_findings(&truck, [0.0; 4]).expect("it stands")
+}
+
+/// Small enough for a point: it moves an angle by less than its radius over a distance of half a metre.
+const BALL_MM: f64 = 1.0e-4;
+
+#[test]
+fn approach_and_departure_of_one_point_follow_their_closed_form() {
+    // r = 400, d = 900, h = 500: 32.55426 degrees (derived).
+    let ahead = one_point(400.0, 2_900.0, Point(900.0, 0.0, 500.0));
+    let found = ahead.approach_deg.expect("a point ahead");
+    assert_eq!(found.part, "point");
+    assert!((found.value - 32.55426).abs() < 5.0e-5, "{}", found.value);
+    let behind = one_point(400.0, 2_900.0, Point(-3_800.0, 0.0, 500.0));
+    let found = behind.departure_deg.expect("a point behind");
+    assert!((found.value - 32.55426).abs() < 5.0e-5, "{}", found.value);
+}
+
+#[test]
+fn breakover_of_a_middle_point_follows_the_tangent_definition() {
+    // r = 15.5 in; c / L = 12/100 gives 28.02 degrees, 15/120 gives 28.99 (derived); the popular formula from the
+    // contact points would read 26.99 and 28.07.
+    for (c, l, degrees) in [(12.0, 100.0, 28.02), (15.0, 120.0, 28.99)] {
+        let (c, l, r) = (c * 25.4, l * 25.4, 15.5 * 25.4);
+        let found = one_point(r, l, Point(-0.5 * l, 0.0, c));
+        let found = found.breakover_deg.expect("a point between");
+        assert!((found.value - degrees).abs() < 0.0051, "{}", found.value);
+    }
+}
+
+#[test]
+fn a_flat_belly_breaks_over_between_its_corners() {
+    let mut scene = scene("tarnwood");
+    scene.underbody = vec![Underbody {
+        name: "belly".to_owned(),
+        on: CarriedBy::Frame,
+        shape: ShapeEntry::Box {
+            centre: Point(-1_450.0, 0.0, 300.0),
+            size: Point(1_200.0, 600.0, 100.0),
+            turned_deg: None,
+        },
+        both_sides: false,
+    }];
+    let truck = assemble(&scene, &folder()).expect("it builds");
+    let found = ground_findings(&truck, [0.0; 4]).expect("it stands");
+    let touching = found.breakover_deg.expect("a belly");
+    assert_eq!(touching.part, "belly");
+    // Midway between equal wheels the two lines are flattest: c = 250 - 13, L = 2900, r = 387.
+    assert!((touching.point_mm[0] + 1_450.0).abs() < 1.0, "{touching:?}");
+    let (half, rise, r) = (1_450.0_f64, 237.0_f64 - 387.0, 387.0_f64);
+    let one = rise.atan2(half) + (r / half.hypot(rise)).asin();
+    assert!((touching.value - 2.0 * one.to_degrees()).abs() < 1.0e-3);
+}
+
+#[test]
+fn setups_carry_over_to_the_ground() {
+    let scene = scene("tarnwood");
+    let meshes = MeshStore::new(&folder());
+    let at = |setup: Option<&str>| {
+        let truck = assemble_setup(&scene, setup, &meshes).expect("it builds");
+        ground_findings(&truck, [0.0; 4]).expect("it stands")
+    };
+    let (plain, tyres) = (at(None), at(Some("285 tyres")));
+    let skid = |f: &GroundFindings| {
+        let part = f
+            .parts
+            .iter()
+            .find(|p| p.part == "skid plate")
+            .expect("a plate");
+        part.clearance_mm
+    };
+    // Bigger front tyres alone lift the front by half of their diameter's gain; the plate hangs near the front axle
+    // and is lifted by its share along the wheelbase.
+    let gain = skid(&tyres) - skid(&plain);
+    assert!((12.0..14.0).contains(&gain), "{gain}");
+    assert!(tyres.pitch_deg > 0.0);
+    assert!(skid(&at(Some("differential spacers"))) < skid(&plain) - 20.0);
+    let lowered = skid(&plain) - skid(&at(Some("low skid plate")));
+    assert!((lowered - 60.0).abs() < 1.0e-9, "{lowered}");
+}
+
+#[test]
+fn wheel_travel_moves_the_body_over_the_wheels() {
+    let truck = assemble(&scene("tarnwood"), &folder()).expect("it builds");
+    let level = ground_findings(&truck, [0.0; 4]).expect("it stands");
+    let squat = ground_findings(&truck, [0.0, 0.0, 40.0, 40.0]).expect("it stands");
+    // The rear wheels 40 mm up in their arches: nose up by 40 over the wheelbase.
+    let pitch = (40.0_f64 / 2_900.0).asin().to_degrees();
+    assert!((squat.pitch_deg - level.pitch_deg - pitch).abs() < 1.0e-3);
+    let lean = ground_findings(&truck, [20.0, -20.0, 20.0, -20.0]).expect("it stands");
+    assert!(lean.roll_deg < -1.0, "{}", lean.roll_deg);
+}
+
+#[test]
+fn every_demo_scene_stands_and_drives() {
+    for name in ["tarnwood", "hollin", "crake"] {
+        let scene = scene(name);
+        let truck = assemble(&scene, &folder()).unwrap_or_else(|p| panic!("{name}: {p:?}"));
+        let ground = ground_findings(&truck, [0.0; 4]).expect(name);
+        assert!(
+            ground.running_clearance_mm.is_some_and(|t| t.value > 100.0),
+            "{name}"
+        );
+        for obstacle in &scene.obstacles {
+            let found = bindpoint::ground::drive(&truck, &obstacle.name, 1.0)
+                .unwrap_or_else(|e| panic!("{name} {}: {e}", obstacle.name));
+            assert!(
+                found.undecided.is_empty(),
+                "{name} {}: {:?}",
+                obstacle.name,
+                found.undecided
+            );
+            assert!(
+                found
+                    .contacts
+                    .windows(2)
+                    .all(|w| w[0].driven_mm <= w[1].driven_mm)
+            );
+        }
+    }
+}
+
+#[test]
+fn a_lowered_skid_plate_hits_a_ledge_that_the_tyres_climb() {
+    let scene = scene("tarnwood");
+    let meshes = MeshStore::new(&folder());
+    let over = |setup: Option<&str>, obstacle: &str| {
+        let truck = assemble_setup(&scene, setup, &meshes).expect("it builds");
+        bindpoint::ground::drive(&truck, obstacle, 1.0).expect("a drive")
+    };
+    for ledge in ["ledge", "ledge, left wheel"] {
+        assert!(over(None, ledge).contacts.is_empty(), "{ledge}");
+    }
+    let found = over(Some("low skid plate"), "ledge");
+    let first = &found.contacts[0];
+    assert_eq!(
+        (first.part.as_str(), first.against.as_str()),
+        ("skid plate", "ledge")
+    );
+    assert!(!first.tyre_climbing);
+    let log = over(None, "log");
+    assert!(!log.contacts.is_empty() && log.contacts[0].tyre_climbing);
+}
+
+#[test]
+fn trucks_that_cannot_stand_are_refused_at_their_place() {
+    let refused = |change: &dyn Fn(&mut Scene)| {
+        let mut scene = scene("tarnwood");
+        change(&mut scene);
+        match assemble(&scene, &folder()) {
+            Err(problem) => problem,
+            Ok(_) => panic!("it was built"),
+        }
+    };
+    let short = refused(&|s| s.rear.as_mut().expect("a rear axle").wheelbase = 700.0);
+    assert_eq!(short.path, "rear.wheelbase");
+    let zero = refused(&|s| {
+        s.obstacles[2].shape = bindpoint::scene::ObstacleShape::Log { diameter: 0.0 };
+    });
+    assert_eq!(zero.path, "obstacles[2].shape.diameter");
+    let steep = refused(&|s| s.rear.as_mut().expect("a rear axle").wheel_centre_z = 2_000.0);
+    assert_eq!(steep.path, "rear.wheel_centre_z");
+    let none = refused(&|s| s.rear = None);
+    assert_eq!(none.path, "underbody");
+}
