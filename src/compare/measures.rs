@@ -426,6 +426,13 @@ fn differential(sheet: &mut Sheet, truck: &Truck, corner: &Corner) {
         row.by = Some(format!("above its limit of {limit:.2} %"));
     }
     sheet.add(
+        "driveshaft_phase_deg",
+        "its yokes out of phase by",
+        Quantity::Deg,
+        Better::Neither,
+        shaft.phase.to_degrees(),
+    );
+    sheet.add(
         "driveshaft_slip_mm",
         "front driveshaft longer by",
         Quantity::Mm,

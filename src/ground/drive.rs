@@ -256,6 +256,9 @@ pub fn drive(truck: &Truck, name: &str, scale: f64) -> Result<DriveFindings, Dri
 /// The elements that stood in the way last, by solid.
 type Warm = Vec<Option<(u32, u32)>>;
 
+/// A stretch of the front axle's path, the parts not yet shown clear over it, and a stance near it.
+type Stretch = ([f64; 2], Vec<(usize, Warm)>, Option<Stance>);
+
 /// Each part's first contact, in order of the drive; with `first_only`, no more than the first.
 fn contacts(
     course: &Course,
@@ -268,8 +271,7 @@ fn contacts(
     let mut found: Vec<(usize, DriveContact)> = Vec::new();
     let mut done = vec![false; course.vehicle.parts.len()];
     let all: Vec<(usize, Warm)> = (0..done.len()).map(|p| (p, vec![None; solids])).collect();
-    let mut stack: Vec<([f64; 2], Vec<(usize, Warm)>, Option<Stance>)> =
-        vec![([start, end], all, None)];
+    let mut stack: Vec<Stretch> = vec![([start, end], all, None)];
     let mut stretches = 0;
     while let Some(([a, b], parts, from)) = stack.pop() {
         stretches += 1;
@@ -312,10 +314,10 @@ fn contacts(
             .filter_map(|(part, mut warm)| {
                 let reach = bounds.displacement_mm(course.arms[part]) + TOUCH_MM;
                 let mut clear = true;
-                for solid in 0..solids {
-                    let (gap, _) = course.gap(&bounds.middle, part, solid, reach, warm[solid]);
+                for (solid, warm) in warm.iter_mut().enumerate() {
+                    let (gap, _) = course.gap(&bounds.middle, part, solid, reach, *warm);
                     if gap.gap_mm <= reach {
-                        warm[solid] = Some(gap.elements);
+                        *warm = Some(gap.elements);
                         clear = false;
                     }
                 }

@@ -63,14 +63,10 @@ impl Vehicle {
             let position = corner
                 .position(travel, 0.0)
                 .map_err(|_| VehicleError::OutOfReach(side.name(), travel_mm[i]))?;
-            let flip = |v: Vector3<f64>| {
-                if mirrored {
-                    Vector3::new(v.x, -v.y, v.z)
-                } else {
-                    v
-                }
-            };
-            wheels[i] = flip(position.linkage.wheel_centre);
+            wheels[i] = position.linkage.wheel_centre;
+            if mirrored {
+                wheels[i].y = -wheels[i].y;
+            }
             radii[i] = corner.loaded_radius_mm;
             for part in &corner.parts {
                 // Rim and tread are inside the circle that rolls.
