@@ -35,7 +35,6 @@ fn one_point(r: f64, l: f64, point: Point) -> GroundFindings {
         wheel_centre_z: r,
         loaded_radius: r,
         tyre_width: 265.0,
-        travel: None,
     });
     scene.underbody = vec![Underbody {
         name: "point".to_owned(),

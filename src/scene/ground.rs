@@ -18,29 +18,6 @@ pub struct Rear {
     pub loaded_radius: f64,
     /// The rear tyres' section width.
     pub tyre_width: f64,
-    /// How far the rear wheels droop and bump from ride height; needed where the wheels follow the ground.
-    #[serde(default)]
-    pub travel: Option<RearTravel>,
-}
-
-/// Free travel of the rear wheels from ride height.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct RearTravel {
-    /// Downward, above zero.
-    pub droop: f64,
-    /// Upward, above zero.
-    pub bump: f64,
-}
-
-/// Wheel rates at ride height, in any unit of force per length: only their ratio counts.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct WheelRates {
-    /// Each front wheel.
-    pub front: f64,
-    /// Each rear wheel.
-    pub rear: f64,
 }
 
 /// What carries an underbody part.

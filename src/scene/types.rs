@@ -2,7 +2,7 @@
 //! each field is documented here and nowhere else.
 
 use super::changes::{Duty, Setup};
-use super::ground::{Obstacle, Rear, Underbody, WheelRates};
+use super::ground::{Obstacle, Rear, Underbody};
 use crate::suspension::{Body, Side};
 use serde::{Deserialize, Serialize};
 
@@ -100,9 +100,6 @@ pub struct Scene {
     /// Parts that only the ground can meet.
     #[serde(default)]
     pub underbody: Vec<Underbody>,
-    /// Wheel rates; needed where the wheels follow the ground.
-    #[serde(default)]
-    pub wheel_rates: Option<WheelRates>,
     /// Things to drive over.
     #[serde(default)]
     pub obstacles: Vec<Obstacle>,

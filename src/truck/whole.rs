@@ -22,10 +22,6 @@ pub struct WholeTruck {
     pub rear_radius_mm: f64,
     /// Section widths of front and rear tyres, mm.
     pub tyre_widths_mm: [f64; 2],
-    /// Free droop and bump of the rear wheels, mm.
-    pub rear_travel_mm: Option<[f64; 2]>,
-    /// Wheel rates, front and rear: only their ratio counts.
-    pub wheel_rates: Option<[f64; 2]>,
     /// Underbody parts.
     pub underbody: Vec<UnderbodyPart>,
     /// Obstacles.
@@ -134,26 +130,6 @@ pub(super) fn whole(
             });
         }
     }
-    let travel = match &rear.travel {
-        None => None,
-        Some(t) => Some([
-            r.positive(t.droop, "rear.travel.droop")?,
-            r.positive(t.bump, "rear.travel.bump")?,
-        ]),
-    };
-    let rates = match &scene.wheel_rates {
-        None => None,
-        Some(w) => {
-            let plain = Reader {
-                scale: 1.0,
-                mirrored: false,
-            };
-            Some([
-                plain.positive(w.front, "wheel_rates.front")?,
-                plain.positive(w.rear, "wheel_rates.rear")?,
-            ])
-        }
-    };
     let mut obstacles: Vec<TruckObstacle> = Vec::new();
     for (i, entry) in scene.obstacles.iter().enumerate() {
         let path = format!("obstacles[{i}]");
@@ -172,8 +148,6 @@ pub(super) fn whole(
         rear_wheel_z_mm,
         rear_radius_mm,
         tyre_widths_mm: [front_width, rear_width],
-        rear_travel_mm: travel,
-        wheel_rates: rates,
         underbody,
         obstacles,
     }))
