@@ -1142,7 +1142,7 @@ fn fields_that_are_missing_or_unknown() {
     refuses(
         "    units: mm,\n",
         "",
-        "by: preload)]),\n    ],\n¦)",
+        "\"skid plate\")]),\n    ],\n¦)",
         &["missing field", "`units`"],
     );
     refuses(
@@ -1209,11 +1209,11 @@ fn values_of_the_wrong_type() {
         "left\n    ¦ride_height",
         &["comma"],
     );
-    let text = "by: preload)]),\n    ],\n)\n";
+    let text = "\"skid plate\")]),\n    ],\n)\n";
     refuses(
         text,
-        "by: preload)]),\n    ]\n",
-        "by: preload)]),\n    ]¦",
+        "\"skid plate\")]),\n    ]\n",
+        "\"skid plate\")]),\n    ]¦",
         &["unexpected end"],
     );
 }

@@ -277,3 +277,59 @@ fn schema_lists_setups_and_every_change() {
         assert!(said.contains(word), "{word}: {said}");
     }
 }
+
+#[test]
+fn ground_and_drive_answer_by_their_exit_status() {
+    let tarnwood = scene("tarnwood");
+    let said = printed(&["ground", &tarnwood, "--all-setups"], 0);
+    for text in [
+        "MEETS the thresholds",
+        "approach angle, deg",
+        "285 tyres",
+        "rear axle housing",
+    ] {
+        assert!(said.contains(text), "{text}: {said}");
+    }
+    let crake = json(
+        &[
+            "ground",
+            &scene("crake"),
+            "--travel",
+            "0,0,-20,-20",
+            "--json",
+            "-",
+        ],
+        0,
+    );
+    assert!(crake["pitch_deg"].as_f64().expect("a number") < 0.0);
+    let clear = printed(&["drive", &tarnwood, "--over", "ledge"], 0);
+    assert!(
+        clear.contains("CLEAR. Nothing but the treads touches it."),
+        "{clear}"
+    );
+    let low = [
+        "drive",
+        &tarnwood,
+        "--setup",
+        "low skid plate",
+        "--over",
+        "ledge",
+    ];
+    let said = words(&printed(&low, 1));
+    assert!(
+        said.contains("First contact: skid plate meets ledge"),
+        "{said}"
+    );
+    let every = printed(
+        &["drive", &scene("crake"), "--over", "kerb", "--all-setups"],
+        0,
+    );
+    assert!(
+        every.contains("short damper") && every.contains("hits first"),
+        "{every}"
+    );
+    let output = bindpoint(&["drive", &tarnwood, "--over", "curb"], 2);
+    assert!(words(&String::from_utf8_lossy(&output.stderr)).contains("`ledge`"));
+    let output = bindpoint(&["drive", &tarnwood, "--over", "ledge", "--scale", "0"], 2);
+    assert!(words(&String::from_utf8_lossy(&output.stderr)).contains("makes no obstacle"));
+}

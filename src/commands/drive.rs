@@ -21,6 +21,9 @@ pub(super) struct Arguments {
     /// Solve for the largest such obstacle that clears.
     #[arg(long)]
     largest: bool,
+    /// Drive every setup of the scene over it too.
+    #[arg(long)]
+    all_setups: bool,
     /// Write everything found as JSON, in mm and degrees; `-` prints it instead of the text.
     #[arg(long, value_name = "FILE|-")]
     json: Option<PathBuf>,
@@ -86,11 +89,20 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     } else {
         None
     };
+    let mut others = Vec::new();
+    if arguments.all_setups {
+        for name in &truck.setups {
+            let other = bindpoint::truck::load_setup(&arguments.scene.scene, Some(name))
+                .map_err(Report::new)?;
+            let there = drive(&other, &arguments.over, arguments.scale).map_err(failed)?;
+            others.push((name.clone(), there));
+        }
+    }
     if let Some(target) = &arguments.json {
         super::write_json(target, &found)?;
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
-        super::print(&drive_text(&found, largest.as_deref(), units))?;
+        super::print(&drive_text(&found, largest.as_deref(), &others, units))?;
     }
     Ok(if !found.undecided.is_empty() {
         Status::NotChecked

@@ -152,8 +152,13 @@ fn setups(
 }
 
 /// A drive over an obstacle. `largest` is the size that clears and the next that doesn't, in words, where it was
-/// asked for.
-pub fn drive_text(found: &DriveFindings, largest: Option<&str>, units: Units) -> String {
+/// asked for; `others` are the same drive of other setups, with their names.
+pub fn drive_text(
+    found: &DriveFindings,
+    largest: Option<&str>,
+    others: &[(String, DriveFindings)],
+    units: Units,
+) -> String {
     let mut out = String::new();
     let head = match (found.contacts.first(), found.tyres_stop_at_mm) {
         _ if !found.undecided.is_empty() => {
@@ -183,6 +188,41 @@ pub fn drive_text(found: &DriveFindings, largest: Option<&str>, units: Units) ->
     }
     if let Some(largest) = largest {
         let _ = writeln!(out, "{}", wrap(largest, TEXT_WIDTH, ""));
+    }
+    if !others.is_empty() {
+        let mut t = table(&[
+            ("setup", false),
+            ("", false),
+            ("hits first", false),
+            ("front axle", true),
+            ("least clearance", true),
+        ]);
+        let mut row = |name: &str, f: &DriveFindings| {
+            let first = f.contacts.first();
+            let least = f
+                .curve
+                .iter()
+                .map(|r| r.clearance_mm)
+                .fold(f64::INFINITY, f64::min);
+            let verdict = match (first, f.tyres_stop_at_mm) {
+                _ if !f.undecided.is_empty() => "NOT FULLY CHECKED",
+                (None, None) => "CLEAR",
+                (None, Some(_)) => "CAN'T CLIMB",
+                (Some(_), _) => "FOUND",
+            };
+            t.add_row([
+                name.to_owned(),
+                verdict.to_owned(),
+                first.map_or(String::new(), |c| c.part.clone()),
+                first.map_or(String::new(), |c| units.signed(c.front_axle_mm[1])),
+                units.length(least),
+            ]);
+        };
+        row("this one", found);
+        for (name, other) in others {
+            row(name, other);
+        }
+        let _ = writeln!(out, "\n{}", t.trim_fmt());
     }
     if !found.contacts.is_empty() {
         let mut t = table(&[

@@ -51,7 +51,11 @@ impl SceneError {
 
     /// Shows a problem in the scene's text.
     pub fn from_problem(problem: &Problem, path: &Path, text: &str) -> SceneError {
-        let range = Places::of(text).find(&problem.path);
+        // The first line of what is wrong is enough: a long list would push the message off the screen.
+        let range = Places::of(text).find(&problem.path).map(|r| {
+            let line = text[r.clone()].find('\n').map_or(r.end, |n| r.start + n);
+            r.start..line
+        });
         let place = range.as_ref().map(|r| line_and_column(text, r.start));
         SceneError {
             message: format!("{}: {}", problem.path, problem.what),
