@@ -2,7 +2,7 @@
 
 use super::columns::{SweptSetup, corners};
 use crate::findings::{Better, CornerFindings, FreeTravel, Measure, Measured, Quantity};
-use crate::scene::{Change, Scene, TyreSize};
+use crate::scene::{ArmChange, Change, Scene, TyreSize};
 use crate::suspension::Side;
 
 /// Decimals that a quantity is printed with.
@@ -246,6 +246,33 @@ pub(super) fn changes(scene: &Scene, setup: Option<&str>) -> Vec<String> {
     out
 }
 
+/// A change with what it changes in brackets.
+fn named(name: &str, what: &[String]) -> String {
+    if what.is_empty() {
+        name.to_owned()
+    } else {
+        format!("{name} ({})", what.join(", "))
+    }
+}
+
+/// What another arm changes.
+fn arm_parts(arm: &ArmChange) -> Vec<String> {
+    [
+        (
+            arm.front_pivot.is_some() || arm.rear_pivot.is_some(),
+            "pivots",
+        ),
+        (arm.ball_joint.is_some(), "ball joint"),
+        (arm.cone.is_some(), "ball-joint cone"),
+        (arm.droop_stop_deg.is_some(), "droop stop"),
+        (!arm.parts.is_empty(), "its parts"),
+    ]
+    .into_iter()
+    .filter(|(changed, _)| *changed)
+    .map(|(_, what)| what.to_owned())
+    .collect()
+}
+
 /// A signed amount as its size and which way it goes.
 fn amount<'w>(value: f64, more: &'w str, less: &'w str) -> (f64, &'w str) {
     (value.abs(), if value < 0.0 { less } else { more })
@@ -264,17 +291,48 @@ fn change(change: &Change, unit: &str) -> String {
             let (amount, way) = amount(*longer, "longer", "shorter");
             format!("damper {amount} {unit} {way}")
         }
-        Change::Damper { .. } => "another damper".to_owned(),
+        Change::Damper {
+            extended,
+            compressed,
+            upper_mount,
+            lower_mount,
+            ..
+        } => {
+            let mut what = Vec::new();
+            if let Some(mm) = extended {
+                what.push(format!("{mm} {unit} extended"));
+            }
+            if let Some(mm) = compressed {
+                what.push(format!("{mm} {unit} compressed"));
+            }
+            if upper_mount.is_some() || lower_mount.is_some() {
+                what.push("other mounts".to_owned());
+            }
+            named("another damper", &what)
+        }
         Change::DamperSpacer(spacer) => {
             format!(
                 "damper spacer `{}`, {} {unit}",
                 spacer.name, spacer.thickness
             )
         }
-        Change::BumpStop(_) => "another bump stop".to_owned(),
-        Change::Strap { .. } => "another limit strap".to_owned(),
-        Change::UpperArm(_) => "another upper arm".to_owned(),
-        Change::LowerArm(_) => "another lower arm".to_owned(),
+        Change::BumpStop(stop) => format!(
+            "bump stop touched at {} and crushed at {} {unit}",
+            stop.contact, stop.crushed
+        ),
+        Change::Strap {
+            longer: Some(longer),
+            ..
+        } => {
+            let (amount, way) = amount(*longer, "longer", "shorter");
+            format!("limit strap {amount} {unit} {way}")
+        }
+        Change::Strap { length, .. } => length
+            .map_or("the same limit strap".to_owned(), |length| {
+                format!("limit strap {length} {unit} long")
+            }),
+        Change::UpperArm(arm) => named("another upper arm", &arm_parts(arm)),
+        Change::LowerArm(arm) => named("another lower arm", &arm_parts(arm)),
         Change::Knuckle { .. } => "another knuckle".to_owned(),
         Change::TieRodEnd { .. } => "another tie-rod end".to_owned(),
         Change::DifferentialSpacers { thickness } => {

@@ -508,6 +508,42 @@ type Decision = Result<(Active, Option<StopKind>, [f64; 2]), StopKind>;
 /// Stops not yet proved kept, with the elements in the way last time.
 type Active = Vec<(StopKind, Option<(u32, u32)>)>;
 
+/// Halvings of a thinnest cell, both ways, to settle whether its gaps are kept.
+const SETTLE_DEPTH: u32 = 5;
+
+/// Settles the gaps of a free cell in smaller ones: the gap that is missing somewhere, or that can't be settled.
+fn settle(
+    guard: &Guard,
+    cell: &Cell,
+    node: NodeId,
+    active: &Active,
+) -> (Option<StopKind>, Option<StopKind>) {
+    let mut unsettled = None;
+    for (gap, warm) in active.iter().filter(|(s, _)| !s.blocks()) {
+        let mut stack = vec![(*cell, 0)];
+        while let Some((cell, depth)) = stack.pop() {
+            let (_, proof) = guard.on_cell(node, &cell, |state| guard.prove(*gap, state, *warm));
+            match proof {
+                Some(Proof::Free) => continue,
+                Some(Proof::Stopped) => return (Some(*gap), None),
+                Some(Proof::Open(_)) | None => {}
+            }
+            let (alpha, rack) = cell.centre();
+            if guard.violated_at(*gap, alpha, rack, *warm) {
+                return (Some(*gap), None);
+            }
+            if depth == SETTLE_DEPTH {
+                unsettled = Some(*gap);
+                break;
+            }
+            for half in cell.halves(0) {
+                stack.extend(half.halves(1).map(|quarter| (quarter, depth + 1)));
+            }
+        }
+    }
+    (None, unsettled)
+}
+
 fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut Vec<Leaf>) {
     let cell = Region::cell_of(domain, size, work.squares);
     let below = guard.atlas.descend(work.node, &cell);
@@ -603,7 +639,13 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
             let mut seen = gaps.filter(|(s, warm)| guard.violated_at(*s, alpha, rack, *warm));
             seen.next().map(|(s, _)| *s)
         });
-        let unsettled = open_tight.filter(|_| missing.is_none());
+        // A gap next to what is required needs smaller cells than the map's. Where the wheel is free throughout
+        // they are worth it; beside a stop part of the cell doesn't count anyway.
+        let (missing, unsettled) = match (missing, verdict) {
+            (Some(gap), _) => (Some(gap), None),
+            (None, Verdict::Free) => settle(guard, &cell, node, &active),
+            (None, _) => (None, open_tight),
+        };
         return out.push(leaf(verdict, missing, unsettled));
     }
     let axis = match width {
