@@ -256,6 +256,8 @@ fn the_largest_tyre_is_told_with_what_it_meets() {
         "{said}"
     );
     assert!(said.contains("it comes to"), "{said}");
+    let plain = printed(&["tyre", &scene("crake"), "--setup", "as-measured"], 0);
+    assert_eq!(plain, said);
     let output = bindpoint(&["tyre", &scene("crake"), "--width", "9000"], 2);
     assert!(String::from_utf8_lossy(&output.stderr).contains("wide"));
 }

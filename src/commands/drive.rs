@@ -91,11 +91,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     };
     let mut others = Vec::new();
     if arguments.all_setups {
-        for name in &truck.setups {
-            let other = bindpoint::truck::load_setup(&arguments.scene.scene, Some(name))
-                .map_err(Report::new)?;
+        for (name, other) in super::load_setups(&arguments.scene.scene)? {
             let there = drive(&other, &arguments.over, arguments.scale).map_err(failed)?;
-            others.push((name.clone(), there));
+            others.push((name, there));
         }
     }
     if let Some(target) = &arguments.json {

@@ -54,12 +54,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let found = ground_findings(&truck, travel_mm).map_err(|e| standing(&e))?;
     let mut others: Vec<(String, GroundFindings)> = Vec::new();
     if arguments.all_setups {
-        for name in &truck.setups {
-            let path = &arguments.scene.scene;
-            let other =
-                bindpoint::truck::load_setup(path, Some(name)).map_err(miette::Report::new)?;
+        for (name, other) in super::load_setups(&arguments.scene.scene)? {
             let there = ground_findings(&other, travel_mm).map_err(|e| standing(&e))?;
-            others.push((name.clone(), there));
+            others.push((name, there));
         }
     }
     if let Some(target) = &arguments.json {

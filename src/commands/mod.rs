@@ -18,7 +18,7 @@ mod view;
 
 use bindpoint::findings::Status;
 use bindpoint::output::Units;
-use bindpoint::scene::LengthUnit;
+use bindpoint::scene::{LengthUnit, SceneError};
 use bindpoint::suspension::Side;
 use bindpoint::truck::Truck;
 use clap::{Parser, Subcommand, ValueEnum};
@@ -165,6 +165,21 @@ struct SceneArguments {
 /// Reads the scene and builds the truck.
 fn load(arguments: &SceneArguments) -> Result<Truck> {
     bindpoint::truck::load_setup(&arguments.scene, arguments.setup.as_deref()).map_err(Report::new)
+}
+
+/// The truck in every setup of its scene, the file and its meshes read once.
+fn load_setups(scene: &Path) -> Result<Vec<(String, Truck)>> {
+    let (read, text) = bindpoint::scene::read_scene(scene).map_err(Report::new)?;
+    let meshes = bindpoint::truck::MeshStore::new(scene.parent().unwrap_or(Path::new(".")));
+    read.setups
+        .iter()
+        .map(|setup| {
+            let truck = bindpoint::truck::assemble_setup(&read, Some(&setup.name), &meshes);
+            let truck = truck
+                .map_err(|problem| Report::new(SceneError::from_problem(&problem, scene, &text)))?;
+            Ok((setup.name.clone(), truck))
+        })
+        .collect()
 }
 
 /// The rack position to take: the lock itself for what was typed as the lock and misses it by the last

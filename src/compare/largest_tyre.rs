@@ -8,7 +8,7 @@
 //! the smaller end of the bracket: that tyre is proved; so are those asked on the way, not those between.
 
 use crate::scene::{Problem, Scene};
-use crate::setups::{resized, tyre_measures, with_setup};
+use crate::setups::{fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
 use crate::sweep::free_travel::Region;
 use crate::sweep::rate_atlas::Atlas;
@@ -154,30 +154,6 @@ pub fn largest_tyre(
     out.clears_diameter_mm = Some(low);
     out.not_proved_diameter_mm = Some(high);
     Ok(out)
-}
-
-fn fitted_measures(scene: &Scene) -> Result<crate::setups::TyreMeasures, Problem> {
-    use crate::scene::TyreSize;
-    let missing = || {
-        Problem::at(
-            "tyre",
-            "the scene doesn't say which tyre is fitted",
-            "add `tyre: (size: Code(\"265/70R17\"))` to the scene",
-        )
-    };
-    let scale = scene.units.in_mm();
-    match &scene.tyre.as_ref().ok_or_else(missing)?.size {
-        TyreSize::Code(code) => tyre_measures(code).ok_or_else(missing),
-        TyreSize::Measured {
-            diameter,
-            width,
-            rim_diameter,
-        } => Ok(crate::setups::TyreMeasures {
-            diameter_mm: diameter * scale,
-            width_mm: width * scale,
-            rim_diameter_mm: rim_diameter * scale,
-        }),
-    }
 }
 
 /// What the tyre meets on one corner, if anything.

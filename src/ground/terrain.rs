@@ -321,13 +321,11 @@ fn refined(vertices: &[Vector3<f64>], triangles: &[[u32; 3]]) -> Vec<Vector3<f64
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::scene::Obstacle;
-
-    fn terrain(shape: ObstacleShape, across: Option<(f64, f64)>) -> Terrain {
+impl Terrain {
+    /// One obstacle, for tests of what reads a terrain.
+    pub(super) fn tried(shape: ObstacleShape, across: Option<(f64, f64)>) -> Terrain {
         let obstacle = TruckObstacle {
-            entry: Obstacle {
+            entry: crate::scene::Obstacle {
                 name: "tried".to_owned(),
                 shape,
                 across,
@@ -337,6 +335,11 @@ mod tests {
         };
         Terrain::of(&obstacle, 1.0).expect("a solid")
     }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
 
     #[test]
     fn every_solid_is_closed_and_faces_outward() {
@@ -356,7 +359,7 @@ mod tests {
             },
         ] {
             let narrow = matches!(shape, ObstacleShape::Log { .. }).then_some((-300.0, 300.0));
-            for (name, solid) in &terrain(shape.clone(), narrow).solids {
+            for (name, solid) in &Terrain::tried(shape.clone(), narrow).solids {
                 assert!(solid.closed, "{shape:?} {name}");
                 let inside = Vector3::new(100.0, 0.0, -1_000.0);
                 let at = if solid.vertices.len() > 1_000 {
@@ -376,7 +379,7 @@ mod tests {
 
     #[test]
     fn heights_are_those_of_the_profile() {
-        let ledge = terrain(
+        let ledge = Terrain::tried(
             ObstacleShape::Ledge {
                 height: 200.0,
                 edge_radius: 0.0,

@@ -145,20 +145,10 @@ const CLIMB_MM: f64 = 0.1;
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::scene::{Obstacle, ObstacleShape};
-    use crate::truck::TruckObstacle;
+    use crate::scene::ObstacleShape;
 
     fn path(shape: ObstacleShape, across: Option<(f64, f64)>) -> TyrePath {
-        let obstacle = TruckObstacle {
-            entry: Obstacle {
-                name: "tried".to_owned(),
-                shape,
-                across,
-                ahead: None,
-            },
-            mesh: None,
-        };
-        let terrain = Terrain::of(&obstacle, 1.0).expect("a solid");
+        let terrain = Terrain::tried(shape, across);
         TyrePath::new(&terrain, 387.0, 265.0, 815.0)
     }
 

@@ -3,7 +3,7 @@
 use crate::scene::CarriedBy;
 use crate::shapes::Surface;
 use crate::suspension::{Body, Motion, Side};
-use crate::truck::Truck;
+use crate::truck::{TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Vector3};
 
 /// Why a truck can't stand on the ground.
@@ -85,7 +85,7 @@ impl Vehicle {
                 let mut name = part.name.clone();
                 if let Some(twin) = parts.iter().position(|p| p.name == name) {
                     // Drawn once and seen by both corners.
-                    if at_rest && same_place(&parts[twin].surface, &surface) {
+                    if at_rest && surface.lies_on(&parts[twin].surface, TOUCH_MM) {
                         continue;
                     }
                     // Two of a name are told apart by their sides.
@@ -165,10 +165,4 @@ fn mirror(surface: &Surface) -> Surface {
     )
     .thickened(surface.radius_mm)
     .facetted(surface.facet_error_mm)
-}
-
-fn same_place(a: &Surface, b: &Surface) -> bool {
-    a.vertices.len() == b.vertices.len()
-        && (0..a.vertices.len())
-            .all(|i| (a.vertex_in_body(i) - b.vertex_in_body(i)).norm() < crate::truck::TOUCH_MM)
 }

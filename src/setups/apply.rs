@@ -9,12 +9,16 @@ pub fn setup_names(scene: &Scene) -> Vec<&str> {
     scene.setups.iter().map(|s| s.name.as_str()).collect()
 }
 
-/// The scene with a setup's changes made, and those of the setups that it is made on. Its name says so.
+/// The scene with a setup's changes made, and those of the setups that it is made on. Its name says so. For
+/// [`AS_MEASURED`] the scene as it is.
 ///
 /// # Errors
 /// [`Problem`] for a name that no setup has, setups that are made on each other in a circle, and a change that
 /// can't be made.
 pub fn with_setup(scene: &Scene, name: &str) -> Result<Scene> {
+    if name == AS_MEASURED {
+        return Ok(scene.clone());
+    }
     let mut chain = Vec::new();
     let mut wanted = Some((name, "setups".to_owned()));
     while let Some((name, path)) = wanted {

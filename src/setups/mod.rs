@@ -16,8 +16,7 @@ mod parts;
 mod tyre_size;
 
 pub use apply::{AS_MEASURED, setup_names, with_setup};
-pub(crate) use tyre_size::measures;
-pub use tyre_size::{TyreMeasures, resized, tyre_measures};
+pub use tyre_size::{TyreMeasures, fitted_measures, resized, tyre_measures};
 
 use crate::scene::{Problem, Scene};
 

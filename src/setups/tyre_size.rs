@@ -2,7 +2,7 @@
 
 use super::components::EachSide;
 use super::{Result, listed, part_names};
-use crate::scene::{Problem, Scene, ShapeEntry, TyreSize};
+use crate::scene::{Problem, Scene, ShapeEntry, Tyre, TyreSize};
 
 /// A tyre's measures, unloaded, in millimetres.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,7 +52,7 @@ pub fn tyre_measures(code: &str) -> Option<TyreMeasures> {
 }
 
 /// A scene's tyre size, in millimetres.
-pub(crate) fn measures(size: &TyreSize, scale: f64, path: &str) -> Result<TyreMeasures> {
+fn measures(size: &TyreSize, scale: f64, path: &str) -> Result<TyreMeasures> {
     match size {
         TyreSize::Code(code) => tyre_measures(code).ok_or_else(|| {
             Problem::at(
@@ -86,6 +86,29 @@ pub(crate) fn measures(size: &TyreSize, scale: f64, path: &str) -> Result<TyreMe
     }
 }
 
+/// The tyre that a scene has; `path` is where it is asked for.
+fn fitted<'s>(scene: &'s Scene, path: &str) -> Result<&'s Tyre> {
+    scene.tyre.as_ref().ok_or_else(|| {
+        Problem::at(
+            path,
+            "the scene doesn't say which tyre is fitted",
+            "add `tyre: (size: Code(\"265/70R17\"))` to the scene",
+        )
+    })
+}
+
+/// The measures of the tyre that is fitted.
+///
+/// # Errors
+/// A scene without a tyre, or with a size that makes none.
+pub fn fitted_measures(scene: &Scene) -> Result<TyreMeasures> {
+    measures(
+        &fitted(scene, "tyre")?.size,
+        scene.units.in_mm(),
+        "tyre.size",
+    )
+}
+
 /// Fits another tyre: its part scaled, its loaded radius set.
 pub(super) fn fit(
     scene: &mut Scene,
@@ -94,13 +117,7 @@ pub(super) fn fit(
     path: &str,
 ) -> Result<()> {
     let scale = scene.units.in_mm();
-    let Some(tyre) = scene.tyre.clone() else {
-        return Err(Problem::at(
-            path,
-            "the scene doesn't say which tyre is fitted",
-            "add `tyre: (size: Code(\"265/70R17\"))` to the scene",
-        ));
-    };
+    let tyre = fitted(scene, path)?.clone();
     let old = measures(&tyre.size, scale, "tyre.size")?;
     let new = measures(size, scale, &format!("{path}.size"))?;
     let gain = 0.5 * (new.diameter_mm - old.diameter_mm) / scale;
@@ -153,18 +170,10 @@ pub(super) fn fit(
 /// As for a setup's `Tyre` change.
 pub fn resized(scene: &Scene, diameter_mm: f64, width_mm: f64) -> Result<Scene> {
     let scale = scene.units.in_mm();
-    let Some(tyre) = &scene.tyre else {
-        return Err(Problem::at(
-            "tyre",
-            "the scene doesn't say which tyre is fitted",
-            "add `tyre: (size: Code(\"265/70R17\"))` to the scene",
-        ));
-    };
-    let old = measures(&tyre.size, scale, "tyre.size")?;
     let size = TyreSize::Measured {
         diameter: diameter_mm / scale,
         width: width_mm / scale,
-        rim_diameter: old.rim_diameter_mm / scale,
+        rim_diameter: fitted_measures(scene)?.rim_diameter_mm / scale,
     };
     let mut out = scene.clone();
     fit(&mut out, &size, None, "tyre")?;

@@ -124,6 +124,13 @@ impl Surface {
         self.origin + self.rotation * self.vertices[vertex]
     }
 
+    /// Whether the other surface has the same corners in the same places, within a distance.
+    pub fn lies_on(&self, other: &Surface, within_mm: f64) -> bool {
+        let apart = |i: usize| (self.vertex_in_body(i) - other.vertex_in_body(i)).norm();
+        self.vertices.len() == other.vertices.len()
+            && (0..self.vertices.len()).all(|i| apart(i) < within_mm)
+    }
+
     /// How many times the surface winds about a point of the shape frame: 1 inside, 0 outside a
     /// closed, outward-facing surface; near a half on an open edge.
     ///

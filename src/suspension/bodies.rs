@@ -114,6 +114,11 @@ impl Body {
         )
     }
 
+    /// Whether the front differential carries the body.
+    pub fn is_on_differential(self) -> bool {
+        matches!(self, Body::Differential | Body::InnerJointHousing)
+    }
+
     /// Whether the part may roll about its own length without the suspension knowing: its joints at
     /// both ends leave that turn free.
     pub fn rolls(self) -> bool {

@@ -8,11 +8,11 @@
 //! and the search goes on with that. So the answer holds between the rack positions too.
 
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
-use super::rate_atlas::{Cell, CellRates, NodeId};
+use super::queue::Waiting;
+use super::rate_atlas::{Cell, CellRates};
 use super::stop_order::LineStops;
 use super::stops::{Guard, Proof, StopKind};
 use crate::findings::TravelDirection;
-use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 /// A touching position.
@@ -59,34 +59,6 @@ const MOST_CELLS: usize = 300_000;
 
 /// Edges tried inward of a cell that can't be enclosed.
 const INWARD_EDGES: i32 = 32;
-
-struct Waiting {
-    least_mm: f64,
-    number: u64,
-    cell: Cell,
-    node: NodeId,
-    pairs: Vec<(usize, Option<(u32, u32)>)>,
-}
-
-impl PartialEq for Waiting {
-    fn eq(&self, o: &Self) -> bool {
-        self.number == o.number
-    }
-}
-impl Eq for Waiting {}
-impl PartialOrd for Waiting {
-    fn partial_cmp(&self, o: &Self) -> Option<Ordering> {
-        Some(self.cmp(o))
-    }
-}
-impl Ord for Waiting {
-    fn cmp(&self, o: &Self) -> Ordering {
-        // The heap gives its greatest: least travel first, then first come.
-        o.least_mm
-            .total_cmp(&self.least_mm)
-            .then(o.number.cmp(&self.number))
-    }
-}
 
 /// Finds the first touch in one direction. `lines` are the stops found at single rack positions.
 pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStops]) -> FirstTouch {
@@ -146,11 +118,11 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             let node = guard.atlas.quarter(&cell);
             number += 1;
             heap.push(Waiting {
-                least_mm: 0.0,
+                least: 0.0,
                 number,
                 cell,
                 node,
-                pairs: pairs.clone(),
+                open: pairs.clone(),
             });
         }
     }
@@ -162,14 +134,14 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
     // Least travel of cells too small to go on with and still unproved: next to the end of reach.
     let mut strip_mm = f64::INFINITY;
     while let Some(waiting) = heap.pop() {
-        if waiting.least_mm >= goal(&best) {
+        if waiting.least >= goal(&best) {
             break;
         }
         cells += 1;
         if cells > MOST_CELLS {
             return FirstTouch::Undecided {
                 witness: best,
-                proved_mm: sign * waiting.least_mm,
+                proved_mm: sign * waiting.least,
             };
         }
         let cell = waiting.cell;
@@ -210,21 +182,21 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             let least = bound.map_or(f64::NEG_INFINITY, |range| {
                 if sign < 0.0 { -range.hi } else { range.lo }
             });
-            waiting.least_mm = waiting.least_mm.max(least);
-            if waiting.least_mm >= goal(&best) {
+            waiting.least = waiting.least.max(least);
+            if waiting.least >= goal(&best) {
                 continue;
             }
             if guard.atlas.is_unproved_leaf(below) {
                 // The smallest patch, and still not enclosed: next to the end of reach, or past it.
                 if !guard.atlas.is_beyond_reach(corner, below, &cell) {
-                    strip_mm = strip_mm.min(waiting.least_mm);
+                    strip_mm = strip_mm.min(waiting.least);
                 }
                 continue;
             }
         }
         let (node, seen) = guard.on_cell(waiting.node, &cell, |state| {
             let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
-            let least_mm = (sign * state.position.travel_mm - swing).max(waiting.least_mm);
+            let least_mm = (sign * state.position.travel_mm - swing).max(waiting.least);
             let other_side = sign * state.position.travel_mm + swing < 0.0;
             if least_mm >= goal(&best) || other_side {
                 return None;
@@ -235,7 +207,7 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             let height = &state.duals.wheel_centre.z;
             let mut axis_cost = [0, 1].map(|i| height.rate[i].abs() * state.half[i]);
             let mut open = Vec::new();
-            for (pair, warm) in &waiting.pairs {
+            for (pair, warm) in &waiting.open {
                 let stop = StopKind::Contact(*pair);
                 if guard.is_screened(stop, cell.alpha) {
                     continue;
@@ -284,7 +256,7 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
             None => {
                 let half = cell.half();
                 let axis = usize::from(half[0] * 500.0 < half[1]);
-                (waiting.least_mm, waiting.pairs.clone(), axis)
+                (waiting.least, waiting.open.clone(), axis)
             }
         };
         if open.is_empty() {
@@ -293,11 +265,11 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
         for part in cell.halves(axis) {
             number += 1;
             heap.push(Waiting {
-                least_mm,
+                least: least_mm,
                 number,
                 cell: part,
                 node,
-                pairs: open.clone(),
+                open: open.clone(),
             });
         }
     }

@@ -21,6 +21,7 @@ mod damper_length;
 pub mod first_contact;
 pub mod free_travel;
 pub mod line;
+mod queue;
 pub mod rate_atlas;
 pub mod remaining_gap;
 mod report;

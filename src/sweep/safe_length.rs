@@ -9,7 +9,8 @@
 //! rack positions too. Crushing is the same search with the sign turned.
 
 use super::line::TRAVEL_TOLERANCE_MM;
-use super::rate_atlas::{Cell, NodeId};
+use super::queue::Waiting;
+use super::rate_atlas::Cell;
 use super::stop_order::stops_on_line;
 use super::stops::{Guard, Proof, StopKind};
 use crate::findings::TravelDirection;
@@ -17,7 +18,6 @@ use crate::limits::Span;
 use crate::numbers::{Enclosure, Interval};
 use crate::truck::Corner;
 use rayon::prelude::*;
-use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 /// A position that some stop forbids.
@@ -307,34 +307,6 @@ impl LengthRates {
             }
         }
         hull
-    }
-}
-
-struct Waiting {
-    least: f64,
-    number: u64,
-    cell: Cell,
-    node: NodeId,
-    open: Vec<(StopKind, Option<(u32, u32)>)>,
-}
-
-impl PartialEq for Waiting {
-    fn eq(&self, o: &Self) -> bool {
-        self.number == o.number
-    }
-}
-impl Eq for Waiting {}
-impl PartialOrd for Waiting {
-    fn partial_cmp(&self, o: &Self) -> Option<Ordering> {
-        Some(self.cmp(o))
-    }
-}
-impl Ord for Waiting {
-    fn cmp(&self, o: &Self) -> Ordering {
-        // The heap gives its greatest: least length first, then first come.
-        o.least
-            .total_cmp(&self.least)
-            .then(o.number.cmp(&self.number))
     }
 }
 

@@ -138,8 +138,7 @@ impl Housing {
     ) -> Result<Isometry3<f64>> {
         let rear = match &part.hangs_from {
             HangsFrom::Body => {
-                let carried = matches!(part.on, Body::Differential | Body::InnerJointHousing);
-                return Ok(if carried {
+                return Ok(if part.on.is_on_differential() {
                     self.motion
                 } else {
                     Isometry3::identity()

@@ -8,7 +8,7 @@ use crate::limits::{
     PlungeEnd, Rod, Span, SteeringStop, WhichArm, square_to,
 };
 use crate::scene::{Arm, ConeEntry, End, HousingOn, LeftRight, PinEntry, Problem, SpacerEffect};
-use crate::suspension::{Body, DamperFoot, Hardpoints, Motion, OwnPoints};
+use crate::suspension::{DamperFoot, Hardpoints, Motion, OwnPoints};
 use nalgebra::{Rotation3, Unit, Vector3};
 
 type Result<T> = std::result::Result<T, Problem>;
@@ -177,7 +177,7 @@ impl Builder<'_> {
     fn ends(&self, ends: &(End, End), reader: Reader, path: &str) -> Result<Span> {
         let one = |end: &End, i: usize| -> Result<(Motion, Vector3<f64>)> {
             let mut point = reader.point(&end.at, &format!("{path}[{i}].at"))?;
-            if matches!(end.on, Body::Differential | Body::InnerJointHousing) {
+            if end.on.is_on_differential() {
                 point = self.housing.point(&point);
             }
             Ok((end.on.motion(), point))

@@ -6,7 +6,7 @@ use super::corner::{Corner, JoinedPair, Overlap};
 use super::housing::Housing;
 use crate::clearance::{Part, WatchedPair};
 use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
-use crate::shapes::{Shape, Surface, extent_mm, hull_overlap_mm, read_stl};
+use crate::shapes::{Shape, extent_mm, hull_overlap_mm, read_stl};
 use crate::suspension::{Body, DoubleWishbone, Motion, Side};
 use nalgebra::{Isometry3, Rotation3, Vector3};
 use rayon::prelude::*;
@@ -466,11 +466,9 @@ pub(super) fn fixed_overlaps(
         .zip(&was)
         .map(|(part, was)| {
             at_rest(part)
-                && was.is_none_or(|was| !same_place(&part.surface, &measured[was].surface))
+                && was.is_none_or(|was| !part.surface.lies_on(&measured[was].surface, TOUCH_MM))
         })
         .collect();
-    let on_housing =
-        |part: &Part| matches!(part.body, Body::Differential | Body::InnerJointHousing);
     let touch = |all: &[Part], a: usize, b: usize, linkage: &crate::suspension::Linkage<f64>| {
         let pair = WatchedPair::new(all, a, b, 0.0, false);
         let relative = pair.relative(all, linkage);
@@ -484,7 +482,7 @@ pub(super) fn fixed_overlaps(
             let apart_by_design = at_rest(x)
                 && at_rest(y)
                 && (moved[a] || moved[b])
-                && !(on_housing(x) && on_housing(y))
+                && !(x.body.is_on_differential() && y.body.is_on_differential())
                 && !fitted
                     .joined
                     .iter()
@@ -505,13 +503,6 @@ pub(super) fn fixed_overlaps(
         }
     }
     Ok(())
-}
-
-/// Whether two surfaces of one part lie in one place.
-fn same_place(a: &Surface, b: &Surface) -> bool {
-    a.vertices.len() == b.vertices.len()
-        && (0..a.vertices.len())
-            .all(|i| (a.vertex_in_body(i) - b.vertex_in_body(i)).norm() < TOUCH_MM)
 }
 
 /// Overlap depth where it can be known: exact for rounded shapes whose cores are apart; for others by

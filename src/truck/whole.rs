@@ -88,7 +88,7 @@ pub(super) fn whole(
     }
     let rear_width = r.positive(rear.tyre_width, "rear.tyre_width")?;
     let front_width = match &scene.tyre {
-        Some(tyre) => crate::setups::measures(&tyre.size, r.scale, "tyre.size")?.width_mm,
+        Some(_) => crate::setups::fitted_measures(scene)?.width_mm,
         None => rear_width,
     };
     let rear_wheel_z_mm = r.length(rear.wheel_centre_z, "rear.wheel_centre_z")?;
