@@ -2,8 +2,9 @@
 
 use super::UnitsArgument;
 use bindpoint::findings::Status;
-use bindpoint::ground::{DriveError, drive, largest_clear};
+use bindpoint::ground::{Course, DriveError, Suspension, drive, largest_clear};
 use bindpoint::output::drive_text;
+use bindpoint::truck::Truck;
 use miette::{Report, Result, miette};
 use std::path::PathBuf;
 
@@ -21,6 +22,10 @@ pub(super) struct Arguments {
     /// Solve for the largest such obstacle that clears.
     #[arg(long)]
     largest: bool,
+    /// Hold the suspension at ride height, or let each wheel follow the ground by its springs [default: follow where
+    /// the scene has `wheel_springs`].
+    #[arg(long, value_enum)]
+    suspension: Option<SuspensionArgument>,
     /// Drive every setup of the scene over it too.
     #[arg(long)]
     all_setups: bool,
@@ -30,6 +35,12 @@ pub(super) struct Arguments {
     /// Unit of printed lengths [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
+}
+
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum SuspensionArgument {
+    Hold,
+    Follow,
 }
 
 const AFTER: &str = "Exit status: 0 nothing but the treads touches; 1 something does, or the tyres can't climb it; 2 it \
@@ -65,12 +76,22 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
                 help = "start further away: leave out the obstacle's `ahead`, or make it larger",
                 "{error}"
             ),
+            DriveError::CannotStand => {
+                miette!(help = "check `wheel_springs` and `rear.travel`", "{error}")
+            }
             DriveError::Shape(..) => miette!(help = "check the obstacle's sizes", "{error}"),
         }
     };
-    let found = drive(&truck, &arguments.over, arguments.scale).map_err(failed)?;
+    let suspension = |truck: &Truck| match arguments.suspension {
+        Some(SuspensionArgument::Hold) => Suspension::Held,
+        Some(SuspensionArgument::Follow) => Suspension::Follows,
+        None => Suspension::usual(truck),
+    };
+    let over = &arguments.over;
+    let course = Course::new(&truck, over, arguments.scale, suspension(&truck)).map_err(failed)?;
+    let found = drive(&course).map_err(failed)?;
     let largest = if arguments.largest {
-        let [clears, doesnt] = largest_clear(&truck, &arguments.over).map_err(failed)?;
+        let [clears, doesnt] = largest_clear(&course).map_err(failed)?;
         let times = |scale: f64| format!("{:.1} % of the size written", 100.0 * scale);
         Some(match (clears, doesnt) {
             (Some(clears), Some(doesnt)) => format!(
@@ -92,8 +113,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let mut others = Vec::new();
     if arguments.all_setups {
         for (name, other) in super::load_setups(&arguments.scene.scene)? {
-            let there = drive(&other, &arguments.over, arguments.scale).map_err(failed)?;
-            others.push((name, there));
+            let course = Course::new(&other, over, arguments.scale, suspension(&other));
+            others.push((name, drive(&course.map_err(failed)?).map_err(failed)?));
         }
     }
     if let Some(target) = &arguments.json {

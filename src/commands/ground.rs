@@ -2,7 +2,7 @@
 
 use super::UnitsArgument;
 use bindpoint::findings::{GroundFindings, Status};
-use bindpoint::ground::ground_findings;
+use bindpoint::ground::{VehicleError, ground_findings};
 use bindpoint::output::ground_text;
 use miette::{Result, miette};
 use std::path::PathBuf;
@@ -73,10 +73,21 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
 }
 
 /// Why the truck can't stand.
-pub(super) fn standing(error: &bindpoint::ground::VehicleError) -> miette::Report {
-    miette!(
-        help = "`rear: (wheelbase: .., half_track: .., wheel_centre_z: .., loaded_radius: .., tyre_width: ..)` puts the \
-                truck on the ground; travels count from ride height",
-        "{error}"
-    )
+pub(super) fn standing(error: &VehicleError) -> miette::Report {
+    let help = match error {
+        VehicleError::NoRearAxle => {
+            "`rear: (wheelbase: .., half_track: .., wheel_centre_z: .., loaded_radius: .., tyre_width: ..)` puts the truck \
+             on the ground"
+        }
+        VehicleError::OutOfReach(..) | VehicleError::AxleTooTilted(_) => {
+            "travels count from ride height, bump positive"
+        }
+        VehicleError::NoSprings => {
+            "give `wheel_springs: (front: (load: .., rate: ..), rear: (load: .., rate: ..))`, or `--suspension hold`"
+        }
+        VehicleError::PastAStop(_) => {
+            "`sweep` says what stops it; `--suspension hold` drives it at ride height all the same"
+        }
+    };
+    miette!(help = help, "{error}")
 }

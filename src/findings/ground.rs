@@ -88,6 +88,8 @@ pub struct DriveContact {
     pub pitch_deg: f64,
     /// Roll there, left side up positive.
     pub roll_deg: f64,
+    /// Travel of the four wheels there from ride height: front left, front right, rear left, rear right.
+    pub wheel_travel_mm: [f64; 4],
     /// Whether a tyre had begun to climb.
     pub tyre_climbing: bool,
     /// How deep the part would go if the truck drove on, sampled; none where it can't be told.
@@ -107,6 +109,8 @@ pub struct DriveRow {
     pub pitch_deg: f64,
     /// Roll, left side up positive.
     pub roll_deg: f64,
+    /// Travel of the four wheels from ride height: front left, front right, rear left, rear right.
+    pub wheel_travel_mm: [f64; 4],
 }
 
 /// A drive over an obstacle.
@@ -114,8 +118,12 @@ pub struct DriveRow {
 pub struct DriveFindings {
     /// The truck.
     pub truck: String,
+    /// The setup it was driven in; none: as measured.
+    pub setup: Option<String>,
     /// The obstacle.
     pub obstacle: String,
+    /// Whether the suspension followed the ground; else it was held at ride height.
+    pub suspension_follows: bool,
     /// Its size against the scene's, 1 as written.
     pub scale: f64,
     /// Front axle's middle at start and end, from the obstacle's front.
@@ -126,7 +134,7 @@ pub struct DriveFindings {
     pub tyres_stop_at_mm: Option<f64>,
     /// Least clearance along the drive, sampled.
     pub curve: Vec<DriveRow>,
-    /// Greatest height that a wheel hangs over or is pressed into the ground, the suspension being held, sampled.
+    /// Greatest height that a wheel hangs over the ground or, with the suspension held, is pressed into it, sampled.
     pub wheel_off_ground_mm: f64,
     /// What could not be decided.
     pub undecided: Vec<String>,

@@ -50,7 +50,8 @@ pub(super) fn level(vehicle: &Vehicle) -> [TyrePath; 4] {
             &ground,
             vehicle.radii[i],
             vehicle.widths[i],
-            vehicle.wheels[i].y,
+            // Level ground is the same all across.
+            0.0,
         )
     })
 }
@@ -81,11 +82,13 @@ impl Arc {
 /// # Errors
 /// [`VehicleError`].
 pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindings, VehicleError> {
-    let vehicle = Vehicle::new(truck, travel_mm)?;
+    let vehicle = Vehicle::held(truck, travel_mm)?;
     let paths = level(&vehicle);
-    let stance = stand(&vehicle, &paths, 0.0, 0.0, None);
+    let [.., left, right] = travel_mm;
+    let stance =
+        stand(&vehicle, &paths, 0.0, 0.0, None).ok_or(VehicleError::AxleTooTilted(left - right))?;
     let arc = |a: usize, b: usize| {
-        let [p, q] = [a, b].map(|i| stance.point(&vehicle, &vehicle.wheels[i]));
+        let [p, q] = [a, b].map(|i| stance.point(&vehicle, &stance.posture.wheels[i]));
         Arc {
             x: 0.5 * (p.x + q.x),
             z: 0.5 * (p.z + q.z),
@@ -183,8 +186,9 @@ struct Placed {
 impl Placed {
     fn of(vehicle: &Vehicle, stance: &Stance, part: &VehiclePart) -> Placed {
         let surface = &part.surface;
+        let (rotation, offset) = vehicle.place(&stance.posture, part.carrier);
         let own: Vec<_> = (0..surface.vertices.len())
-            .map(|i| surface.vertex_in_body(i))
+            .map(|i| rotation * surface.vertex_in_body(i) + offset)
             .collect();
         Placed {
             ground: own.iter().map(|p| stance.point(vehicle, p)).collect(),

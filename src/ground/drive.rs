@@ -6,40 +6,15 @@
 //! can't be shown clear are halved, the nearest first, down to a hundredth of a millimetre of the front axle's path:
 //! there the part touches, or comes so near that no difference could be told. Each part's first contact is kept.
 //!
-//! Assumed: rigid tyres rolling as upright circles of the static loaded radius, suspension held at ride height, no
-//! speed, no slip. Source of the scheme: F. Schwarzer, M. Saha, J.-C. Latombe, IEEE Trans. Robotics 21(3), 2005.
+//! Assumed: rigid tyres rolling as upright circles of the static loaded radius, suspension held at ride height or
+//! following without friction, no speed, no slip. Source of the scheme: F. Schwarzer, M. Saha, J.-C. Latombe, IEEE Trans. Robotics 21(3), 2005.
 
-use super::stance::{Stance, StanceBounds, stand};
-use super::terrain::Terrain;
-use super::tyre_path::TyrePath;
-use super::vehicle::{Vehicle, VehicleError};
-use crate::clearance::{Gap, PairWalk, Relative};
+use super::course::{Course, DriveError};
+use super::stance::Stance;
 use crate::findings::{CAUTIONS, DriveContact, DriveFindings, DriveRow};
-use crate::truck::{TOUCH_MM, Truck, TruckObstacle};
+use crate::truck::TOUCH_MM;
 use nalgebra::Vector3;
 use rayon::prelude::*;
-
-/// Why a drive can't be made.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum DriveError {
-    /// The truck can't stand on the ground.
-    #[error(transparent)]
-    Vehicle(#[from] VehicleError),
-    /// No obstacle has that name.
-    #[error("no obstacle is named `{0}`")]
-    Unknown(String),
-    /// Its sizes make no solid.
-    #[error("the obstacle `{0}` makes no solid: {1}")]
-    Shape(String, String),
-    /// Something touches before the drive begins.
-    #[error("at the start `{part}` already touches {against}")]
-    TouchesAtStart {
-        /// The part, or the tyre.
-        part: String,
-        /// What it touches.
-        against: String,
-    },
-}
 
 /// Width of a contact's bracket along the front axle's path, mm.
 const TOLERANCE_MM: f64 = 0.01;
@@ -51,164 +26,27 @@ const STEEP_MM: f64 = 1.0e-6;
 const MOST_STRETCHES: usize = 400_000;
 /// Rows of the sampled curve.
 const CURVE_ROWS: usize = 240;
-/// Room at both ends of the drive, mm.
-const RUN_UP_MM: f64 = 50.0;
-/// Steps of the look for a wall that a tyre can't climb, mm of the front axle.
-const WALL_STEP_MM: f64 = 4.0;
-/// A wheel that rises by more than this within a millionth of a millimetre meets a wall, mm.
-const WALL_MM: f64 = 1.0;
 /// Clearance beyond this isn't measured for the curve, mm.
 const CURVE_CUTOFF_MM: f64 = 2_000.0;
 
 /// What is assumed, as printed.
-const ASSUMED: [&str; 2] = [
-    "Tyres are rigid upright circles at their static loaded radius, with square edges, and what turns with a wheel is \
-     taken as inside them; the suspension is held at ride height; no speed, no slip. A real tyre gives, a real \
-     suspension moves: keep a margin.",
-    "A driver's eye, a spotter and a test at walking pace come before any ledge.",
-];
+const TYRES: &str = "Tyres are rigid upright circles at their static loaded radius, with square edges, and what turns with a wheel is \
+     taken as inside them; no speed, no slip. A real tyre gives: keep a margin.";
+const HELD: &str = "The suspension is held at ride height. A real one moves: give `wheel_springs` for it to follow.";
+const FOLLOWS: &str = "Each wheel follows the ground as four springs share the weight, from full droop to the first stop in bump straight \
+     ahead; weight stays where it is on the level; no anti-roll bar, no friction, stops that don't give.";
+const WALKING_PACE: &str =
+    "A driver's eye, a spotter and a test at walking pace come before any ledge.";
 
-struct Course<'t> {
-    vehicle: Vehicle,
-    terrain: Terrain,
-    paths: [TyrePath; 4],
-    /// Greatest distance of each part's points from the middle of the front wheel centres, mm.
-    arms: Vec<f64>,
-    obstacle: &'t TruckObstacle,
-}
-
-fn course<'t>(truck: &'t Truck, name: &str, scale: f64) -> Result<Course<'t>, DriveError> {
-    let vehicle = Vehicle::new(truck, [0.0; 4])?;
-    let obstacle = truck
-        .whole
-        .iter()
-        .flat_map(|w| &w.obstacles)
-        .find(|o| o.entry.name == name)
-        .ok_or_else(|| DriveError::Unknown(name.to_owned()))?;
-    let terrain = Terrain::of(obstacle, scale)
-        .map_err(|e| DriveError::Shape(name.to_owned(), e.to_string()))?;
-    let paths = [0, 1, 2, 3].map(|i| {
-        TyrePath::new(
-            &terrain,
-            vehicle.radii[i],
-            vehicle.widths[i],
-            vehicle.wheels[i].y,
-        )
-    });
-    let front = vehicle.front();
-    let arms = vehicle
-        .parts
-        .iter()
-        .map(|part| {
-            let surface = &part.surface;
-            let corners = (0..surface.vertices.len()).map(|i| surface.vertex_in_body(i));
-            corners.map(|v| (v - front).norm()).fold(0.0, f64::max) + surface.reach_mm()
-        })
-        .collect();
-    Ok(Course {
-        vehicle,
-        terrain,
-        paths,
-        arms,
-        obstacle,
-    })
-}
-
-impl Course<'_> {
-    /// Start and end of the drive: nothing of the truck is over the obstacle.
-    fn ends(&self) -> [f64; 2] {
-        let front = self.vehicle.front();
-        let radius = self.vehicle.radii.iter().copied().fold(0.0, f64::max);
-        let (mut ahead, mut behind) = (radius, radius + front.x - self.vehicle.wheels[2].x);
-        for part in &self.vehicle.parts {
-            for i in 0..part.surface.vertices.len() {
-                let x = part.surface.vertex_in_body(i).x - front.x;
-                ahead = ahead.max(x + part.surface.reach_mm());
-                behind = behind.max(-x + part.surface.reach_mm());
-            }
-        }
-        let start = self.obstacle.entry.ahead.map_or(-ahead - RUN_UP_MM, |a| -a);
-        [start, self.terrain.length_mm + behind + RUN_UP_MM]
-    }
-
-    fn stand(&self, x: f64, from: Option<&Stance>) -> Stance {
-        stand(&self.vehicle, &self.paths, self.terrain.side_slope, x, from)
-    }
-
-    /// Gap of a part to one solid, mm, and how it lies; no further than `cutoff_mm`.
-    fn gap(
-        &self,
-        stance: &Stance,
-        part: usize,
-        solid: usize,
-        cutoff_mm: f64,
-        warm: Option<(u32, u32)>,
-    ) -> (Gap, Relative) {
-        let (moving, fixed) = (
-            &self.vehicle.parts[part].surface,
-            &self.terrain.solids[solid].1,
-        );
-        let rotation = stance.rotation();
-        let origin = stance.point(&self.vehicle, &moving.origin);
-        let relative = Relative {
-            rotation: fixed.rotation.tr_mul(&(rotation * moving.rotation)),
-            offset: fixed.rotation.tr_mul(&(origin - fixed.origin)),
-        };
-        let walk = PairWalk { fixed, moving };
-        (walk.gap(&relative, 0.0, cutoff_mm, warm), relative)
-    }
-
-    /// The solid that a part touches at a stance.
-    fn touched(&self, stance: &Stance, part: usize) -> Option<usize> {
-        (0..self.terrain.solids.len())
-            .find(|s| self.gap(stance, part, *s, TOUCH_MM, None).0.gap_mm <= TOUCH_MM)
-    }
-
-    /// Where a tyre meets a wall that it can't climb, if it does.
-    fn wall(&self, [from, to]: [f64; 2]) -> Option<f64> {
-        let heights = |x: f64| {
-            let stance = self.stand(x, None);
-            [0, 1, 2, 3].map(|i| {
-                let at = stance.point(&self.vehicle, &self.vehicle.wheels[i]);
-                self.paths[i].height(at.x)
-            })
-        };
-        let jump =
-            |a: &[f64; 4], b: &[f64; 4]| a.iter().zip(b).map(|(a, b)| b - a).fold(0.0, f64::max);
-        let mut near = (from, heights(from));
-        while near.0 < to {
-            let far = (near.0 + WALL_STEP_MM).min(to);
-            let there = heights(far);
-            if jump(&near.1, &there) > WALL_STEP_MM {
-                let (mut a, mut b) = (near, (far, there));
-                while b.0 - a.0 > 1.0e-6 {
-                    let middle = 0.5 * (a.0 + b.0);
-                    let here = heights(middle);
-                    // The half in which it rises more.
-                    if jump(&a.1, &here) > jump(&here, &b.1) {
-                        b = (middle, here);
-                    } else {
-                        a = (middle, here);
-                    }
-                }
-                if jump(&a.1, &b.1) > WALL_MM {
-                    return Some(a.0);
-                }
-            }
-            near = (far, there);
-        }
-        None
-    }
-}
-
-/// Drives the truck over an obstacle whose size is scaled by `scale` (1: as written).
+/// Drives the truck over its obstacle.
 ///
 /// # Errors
-/// [`DriveError`].
-pub fn drive(truck: &Truck, name: &str, scale: f64) -> Result<DriveFindings, DriveError> {
-    let course = course(truck, name, scale)?;
+/// [`DriveError::TouchesAtStart`].
+pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
     let [start, end] = course.ends();
-    let first = course.stand(start, None);
+    let name = course.obstacle();
+    let follows = course.vehicle.suspension.is_some();
+    let first = course.stand(start, None).ok_or(DriveError::CannotStand)?;
     for i in 0..2 {
         if course.paths[i].climbs(start) {
             return Err(DriveError::TouchesAtStart {
@@ -228,21 +66,23 @@ pub fn drive(truck: &Truck, name: &str, scale: f64) -> Result<DriveFindings, Dri
     let wall = course.wall([start, end]);
     let stop = wall.unwrap_or(end);
     let mut undecided = Vec::new();
-    let mut contacts = contacts(&course, start, stop, false, &mut undecided);
+    let mut contacts = contacts(course, start, stop, false, &mut undecided);
     let depths: Vec<Option<f64>> = contacts
         .par_iter()
-        .map(|c| depth(&course, c.0, c.1.front_axle_mm[1], stop))
+        .map(|c| depth(course, c.0, c.1.front_axle_mm[1], stop))
         .collect();
     for (contact, depth) in contacts.iter_mut().zip(depths) {
         contact.1.depth_mm = depth;
     }
-    let (curve, off) = curve(&course, start, stop);
-    let mut notes = ASSUMED.to_vec();
+    let (curve, off) = curve(course, start, stop);
+    let mut notes = vec![TYRES, if follows { FOLLOWS } else { HELD }, WALKING_PACE];
     notes.extend(CAUTIONS);
     Ok(DriveFindings {
-        truck: truck.name.clone(),
+        truck: course.truck.clone(),
+        setup: course.setup.clone(),
         obstacle: name.to_owned(),
-        scale,
+        scale: course.scale,
+        suspension_follows: follows,
         from_to_mm: [start, stop],
         contacts: contacts.into_iter().map(|c| c.1).collect(),
         tyres_stop_at_mm: wall,
@@ -291,11 +131,9 @@ fn contacts(
         }
         let middle = 0.5 * (a + b);
         let splits = middle > a && middle < b;
-        let slope = course.terrain.side_slope;
-        let bounds =
-            StanceBounds::over(&course.vehicle, &course.paths, slope, [a, b], from.as_ref());
+        let bounds = course.bounds([a, b], from.as_ref());
         let halve = |stack: &mut Vec<_>, open: Vec<(usize, Warm)>, near: Option<Stance>| {
-            stack.push(([middle, b], open.clone(), near));
+            stack.push(([middle, b], open.clone(), near.clone()));
             stack.push(([a, middle], open, near));
         };
         let Some(bounds) = bounds else {
@@ -312,10 +150,12 @@ fn contacts(
         let open: Vec<(usize, Warm)> = parts
             .into_par_iter()
             .filter_map(|(part, mut warm)| {
-                let reach = bounds.displacement_mm(course.arms[part]) + TOUCH_MM;
+                let own = &course.vehicle.parts[part];
+                let reach =
+                    TOUCH_MM + bounds.displacement_mm(&course.vehicle, own.carrier, &own.surface);
                 let mut clear = true;
                 for (solid, warm) in warm.iter_mut().enumerate() {
-                    let (gap, _) = course.gap(&bounds.middle, part, solid, reach, *warm);
+                    let gap = course.gap(&bounds.middle, part, solid, reach, *warm);
                     if gap.gap_mm <= reach {
                         *warm = Some(gap.elements);
                         clear = false;
@@ -333,7 +173,10 @@ fn contacts(
             continue;
         }
         // As short as the tolerance: what touches at its end is a contact; what doesn't is halved on a little.
-        let there = course.stand(b, Some(&bounds.middle));
+        let Some(there) = course.stand(b, Some(&bounds.middle)) else {
+            undecided.push(no_travel(b));
+            break;
+        };
         let mut waiting = Vec::new();
         for (part, warm) in open {
             let solid = course.touched(&there, part);
@@ -341,19 +184,19 @@ fn contacts(
             match solid {
                 Some(solid) => {
                     done[part] = true;
-                    found.push((part, record(course, part, solid, [a, b], start)));
+                    found.extend(record(course, part, solid, [a, b], start).map(|c| (part, c)));
                 }
                 None if graze => {
                     done[part] = true;
                     let nearest = (0..solids)
                         .min_by(|x, y| {
                             let gap = |s: &usize| {
-                                course.gap(&there, part, *s, f64::INFINITY, None).0.gap_mm
+                                course.gap(&there, part, *s, f64::INFINITY, None).gap_mm
                             };
                             gap(x).total_cmp(&gap(y))
                         })
                         .unwrap_or(0);
-                    found.push((part, record(course, part, nearest, [a, b], start)));
+                    found.extend(record(course, part, nearest, [a, b], start).map(|c| (part, c)));
                 }
                 None => waiting.push((part, warm)),
             }
@@ -369,26 +212,33 @@ fn contacts(
     found
 }
 
+fn no_travel(x: f64) -> String {
+    format!(
+        "with the front axle at {x:.1} mm a wheel can't have the travel that the ground asks for; nothing is known \
+         beyond"
+    )
+}
+
+/// The contact as it is told. None where the truck can't stand there, which the search has told.
 fn record(
     course: &Course,
     part: usize,
     solid: usize,
     [a, b]: [f64; 2],
     start: f64,
-) -> DriveContact {
+) -> Option<DriveContact> {
     // Points from just before the touch, where both surfaces are still apart.
-    let stance = course.stand(a - 2.0 * TOLERANCE_MM, None);
-    let (gap, _) = course.gap(&stance, part, solid, f64::INFINITY, None);
+    let stance = course.stand(a - 2.0 * TOLERANCE_MM, None)?;
+    let gap = course.gap(&stance, part, solid, f64::INFINITY, None);
     let fixed = &course.terrain.solids[solid].1;
     let on_ground: Vector3<f64> = fixed.origin + fixed.rotation * gap.fixed_point;
-    let at = course.stand(b, Some(&stance));
-    let own = at.rotation().tr_mul(&(on_ground - stance.position)) + course.vehicle.front();
-    let wheels = course
-        .vehicle
-        .wheels
-        .map(|w| at.point(&course.vehicle, &w).x);
-    DriveContact {
-        part: course.vehicle.parts[part].name.clone(),
+    let at = course.stand(b, Some(&stance))?;
+    let vehicle = &course.vehicle;
+    let (rotation, offset) = stance.place(vehicle, vehicle.parts[part].carrier);
+    let own = rotation.tr_mul(&(on_ground - offset));
+    let wheels = at.posture.wheels.map(|w| at.point(vehicle, &w).x);
+    Some(DriveContact {
+        part: vehicle.parts[part].name.clone(),
         against: course.terrain.solids[solid].0.clone(),
         front_axle_mm: [a, b],
         driven_mm: b - start,
@@ -397,8 +247,9 @@ fn record(
         pitch_deg: at.pitch.to_degrees(),
         roll_deg: at.roll.to_degrees(),
         tyre_climbing: (0..4).any(|i| course.paths[i].climbs(wheels[i])),
+        wheel_travel_mm: at.posture.travel_mm,
         depth_mm: None,
-    }
+    })
 }
 
 /// How deep a part would go into what stands on the ground, driven on from its contact: sampled, by the height of the
@@ -406,7 +257,8 @@ fn record(
 fn depth(course: &Course, part: usize, from: f64, to: f64) -> Option<f64> {
     const STEP_MM: f64 = 10.0;
     const CORNERS: usize = 1_500;
-    let surface = &course.vehicle.parts[part].surface;
+    let own = &course.vehicle.parts[part];
+    let surface = &own.surface;
     let every = surface.vertices.len().div_ceil(CORNERS);
     let corners: Vec<_> = (0..surface.vertices.len())
         .step_by(every)
@@ -414,11 +266,12 @@ fn depth(course: &Course, part: usize, from: f64, to: f64) -> Option<f64> {
         .collect();
     let mut deepest: f64 = 0.0;
     let mut x = from;
-    let mut stance = course.stand(x, None);
+    let mut stance = course.stand(x, None)?;
     while x <= to {
-        stance = course.stand(x, Some(&stance));
+        stance = course.stand(x, Some(&stance))?;
+        let (rotation, offset) = stance.place(&course.vehicle, own.carrier);
         for corner in &corners {
-            let p = stance.point(&course.vehicle, corner);
+            let p = rotation * corner + offset;
             let ground = course.terrain.height(p.x, p.y)?;
             deepest = deepest.max(ground - p.z + surface.radius_mm);
         }
@@ -432,13 +285,13 @@ fn depth(course: &Course, part: usize, from: f64, to: f64) -> Option<f64> {
 fn curve(course: &Course, start: f64, end: f64) -> (Vec<DriveRow>, f64) {
     let rows: Vec<(DriveRow, f64)> = (0..=CURVE_ROWS)
         .into_par_iter()
-        .map(|i| {
+        .filter_map(|i| {
             let x = start + (end - start) * i as f64 / CURVE_ROWS as f64;
-            let stance = course.stand(x, None);
+            let stance = course.stand(x, None)?;
             let mut least = (CURVE_CUTOFF_MM, 0);
             for part in 0..course.vehicle.parts.len() {
                 for solid in 0..course.terrain.solids.len() {
-                    let gap = course.gap(&stance, part, solid, least.0, None).0.gap_mm;
+                    let gap = course.gap(&stance, part, solid, least.0, None).gap_mm;
                     if gap < least.0 {
                         least = (gap, part);
                     }
@@ -451,8 +304,9 @@ fn curve(course: &Course, start: f64, end: f64) -> (Vec<DriveRow>, f64) {
                 part: course.vehicle.parts[least.1].name.clone(),
                 pitch_deg: stance.pitch.to_degrees(),
                 roll_deg: stance.roll.to_degrees(),
+                wheel_travel_mm: stance.posture.travel_mm,
             };
-            (row, off)
+            Some((row, off))
         })
         .collect();
     let off = rows.iter().map(|r| r.1).fold(0.0, f64::max);
@@ -469,9 +323,9 @@ const SCALE_TOLERANCE: f64 = 0.002;
 ///
 /// # Errors
 /// [`DriveError`].
-pub fn largest_clear(truck: &Truck, name: &str) -> Result<[Option<f64>; 2], DriveError> {
+pub fn largest_clear(course: &Course) -> Result<[Option<f64>; 2], DriveError> {
     let clears = |scale: f64| -> Result<bool, DriveError> {
-        let course = course(truck, name, scale)?;
+        let course = course.scaled(scale)?;
         let [start, end] = course.ends();
         if course.wall([start, end]).is_some() {
             return Ok(false);
@@ -519,9 +373,10 @@ pub fn largest_clear(truck: &Truck, name: &str) -> Result<[Option<f64>; 2], Driv
 
 #[cfg(test)]
 mod tests {
+    use super::super::course::Suspension;
     use super::*;
     use crate::scene::{Obstacle, ObstacleShape, Point, scene_from_text};
-    use crate::truck::assemble;
+    use crate::truck::{Truck, assemble};
     use std::path::Path;
 
     fn truck(change: impl FnOnce(&mut crate::scene::Scene)) -> Truck {
@@ -530,6 +385,15 @@ mod tests {
         let mut scene = scene_from_text(&text, path).expect("it reads");
         change(&mut scene);
         assemble(&scene, Path::new("scenes")).unwrap_or_else(|p| panic!("{p:?}"))
+    }
+
+    fn driven(
+        truck: &Truck,
+        over: &str,
+        scale: f64,
+        suspension: Suspension,
+    ) -> Result<DriveFindings, DriveError> {
+        drive(&Course::new(truck, over, scale, suspension)?)
     }
 
     fn with_obstacle(shape: ObstacleShape, across: Option<(f64, f64)>) -> Truck {
@@ -557,7 +421,7 @@ mod tests {
             (seed >> 11) as f64 / (1_u64 << 53) as f64
         };
         let mut touched = 0;
-        for i in 0..14 {
+        for i in 0..20 {
             let mut between = |a: f64, b: f64| a + (b - a) * unit();
             let across = (i % 3 == 0).then(|| (between(-40.0, 0.0), between(5.0, 40.0)));
             let (shape, across) = match i % 5 {
@@ -597,8 +461,9 @@ mod tests {
                 ),
             };
             let truck = with_obstacle(shape, across);
-            let course = course(&truck, "tried", 1.0).expect("a course");
-            let found = drive(&truck, "tried", 1.0).expect("a drive");
+            let suspension = [Suspension::Held, Suspension::Follows][i / 5 % 2];
+            let course = Course::new(&truck, "tried", 1.0, suspension).expect("a course");
+            let found = drive(&course).expect("a drive");
             assert!(found.undecided.is_empty(), "{:?}", found.undecided);
             let [start, end] = found.from_to_mm;
             for (part, own) in course.vehicle.parts.iter().enumerate() {
@@ -606,7 +471,7 @@ mod tests {
                 let free_to = contact.map_or(end, |c| c.front_axle_mm[0]);
                 let mut x = start;
                 while x < free_to {
-                    let stance = course.stand(x, None);
+                    let stance = course.stand(x, None).expect("it stands");
                     assert_eq!(course.touched(&stance, part), None, "{i} {}: {x}", own.name);
                     let near = contact.is_some() && free_to - x < 0.5;
                     x += STEPS_MM[usize::from(near)];
@@ -614,15 +479,105 @@ mod tests {
                 if let Some(contact) = contact {
                     touched += 1;
                     // Touched at the bracket's end, or within the tolerance of it.
-                    let stance = course.stand(contact.front_axle_mm[1], None);
+                    let stance = course
+                        .stand(contact.front_axle_mm[1], None)
+                        .expect("it stands");
                     let gap = (0..course.terrain.solids.len())
-                        .map(|s| course.gap(&stance, part, s, 1.0, None).0.gap_mm)
+                        .map(|s| course.gap(&stance, part, s, 1.0, None).gap_mm)
                         .fold(f64::INFINITY, f64::min);
                     assert!(gap < 2.0 * TOLERANCE_MM, "{i} {}: {gap}", own.name);
                 }
             }
         }
         assert!(touched > 10, "only {touched} contacts");
+    }
+
+    /// Every stretch's bounds hold what stands inside it: body, travel, and the corners of parts on all carriers.
+    #[test]
+    fn every_stance_in_a_stretch_lies_within_its_bounds() {
+        for (across, suspension) in [
+            (None, Suspension::Held),
+            (None, Suspension::Follows),
+            (Some((2.0, 40.0)), Suspension::Held),
+            (Some((2.0, 40.0)), Suspension::Follows),
+        ] {
+            let truck = with_obstacle(
+                ObstacleShape::Ledge {
+                    height: 7.0,
+                    edge_radius: 0.5,
+                },
+                across,
+            );
+            let course = Course::new(&truck, "tried", 1.0, suspension).expect("a course");
+            let [start, end] = course.ends();
+            let mut bounded = 0;
+            for (k, width) in [0.01, 1.0, 9.0, 60.0].into_iter().enumerate() {
+                for n in 0..40 {
+                    let a = start + (end - start) * (f64::from(n) + 0.1 * k as f64) / 40.0;
+                    let Some(bounds) = course.bounds([a, a + width], None) else {
+                        continue;
+                    };
+                    bounded += 1;
+                    for j in 0..=6 {
+                        let x = a + width * f64::from(j) / 6.0;
+                        let there = course.stand(x, Some(&bounds.middle)).expect("it stands");
+                        for wheel in 0..4 {
+                            let moved = there.posture.travel_mm[wheel]
+                                - bounds.middle.posture.travel_mm[wheel];
+                            assert!(moved.abs() <= bounds.travel_mm[wheel] + 1.0e-9);
+                        }
+                        for part in &course.vehicle.parts {
+                            let most = bounds.displacement_mm(
+                                &course.vehicle,
+                                part.carrier,
+                                &part.surface,
+                            );
+                            let [(r0, o0), (r1, o1)] = [&bounds.middle, &there]
+                                .map(|s| s.place(&course.vehicle, part.carrier));
+                            for v in (0..part.surface.vertices.len()).step_by(17) {
+                                let p = part.surface.vertex_in_body(v);
+                                let moved = ((r1 * p + o1) - (r0 * p + o0)).norm();
+                                assert!(moved <= most + 1.0e-9, "{}: {moved} {most}", part.name);
+                            }
+                        }
+                    }
+                }
+            }
+            assert!(bounded > 100, "{bounded}");
+        }
+    }
+
+    /// Wheels that follow stay on the ground where a held one hangs; over a small step of one wheel the body moves
+    /// less.
+    #[test]
+    fn a_wheel_that_follows_stays_on_the_ground() {
+        let truck = with_obstacle(
+            ObstacleShape::Ledge {
+                height: 3.0,
+                edge_radius: 0.0,
+            },
+            Some((2.0, 40.0)),
+        );
+        let [held, follows] = [Suspension::Held, Suspension::Follows]
+            .map(|s| driven(&truck, "tried", 1.0, s).expect("a drive"));
+        assert!(
+            held.wheel_off_ground_mm > 10.0,
+            "{}",
+            held.wheel_off_ground_mm
+        );
+        assert!(
+            follows.wheel_off_ground_mm < 1.0e-6,
+            "{}",
+            follows.wheel_off_ground_mm
+        );
+        let roll = |f: &DriveFindings| f.curve.iter().map(|r| r.roll_deg.abs()).fold(0.0, f64::max);
+        assert!(roll(&follows) > 0.5 && roll(&held) > 0.5);
+        let travels = |f: &DriveFindings| {
+            let all = f.curve.iter().flat_map(|r| r.wheel_travel_mm);
+            all.map(f64::abs).fold(0.0, f64::max)
+        };
+        assert_eq!(travels(&held), 0.0);
+        assert!(travels(&follows) > 5.0);
     }
 
     #[test]
@@ -635,7 +590,7 @@ mod tests {
             },
             None,
         );
-        let found = drive(&truck, "tried", 1.0).expect("a drive");
+        let found = driven(&truck, "tried", 1.0, Suspension::Held).expect("a drive");
         let at = found.tyres_stop_at_mm.expect("it can't be climbed");
         // The tyre's front meets it a radius ahead of the axle.
         assert!((at + radius).abs() < 0.01, "{at}");
@@ -646,35 +601,38 @@ mod tests {
             },
             None,
         );
-        let found = drive(&lower, "tried", 1.0).expect("a drive");
+        let found = driven(&lower, "tried", 1.0, Suspension::Held).expect("a drive");
         assert_eq!(found.tyres_stop_at_mm, None);
     }
 
     #[test]
     fn what_touches_before_the_start_is_refused() {
         let near = truck(|scene| scene.obstacles[0].ahead = Some(5.0));
-        let error = drive(&near, "kerb", 1.0).expect_err("it is under the bumper");
+        let error =
+            driven(&near, "kerb", 1.0, Suspension::Held).expect_err("it is under the bumper");
         assert!(
             matches!(error, DriveError::TouchesAtStart { .. }),
             "{error}"
         );
-        let error = drive(&near, "curb", 1.0).expect_err("no such thing");
+        let error = driven(&near, "curb", 1.0, Suspension::Held).expect_err("no such thing");
         assert_eq!(error, DriveError::Unknown("curb".to_owned()));
     }
 
     #[test]
     fn the_largest_that_clears_is_bracketed_by_drives() {
         let truck = truck(|_| {});
-        let [clears, doesnt] = largest_clear(&truck, "log").expect("drives");
+        let [clears, doesnt] =
+            largest_clear(&Course::new(&truck, "log", 1.0, Suspension::Held).expect("a course"))
+                .expect("drives");
         let (clears, doesnt) = (clears.expect("some size"), doesnt.expect("some size"));
         assert!(clears < doesnt && doesnt < 1.0025 * clears);
         assert!(
-            drive(&truck, "log", clears)
+            driven(&truck, "log", clears, Suspension::Held)
                 .expect("a drive")
                 .contacts
                 .is_empty()
         );
-        let found = drive(&truck, "log", doesnt).expect("a drive");
+        let found = driven(&truck, "log", doesnt, Suspension::Held).expect("a drive");
         assert!(!found.contacts.is_empty() || found.tyres_stop_at_mm.is_some());
     }
 }

@@ -1,21 +1,27 @@
 //! The truck on the ground: what it clears, and what hits first when it is driven at something.
 //!
 //! * [`ground_findings`]: running clearance, approach, breakover and departure angle on the real shapes.
-//! * [`drive`]: over an obstacle, guarded; [`largest_clear`]: the largest such obstacle that clears.
+//! * [`Course`]: the truck on its way over an obstacle, and how it stands anywhere along it.
+//! * [`drive`]: what touches, guarded; [`largest_clear`]: the largest such obstacle that clears.
 //!
 //! Reads: a [`Truck`](crate::truck::Truck) with its rear axle. Produces: findings. Next room:
 //! [`crate::output`].
 
 mod angles;
+mod course;
 mod drive;
+mod springing;
 mod stance;
 mod terrain;
+mod travel_bound;
 mod tyre_path;
 mod vehicle;
 
 pub use angles::ground_findings;
-pub use drive::{DriveError, drive, largest_clear};
+pub use course::{Course, DriveError, Suspension};
+pub use drive::{drive, largest_clear};
+pub use springing::{Springing, WheelSuspension};
 pub use stance::{Stance, StanceBounds};
 pub use terrain::Terrain;
 pub use tyre_path::TyrePath;
-pub use vehicle::{Vehicle, VehicleError, VehiclePart};
+pub use vehicle::{Carrier, Posture, Vehicle, VehicleError, VehiclePart};

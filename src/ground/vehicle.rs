@@ -1,10 +1,16 @@
-//! The whole truck as one body on four wheels: its parts where the wheels' travel has them.
+//! The whole truck as one body on four wheels: its parts, and where the wheels' travel has them.
 
+use super::springing::WheelSuspension;
+use crate::findings::TravelDirection;
+use crate::kinematics::{Position, Positioner};
 use crate::scene::CarriedBy;
 use crate::shapes::Surface;
 use crate::suspension::{Body, Motion, Side};
-use crate::truck::{TOUCH_MM, Truck};
-use nalgebra::{Matrix3, Vector3};
+use crate::sweep::rate_atlas::Atlas;
+use crate::sweep::stop_order::stops_on_line;
+use crate::sweep::stops::Guard;
+use crate::truck::{Corner, TOUCH_MM, Truck};
+use nalgebra::{Matrix3, Rotation3, Vector3};
 
 /// Why a truck can't stand on the ground.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -15,9 +21,29 @@ pub enum VehicleError {
     /// A wheel can't have the travel.
     #[error("the {0} front wheel cannot reach travel {1:.1} mm")]
     OutOfReach(&'static str, f64),
+    /// The rear wheels can't be that far apart in travel.
+    #[error("the rear axle cannot stand with its wheels {0:.1} mm apart in travel")]
+    AxleTooTilted(f64),
+    /// The suspension is to follow, and the scene doesn't say how stiff it is.
+    #[error("the scene has no wheel springs to follow the ground with")]
+    NoSprings,
+    /// The suspension is to follow, and ride height lies outside the free travel.
+    #[error("at ride height the {0} front wheel is already past a stop")]
+    PastAStop(&'static str),
 }
 
-/// A part that the ground may meet, vehicle coordinates, its wheel at the travel asked for.
+/// What carries a part.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Carrier {
+    /// The frame, and what is bolted to it.
+    Frame,
+    /// A moving body of a front corner: 0 left, 1 right.
+    Front(usize, Motion),
+    /// The rear axle.
+    RearAxle,
+}
+
+/// A part that the ground may meet.
 #[derive(Clone, Debug)]
 pub struct VehiclePart {
     /// Its name, with its side where both have one.
@@ -26,62 +52,98 @@ pub struct VehiclePart {
     pub sprung: bool,
     /// Whether it is on a differential: front or rear.
     pub axle: bool,
-    /// Its surface; `rotation` and `origin` place it in vehicle coordinates.
+    /// What moves it.
+    pub carrier: Carrier,
+    /// Its surface where it was measured: vehicle coordinates, mm.
     pub surface: Surface,
 }
 
-/// The truck, its four wheels and its parts: vehicle coordinates, mm.
+/// A front corner, seen from the vehicle.
+#[derive(Clone, Debug)]
+pub(super) struct FrontCorner {
+    pub(super) side: Side,
+    /// Solves the corner that was built; where `mirrored`, the other side's.
+    pub(super) positioner: Positioner,
+    pub(super) mirrored: bool,
+    ride_height_mm: f64,
+}
+
+/// The truck, its four wheels and its parts: vehicle coordinates, mm. Wheels in this order: front left, front right,
+/// rear left, rear right.
 #[derive(Clone, Debug)]
 pub struct Vehicle {
-    /// Wheel centres: front left, front right, rear left, rear right.
-    pub wheels: [Vector3<f64>; 4],
     /// Static loaded radii.
     pub radii: [f64; 4],
     /// Tyre widths.
     pub widths: [f64; 4],
     /// Everything but what turns with a wheel.
     pub parts: Vec<VehiclePart>,
+    pub(super) front_corners: [FrontCorner; 2],
+    /// Middle of the front wheel centres at ride height.
+    front: Vector3<f64>,
+    rear_middle: Vector3<f64>,
+    rear_half_track_mm: f64,
+    /// The springs of the four wheels, where the suspension follows the ground.
+    pub(super) suspension: Option<[WheelSuspension; 4]>,
+    /// Travel of the four wheels where the suspension is held, mm from ride height.
+    pub(super) held_mm: [f64; 4],
+}
+
+/// Where the wheels' travel has everything that isn't sprung.
+#[derive(Clone, Debug)]
+pub struct Posture {
+    /// Travel of the four wheels from ride height, bump positive.
+    pub travel_mm: [f64; 4],
+    /// The four wheel centres, vehicle coordinates.
+    pub wheels: [Vector3<f64>; 4],
+    /// The front corners as they were built; see [`Vehicle::place`] for a mirrored one.
+    pub front: [Position; 2],
+    axle: (Matrix3<f64>, Vector3<f64>),
+}
+
+impl Posture {
+    /// Middle of the rear wheel centres.
+    pub(super) fn axle_middle(&self) -> Vector3<f64> {
+        (self.wheels[2] + self.wheels[3]) * 0.5
+    }
 }
 
 impl Vehicle {
-    /// At wheel travels from ride height, bump positive: front left, front right, rear left, rear right.
+    /// The truck with its suspension held at wheel travels from ride height (front left, front right, rear left,
+    /// rear right; bump positive).
     ///
     /// # Errors
     /// [`VehicleError`].
-    pub fn new(truck: &Truck, travel_mm: [f64; 4]) -> Result<Vehicle, VehicleError> {
+    pub fn held(truck: &Truck, held_mm: [f64; 4]) -> Result<Vehicle, VehicleError> {
         let whole = truck.whole.as_ref().ok_or(VehicleError::NoRearAxle)?;
         let mut parts: Vec<VehiclePart> = Vec::new();
-        let mut wheels = [Vector3::zeros(); 4];
         let mut radii = [whole.rear_radius_mm; 4];
+        let mut front_corners = Vec::new();
         for (i, side) in [Side::Left, Side::Right].into_iter().enumerate() {
             // Where both sides mirror each other only one was built.
             let (corner, mirrored) = match truck.corner(side) {
                 Some(corner) => (corner, false),
                 None => (&truck.corners[0], true),
             };
-            let travel = corner.ride_height_mm + travel_mm[i];
-            let position = corner
-                .position(travel, 0.0)
-                .map_err(|_| VehicleError::OutOfReach(side.name(), travel_mm[i]))?;
-            wheels[i] = position.linkage.wheel_centre;
-            if mirrored {
-                wheels[i].y = -wheels[i].y;
-            }
+            front_corners.push(FrontCorner {
+                side,
+                positioner: corner.positioner.clone(),
+                mirrored,
+                ride_height_mm: corner.ride_height_mm,
+            });
             radii[i] = corner.loaded_radius_mm;
             for part in &corner.parts {
                 // Rim and tread are inside the circle that rolls.
                 if part.body == Body::Wheel {
                     continue;
                 }
-                let placement = position.linkage.placement(part.body.motion());
-                let own = &part.surface;
-                let surface = Surface {
-                    rotation: placement.rotation * own.rotation,
-                    origin: placement.point(&own.origin),
-                    ..Surface::clone(own)
+                let surface = if mirrored {
+                    part.surface.mirrored()
+                } else {
+                    Surface::clone(&part.surface)
                 };
-                let surface = if mirrored { mirror(&surface) } else { surface };
-                let at_rest = part.body.motion() == Motion::Frame;
+                let motion = part.body.motion();
+                let at_rest = motion == Motion::Frame;
                 let mut name = part.name.clone();
                 if let Some(twin) = parts.iter().position(|p| p.name == name) {
                     // Drawn once and seen by both corners.
@@ -96,73 +158,175 @@ impl Vehicle {
                     name,
                     sprung: at_rest,
                     axle: part.body == Body::Differential,
+                    carrier: if at_rest {
+                        Carrier::Frame
+                    } else {
+                        Carrier::Front(i, motion)
+                    },
                     surface,
                 });
             }
         }
-        let x = 0.5 * (wheels[0].x + wheels[1].x) - whole.wheelbase_mm;
-        for (i, sign) in [(2, 1.0), (3, -1.0)] {
-            let y = sign * whole.rear_half_track_mm;
-            wheels[i] = Vector3::new(x, y, whole.rear_wheel_z_mm + travel_mm[i]);
-        }
         for part in &whole.underbody {
             let unsprung = part.on == CarriedBy::RearAxle;
-            let lift = if unsprung {
-                0.5 * (travel_mm[2] + travel_mm[3])
-            } else {
-                0.0
-            };
-            let surface = Surface {
-                origin: part.surface.origin + Vector3::new(0.0, 0.0, lift),
-                ..Surface::clone(&part.surface)
-            };
             parts.push(VehiclePart {
                 name: part.name.clone(),
                 sprung: !unsprung,
                 axle: unsprung,
-                surface,
+                carrier: if unsprung {
+                    Carrier::RearAxle
+                } else {
+                    Carrier::Frame
+                },
+                surface: Surface::clone(&part.surface),
             });
         }
         let [front, rear] = whole.tyre_widths_mm;
-        Ok(Vehicle {
-            wheels,
+        let Ok(front_corners) = <[FrontCorner; 2]>::try_from(front_corners) else {
+            unreachable!("one for each side")
+        };
+        let mut vehicle = Vehicle {
             radii,
             widths: [front, front, rear, rear],
             parts,
-        })
+            front_corners,
+            front: Vector3::zeros(),
+            rear_middle: Vector3::zeros(),
+            rear_half_track_mm: whole.rear_half_track_mm,
+            suspension: None,
+            held_mm,
+        };
+        let at_ride = vehicle.posture([0.0; 4])?;
+        vehicle.front = (at_ride.wheels[0] + at_ride.wheels[1]) * 0.5;
+        vehicle.rear_middle = Vector3::new(
+            vehicle.front.x - whole.wheelbase_mm,
+            0.0,
+            whole.rear_wheel_z_mm,
+        );
+        vehicle.posture(held_mm)?;
+        Ok(vehicle)
     }
 
-    /// Middle of the front wheel centres.
-    pub fn front(&self) -> Vector3<f64> {
-        (self.wheels[0] + self.wheels[1]) * 0.5
+    /// The truck with its suspension following the ground, between full droop and the bump stop.
+    ///
+    /// # Errors
+    /// [`VehicleError`].
+    pub fn following(truck: &Truck) -> Result<Vehicle, VehicleError> {
+        let mut vehicle = Vehicle::held(truck, [0.0; 4])?;
+        let whole = truck.whole.as_ref().ok_or(VehicleError::NoRearAxle)?;
+        let [front, rear] = whole.springs.ok_or(VehicleError::NoSprings)?;
+        let left = free_travel_straight_ahead(&truck.corners[0])?;
+        let other = match truck.corners.get(1) {
+            Some(corner) => free_travel_straight_ahead(corner)?,
+            None => left,
+        };
+        let [left, right] = if truck.corners[0].side == Side::Left {
+            [left, other]
+        } else {
+            [other, left]
+        };
+        let wheel = |spring, travel_mm| WheelSuspension { spring, travel_mm };
+        let [droop, bump] = whole.rear_travel_mm;
+        if 0.5 * (bump - droop) > GREATEST_LEAN * whole.rear_half_track_mm {
+            return Err(VehicleError::AxleTooTilted(bump - droop));
+        }
+        let rear = wheel(rear, whole.rear_travel_mm);
+        vehicle.suspension = Some([wheel(front, left), wheel(front, right), rear, rear]);
+        Ok(vehicle)
     }
-}
 
-fn mirror(surface: &Surface) -> Surface {
-    let vertices: Vec<Vector3<f64>> = (0..surface.vertices.len())
-        .map(|i| surface.vertex_in_body(i))
-        .map(|v| Vector3::new(v.x, -v.y, v.z))
-        .collect();
-    // A mirrored triangle runs the other way; the other kinds have no sense.
-    let elements = surface
-        .elements
-        .iter()
-        .map(|[a, b, c]| {
-            if surface.kind == crate::shapes::ElementKind::Triangle {
-                [*a, *c, *b]
-            } else {
-                [*a, *b, *c]
+    /// Everything unsprung at wheel travels from ride height, bump positive.
+    ///
+    /// # Errors
+    /// [`VehicleError`].
+    pub fn posture(&self, travel_mm: [f64; 4]) -> Result<Posture, VehicleError> {
+        let at = |i: usize| {
+            let corner = &self.front_corners[i];
+            corner
+                .positioner
+                .position(corner.ride_height_mm + travel_mm[i], 0.0)
+                .map_err(|_| VehicleError::OutOfReach(corner.side.name(), travel_mm[i]))
+        };
+        let front = [at(0)?, at(1)?];
+        let centre = |i: usize| {
+            let mut centre = front[i].linkage.wheel_centre;
+            if self.front_corners[i].mirrored {
+                centre.y = -centre.y;
             }
+            centre
+        };
+        // A beam axle: its wheels stay a track apart and lean it by the difference of their travels.
+        let apart = travel_mm[2] - travel_mm[3];
+        let lean = 0.5 * apart / self.rear_half_track_mm;
+        if lean.abs() > GREATEST_LEAN {
+            return Err(VehicleError::AxleTooTilted(apart));
+        }
+        let rotation = Rotation3::from_axis_angle(&Vector3::x_axis(), lean.asin()).into_inner();
+        let lift = Vector3::new(0.0, 0.0, 0.5 * (travel_mm[2] + travel_mm[3]));
+        let offset = self.rear_middle - rotation * self.rear_middle + lift;
+        let rear = |sign: f64| {
+            let own = self.rear_middle + Vector3::new(0.0, sign * self.rear_half_track_mm, 0.0);
+            rotation * own + offset
+        };
+        Ok(Posture {
+            travel_mm,
+            wheels: [centre(0), centre(1), rear(1.0), rear(-1.0)],
+            front,
+            axle: (rotation, offset),
         })
-        .collect();
-    Surface::new(
-        Matrix3::identity(),
-        Vector3::zeros(),
-        vertices,
-        elements,
-        surface.kind,
-        surface.closed,
-    )
-    .thickened(surface.radius_mm)
-    .facetted(surface.facet_error_mm)
+    }
+
+    /// Where a posture has what a carrier carries: `vehicle = rotation * measured + offset`.
+    pub fn place(&self, posture: &Posture, carrier: Carrier) -> (Matrix3<f64>, Vector3<f64>) {
+        match carrier {
+            Carrier::Frame => (Matrix3::identity(), Vector3::zeros()),
+            Carrier::RearAxle => posture.axle,
+            Carrier::Front(i, motion) => {
+                let mut placement = posture.front[i].linkage.placement(motion);
+                if self.front_corners[i].mirrored {
+                    placement = placement.mirrored();
+                }
+                (placement.rotation, placement.offset())
+            }
+        }
+    }
+
+    /// From front to rear wheel centres along x, at ride height, mm.
+    pub(super) fn wheelbase_mm(&self) -> f64 {
+        self.front.x - self.rear_middle.x
+    }
+
+    pub(super) fn rear_half_track_mm(&self) -> f64 {
+        self.rear_half_track_mm
+    }
+
+    /// Middle of the front wheel centres at ride height: where the truck is, is told by this point.
+    pub fn front(&self) -> Vector3<f64> {
+        self.front
+    }
 }
+
+/// How far the wheel goes down and up from ride height with the wheels straight ahead, before anything stops it: mm,
+/// below and above zero, proved free to there.
+fn free_travel_straight_ahead(corner: &Corner) -> Result<[f64; 2], VehicleError> {
+    // Proved rates are needed straight ahead only.
+    let straight = Corner {
+        rack_mm: [0.0; 2],
+        ..corner.clone()
+    };
+    let atlas = Atlas::build(&straight);
+    let guard = Guard::new(&straight, &atlas, 1.0);
+    let end = |direction| {
+        let alpha = stops_on_line(&guard, 0.0, direction).free_to();
+        corner.positioner.place(alpha, 0.0).travel_mm - corner.ride_height_mm
+    };
+    let travel = [end(TravelDirection::Droop), end(TravelDirection::Bump)];
+    if travel[0] < 0.0 && travel[1] > 0.0 {
+        Ok(travel)
+    } else {
+        Err(VehicleError::PastAStop(corner.side.name()))
+    }
+}
+
+/// Sine of the greatest lean of the rear axle in the frame: 45 degrees.
+const GREATEST_LEAN: f64 = std::f64::consts::FRAC_1_SQRT_2;

@@ -18,6 +18,30 @@ pub struct Rear {
     pub loaded_radius: f64,
     /// The rear tyres' section width.
     pub tyre_width: f64,
+    /// How far a rear wheel goes down and up from ride height, both positive: `(droop, bump)`. Needed where
+    /// `wheel_springs` are given.
+    #[serde(default)]
+    pub travel: Option<(f64, f64)>,
+}
+
+/// What the springs do at the wheels: with it the suspension follows the ground on a drive.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WheelSprings {
+    /// Each front wheel.
+    pub front: WheelSpring,
+    /// Each rear wheel.
+    pub rear: WheelSpring,
+}
+
+/// One wheel's spring. Forces in newtons where the scene's lengths are millimetres, in pounds where they are inches.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WheelSpring {
+    /// Load on the wheel at ride height on level ground.
+    pub load: f64,
+    /// Wheel rate: load gained for a length of wheel travel.
+    pub rate: f64,
 }
 
 /// What carries an underbody part.

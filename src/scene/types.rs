@@ -2,7 +2,7 @@
 //! each field is documented here and nowhere else.
 
 use super::changes::{Duty, Setup};
-use super::ground::{Obstacle, Rear, Underbody};
+use super::ground::{Obstacle, Rear, Underbody, WheelSprings};
 use crate::suspension::{Body, Side};
 use serde::{Deserialize, Serialize};
 
@@ -26,6 +26,13 @@ impl LengthUnit {
         match self {
             LengthUnit::Mm => 1.0,
             LengthUnit::Inch => 25.4,
+        }
+    }
+    /// Newtons in the unit of force that goes with it: newtons with millimetres, pounds with inches.
+    pub fn force_in_newtons(self) -> f64 {
+        match self {
+            LengthUnit::Mm => 1.0,
+            LengthUnit::Inch => 4.448_221_615_260_5,
         }
     }
     /// As written.
@@ -97,6 +104,9 @@ pub struct Scene {
     /// The rear axle; needed to put the truck on the ground.
     #[serde(default)]
     pub rear: Option<Rear>,
+    /// What the springs do at the wheels: with it the suspension follows the ground on a drive.
+    #[serde(default)]
+    pub wheel_springs: Option<WheelSprings>,
     /// Parts that only the ground can meet.
     #[serde(default)]
     pub underbody: Vec<Underbody>,

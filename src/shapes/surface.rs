@@ -124,6 +124,23 @@ impl Surface {
         self.origin + self.rotation * self.vertices[vertex]
     }
 
+    /// The same surface on the other side of the truck: y to -y.
+    pub fn mirrored(&self) -> Surface {
+        let flip = Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, 1.0));
+        // Mirrored, a face runs round the other way.
+        let elements = self.elements.iter().map(|[a, b, c]| [*a, *c, *b]).collect();
+        Surface::new(
+            flip * self.rotation * flip,
+            flip * self.origin,
+            self.vertices.iter().map(|v| flip * v).collect(),
+            elements,
+            self.kind,
+            self.closed,
+        )
+        .thickened(self.radius_mm)
+        .facetted(self.facet_error_mm)
+    }
+
     /// Whether the other surface has the same corners in the same places, within a distance.
     pub fn lies_on(&self, other: &Surface, within_mm: f64) -> bool {
         let apart = |i: usize| (self.vertex_in_body(i) - other.vertex_in_body(i)).norm();
@@ -171,6 +188,39 @@ impl Surface {
                 }
                 out
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shapes::Shape;
+    use crate::suspension::Placement;
+    use nalgebra::Rotation3;
+
+    #[test]
+    fn a_mirrored_part_stands_where_the_mirror_shows_it() {
+        let bar = Shape::Capsule {
+            from: Vector3::new(10.0, 300.0, 40.0),
+            to: Vector3::new(-5.0, 700.0, 90.0),
+            radius: 12.0,
+        };
+        let own = bar.surface(None).expect("a capsule has a surface");
+        let turn = Rotation3::from_euler_angles(0.2, -0.3, 0.5);
+        let at = Placement {
+            rotation: turn.into_inner(),
+            anchor_in_body: Vector3::new(1.0, 2.0, 3.0),
+            anchor: Vector3::new(-4.0, 50.0, 6.0),
+        };
+        let (other, there) = (own.mirrored(), at.mirrored());
+        let point = |p: &Vector3<f64>| Vector3::new(p.x, -p.y, p.z);
+        assert!((there.rotation.determinant() - 1.0).abs() < 1.0e-12);
+        assert_eq!(other.radius_mm, own.radius_mm);
+        for i in 0..own.vertices.len() {
+            let seen = point(&at.point(&own.vertex_in_body(i)));
+            let stands = there.point(&other.vertex_in_body(i));
+            assert!((seen - stands).norm() < 1.0e-9);
         }
     }
 }

@@ -193,6 +193,17 @@ impl Placement<f64> {
         self.rotation.transpose() * (point - self.anchor) + self.anchor_in_body
     }
 
+    /// Where the body's twin on the other side of the truck stands when this one stands here: y to -y.
+    pub fn mirrored(&self) -> Self {
+        // Mirrored twice, a turn is a turn again.
+        let flip = Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, 1.0));
+        Placement {
+            rotation: flip * self.rotation * flip,
+            anchor_in_body: flip * self.anchor_in_body,
+            anchor: flip * self.anchor,
+        }
+    }
+
     /// The plain offset `t` of `vehicle = rotation * body + t`.
     pub fn offset(&self) -> Vector3<f64> {
         self.anchor - self.rotation * self.anchor_in_body

@@ -15,7 +15,7 @@ pub use assemble::{assemble, assemble_setup, load, load_setup, refit};
 pub use corner::{Corner, FieldKey, JoinedPair, Overlap, Truck};
 pub use housing::Housing;
 pub use parts::MeshStore;
-pub use whole::{TruckObstacle, UnderbodyPart, WholeTruck};
+pub use whole::{TruckObstacle, UnderbodyPart, WheelSpring, WholeTruck};
 
 /// Parts this close touch, mm. A tenth of the travel tolerance, far above rounding.
 pub const TOUCH_MM: f64 = 1.0e-3;

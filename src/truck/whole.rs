@@ -20,12 +20,25 @@ pub struct WholeTruck {
     pub rear_wheel_z_mm: f64,
     /// The rear tyres' static loaded radius, mm.
     pub rear_radius_mm: f64,
+    /// Springs of a front and of a rear wheel, where the scene gives them.
+    pub springs: Option<[WheelSpring; 2]>,
+    /// How far a rear wheel goes down and up from ride height, mm: below zero, above zero.
+    pub rear_travel_mm: [f64; 2],
     /// Section widths of front and rear tyres, mm.
     pub tyre_widths_mm: [f64; 2],
     /// Underbody parts.
     pub underbody: Vec<UnderbodyPart>,
     /// Obstacles.
     pub obstacles: Vec<TruckObstacle>,
+}
+
+/// What a spring does at its wheel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WheelSpring {
+    /// Load on the wheel at ride height, N.
+    pub load_n: f64,
+    /// Load gained for wheel travel, N/mm.
+    pub rate_n_per_mm: f64,
 }
 
 /// A part that only the ground can meet.
@@ -65,6 +78,7 @@ pub(super) fn whole(
         for (list, used) in [
             ("underbody", !scene.underbody.is_empty()),
             ("obstacles", !scene.obstacles.is_empty()),
+            ("wheel_springs", scene.wheel_springs.is_some()),
         ] {
             if used {
                 return Err(Problem::at(
@@ -100,6 +114,44 @@ pub(super) fn whole(
             "give the rear wheel centres' height in the scene's own coordinates",
         ));
     }
+    let springs = match &scene.wheel_springs {
+        None => None,
+        Some(given) => {
+            if rear.travel.is_none() {
+                return Err(Problem::at(
+                    "rear.travel",
+                    "with wheel springs the rear wheels need an end of travel",
+                    "add `travel: (droop, bump)`, how far a rear wheel goes down and up from ride height",
+                ));
+            }
+            let force = scene.units.force_in_newtons();
+            let spring = |s: &crate::scene::WheelSpring, at: &str| -> Result<WheelSpring> {
+                let positive = |value: f64, field: &str| {
+                    if value.is_finite() && value > 0.0 {
+                        Ok(value)
+                    } else {
+                        Err(Problem::at(
+                            format!("wheel_springs.{at}.{field}"),
+                            format!("{value} is not above zero"),
+                            "give the load on one wheel at ride height and what it gains for a length of travel",
+                        ))
+                    }
+                };
+                Ok(WheelSpring {
+                    load_n: positive(s.load, "load")? * force,
+                    rate_n_per_mm: positive(s.rate, "rate")? * force / r.scale,
+                })
+            };
+            Some([spring(&given.front, "front")?, spring(&given.rear, "rear")?])
+        }
+    };
+    let rear_travel_mm = match rear.travel {
+        None => [0.0; 2],
+        Some((droop, bump)) => [
+            -r.positive(droop, "rear.travel")?,
+            r.positive(bump, "rear.travel")?,
+        ],
+    };
     let mut underbody = Vec::new();
     for (i, entry) in scene.underbody.iter().enumerate() {
         let path = format!("underbody[{i}].shape");
@@ -147,6 +199,8 @@ pub(super) fn whole(
         rear_half_track_mm: r.positive(rear.half_track, "rear.half_track")?,
         rear_wheel_z_mm,
         rear_radius_mm,
+        springs,
+        rear_travel_mm,
         tyre_widths_mm: [front_width, rear_width],
         underbody,
         obstacles,

@@ -5,7 +5,6 @@
 //! draws it, [`super::truck_worker`] builds it off the main thread.
 
 use super::document::{Document, Made, truck_of};
-use super::mirrored;
 use super::motion::{Motion, MotionSet};
 use super::same_place::{SAME_PLACE_MM, in_same_place, moved_alike};
 use super::suspension::{same_surface, stand_ins};
@@ -387,7 +386,7 @@ impl GhostPart {
     fn stand(&mut self, own: &Linkage<f64>, shown: &Linkage<f64>, mirror: bool) {
         let placement = own.placement(self.body.motion());
         self.placement = if mirror {
-            mirrored::placement(&placement)
+            placement.mirrored()
         } else {
             placement
         };
@@ -424,7 +423,7 @@ fn pair(shown: &Corner, other: &Corner, mirror: bool) -> Vec<GhostPart> {
         .into_iter()
         .map(|(name, body, surface)| {
             let surface = if mirror {
-                Arc::new(mirrored::surface(&surface))
+                Arc::new(surface.mirrored())
             } else {
                 surface
             };

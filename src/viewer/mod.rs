@@ -5,7 +5,7 @@
 //!
 //! * [`document`]: the scene, its setup, undo, saving, reloading. [`motion`]: where the suspension is, and
 //!   play. [`background`]: sweep, map and gaps off the main thread; [`truck_worker`]: trucks.
-//!   [`ghost`]: another setup to compare with ([`same_place`]; [`mirrored`] where only its other side is
+//!   [`ghost`]: another setup to compare with ([`same_place`]; mirrored where only its other side is
 //!   built).
 //! * In the picture: [`suspension`] (parts and their colours), [`ghost_parts`], [`tyre`], [`joints`],
 //!   [`contacts`], [`section`], [`part_material`], [`surface_mesh`],
@@ -36,7 +36,6 @@ pub mod joints;
 pub mod labels;
 pub mod left_panel;
 pub mod look;
-pub mod mirrored;
 pub mod motion;
 pub mod palette;
 pub mod panels;

@@ -91,7 +91,6 @@ fn near_each_other(a: &[Vector3<f64>], b: &[Vector3<f64>]) -> bool {
 mod tests {
     use super::*;
     use crate::shapes::Shape;
-    use crate::viewer::mirrored;
 
     fn bar(to_x: f64) -> Surface {
         let shape = Shape::Cone {
@@ -135,7 +134,7 @@ mod tests {
             shape.surface(None).expect("a cone has a surface")
         };
         let rest = Placement::identity();
-        let mirror = mirrored::surface(&across(300.0));
+        let mirror = across(300.0).mirrored();
         assert!(in_same_place(&mirror, &rest, &across(-300.0), &rest));
         assert!(!in_same_place(&mirror, &rest, &across(-301.0), &rest));
     }

@@ -1,0 +1,232 @@
+//! One drive: the truck, the ground with its obstacle, and how the truck stands anywhere along it.
+
+use super::stance::{Stance, StanceBounds, stand};
+use super::terrain::Terrain;
+use super::tyre_path::TyrePath;
+use super::vehicle::{Vehicle, VehicleError};
+use crate::clearance::{Gap, PairWalk, Relative};
+use crate::truck::{TOUCH_MM, Truck, TruckObstacle};
+
+/// Why a drive can't be made.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum DriveError {
+    /// The truck can't stand on the ground.
+    #[error(transparent)]
+    Vehicle(#[from] VehicleError),
+    /// No obstacle has that name.
+    #[error("no obstacle is named `{0}`")]
+    Unknown(String),
+    /// Its sizes make no solid.
+    #[error("the obstacle `{0}` makes no solid: {1}")]
+    Shape(String, String),
+    /// Where the drive begins the truck can't stand.
+    #[error("the truck can't stand where the drive begins")]
+    CannotStand,
+    /// Something touches before the drive begins.
+    #[error("at the start `{part}` already touches {against}")]
+    TouchesAtStart {
+        /// The part, or the tyre.
+        part: String,
+        /// What it touches.
+        against: String,
+    },
+}
+
+/// What the suspension does on a drive.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Suspension {
+    /// Held at ride height.
+    Held,
+    /// Each wheel goes down to full droop and up to the bump stop, as four springs share the weight.
+    Follows,
+}
+
+impl Suspension {
+    /// What it does where nothing is said: it follows where the scene gives its springs.
+    pub fn usual(truck: &Truck) -> Suspension {
+        let given = truck.whole.as_ref().is_some_and(|w| w.springs.is_some());
+        if given {
+            Suspension::Follows
+        } else {
+            Suspension::Held
+        }
+    }
+}
+
+/// Room at both ends of the drive, mm.
+const RUN_UP_MM: f64 = 50.0;
+/// Steps of the look for a wall that a tyre can't climb, mm of the front axle.
+const WALL_STEP_MM: f64 = 4.0;
+/// A wheel that rises by more than this within a millionth of a millimetre meets a wall, mm.
+const WALL_MM: f64 = 1.0;
+
+/// A truck on its way over one obstacle.
+pub struct Course {
+    /// The truck's name.
+    pub truck: String,
+    /// The setup that it is driven in; none: as measured.
+    pub setup: Option<String>,
+    /// The truck.
+    pub vehicle: Vehicle,
+    /// What it drives over.
+    pub terrain: Terrain,
+    /// The obstacle's size against the scene's.
+    pub scale: f64,
+    pub(super) paths: [TyrePath; 4],
+    obstacle: TruckObstacle,
+}
+
+impl Course {
+    /// Over the obstacle of that name, its size scaled by `scale` (1: as written).
+    ///
+    /// # Errors
+    /// [`DriveError`]; not yet for a start that touches, see [`super::drive`].
+    pub fn new(
+        truck: &Truck,
+        name: &str,
+        scale: f64,
+        suspension: Suspension,
+    ) -> Result<Course, DriveError> {
+        let obstacles = truck.whole.iter().flat_map(|w| &w.obstacles);
+        let obstacle = obstacles
+            .clone()
+            .find(|o| o.entry.name == name)
+            .ok_or_else(|| DriveError::Unknown(name.to_owned()))?;
+        let vehicle = match suspension {
+            Suspension::Held => Vehicle::held(truck, [0.0; 4])?,
+            Suspension::Follows => Vehicle::following(truck)?,
+        };
+        let own = (truck.name.clone(), truck.setup.clone());
+        Course::of(own, vehicle, obstacle, scale)
+    }
+
+    fn of(
+        (truck, setup): (String, Option<String>),
+        vehicle: Vehicle,
+        obstacle: &TruckObstacle,
+        scale: f64,
+    ) -> Result<Course, DriveError> {
+        let name = &obstacle.entry.name;
+        let terrain = Terrain::of(obstacle, scale)
+            .map_err(|e| DriveError::Shape(name.clone(), e.to_string()))?;
+        let at_ride = vehicle.posture([0.0; 4])?.wheels;
+        let paths = [0, 1, 2, 3]
+            .map(|i| TyrePath::new(&terrain, vehicle.radii[i], vehicle.widths[i], at_ride[i].y));
+        Ok(Course {
+            truck,
+            setup,
+            vehicle,
+            terrain,
+            scale,
+            paths,
+            obstacle: obstacle.clone(),
+        })
+    }
+
+    /// The same truck over the same obstacle in another size: `scale` times the scene's.
+    ///
+    /// # Errors
+    /// [`DriveError::Shape`].
+    pub fn scaled(&self, scale: f64) -> Result<Course, DriveError> {
+        let own = (self.truck.clone(), self.setup.clone());
+        Course::of(own, self.vehicle.clone(), &self.obstacle, scale)
+    }
+
+    /// How far the stance can be from its middle over a stretch of the front axle's way.
+    pub(super) fn bounds(&self, stretch: [f64; 2], from: Option<&Stance>) -> Option<StanceBounds> {
+        let slope = self.terrain.side_slope;
+        StanceBounds::over(&self.vehicle, &self.paths, slope, stretch, from)
+    }
+
+    /// The obstacle's name.
+    pub fn obstacle(&self) -> &str {
+        &self.obstacle.entry.name
+    }
+
+    /// Start and end of the drive: nothing of the truck is over the obstacle.
+    pub fn ends(&self) -> [f64; 2] {
+        let front = self.vehicle.front();
+        let radius = self.vehicle.radii.iter().copied().fold(0.0, f64::max);
+        let (mut ahead, mut behind) = (radius, radius + self.vehicle.wheelbase_mm());
+        for part in &self.vehicle.parts {
+            for i in 0..part.surface.vertices.len() {
+                let x = part.surface.vertex_in_body(i).x - front.x;
+                ahead = ahead.max(x + part.surface.reach_mm());
+                behind = behind.max(-x + part.surface.reach_mm());
+            }
+        }
+        let start = self.obstacle.entry.ahead.map_or(-ahead - RUN_UP_MM, |a| -a);
+        [start, self.terrain.length_mm + behind + RUN_UP_MM]
+    }
+
+    /// How the truck stands with its front axle's middle at `x`, the settling begun at a stance near it. None where a
+    /// wheel can't have the travel that the ground asks for.
+    pub fn stand(&self, x: f64, from: Option<&Stance>) -> Option<Stance> {
+        stand(&self.vehicle, &self.paths, self.terrain.side_slope, x, from)
+    }
+
+    /// Gap of a part to one solid, mm, and how it lies; no further than `cutoff_mm`.
+    pub fn gap(
+        &self,
+        stance: &Stance,
+        part: usize,
+        solid: usize,
+        cutoff_mm: f64,
+        warm: Option<(u32, u32)>,
+    ) -> Gap {
+        let (moving, fixed) = (
+            &self.vehicle.parts[part].surface,
+            &self.terrain.solids[solid].1,
+        );
+        let (rotation, offset) = stance.place(&self.vehicle, self.vehicle.parts[part].carrier);
+        let origin = rotation * moving.origin + offset;
+        let relative = Relative {
+            rotation: fixed.rotation.tr_mul(&(rotation * moving.rotation)),
+            offset: fixed.rotation.tr_mul(&(origin - fixed.origin)),
+        };
+        let walk = PairWalk { fixed, moving };
+        walk.gap(&relative, 0.0, cutoff_mm, warm)
+    }
+
+    /// The solid that a part touches at a stance.
+    pub(super) fn touched(&self, stance: &Stance, part: usize) -> Option<usize> {
+        (0..self.terrain.solids.len())
+            .find(|s| self.gap(stance, part, *s, TOUCH_MM, None).gap_mm <= TOUCH_MM)
+    }
+
+    /// Where a tyre meets a wall that it can't climb, if it does.
+    pub(super) fn wall(&self, [from, to]: [f64; 2]) -> Option<f64> {
+        let heights = |x: f64| {
+            let stance = self.stand(x, None)?;
+            Some([0, 1, 2, 3].map(|i| {
+                let at = stance.point(&self.vehicle, &stance.posture.wheels[i]);
+                self.paths[i].height(at.x)
+            }))
+        };
+        let jump =
+            |a: &[f64; 4], b: &[f64; 4]| a.iter().zip(b).map(|(a, b)| b - a).fold(0.0, f64::max);
+        let mut near = (from, heights(from)?);
+        while near.0 < to {
+            let far = (near.0 + WALL_STEP_MM).min(to);
+            let there = heights(far)?;
+            if jump(&near.1, &there) > WALL_STEP_MM {
+                let (mut a, mut b) = (near, (far, there));
+                while b.0 - a.0 > 1.0e-6 {
+                    let middle = 0.5 * (a.0 + b.0);
+                    let here = heights(middle)?;
+                    // The half in which it rises more.
+                    if jump(&a.1, &here) > jump(&here, &b.1) {
+                        b = (middle, here);
+                    } else {
+                        a = (middle, here);
+                    }
+                }
+                if jump(&a.1, &b.1) > WALL_MM {
+                    return Some(a.0);
+                }
+            }
+            near = (far, there);
+        }
+        None
+    }
+}
