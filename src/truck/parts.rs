@@ -5,14 +5,14 @@ use super::assemble::{Fitting, Reader};
 use super::corner::{Corner, JoinedPair, Overlap};
 use super::housing::Housing;
 use crate::clearance::{Part, WatchedPair};
-use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
-use crate::shapes::{Shape, extent_mm, hull_overlap_mm, read_stl};
+use crate::scene::{Fitted, MeshUnit, PartEntry, Point, Problem, Scene, ShapeEntry};
+use crate::shapes::{MeshReport, Shape, hull_overlap_mm, read_mesh};
 use crate::suspension::{Body, DoubleWishbone, Motion, Side};
 use nalgebra::{Isometry3, Rotation3, Vector3};
 use rayon::prelude::*;
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use wildmatch::WildMatch;
 
 type Result<T> = std::result::Result<T, Problem>;
@@ -21,57 +21,45 @@ type Triangles = (Arc<Vec<Vector3<f64>>>, Arc<Vec<[u32; 3]>>);
 /// Mesh files below a scene's folder, read once each, however many setups use them.
 pub struct MeshStore {
     folder: PathBuf,
-    files: Mutex<HashMap<(String, u64), Triangles>>,
+    files: Mutex<BTreeMap<Read, (Triangles, Arc<MeshReport>)>>,
 }
 
-/// A part's mesh is between a washer and a truck, mm.
-const MESH_EXTENT_MM: [f64; 2] = [5.0, 6000.0];
+/// A file's name as the scene has it, and the bits of the unit asked for, mm.
+type Read = (String, Option<u64>);
 
 impl MeshStore {
     /// `folder` is where mesh files are looked for.
     pub fn new(folder: &Path) -> Self {
         MeshStore {
             folder: folder.to_owned(),
-            files: Mutex::new(HashMap::new()),
+            files: Mutex::new(BTreeMap::new()),
         }
     }
 
-    pub(super) fn load(&self, file: &str, scale: f64, path: &str) -> Result<Triangles> {
-        let key = (file.to_owned(), scale.to_bits());
+    /// What each mesh file read so far is, by the name that the scene has for it.
+    pub fn reports(&self) -> Vec<(String, Arc<MeshReport>)> {
+        self.files()
+            .iter()
+            .map(|((file, _), (_, report))| (file.clone(), report.clone()))
+            .collect()
+    }
+
+    fn files(&self) -> MutexGuard<'_, BTreeMap<Read, (Triangles, Arc<MeshReport>)>> {
         // Another thread's panic leaves whole entries: they can be used.
-        let files = || self.files.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(found) = files().get(&key) {
+        self.files.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    pub(super) fn load(&self, file: &str, unit: Option<MeshUnit>, path: &str) -> Result<Triangles> {
+        let unit_mm = unit.map(MeshUnit::in_mm);
+        let key = (file.to_owned(), unit_mm.map(f64::to_bits));
+        if let Some((found, _)) = self.files().get(&key) {
             return Ok(found.clone());
         }
-        let full = self.folder.join(file);
-        let extension = full.extension().and_then(|e| e.to_str()).unwrap_or("");
-        if !extension.eq_ignore_ascii_case("stl") {
-            return Err(Problem::at(
-                path,
-                format!("{file} is not an STL file"),
-                "export the part as STL (binary or text) and name that file",
-            ));
-        }
-        let (vertices, triangles) = read_stl(&full, scale).map_err(|e| {
-            Problem::at(
-                path,
-                format!("{file}: {e}"),
-                "mesh files are looked for from the scene file's folder; export the part as STL again",
-            )
-        })?;
-        let extent = extent_mm(&vertices);
-        if !(MESH_EXTENT_MM[0]..=MESH_EXTENT_MM[1]).contains(&extent) {
-            return Err(Problem::at(
-                path,
-                format!("{file} is {extent:.2} mm across"),
-                format!(
-                    "expected {} to {} mm: is the mesh's `unit` right?",
-                    MESH_EXTENT_MM[0], MESH_EXTENT_MM[1]
-                ),
-            ));
-        }
-        let made = (Arc::new(vertices), Arc::new(triangles));
-        files().insert(key, made.clone());
+        let mesh = read_mesh(&self.folder.join(file), unit_mm)
+            .map_err(|e| Problem::at(path, format!("{file}: {e}"), e.help()))?;
+        let made = (Arc::new(mesh.vertices), Arc::new(mesh.triangles));
+        self.files()
+            .insert(key, (made.clone(), Arc::new(mesh.report)));
         Ok(made)
     }
 }
@@ -306,7 +294,7 @@ pub(super) fn shape(
             at: place,
             turned_deg,
         } => {
-            let (vertices, triangles) = meshes.load(file, unit.in_mm(), &at("file"))?;
+            let (vertices, triangles) = meshes.load(file, *unit, &at("file"))?;
             let as_drawn = Reader {
                 scale: r.scale,
                 mirrored: false,

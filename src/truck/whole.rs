@@ -264,7 +264,7 @@ fn obstacle(entry: &Obstacle, r: Reader, path: &str, meshes: &MeshStore) -> Resu
             sunk,
         } => {
             across_allowed = false;
-            mesh = Some(meshes.load(file, unit.in_mm(), &at("file"))?);
+            mesh = Some(meshes.load(file, *unit, &at("file"))?);
             ObstacleShape::Mesh {
                 file: file.clone(),
                 unit: *unit,
