@@ -922,6 +922,80 @@ fn models_that_are_wrong() {
     );
 }
 
+// ---------------------------------------------------------------- in a scene
+
+/// A demo scene with its skid plate's file and unit replaced, checked.
+fn check(file: &str, bytes: &[u8], unit: &str) -> (Option<i32>, String) {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let scene = std::fs::read_to_string(root.join("scenes/tarnwood.ron")).expect("a demo scene");
+    let was = "\"../assets/tarnwood_skid_plate.stl\", unit: mm";
+    assert!(scene.contains(was));
+    let scene = scene.replace(was, &format!("\"{file}\"{unit}")).replace(
+        "../assets",
+        &root.join("assets").display().to_string().replace('\\', "/"),
+    );
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join(file), bytes).expect("written");
+    let path = folder.path().join("scene.ron");
+    std::fs::write(&path, scene).expect("written");
+    let output = assert_cmd::Command::cargo_bin("bindpoint")
+        .expect("the program")
+        .arg("check")
+        .arg(path)
+        .output()
+        .expect("it runs");
+    let said = [output.stdout, output.stderr].concat();
+    // Without the frame that a long message is wrapped in.
+    let said = String::from_utf8_lossy(&said).replace('\u{2502}', " ");
+    let words: Vec<&str> = said.split_whitespace().collect();
+    (output.status.code(), words.join(" "))
+}
+
+#[test]
+fn scenes_name_meshes_of_any_format() {
+    let plate = cuboid([-200.0, -150.0, -280.0], [400.0, 300.0, 3.0]);
+    let in_metres = |mut solid: Solid| {
+        solid.corners.iter_mut().flatten().for_each(|c| *c *= 0.001);
+        solid
+    };
+    let metres = in_metres(plate.clone());
+    let text = gltf_text(&metres, r#"{"mesh":0}"#, "0", None);
+    let mut open = plate.clone();
+    open.triangles.pop();
+    let row = "12 1 0 400.0 x 300.0 x 3.0 360.0";
+    for (file, bytes, unit, words) in [
+        ("plate.obj", obj(&metres).into_bytes(), ", unit: m", row),
+        ("plate.ply", ply_binary(&plate, true), ", unit: mm", row),
+        ("plate.3mf", threemf(&plate, "millimeter"), "", row),
+        ("plate.glb", glb(&text, &gltf_buffer(&metres)), "", row),
+        (
+            "plate.stl",
+            stl_binary(&open.soup()),
+            ", unit: mm",
+            "11 1 3 400.0 x 300.0 x 3.0 unknown",
+        ),
+    ] {
+        let (status, said) = check(file, &bytes, unit);
+        says(&said, &[&format!("{file} {words}")]);
+        // Whether this plate fits the truck is another question.
+        assert!(matches!(status, Some(0 | 1)), "{said}");
+    }
+    let (_, said) = check("open.stl", &stl_binary(&open.soup()), ", unit: mm");
+    says(
+        &said,
+        &["whether something lies inside it can't be known: 3 edges open"],
+    );
+    let (status, said) = check("plate.stl", &stl_binary(&plate.soup()), "");
+    assert_eq!(status, Some(2));
+    says(
+        &said,
+        &[
+            "no unit is given, and STL files state none",
+            "say the file's `unit`",
+        ],
+    );
+}
+
 // ---------------------------------------------------------------- whatever comes
 
 proptest! {

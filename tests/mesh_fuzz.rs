@@ -133,6 +133,49 @@ fn try_for_a_while(name: &str, samples: &[Vec<u8>], read: impl Fn(&[u8]) -> bool
     );
 }
 
+/// A model with components, as text.
+fn threemf_model() -> Vec<u8> {
+    let object = format!(
+        "<object id=\"1\">{}</object><object id=\"2\"><components><component objectid=\"1\" \
+         transform=\"-1 0 0 0 1 0 0 0 1 10 0 0\"/></components></object>",
+        mesh_bytes::threemf_mesh(&mesh_bytes::cube())
+    );
+    let build = "<item objectid=\"1\"/><item objectid=\"2\"/>";
+    mesh_bytes::threemf_model("unit=\"millimeter\"", &object, build).into_bytes()
+}
+
+fn scene_texts() -> Vec<Vec<u8>> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenes");
+    std::fs::read_dir(folder)
+        .expect("scenes")
+        .map(|entry| std::fs::read(entry.expect("an entry").path()).expect("a scene"))
+        .collect()
+}
+
+/// Writes the valid files where cargo-fuzz starts from.
+#[test]
+#[ignore = "writes into fuzz/corpus"]
+fn write_seeds() {
+    let corpus = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/corpus");
+    let write = |target: &str, i: usize, bytes: &[u8]| {
+        let folder = corpus.join(target);
+        std::fs::create_dir_all(&folder).expect("a folder");
+        std::fs::write(folder.join(format!("seed_{i}")), bytes).expect("a seed");
+    };
+    for (i, (ending, bytes)) in mesh_bytes::samples().iter().enumerate() {
+        let target = match *ending {
+            "3mf" => "threemf",
+            "glb" => "gltf",
+            other => other,
+        };
+        write(target, i, bytes);
+    }
+    write("threemf_model", 0, &threemf_model());
+    for (i, text) in scene_texts().iter().enumerate() {
+        write("scene", i, text);
+    }
+}
+
 fn mesh(ending: &str) {
     let format = MeshFormat::of_name(Path::new(&format!("a.{ending}"))).expect("known");
     let samples: Vec<Vec<u8>> = mesh_bytes::samples()
@@ -186,17 +229,7 @@ fn threemf_archives() {
 #[test]
 #[ignore = "takes as long as it is told to"]
 fn threemf_models() {
-    let object = format!(
-        "<object id=\"1\">{}</object><object id=\"2\"><components><component objectid=\"1\" \
-         transform=\"-1 0 0 0 1 0 0 0 1 10 0 0\"/></components></object>",
-        mesh_bytes::threemf_mesh(&mesh_bytes::cube())
-    );
-    let model = mesh_bytes::threemf_model(
-        "unit=\"millimeter\"",
-        &object,
-        "<item objectid=\"1\"/><item objectid=\"2\"/>",
-    );
-    try_for_a_while("3mf models", &[model.into_bytes()], |bytes| {
+    try_for_a_while("3mf models", &[threemf_model()], |bytes| {
         let file = mesh_bytes::zip(&[("3D/3dmodel.model", bytes)]);
         read_mesh_bytes(&file, MeshFormat::ThreeMf, Some(1.0)).is_ok()
     });
@@ -205,12 +238,7 @@ fn threemf_models() {
 #[test]
 #[ignore = "takes as long as it is told to"]
 fn scenes() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenes");
-    let samples: Vec<Vec<u8>> = std::fs::read_dir(folder)
-        .expect("scenes")
-        .map(|entry| std::fs::read(entry.expect("an entry").path()).expect("a scene"))
-        .collect();
-    try_for_a_while("scenes", &samples, |bytes| {
+    try_for_a_while("scenes", &scene_texts(), |bytes| {
         let text = String::from_utf8_lossy(bytes);
         scene_from_text(&text, Path::new("a.ron")).is_ok()
     });

@@ -356,6 +356,7 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         )?,
         housing,
         corners,
+        meshes: meshes.reports(),
         warnings,
     })
 }
