@@ -194,7 +194,7 @@ fn units_of_the_file_and_of_the_scene() {
                     &format!("{e} ({})", e.help()),
                     &["mm across", "is the mesh's `unit` right?"],
                 );
-                assert!(mm < 0.01 || mm > 300.0, "{unit}");
+                assert!(!(0.01..=300.0).contains(&mm), "{unit}");
             }
         }
     }

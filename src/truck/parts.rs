@@ -4,65 +4,17 @@ use super::TOUCH_MM;
 use super::assemble::{Fitting, Reader};
 use super::corner::{Corner, JoinedPair, Overlap};
 use super::housing::Housing;
+use super::mesh_store::{MeshPlace, MeshStore};
 use crate::clearance::{Part, WatchedPair};
-use crate::scene::{Fitted, MeshUnit, PartEntry, Point, Problem, Scene, ShapeEntry};
-use crate::shapes::{MeshReport, Shape, hull_overlap_mm, read_mesh};
+use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
+use crate::shapes::{Shape, Surface, hull_overlap_mm};
 use crate::suspension::{Body, DoubleWishbone, Motion, Side};
-use nalgebra::{Isometry3, Rotation3, Vector3};
+use nalgebra::{Isometry3, Vector3};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::Arc;
 use wildmatch::WildMatch;
 
 type Result<T> = std::result::Result<T, Problem>;
-type Triangles = (Arc<Vec<Vector3<f64>>>, Arc<Vec<[u32; 3]>>);
-
-/// Mesh files below a scene's folder, read once each, however many setups use them.
-pub struct MeshStore {
-    folder: PathBuf,
-    files: Mutex<BTreeMap<Read, (Triangles, Arc<MeshReport>)>>,
-}
-
-/// A file's name as the scene has it, and the bits of the unit asked for, mm.
-type Read = (String, Option<u64>);
-
-impl MeshStore {
-    /// `folder` is where mesh files are looked for.
-    pub fn new(folder: &Path) -> Self {
-        MeshStore {
-            folder: folder.to_owned(),
-            files: Mutex::new(BTreeMap::new()),
-        }
-    }
-
-    /// What each mesh file read so far is, by the name that the scene has for it.
-    pub fn reports(&self) -> Vec<(String, Arc<MeshReport>)> {
-        self.files()
-            .iter()
-            .map(|((file, _), (_, report))| (file.clone(), report.clone()))
-            .collect()
-    }
-
-    fn files(&self) -> MutexGuard<'_, BTreeMap<Read, (Triangles, Arc<MeshReport>)>> {
-        // Another thread's panic leaves whole entries: they can be used.
-        self.files.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    pub(super) fn load(&self, file: &str, unit: Option<MeshUnit>, path: &str) -> Result<Triangles> {
-        let unit_mm = unit.map(MeshUnit::in_mm);
-        let key = (file.to_owned(), unit_mm.map(f64::to_bits));
-        if let Some((found, _)) = self.files().get(&key) {
-            return Ok(found.clone());
-        }
-        let mesh = read_mesh(&self.folder.join(file), unit_mm)
-            .map_err(|e| Problem::at(path, format!("{file}: {e}"), e.help()))?;
-        let made = (Arc::new(mesh.vertices), Arc::new(mesh.triangles));
-        self.files()
-            .insert(key, (made.clone(), Arc::new(mesh.report)));
-        Ok(made)
-    }
-}
 
 /// Every part of one corner.
 pub(super) fn parts(
@@ -114,13 +66,20 @@ pub(super) fn parts(
         } else {
             drawn.moved(&motion)
         };
-        out.push(part(&entry.name, entry.on, &shape, linkage).map_err(|e| {
+        let spin = spin(entry.on, linkage);
+        // A mesh that doesn't turn is the same surface on both corners and in every setup.
+        let surface = match spin {
+            None => meshes.surface(&shape),
+            Some(_) => shape.surface(spin).map(Arc::new),
+        };
+        let surface = surface.map_err(|e| {
             Problem::at(
                 shape_path,
                 e.to_string(),
                 "check the shape's sizes and points",
             )
-        })?);
+        })?;
+        out.push(part(&entry.name, entry.on, &shape, surface, spin));
     }
     if !out.iter().any(|p| p.name == "halfshaft") {
         let path = format!("{}.diameter", source.halfshaft.path);
@@ -164,31 +123,35 @@ fn bar(
         to,
         radius: 0.5 * diameter_mm,
     };
-    part(name, body, &shape, linkage)
-        .map_err(|e| Problem::at(path, e.to_string(), "check the shaft's diameter"))
+    let spin = spin(body, linkage);
+    let surface = shape
+        .surface(spin)
+        .map_err(|e| Problem::at(path, e.to_string(), "check the shaft's diameter"))?;
+    Ok(part(name, body, &shape, Arc::new(surface), spin))
 }
 
-fn part(
-    name: &str,
-    body: Body,
-    shape: &Shape,
-    linkage: &DoubleWishbone,
-) -> std::result::Result<Part, crate::shapes::ShapeError> {
+/// A point and a direction of the axis that a part turns about with its body.
+type Spin = Option<(Vector3<f64>, Vector3<f64>)>;
+
+fn spin(body: Body, linkage: &DoubleWishbone) -> Spin {
     let h = &linkage.hardpoints;
     let [shaft_inner, shaft_outer] = linkage.own.halfshaft;
-    let spin = match body {
+    match body {
         Body::Halfshaft => Some((shaft_inner, shaft_outer - shaft_inner)),
         Body::InnerJointHousing => Some((h.inner_joint, h.flange_axis)),
         Body::OuterJointHousing => Some((h.outer_joint, h.outer_axis)),
         Body::Wheel => Some((h.wheel_centre, h.spindle_axis)),
         _ => None,
-    };
-    Ok(Part {
+    }
+}
+
+fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin) -> Part {
+    Part {
         name: name.to_owned(),
         body,
-        surface: Arc::new(shape.surface(spin)?),
+        surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),
-    })
+    }
 }
 
 pub(super) fn shape(
@@ -294,42 +257,25 @@ pub(super) fn shape(
             at: place,
             turned_deg,
         } => {
-            let (vertices, triangles) = meshes.load(file, *unit, &at("file"))?;
             let as_drawn = Reader {
                 scale: r.scale,
                 mirrored: false,
             };
-            let place = match place {
+            let at_mm = match place {
                 Some(p) => as_drawn.point(p, &at("at"))?,
                 None => Vector3::zeros(),
             };
-            let own = match turned_deg {
-                Some(Point(x, y, z)) => Rotation3::from_euler_angles(
-                    Reader::finite(*x, &at("turned_deg"))?.to_radians(),
-                    Reader::finite(*y, &at("turned_deg"))?.to_radians(),
-                    Reader::finite(*z, &at("turned_deg"))?.to_radians(),
-                ),
-                None => Rotation3::identity(),
-            };
-            let plain = !r.mirrored && place == Vector3::zeros() && turned_deg.is_none();
-            if plain {
-                Shape::Mesh {
-                    vertices,
-                    triangles,
-                }
-            } else {
-                // Placed as drawn first, mirrored after; a mirrored triangle runs the other way.
-                let moved = vertices.iter().map(|v| r.flip(own * v + place)).collect();
-                let turned = if r.mirrored {
-                    Arc::new(triangles.iter().map(|t| [t[0], t[2], t[1]]).collect())
-                } else {
-                    triangles
-                };
-                Shape::Mesh {
-                    vertices: Arc::new(moved),
-                    triangles: turned,
-                }
+            let Point(x, y, z) = turned_deg.unwrap_or(Point(0.0, 0.0, 0.0));
+            let mut turned = Vector3::new(x, y, z);
+            for angle in turned.iter_mut() {
+                *angle = Reader::finite(*angle, &at("turned_deg"))?.to_radians();
             }
+            let place = MeshPlace {
+                at_mm,
+                turned,
+                mirrored: r.mirrored,
+            };
+            meshes.placed(file, *unit, &place, &at("file"))?
         }
     })
 }
