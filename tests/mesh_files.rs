@@ -538,6 +538,13 @@ fn counts_beyond_the_file() {
     list.extend([0; 12]);
     list.extend(u32::MAX.to_le_bytes());
     says(&refused(list, "ply"), &["face 1 of 1"]);
+    let mut long = ply_head("binary_little_endian", 1, 1)
+        .replace("uchar int", "uint uchar")
+        .into_bytes();
+    long.extend([0; 12]);
+    long.extend(9_000_000_u32.to_le_bytes());
+    long.resize(long.len() + 9_000_000, 0);
+    says(&refused(long, "ply"), &["more than 8000000 triangles"]);
     let cube = cube();
     let text = gltf_text(&cube, r#"{"mesh":0}"#, "0", None);
     for (was, is) in [

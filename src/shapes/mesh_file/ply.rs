@@ -3,7 +3,7 @@
 //! Before a row is read, the counts that the head states are held against the file's length, since the crate
 //! would loop over them. Text rows are split here: the crate's grammar for them knows neither `.5` nor `nan`.
 
-use super::gathered::{Gathered, shown};
+use super::gathered::{Gathered, shown, too_many_triangles};
 use super::{MOST_TRIANGLES, MeshError, MeshFormat};
 use nalgebra::Vector3;
 use ply_rs_bw::parser::{Parser, Reader};
@@ -20,6 +20,8 @@ const LONGEST_HEAD: usize = 1024 * 1024;
 struct Row {
     at: [Option<f64>; 3],
     corners: Option<Vec<i64>>,
+    /// One face with more corners than all faces may have together.
+    too_long: bool,
 }
 
 impl Row {
@@ -55,7 +57,10 @@ impl PropertyAccess for Row {
             Property::Double(v) => v,
             list => {
                 if is_corner_list(name) {
-                    self.corners = whole_numbers(list);
+                    self.too_long = list_length(&list) > MOST_TRIANGLES;
+                    if !self.too_long {
+                        self.corners = whole_numbers(list);
+                    }
                 }
                 return PropertyAccessResult::Set;
             }
@@ -65,11 +70,8 @@ impl PropertyAccess for Row {
     }
 }
 
-/// A face's corners. None where the list is of other numbers, or longer than all faces may be.
+/// A face's corners, if they are whole numbers.
 fn whole_numbers(list: Property) -> Option<Vec<i64>> {
-    if list_length(&list) > MOST_TRIANGLES {
-        return None;
-    }
     Some(match list {
         Property::ListChar(l) => l.into_iter().map(i64::from).collect(),
         Property::ListUChar(l) => l.into_iter().map(i64::from).collect(),
@@ -141,6 +143,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Gathered, MeshError> {
                     };
                     listed.push(out.corner(Vector3::new(x, y, z))?);
                 }
+                ("face", Row { too_long: true, .. }) => return Err(too_many_triangles()),
                 ("face", Row { corners, .. }) => {
                     let corners = corners.ok_or_else(|| {
                         damaged("its faces have no list of whole numbers `vertex_indices`")
@@ -281,7 +284,8 @@ fn text_row(line: &[u8], element: &ElementDef) -> Option<Row> {
                 let list = words.by_ref().take(count);
                 if is_corner_list(name) {
                     if count > MOST_TRIANGLES {
-                        return None;
+                        row.too_long = true;
+                        return Some(row);
                     }
                     let corners: Vec<i64> = list.map(|w| w.parse().ok()).collect::<Option<_>>()?;
                     if corners.len() < count {
