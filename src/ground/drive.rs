@@ -32,9 +32,11 @@ const CURVE_CUTOFF_MM: f64 = 2_000.0;
 /// What is assumed, as printed.
 const TYRES: &str = "Tyres are rigid upright circles at their static loaded radius, with square edges, and what turns with a wheel is \
      taken as inside them; no speed, no slip. A real tyre gives: keep a margin.";
-const HELD: &str = "The suspension is held at ride height. A real one moves: give `wheel_springs` for it to follow.";
+const HELD: &str = "The suspension is held at ride height. A real one moves: give `wheel_springs` for it to follow. Nothing is said of \
+     sliding or rolling over.";
 const FOLLOWS: &str = "Each wheel follows the ground as four springs share the weight, from full droop to the first stop in bump straight \
-     ahead; weight stays where it is on the level; no anti-roll bar, no friction, stops that don't give.";
+     ahead; weight stays where it is on the level; no anti-roll bar, no friction, stops that don't give. Nothing \
+     is said of sliding or rolling over.";
 const WALKING_PACE: &str =
     "A driver's eye, a spotter and a test at walking pace come before any ledge.";
 
