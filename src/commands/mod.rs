@@ -6,6 +6,7 @@ mod damper;
 mod drive;
 mod export;
 mod ground;
+mod keepout;
 #[cfg(feature = "viewer")]
 mod picture;
 mod pose;
@@ -52,6 +53,8 @@ enum Command {
     Ground(ground::Arguments),
     /// Drive the truck over one of the scene's obstacles, and say what hits first.
     Drive(drive::Arguments),
+    /// The space that moving parts take over the whole free travel, as a solid for CAD.
+    Keepout(keepout::Arguments),
     /// Everything about one position: wheel angles, joints, limits and gaps.
     Pose(pose::Arguments),
     /// Open the window: see it move, see where it binds.
@@ -80,6 +83,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
         Command::Damper(arguments) => damper::run(arguments),
         Command::Ground(arguments) => ground::run(arguments),
         Command::Drive(arguments) => drive::run(arguments),
+        Command::Keepout(arguments) => keepout::run(arguments),
         Command::Pose(arguments) => pose::run(arguments),
         #[cfg(feature = "viewer")]
         Command::View(arguments) => view::run(arguments),
