@@ -14,12 +14,20 @@
 //! excess is at most sqrt(3) h + s. With h = 1.6 r and s = r for a resolution r that is below 3.8 r. Facet errors and
 //! what the tripod's orbit adds are counted as part of the parts.
 //!
+//! Mean distance to the corners: its square is at most the mean of squares, sum over pairs of w_i w_j l_ij^2, where the
+//! edges of a tetrahedron about the diagonal have l_ij^2 = |i - j| h^2 in order along it; that is greatest for half
+//! the weight at either end, 3/4 h^2.
+//!
+//! Over a cell of positions the least distance is bounded by how far the part's point that lies at the place in
+//! question can be displaced; where all of the part lies behind a plane at its nearest point, only by the share along
+//! the plane's normal and by its turn (distance to a convex set is convex), which is second order near the least.
+//!
 //! Sources: the bounds are derived here; cells of positions against octree cubes after the backward formulation of swept
 //! volumes by S. Sellan, N. Aigerman, A. Jacobson, "Swept Volumes via Spacetime Numerical Continuation", ACM TOG
 //! 40(4), 2021, section 3 (from memory; its continuation method is not used).
 
 use super::marching::{Grid, march};
-use super::nearest::distance_mm;
+use super::nearest::nearest;
 use super::poses::{PoseNode, PoseTree};
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -88,7 +96,19 @@ const MOST_CUBES: usize = 6_000_000;
 const SHARED_CUBES: usize = 512;
 
 /// A mover over a cell.
-type Candidate<'n> = (&'n PoseNode, u16);
+#[derive(Clone, Copy)]
+struct Candidate<'n> {
+    node: &'n PoseNode,
+    mover: u16,
+    /// It comes no nearer than this to the middle of the cube that it was last weighed for, mm.
+    bound: f32,
+}
+
+impl<'n> Candidate<'n> {
+    fn over(self, node: &'n PoseNode) -> Self {
+        Candidate { node, ..self }
+    }
+}
 
 /// A cube of the octree: its low corner in grid steps and its side.
 struct Cube<'n> {
@@ -146,7 +166,13 @@ pub fn keep_out(
         error,
     };
     let movers = 0..tree.movers.len() as u16;
-    let all = movers.flat_map(|m| tree.roots.iter().map(move |node| (node, m)));
+    let all = movers.flat_map(|mover| {
+        tree.roots.iter().map(move |node| Candidate {
+            node,
+            mover,
+            bound: f32::NEG_INFINITY,
+        })
+    });
     let leaves = work.leaves(
         Cube {
             low: [0; 3],
@@ -211,32 +237,49 @@ impl<'t> Work<'t, '_> {
         self.origin + Vector3::from(steps) * self.spacing
     }
 
-    /// Least distance of a mover at a cell's middle to a point, with how much less it can be over the cell.
-    fn weigh(&self, (node, mover): Candidate, x: &Vector3<f64>, cutoff: f64) -> Option<(f64, f64)> {
-        let pose = &node.poses.as_ref()?[usize::from(mover)];
-        let part = self.tree.movers[usize::from(mover)].part;
+    /// Distance of a mover at a cell's middle to a point, with how much less it can be over the cell.
+    fn weigh(&self, candidate: Candidate, x: &Vector3<f64>, cutoff: f64) -> Option<(f64, f64)> {
+        let mover = usize::from(candidate.mover);
+        let pose = &candidate.node.poses.as_ref()?[mover];
+        let part = self.tree.movers[mover].part;
         let own = pose.in_mover(x);
-        let off = pose.field.displacement(&own) + pose.most_swell_mm;
+        let moves = pose.field.displacement(&own);
+        let swell = pose.most_swell_mm - pose.swell_mm;
         let surface = &self.tree.corner.parts[part].surface;
-        let distance = distance_mm(surface, &own, cutoff + off);
-        Some((distance - pose.swell_mm, off - pose.swell_mm))
+        let found = nearest(surface, &own, cutoff + moves + pose.most_swell_mm);
+        let mut off = moves;
+        if let Some(n) = found.supporting {
+            // Seen from the mover the point goes the other way by the same displacement, turned with the mover;
+            // only its share along the normal brings it nearer.
+            let along = pose.field.displacement_along(&own, &(pose.rotation * n));
+            off = off.min(along + pose.field.greatest_turn() * moves);
+        }
+        Some((found.distance_mm - pose.swell_mm, off + swell))
     }
 
-    /// Sifts a cube's candidates: what can come near it stays, in cells about as coarse as the cube.
-    fn sift(&self, cube: &Cube<'t>, kept: &mut Vec<Candidate<'t>>) -> Verdict {
-        let half = 0.5 * f64::from(cube.side);
-        let x = self.point(cube.low.map(|l| f64::from(l) + half));
-        let radius = HALF_DIAGONAL * self.spacing * f64::from(cube.side);
+    /// Sifts candidates for a cube: what can come near it stays, in cells about as coarse as the cube.
+    fn sift(
+        &self,
+        (low, side): ([i32; 3], i32),
+        candidates: &[Candidate<'t>],
+        stack: &mut Vec<Candidate<'t>>,
+        kept: &mut Vec<Candidate<'t>>,
+    ) -> Verdict {
+        let half = 0.5 * f64::from(side);
+        let x = self.point(low.map(|l| f64::from(l) + half));
+        let radius = HALF_DIAGONAL * self.spacing * f64::from(side);
         // Corner values must be right up to where a neighbour in the same finest cube can be inside.
         let near = self.level + 2.0 * HALF_DIAGONAL * self.spacing + radius;
-        let mut stack = cube.candidates.clone();
+        stack.clear();
+        // The middle of the cube that holds this one is half of this one's diagonal away.
+        let may = |c: &&Candidate| f64::from(c.bound) - radius <= near;
+        stack.extend(candidates.iter().filter(may));
         kept.clear();
+        let mut nearest_by_any = f64::INFINITY;
         while let Some(candidate) = stack.pop() {
             let halves = || {
-                self.tree
-                    .halves(candidate.0)
-                    .iter()
-                    .map(|n| (n, candidate.1))
+                let halves = self.tree.halves(candidate.node).iter();
+                halves.map(|n| candidate.over(n))
             };
             let Some((distance, off)) = self.weigh(candidate, &x, near) else {
                 stack.extend(halves());
@@ -251,10 +294,16 @@ impl<'t> Work<'t, '_> {
             if off > radius.max(COARSEST * self.spacing) {
                 stack.extend(halves());
             } else {
-                kept.push(candidate);
+                nearest_by_any = nearest_by_any.min(distance - off);
+                kept.push(Candidate {
+                    bound: round_down(distance - off),
+                    ..candidate
+                });
             }
         }
-        if kept.is_empty() {
+        // In order of promise, for the values at its corners.
+        kept.sort_by(|a, b| a.bound.total_cmp(&b.bound));
+        if nearest_by_any > self.level + radius {
             Verdict::Outside
         } else {
             Verdict::Mixed
@@ -326,18 +375,16 @@ impl<'t> Work<'t, '_> {
         }
         let side = cube.side / 2;
         let mut out = Vec::new();
-        let mut kept = Vec::new();
+        let (mut stack, mut kept) = (Vec::new(), Vec::new());
         for i in 0..8 {
             let low = [0, 1, 2].map(|k| cube.low[k] + if i >> k & 1 == 1 { side } else { 0 });
-            let mut eighth = Cube {
-                low,
-                side,
-                candidates: cube.candidates.clone(),
-            };
-            if matches!(self.sift(&eighth, &mut kept), Verdict::Mixed) {
-                eighth.candidates.clone_from(&kept);
-                eighth.candidates.shrink_to_fit();
-                out.push(eighth);
+            let verdict = self.sift((low, side), &cube.candidates, &mut stack, &mut kept);
+            if matches!(verdict, Verdict::Mixed) {
+                out.push(Cube {
+                    low,
+                    side,
+                    candidates: kept.clone(),
+                });
             }
         }
         out
@@ -353,10 +400,19 @@ impl<'t> Work<'t, '_> {
         for (n, leaf) in leaves.iter().enumerate() {
             for i in 0..8 {
                 let at = [0, 1, 2].map(|k| leaf.low[k] + (i >> k & 1));
-                corners.push((Grid::key(at), n as u32));
+                corners.push((Grid::key(at), 8 * n as u32 + i as u32));
             }
         }
         corners.par_sort_unstable();
+        // Each corner's number, for every cube that it belongs to.
+        let mut numbers = vec![[0_u32; 8]; leaves.len()];
+        let (mut number, mut last) = (0, corners.first().map(|c| c.0));
+        for (key, of) in &corners {
+            if Some(*key) != last {
+                (number, last) = (number + 1, Some(*key));
+            }
+            numbers[*of as usize / 8][*of as usize % 8] = number;
+        }
         corners.dedup_by_key(|c| c.0);
         let stop = std::sync::atomic::AtomicBool::new(false);
         let done = std::sync::atomic::AtomicUsize::new(0);
@@ -371,10 +427,10 @@ impl<'t> Work<'t, '_> {
                 let out: Vec<f32> = chunk
                     .iter()
                     .take(if go_on { CHUNK } else { 0 })
-                    .map(|(key, leaf)| {
+                    .map(|(key, of)| {
                         let x = self.point(Grid::steps(*key).map(f64::from));
-                        let value = self.value(&x, &leaves[*leaf as usize].candidates, &mut stack);
-                        value as f32
+                        let leaf = &leaves[*of as usize / 8];
+                        self.value(&x, &leaf.candidates, &mut stack) as f32
                     })
                     .collect();
                 let share = done.fetch_add(chunk.len(), relaxed) as f64 / total as f64;
@@ -390,8 +446,7 @@ impl<'t> Work<'t, '_> {
         Ok(Grid {
             origin: self.origin,
             spacing: self.spacing,
-            cubes: leaves.into_iter().map(|c| c.low).collect(),
-            keys: corners.into_iter().map(|c| c.0).collect(),
+            cubes: leaves.into_iter().map(|c| c.low).zip(numbers).collect(),
             values,
         })
     }
@@ -420,7 +475,12 @@ impl<'t> Work<'t, '_> {
                     }
                 }
             };
+        let from_middle = HALF_DIAGONAL * self.spacing;
         for candidate in candidates {
+            // They are in order: none after this one can do better.
+            if f64::from(candidate.bound) - from_middle >= least - self.error {
+                break;
+            }
             offer(*candidate, &mut least, stack);
         }
         // Most promising last: it is looked at first.
@@ -433,8 +493,8 @@ impl<'t> Work<'t, '_> {
                 continue;
             }
             let first = stack.len();
-            for half in self.tree.halves(candidate.0) {
-                offer((half, candidate.1), &mut least, stack);
+            for half in self.tree.halves(candidate.node) {
+                offer(candidate.over(half), &mut least, stack);
             }
             if stack.len() - first == 2 && stack[first].0 < stack[first + 1].0 {
                 stack.swap(first, first + 1);
@@ -442,6 +502,11 @@ impl<'t> Work<'t, '_> {
         }
         least
     }
+}
+
+/// A number of single precision that is no greater.
+fn round_down(value: f64) -> f32 {
+    (value - value.abs() * 1.0e-6 - 1.0e-6) as f32
 }
 
 /// Cells of positions are kept this coarse with the finest cubes, in grid steps of motion.

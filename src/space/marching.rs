@@ -11,16 +11,15 @@
 
 use super::keep_out::KeepOut;
 use nalgebra::Vector3;
-use std::collections::HashMap;
+use rustc_hash::FxHashMap;
 
 /// Values at the corners of cubes.
 pub(super) struct Grid {
     pub(super) origin: Vector3<f64>,
     pub(super) spacing: f64,
-    /// Low corners of the cubes, in steps.
-    pub(super) cubes: Vec<[i32; 3]>,
-    /// Keys of the corners, rising, and their values.
-    pub(super) keys: Vec<u64>,
+    /// Low corners of the cubes, in steps, and the numbers of their corners (bits: x, y, z).
+    pub(super) cubes: Vec<([i32; 3], [u32; 8])>,
+    /// Values, by the corners' numbers.
     pub(super) values: Vec<f32>,
 }
 
@@ -41,11 +40,6 @@ impl Grid {
             (key & mask) as i32,
         ]
     }
-
-    fn number(&self, at: [i32; 3]) -> Option<u32> {
-        let found = self.keys.binary_search(&Grid::key(at));
-        found.ok().map(|n| n as u32)
-    }
 }
 
 /// Corners of a cube (bits: x, y, z) on the six ways along edges from 0 to 7.
@@ -64,12 +58,8 @@ const OFF_ENDS: f64 = 1.0e-3;
 pub(super) fn march(grid: &Grid, level: f64) -> KeepOut {
     let mut vertices: Vec<Vector3<f64>> = Vec::new();
     let mut triangles: Vec<[u32; 3]> = Vec::new();
-    let mut on_edge: HashMap<(u32, u32), u32> = HashMap::new();
-    for low in &grid.cubes {
-        let numbers: Option<Vec<u32>> = (0..8)
-            .map(|i| grid.number([0, 1, 2].map(|k| low[k] + (i >> k & 1))))
-            .collect();
-        let Some(numbers) = numbers else { continue };
+    let mut on_edge: FxHashMap<(u32, u32), u32> = FxHashMap::default();
+    for (low, numbers) in &grid.cubes {
         let value = |i: usize| f64::from(grid.values[numbers[i] as usize]);
         let inside = |i: usize| value(i) < level;
         let first = inside(0);
@@ -150,7 +140,7 @@ fn without_hollows(vertices: Vec<Vector3<f64>>, triangles: Vec<[u32; 3]>) -> Kee
             parent[x.max(y) as usize] = x.min(y);
         }
     }
-    let mut volumes: HashMap<u32, f64> = HashMap::new();
+    let mut volumes: FxHashMap<u32, f64> = FxHashMap::default();
     let piece: Vec<u32> = triangles.iter().map(|t| root(&mut parent, t[0])).collect();
     for (t, piece) in triangles.iter().zip(&piece) {
         let [a, b, c] = t.map(|i| vertices[i as usize]);

@@ -12,5 +12,5 @@ mod nearest;
 mod poses;
 
 pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, keep_out};
-pub use nearest::distance_mm;
+pub use nearest::{Nearest, nearest};
 pub use poses::{Mover, Pose, PoseNode, PoseTree};
