@@ -131,6 +131,10 @@ struct AngleLines {
     /// Wheels whose arcs it touches.
     wheels: &'static [usize],
     lines: Vec<[Vector3<f64>; 2]>,
+    /// The ground that it is measured from; none for an angle between two lines.
+    ground: Option<[Vector3<f64>; 2]>,
+    /// Where its label points.
+    label: Vector3<f64>,
     arc: Vec<Vector3<f64>>,
     touches: Vector3<f64>,
 }
@@ -217,10 +221,9 @@ fn angle_lines(setting: &Setting) -> Vec<AngleLines> {
             name,
             found: found.clone(),
             wheels,
-            lines: vec![
-                [foot, foot + along(way, angle) * length],
-                [foot, foot + along(way, 0.0) * length],
-            ],
+            lines: vec![[foot, foot + along(way, angle) * length]],
+            ground: Some([foot, foot + along(way, 0.0) * length]),
+            label: foot + along(way, angle) * length,
             arc: arc(&foot, way, [0.0, angle], ARC_MM),
             touches,
         });
@@ -240,6 +243,8 @@ fn angle_lines(setting: &Setting) -> Vec<AngleLines> {
             found: found.clone(),
             wheels: &[0, 1, 2, 3],
             lines: vec![[front_foot, apex + beyond], [apex, rear_foot]],
+            ground: None,
+            label: apex + along(-1.0, 0.5 * (front_angle - rear_angle)) * ARC_MM,
             arc: arc(&apex, -1.0, [-rear_angle, front_angle], ARC_MM),
             touches,
         });
@@ -280,7 +285,13 @@ fn draw_angles(
         for [from, to] in &angle.lines {
             gizmos.line(seen(from), seen(to), colour);
         }
-        gizmos.linestrip(angle.arc.iter().map(seen), colour);
+        if on_level {
+            // Measured from the ground, which is elsewhere on a drive.
+            if let Some([from, to]) = &angle.ground {
+                gizmos.line(seen(from), seen(to), colour);
+            }
+            gizmos.linestrip(angle.arc.iter().map(seen), colour);
+        }
         gizmos
             .sphere(seen(&angle.touches), 0.6 * BALL_M, colour)
             .resolution(12);
@@ -292,7 +303,7 @@ fn draw_angles(
             value
         };
         labels.0.push(Label {
-            at: seen(&angle.arc[ARC_STEPS / 2]),
+            at: seen(&angle.label),
             text,
             rgb: palette::ANGLE,
             weight: if on_level { 7 } else { 2 },
@@ -317,7 +328,8 @@ fn draw_angles(
             gizmos.line(end - half, end + half, colour);
         }
         labels.0.push(Label {
-            at: (a + b) * 0.5,
+            // From below: above it are parts.
+            at: b,
             text: format!(
                 "running clearance {}: {}",
                 shown.units.with_unit(running.value),

@@ -402,7 +402,8 @@ fn draw_curve(
                 .width(2.5)
                 .allow_hover(false),
         );
-        for (i, contact) in found.contacts.iter().enumerate() {
+        // The first on top of others at its place.
+        for (i, contact) in found.contacts.iter().enumerate().rev() {
             let at = [contact.front_axle_mm[1] / mm, 0.0];
             if i == 0 {
                 plot.vline(
@@ -478,6 +479,7 @@ pub fn headline(ui: &mut Ui, drive: &Drive, document: &Document, units: Units) {
         let angles = [stance.pitch, stance.roll].map(f64::to_degrees);
         second.push_str(&drive_words::here(
             drive.front_axle_mm(),
+            drive.touching(),
             row,
             angles,
             units,
@@ -486,6 +488,8 @@ pub fn headline(ui: &mut Ui, drive: &Drive, document: &Document, units: Units) {
     ui.label(size(SECOND_POINTS, second));
 }
 
+/// Behind the headline.
+pub const HEADLINE_FILL: egui::Color32 = egui::Color32::from_rgb(246, 248, 249);
 /// Size of the headline.
 const HEADLINE_POINTS: f32 = 20.0;
 /// Size of the line below it.
@@ -510,7 +514,7 @@ fn headline_over_picture(
         .show(&context, |ui| {
             ui.set_max_width(room.0.width() - 28.0);
             egui::Frame::new()
-                .fill(egui::Color32::from_rgba_unmultiplied(255, 255, 255, 215))
+                .fill(HEADLINE_FILL)
                 .inner_margin(6.0)
                 .show(ui, |ui| headline(ui, &drive, &document, shown.units));
         });

@@ -11,8 +11,8 @@ pub fn headline(found: &DriveFindings, units: Units) -> String {
     let wall = found.tyres_stop_at_mm;
     match (found.contacts.first(), wall) {
         (Some(first), _) => format!(
-            "{} hits {}first: front axle {}, {}",
-            capital(&first.part),
+            "{} {}first: front axle {}, {}",
+            capital(&hitting(found)),
             against(first, &found.obstacle),
             place(first.front_axle_mm[1], units),
             pitch(first.pitch_deg)
@@ -77,8 +77,11 @@ pub fn contact(contact: &DriveContact, obstacle: &str, units: Units) -> String {
 }
 
 /// Where the truck is and how it stands there.
+///
+/// `touching` are the parts that touch there, `row` is the row of the curve that is nearest.
 pub fn here(
     front_axle_mm: f64,
+    touching: &[String],
     row: Option<&DriveRow>,
     stance_deg: [f64; 2],
     units: Units,
@@ -90,13 +93,15 @@ pub fn here(
         let up = if roll_deg > 0.0 { "left" } else { "right" };
         format!(", {up} side up {}\u{b0}", degrees(roll_deg.abs()))
     };
-    let clearance = row.map_or(String::new(), |row| {
-        format!(
+    let clearance = match row {
+        _ if !touching.is_empty() => format!("; touching: {}", touching.join(", ")),
+        Some(row) => format!(
             "; least clearance about {}, {}",
             units.with_unit(row.clearance_mm),
             row.part
-        )
-    });
+        ),
+        None => String::new(),
+    };
     format!(
         "Front axle {}, {}{roll}{clearance}",
         place(front_axle_mm, units),
@@ -106,6 +111,25 @@ pub fn here(
 
 /// Angles that print as zero.
 const SETTLED_DEG: f64 = 0.05;
+
+/// What hits first, all that do so at one place: with its verb.
+fn hitting(found: &DriveFindings) -> String {
+    /// Contacts this close along the track are at one place, mm: they are known to a hundredth.
+    const SAME_MM: f64 = 0.02;
+    let place = |c: &DriveContact| c.front_axle_mm[1];
+    let first = found.contacts.first().map_or(f64::NAN, place);
+    let names: Vec<&str> = found
+        .contacts
+        .iter()
+        .take_while(|c| place(c) - first <= SAME_MM)
+        .map(|c| c.part.as_str())
+        .collect();
+    match names.split_last() {
+        Some((last, [])) => format!("{last} hits"),
+        Some((last, others)) => format!("{} and {last} hit", others.join(", ")),
+        None => String::new(),
+    }
+}
 
 /// What it meets, where that isn't the obstacle itself; with a space behind it.
 fn against<'a>(contact: &'a DriveContact, obstacle: &str) -> &'a str {

@@ -38,15 +38,11 @@ pub fn pieces(setting: &Setting) -> Vec<([u8; 3], Triangles)> {
         return vec![(palette::GROUND, level)];
     };
     let below = profile.iter().map(|p| p[1]).fold(0.0, f64::min) - THICK_MM;
+    let level = |from: f64, to: f64| slab(&[[from, 0.0], [to, 0.0]], whole, below);
     // Ends far away are level: what is between them is the obstacle, and what stays up behind it.
-    let own: Vec<[f64; 2]> = inner(profile).to_vec();
-    let up = profile.last().map_or(0.0, |p| p[1]);
-    let mut out = Vec::new();
-    let (Some(first), Some(last)) = (own.first().copied(), own.last().copied()) else {
-        out.push((
-            palette::GROUND,
-            slab(&[[from, 0.0], [to, 0.0]], whole, below),
-        ));
+    let mut line = inner(profile).to_vec();
+    let (Some(first), Some(last)) = (line.first().copied(), line.last().copied()) else {
+        let mut out = vec![(palette::GROUND, level(from, to))];
         let names = |name: &str| {
             setting
                 .course
@@ -55,7 +51,11 @@ pub fn pieces(setting: &Setting) -> Vec<([u8; 3], Triangles)> {
         };
         // A boulder lies on it; a side slope is the ground itself.
         for (_, solid) in solids.iter().filter(|s| *side_slope == 0.0 && names(&s.0)) {
-            out.push((palette::EARTH, solid.triangles_in_body()));
+            let mut boulder = solid.triangles_in_body();
+            for p in boulder.iter_mut().flatten() {
+                p.z = p.z.max(-0.5 * THICK_MM);
+            }
+            out.push((palette::EARTH, boulder));
         }
         let turn = Rotation3::from_axis_angle(&Vector3::x_axis(), *side_slope);
         for (_, triangles) in &mut out {
@@ -65,37 +65,31 @@ pub fn pieces(setting: &Setting) -> Vec<([u8; 3], Triangles)> {
         }
         return out;
     };
-    let mut line = own;
-    let end_of_it = if up == 0.0 {
+    let stays_up = profile.last().map_or(0.0, |p| p[1]);
+    let end = if stays_up == 0.0 {
         last[0].max(*length_mm)
     } else {
         to
     };
-    if end_of_it > last[0] {
-        line.push([end_of_it, up]);
+    if end > last[0] {
+        line.push([end, stays_up]);
     }
-    match across {
-        Some(across) => {
-            let level = slab(&[[from, 0.0], [to, 0.0]], whole, below);
-            out.push((palette::GROUND, level));
-            let own = [across[0].max(whole[0]), across[1].min(whole[1])];
-            out.push((palette::EARTH, slab(&line, own, below.min(0.0))));
-        }
-        None => {
-            out.push((
-                palette::GROUND,
-                slab(&[[from, 0.0], [first[0], 0.0]], whole, below),
-            ));
-            out.push((palette::EARTH, slab(&line, whole, below)));
-            if end_of_it < to {
-                out.push((
-                    palette::GROUND,
-                    slab(&[[end_of_it, 0.0], [to, 0.0]], whole, below),
-                ));
-            }
-        }
+    let own = across.map_or(whole, |[right, left]| {
+        [right.max(whole[0]), left.min(whole[1])]
+    });
+    if line.iter().all(|p| p[1] >= 0.0) {
+        // It lies on the ground.
+        return vec![
+            (palette::GROUND, level(from, to)),
+            (palette::EARTH, slab(&line, own, 0.0)),
+        ];
     }
-    out
+    // It is dug into it.
+    vec![
+        (palette::GROUND, level(from, first[0])),
+        (palette::EARTH, slab(&line, own, below)),
+        (palette::GROUND, level(end, to)),
+    ]
 }
 
 /// A profile without its far ends.

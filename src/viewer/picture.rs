@@ -556,14 +556,17 @@ fn drive_caption(
     if !*zoomed {
         *zoomed = true;
         // Larger letters than beside a suspension: less has to be said.
-        zoom_letters(context, 620.0);
+        zoom_letters(context, 540.0);
+        context.global_style_mut(|style| {
+            style.visuals.override_text_color = Some(palette::color32(palette::INK));
+        });
     }
     if !look.labels {
         return Ok(());
     }
     let width = context.viewport_rect().width();
     let frame = egui::Frame::new()
-        .fill(egui::Color32::from_rgba_unmultiplied(255, 255, 255, 215))
+        .fill(drive_panel::HEADLINE_FILL)
         .inner_margin(6.0);
     let head = egui::Area::new(egui::Id::new("headline"))
         .anchor(Align2::LEFT_TOP, [8.0, 8.0])
