@@ -285,11 +285,11 @@ fn draw_angles(
         for [from, to] in &angle.lines {
             gizmos.line(seen(from), seen(to), colour);
         }
-        if on_level {
-            // Measured from the ground, which is elsewhere on a drive.
-            if let Some([from, to]) = &angle.ground {
-                gizmos.line(seen(from), seen(to), colour);
-            }
+        // What is measured from the ground holds on level ground alone.
+        if let Some([from, to]) = angle.ground.as_ref().filter(|_| on_level) {
+            gizmos.line(seen(from), seen(to), colour);
+        }
+        if on_level || angle.ground.is_none() {
             gizmos.linestrip(angle.arc.iter().map(seen), colour);
         }
         gizmos
