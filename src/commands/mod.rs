@@ -121,6 +121,58 @@ fn units(argument: Option<UnitsArgument>, scene: LengthUnit) -> Units {
     }
 }
 
+/// What the suspension does on a drive, as typed.
+#[cfg(feature = "viewer")]
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum SuspensionArgument {
+    /// Held at ride height.
+    Hold,
+    /// Each wheel follows the ground.
+    Follow,
+}
+
+#[cfg(feature = "viewer")]
+impl SuspensionArgument {
+    fn suspension(self) -> bindpoint::ground::Suspension {
+        match self {
+            SuspensionArgument::Hold => bindpoint::ground::Suspension::Held,
+            SuspensionArgument::Follow => bindpoint::ground::Suspension::Follows,
+        }
+    }
+}
+
+/// An obstacle to be shown, by its name in the scene.
+#[cfg(feature = "viewer")]
+fn over(name: &str, truck: &Truck) -> Result<bindpoint::viewer::drive::Subject> {
+    on_ground(truck)?;
+    let names: Vec<&str> = truck
+        .whole
+        .iter()
+        .flat_map(|w| &w.obstacles)
+        .map(|o| o.entry.name.as_str())
+        .collect();
+    if names.contains(&name) {
+        return Ok(bindpoint::viewer::drive::Subject::Over(name.to_owned()));
+    }
+    let help = if names.is_empty() {
+        "the scene has no `obstacles`".to_owned()
+    } else {
+        format!("the obstacles are: `{}`", names.join("`, `"))
+    };
+    Err(miette!(help = help, "no obstacle is named `{name}`"))
+}
+
+/// The truck on level ground to be shown: it needs a rear axle to stand on.
+#[cfg(feature = "viewer")]
+fn on_ground(truck: &Truck) -> Result<bindpoint::viewer::drive::Subject> {
+    if truck.whole.is_none() {
+        return Err(ground::standing(
+            &bindpoint::ground::VehicleError::NoRearAxle,
+        ));
+    }
+    Ok(bindpoint::viewer::drive::Subject::LevelGround)
+}
+
 /// A side, as typed.
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum SideArgument {
