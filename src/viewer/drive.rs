@@ -167,6 +167,10 @@ impl Setting {
             high = high.sup(&(centre + half));
         }
         if let Some(course) = &self.course {
+            // On a side slope one side stands higher, the other lower.
+            let lean = low.y.abs().max(high.y.abs()) * course.terrain.side_slope.sin().abs();
+            low.z -= lean;
+            high.z += lean;
             // A ditch is part of the picture, and a truck on a ledge stands higher.
             let heights = course.terrain.profile.iter().map(|p| p[1]);
             let boulder = course.terrain.boulder.map(|[_, half]| half.z);

@@ -128,6 +128,8 @@ fn build(
     for (rgb, triangles) in ground_mesh::pieces(setting) {
         let look = PartMaterial {
             colour: palette::color(rgb),
+            // From ahead the eye may stand within the ground: its far end is then what is seen of it.
+            closed: rgb != palette::GROUND,
             ..default()
         };
         spawn(TruckPiece::Terrain, &triangles, look);
