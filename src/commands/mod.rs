@@ -122,7 +122,6 @@ fn units(argument: Option<UnitsArgument>, scene: LengthUnit) -> Units {
 }
 
 /// What the suspension does on a drive, as typed.
-#[cfg(feature = "viewer")]
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum SuspensionArgument {
     /// Held at ride height.
@@ -131,7 +130,6 @@ enum SuspensionArgument {
     Follow,
 }
 
-#[cfg(feature = "viewer")]
 impl SuspensionArgument {
     fn suspension(self) -> bindpoint::ground::Suspension {
         match self {

@@ -288,7 +288,8 @@ impl<'t> Work<'t, '_> {
             if distance - off > near {
                 continue;
             }
-            if distance + radius + self.error < self.level {
+            let stands = candidate.node.middle_is_free;
+            if stands && distance + radius + self.error < self.level {
                 return Verdict::Inside;
             }
             if off > radius.max(COARSEST * self.spacing) {
@@ -468,7 +469,9 @@ impl<'t> Work<'t, '_> {
                 match self.weigh(candidate, x, *least) {
                     None => stack.push((f64::NEG_INFINITY, candidate)),
                     Some((distance, off)) => {
-                        *least = least.min(distance);
+                        if candidate.node.middle_is_free {
+                            *least = least.min(distance);
+                        }
                         if distance - off < *least - self.error {
                             stack.push((distance - off, candidate));
                         }

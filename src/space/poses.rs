@@ -62,6 +62,8 @@ struct Patch {
 pub struct PoseNode {
     /// Arm angle and rack in its middle.
     pub middle: (f64, f64),
+    /// Whether that position is one of the free travel: a cell may hold some of it and not its middle.
+    pub middle_is_free: bool,
     /// One for each mover; none where nothing could be proved about so large a cell.
     pub poses: Option<Vec<Pose>>,
     cell: Cell,
@@ -178,8 +180,14 @@ impl<'a> PoseTree<'a> {
             },
         };
         let poses = patch.as_ref().map(|patch| self.poses(patch, middle, half));
+        // The middle of several squares is a corner of those about it.
+        let about = squares.map(|[a, b]| {
+            let m = (a + b) / 2;
+            if b - a > 1 { [m - 1, m + 1] } else { [a, b] }
+        });
         Some(PoseNode {
             middle,
+            middle_is_free: self.holds_covered(about),
             poses,
             cell,
             squares,
