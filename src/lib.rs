@@ -19,6 +19,8 @@
 //! * [`driveline`]: the front driveshaft's angles, and how fast joints slide.
 //! * [`truck`]: a scene made into corners.
 //! * [`sweep`]: first contact, stop order, free region, tightest gaps, all guarded.
+//! * [`ground`]: what the truck clears, and what hits first when it is driven at something.
+//! * [`space`]: the space that moving parts take, for brackets.
 //! * [`compare`]: setups side by side.
 //! * [`findings`] and [`output`]: what was found, as values and as text, JSON, CSV, STL.
 //!
@@ -61,6 +63,7 @@ pub mod output;
 pub mod scene;
 pub mod setups;
 pub mod shapes;
+pub mod space;
 pub mod suspension;
 pub mod sweep;
 pub mod truck;

@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// The road, first to last. `findings` stands where its types may be used from: before sweep.
-const ROAD: [&str; 16] = [
+const ROAD: [&str; 17] = [
     "numbers",
     "scene",
     "suspension",
@@ -23,6 +23,7 @@ const ROAD: [&str; 16] = [
     "findings",
     "sweep",
     "ground",
+    "space",
     "compare",
     "output",
     "commands",

@@ -3,11 +3,17 @@
 //! Sources: definitions of 49 CFR 523.2; closed forms for one point at height h, d ahead of an axle with loaded radius
 //! r, atan2(h - r, d) + asin(r / sqrt(d^2 + (h - r)^2)), derived from them, and the values derived from those.
 
+mod table;
+
 use bindpoint::findings::{DriveFindings, GroundFindings};
-use bindpoint::ground::{Course, DriveError, Suspension, drive, ground_findings};
+use bindpoint::ground::{
+    Course, DriveError, Springing, Suspension, Vehicle, VehicleError, WheelSuspension, drive,
+    ground_findings,
+};
 use bindpoint::scene::{CarriedBy, Point, Rear, Scene, ShapeEntry, Underbody, scene_from_text};
-use bindpoint::truck::{MeshStore, Truck, assemble, assemble_setup};
+use bindpoint::truck::{MeshStore, Truck, WheelSpring, assemble, assemble_setup};
 use std::path::PathBuf;
+use table::Table;
 
 fn drive_over(truck: &Truck, name: &str) -> Result<DriveFindings, DriveError> {
     drive(&Course::new(truck, name, 1.0, Suspension::usual(truck))?)
@@ -216,4 +222,116 @@ fn trucks_that_cannot_stand_are_refused_at_their_place() {
     assert_eq!(steep.path, "rear.wheel_centre_z");
     let none = refused(&|s| s.rear = None);
     assert_eq!(none.path, "underbody");
+}
+
+/// `load_sharing_scipy.csv`: a convex quadratic programme, least potential energy, by scipy.optimize.
+#[test]
+fn four_springs_share_the_weight_as_the_least_energy_has_them() {
+    const ROWS: usize = 240;
+    // The table's own rows meet their constraints within 1e-9 mm; travel follows ground one to one.
+    const MM: f64 = 1.0e-6;
+    let table = Table::read("load_sharing_scipy.csv", ROWS);
+    let mut hanging = 0;
+    for row in table.rows() {
+        let of = |name: &str| row.number(name);
+        let wheel = |end: &str| WheelSuspension {
+            spring: WheelSpring {
+                load_n: of(&format!("in_{end}_load")),
+                rate_n_per_mm: of(&format!("in_{end}_rate")),
+            },
+            travel_mm: [
+                of(&format!("in_{end}_droop")),
+                of(&format!("in_{end}_bump")),
+            ],
+        };
+        let (front, rear) = (wheel("front"), wheel("rear"));
+        // Loads on the four that change neither weight nor moments: moved across each axle, the other way at the
+        // other.
+        let (a, b) = (
+            1.0 / of("in_front_half_track"),
+            1.0 / of("in_rear_half_track"),
+        );
+        let twist = [a, -a, -b, b].map(|t| t / a.max(b));
+        let springing = Springing::new([front, front, rear, rear], twist);
+        let wheels = ["fl", "fr", "rl", "rr"];
+        let ground = wheels.map(|w| of(&format!("in_ground_{w}")));
+        let reach = springing.reach((0..4).map(|i| twist[i] * ground[i]).sum());
+        let travel = springing.held(reach);
+        for (i, name) in wheels.into_iter().enumerate() {
+            let miss = travel[i] - of(&format!("out_travel_{name}"));
+            assert!(miss.abs() < MM, "{} {name}: {miss}", row.place());
+            let hang = of(&format!("out_hang_{name}"));
+            hanging += usize::from(hang > 1.0);
+            let miss = (travel[i] - reach[i]) - hang;
+            assert!(miss.abs() < MM, "{} {name}: {miss}", row.place());
+        }
+    }
+    assert!(hanging > 20, "{hanging}");
+}
+
+fn contacts_of(scene_name: &str, setup: Option<&str>, over: &str) -> DriveFindings {
+    let meshes = MeshStore::new(&folder());
+    let truck = assemble_setup(&scene(scene_name), setup, &meshes).expect("it builds");
+    let found = drive_over(&truck, over).expect("a drive");
+    assert!(found.undecided.is_empty(), "{:?}", found.undecided);
+    found
+}
+
+#[test]
+fn the_demo_obstacles_show_what_they_are_for() {
+    // A lowered skid plate meets the ledge that the tyres climb; unlowered it clears.
+    assert!(contacts_of("tarnwood", None, "ledge").contacts.is_empty());
+    let low = contacts_of("tarnwood", Some("low skid plate"), "ledge");
+    assert_eq!(low.contacts[0].part, "skid plate");
+    // Met by one wheel only: the truck rolls.
+    let one = contacts_of("tarnwood", None, "ledge, left wheel");
+    assert!(one.curve.iter().any(|row| row.roll_deg > 3.0));
+    // A log under the breakover: met between the axles.
+    let log = &contacts_of("tarnwood", None, "log").contacts[0];
+    assert!(
+        (-2_900.0..0.0).contains(&log.point_on_part_mm[0]),
+        "{log:?}"
+    );
+    // A boulder that meets the differential housing once the tyres climb its flanks.
+    let boulder = contacts_of("hollin", Some("skid plate off"), "boulder");
+    let first = &boulder.contacts[0];
+    assert_eq!(first.part, "differential housing");
+    assert!(first.tyre_climbing);
+}
+
+#[test]
+fn a_rear_axle_leans_with_its_wheels() {
+    let truck = assemble(&scene("tarnwood"), &folder()).expect("it builds");
+    let vehicle = Vehicle::held(&truck, [0.0, 0.0, 60.0, -40.0]).expect("it stands");
+    let posture = vehicle.posture([0.0, 0.0, 60.0, -40.0]).expect("it stands");
+    let [.., left, right] = posture.wheels;
+    // Apart by a track, 100 mm of it upright; each wheel where its travel says.
+    assert!(((left - right).norm() - 1_630.0).abs() < 1.0e-9);
+    assert!((left.z - 460.0).abs() < 1.0e-9 && (right.z - 360.0).abs() < 1.0e-9);
+    assert_eq!(
+        Vehicle::held(&truck, [0.0, 0.0, 1_300.0, -1_300.0]).map(|_| ()),
+        Err(VehicleError::AxleTooTilted(2_600.0))
+    );
+}
+
+#[test]
+fn springs_that_make_no_sense_are_named() {
+    let problem = |change: &dyn Fn(&mut Scene)| {
+        let mut scene = scene("tarnwood");
+        change(&mut scene);
+        let found = assemble(&scene, &folder())
+            .map(|_| ())
+            .expect_err("a mistake");
+        format!("{found:?}")
+    };
+    let no_travel = problem(&|s| s.rear.as_mut().expect("it has one").travel = None);
+    assert!(no_travel.contains("rear.travel"), "{no_travel}");
+    let no_rate = problem(&|s| s.wheel_springs.as_mut().expect("it has them").front.rate = 0.0);
+    assert!(no_rate.contains("wheel_springs.front.rate"), "{no_rate}");
+    let no_rear = problem(&|s| {
+        s.rear = None;
+        s.underbody.clear();
+        s.obstacles.clear();
+    });
+    assert!(no_rear.contains("wheel_springs"), "{no_rear}");
 }

@@ -233,7 +233,11 @@ fn overlaps(outer: &[[Vector3<f64>; 3]], inner: &[[Vector3<f64>; 3]]) -> usize {
         ("outer", Body::Frame, outer),
         ("inner", Body::Knuckle, inner),
     ] {
-        write_stl(&folder.path().join(format!("{name}.stl")), triangles).expect("written");
+        write_stl(
+            &folder.path().join(format!("{name}.stl")),
+            triangles.iter().copied(),
+        )
+        .expect("written");
         s.parts.push(PartEntry {
             name: name.into(),
             on,

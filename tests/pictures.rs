@@ -7,9 +7,12 @@
 #![cfg(feature = "viewer")]
 
 use assert_cmd::cargo::cargo_bin_cmd;
+use bindpoint::ground::drive;
 use bindpoint::truck::Truck;
+use bindpoint::viewer::drive::Setting;
+use bindpoint::viewer::drive_marks::contact_marks;
 use bindpoint::viewer::framing::{Framing, View};
-use bindpoint::viewer::palette::GapState;
+use bindpoint::viewer::palette::{self, GapState};
 use bindpoint::viewer::picture::find_backends;
 use image::RgbaImage;
 use nalgebra::Vector3;
@@ -311,6 +314,109 @@ fn a_ghost_is_drawn_in_its_own_hue_where_the_setups_differ_and_nowhere_else() {
 }
 
 #[test]
+fn wheels_and_the_first_contact_are_drawn_where_the_library_puts_them_on_a_drive() {
+    if !can_draw() {
+        return;
+    }
+    for (name, over) in [("tarnwood", "log"), ("hollin", "hump")] {
+        let setting = Setting::make(&load(name), Some(over), None).expect("stands");
+        let course = setting.course.as_ref().expect("a drive");
+        let found = drive(course).expect("drives");
+        let first = found.contacts.first().expect("something touches");
+        let aspect = f64::from(SIZE[0]) / f64::from(SIZE[1]);
+        let framing = Framing::of_truck(setting.bounds_mm(), View::Side, aspect);
+        let there = first.front_axle_mm[1];
+        let pixel =
+            |p: Vector3<f64>, x: f64| framing.pixel_of(&(p - Vector3::new(x, 0.0, 0.0)), SIZE);
+        let off = |a: [f64; 2], b: [f64; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
+
+        // Rubber is the darkest there is; each side's two tyres lie one behind the other.
+        let bare = ["--over", over, "--no-labels", "--no-marks", "--no-ground"];
+        for (at, x) in [("contact", there), ("start", found.from_to_mm[0])] {
+            let image = drawn(name, &[&bare[..], &["--at", at]].concat());
+            let stance = course.stand(x, None).expect("stands");
+            let centres = [1, 3].map(|i| {
+                let own = stance.posture.wheels[i];
+                pixel(stance.point(&course.vehicle, &own), x)
+            });
+            let between = 0.5 * (centres[0][0] + centres[1][0]);
+            for (wheel, ahead) in [(0, true), (1, false)] {
+                let dark: Vec<_> = part_pixels(&image)
+                    .into_iter()
+                    .filter(|p| p.2.iter().all(|c| *c < 60))
+                    .filter(|p| (f64::from(p.0) > between) == ahead)
+                    .collect();
+                assert!(dark.len() > 300, "{name}: {} pixels of rubber", dark.len());
+                let seen = centre(&dark);
+                let wanted = centres[wheel];
+                assert!(
+                    off(seen, wanted) < 1.5,
+                    "{name} {at}: {seen:?}, not {wanted:?}"
+                );
+            }
+        }
+
+        // The first contact's marks: where both bodies meet, and on each where they are still apart.
+        let mark = palette::CONTACT;
+        for x in [there, there - 300.0] {
+            let at = x.to_string();
+            let image = drawn(
+                name,
+                &["--over", over, "--no-labels", "--no-ground", "--at", &at],
+            );
+            let stance = course.stand(x, None).expect("stands");
+            let points = contact_marks(&setting, &stance, first).expect("a part of the truck");
+            for point in points {
+                let wanted = pixel(point, x);
+                let near: Vec<_> = part_pixels(&image)
+                    .into_iter()
+                    .filter(|p| (0..3).all(|k| p.2[k].abs_diff(mark[k]) < 40))
+                    .filter(|p| off([f64::from(p.0) + 0.5, f64::from(p.1) + 0.5], wanted) < 4.0)
+                    .collect();
+                assert!(near.len() > 12, "{name} {x}: {} pixels", near.len());
+                let seen = centre(&near);
+                assert!(
+                    off(seen, wanted) < 1.5,
+                    "{name} {x}: {seen:?}, not {wanted:?}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn frames_go_along_the_drive_and_level_ground_shows_its_angles() {
+    if !can_draw() {
+        return;
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let frames = folder.path().join("frames").display().to_string();
+    let arguments = ["--over", "log", "--frames", &frames, "--count", "3"];
+    let output = picture("crake", &[&arguments[..], &["--size", "320x200"]].concat());
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    let images: Vec<RgbaImage> = (1..=3)
+        .map(|i| {
+            let file = Path::new(&frames).join(format!("000{i}.png"));
+            image::open(file).expect("a PNG").to_rgba8()
+        })
+        .collect();
+    assert_ne!(images[0], images[1]);
+    assert_ne!(images[1], images[2]);
+    let is_line = |p: &image::Rgba<u8>| (0..3).all(|k| p[k].abs_diff(palette::ANGLE[k]) < 25);
+    let lines = |more: &[&str]| {
+        let image = drawn("crake", &[&["--ground", "--no-labels"], more].concat());
+        image.pixels().filter(|p| is_line(p)).count()
+    };
+    // Five lines of at least a fifth of the picture's width each.
+    assert!(lines(&[]) > SIZE[0] as usize, "{}", lines(&[]));
+    assert_eq!(lines(&["--no-marks"]), 0);
+}
+
+#[test]
 fn frames_are_numbered_and_go_round_the_limit() {
     if !can_draw() {
         return;
@@ -371,7 +477,7 @@ fn wrong_requests_say_what_to_do_and_leave_no_file() {
     let folder = tempfile::tempdir().expect("a folder");
     let out = folder.path().join("x.png").display().to_string();
     let lost = folder.path().join("no/such/x.png").display().to_string();
-    let cases: [(&[&str], &str); 9] = [
+    let cases: [(&[&str], &str); 19] = [
         (&["--out", &out, "--setup", "longer"], "no setup is named"),
         (&["--out", &out, "--ghost", "longer"], "no setup is named"),
         (&["--out", &out, "--size", "20x20"], "1280x720"),
@@ -381,6 +487,34 @@ fn wrong_requests_say_what_to_do_and_leave_no_file() {
         (&["--out", &out, "--cut-way", "level"], "--cut"),
         (&[], "--out"),
         (&["--frames", "x", "--travel", "3"], "--travel"),
+        (
+            &["--out", &out, "--over", "cliff"],
+            "`ledge, left wheel`, `log`",
+        ),
+        (
+            &["--out", &out, "--over", "log", "--travel", "9"],
+            "--travel",
+        ),
+        (
+            &["--out", &out, "--over", "log", "--cut", "inner-joint"],
+            "--cut",
+        ),
+        (
+            &["--out", &out, "--over", "log", "--ghost", "factory"],
+            "--ghost",
+        ),
+        (&["--out", &out, "--over", "log", "--ground"], "--ground"),
+        (&["--out", &out, "--at", "start"], "--over"),
+        (&["--out", &out, "--suspension", "hold"], "--over"),
+        (
+            &["--out", &out, "--over", "log", "--at", "middle"],
+            "contact",
+        ),
+        (&["--frames", "x", "--over", "log", "--at", "start"], "--at"),
+        (
+            &["--out", &out, "--ground", "--panels", "parts"],
+            "--panels stops",
+        ),
     ];
     for (arguments, said) in cases {
         let output = picture("tarnwood", arguments);
@@ -390,16 +524,36 @@ fn wrong_requests_say_what_to_do_and_leave_no_file() {
     }
     if can_draw() {
         for (arguments, said) in [
-            (["--out", &out, "--travel", "-900"], "cannot reach travel"),
-            (["--out", &lost, "--travel", "0"], "cannot write"),
+            (["--rack", "0", "--travel", "-900"], "cannot reach travel"),
+            (["--over", "log", "--at", "90000"], "doesn't come to"),
+            (["--over", "ditch", "--at", "contact"], "nothing touches"),
         ] {
-            let output = picture("tarnwood", &arguments);
+            let output = picture("tarnwood", &[&["--out", &out], &arguments[..]].concat());
             assert_eq!(output.status.code(), Some(2), "{arguments:?}");
             let text = String::from_utf8_lossy(&output.stderr).replace(['\n', '│'], " ");
             assert!(text.contains(said), "{arguments:?}: {text}");
         }
+        let output = picture("tarnwood", &["--out", &lost]);
+        assert_eq!(output.status.code(), Some(2));
+        let text = String::from_utf8_lossy(&output.stderr).replace(['\n', '│'], " ");
+        assert!(text.contains("cannot write"), "{text}");
     }
     assert_eq!(std::fs::read_dir(folder.path()).expect("listed").count(), 0);
+}
+
+#[test]
+fn the_window_refuses_an_obstacle_that_the_scene_has_not_and_names_those_it_has() {
+    let output = cargo_bin_cmd!("bindpoint")
+        .arg("view")
+        .arg(scene("crake"))
+        .args(["--over", "cliff"])
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("bindpoint starts");
+    assert_eq!(output.status.code(), Some(2));
+    let text = String::from_utf8_lossy(&output.stderr).replace(['\n', '│'], " ");
+    assert!(text.contains("no obstacle is named `cliff`"), "{text}");
+    assert!(text.contains("`kerb`, `log`, `wall`"), "{text}");
 }
 
 #[test]

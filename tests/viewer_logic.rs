@@ -1,5 +1,5 @@
 //! What the window does, without a window: moving, playing, stepping, switching off, editing, saving,
-//! reloading, choosing a setup and comparing it. Bevy's minimal plugins run the same systems that the window
+//! reloading, choosing a setup and comparing it, driving over an obstacle. Bevy's minimal plugins run the same systems that the window
 //! runs.
 //!
 //! Expected figures come from the library calls that the command line prints; the outline is checked against
@@ -18,6 +18,8 @@ use bindpoint::truck::Truck;
 use bindpoint::viewer::background::{BackgroundPlugin, Found, SwitchedOff};
 use bindpoint::viewer::controls::{play_or_pause, step_to_stop};
 use bindpoint::viewer::document::{Document, SaveError};
+use bindpoint::viewer::drive::{Drive, DrivePlugin, Subject};
+use bindpoint::viewer::drive_worker::DriveWorkerPlugin;
 use bindpoint::viewer::ghost::{Ghost, GhostOf, GhostPlugin, Place};
 use bindpoint::viewer::motion::{Motion, MotionPlugin, PlayPath, free_at, length_mm};
 use bindpoint::viewer::palette::GapState;
@@ -890,4 +892,144 @@ fn the_other_side_of_a_truck_built_once_is_compared_by_its_mirror_image() {
     for (a, b) in outline.iter().zip(&direct) {
         assert_eq!([-a[0], a[1]], *b);
     }
+}
+
+/// The same without the suspension's workers, before an obstacle.
+fn before_obstacle(path: &Path, over: &str) -> App {
+    let document = Document::open(path).expect("the scene opens");
+    let mut app = App::new();
+    app.add_plugins(MinimalPlugins)
+        .insert_resource(Motion::new(document.corner()))
+        .insert_resource(document)
+        .add_plugins((MotionPlugin, DrivePlugin, DriveWorkerPlugin));
+    let mut drive = app.world_mut().resource_mut::<Drive>();
+    drive.choose(Subject::Over(over.to_owned()));
+    app
+}
+
+fn driven(world: &World) -> bool {
+    !world
+        .resource::<Drive>()
+        .is_waiting(world.resource::<Document>())
+}
+
+fn driven_by_the_library(truck: &Truck, over: &str) -> bindpoint::findings::DriveFindings {
+    use bindpoint::ground::{Course, Suspension, drive};
+    let course = Course::new(truck, over, 1.0, Suspension::usual(truck)).expect("stands");
+    drive(&course).expect("drives")
+}
+
+#[test]
+fn choosing_an_obstacle_finds_its_contacts_and_curve_and_a_setup_drives_anew() {
+    let mut app = before_obstacle(&scene("crake"), "wall");
+    run_until(&mut app, "the drive", driven);
+    let expected = driven_by_the_library(&load("crake"), "wall");
+    let drive = app.world().resource::<Drive>();
+    assert_eq!(drive.found().map(AsRef::as_ref), Some(&expected));
+    // It begins where the drive does, and stepping goes from contact to contact.
+    assert_eq!(drive.front_axle_mm(), expected.from_to_mm[0]);
+    assert!(drive.touching().is_empty());
+    let first = &expected.contacts[0];
+    let mut drive = app.world_mut().resource_mut::<Drive>();
+    drive.step_to_contact(true);
+    assert_eq!(drive.front_axle_mm(), first.front_axle_mm[1]);
+    assert!(drive.touching().contains(&first.part));
+
+    // Another setup: what was found of the last one is out of date until its own comes.
+    app.world_mut()
+        .resource_mut::<Document>()
+        .choose_setup(Some("27 in tyres"));
+    let world = app.world();
+    assert!(
+        world
+            .resource::<Drive>()
+            .is_outdated(world.resource::<Document>())
+    );
+    run_until(&mut app, "the drive with other tyres", driven);
+    let truck = bindpoint::truck::load_setup(&scene("crake"), Some("27 in tyres"));
+    let anew = driven_by_the_library(&truck.expect("loads"), "wall");
+    assert_ne!(anew, expected);
+    let drive = app.world().resource::<Drive>();
+    assert_eq!(drive.found().map(AsRef::as_ref), Some(&anew));
+
+    // Back to the suspension nothing of it stays.
+    let mut drive = app.world_mut().resource_mut::<Drive>();
+    drive.choose(Subject::Suspension);
+    assert!(drive.setting().is_none() && drive.found().is_none());
+    app.update();
+    assert!(app.world().resource::<Drive>().setting().is_none());
+}
+
+#[test]
+fn a_drive_plays_forward_and_its_wheels_turn_by_what_they_roll() {
+    let mut app = before_obstacle(&scene("crake"), "log");
+    run_until(&mut app, "the drive", driven);
+    let mut drive = app.world_mut().resource_mut::<Drive>();
+    let [start, end] = drive.ends();
+    let setting = std::sync::Arc::clone(drive.setting().expect("a setting"));
+    let course = setting.course.as_ref().expect("a drive");
+    let radii = course.vehicle.radii;
+
+    // On level ground a wheel rolls as far as the truck goes.
+    drive.go_to(start + 60.0);
+    for (turn, radius) in drive.wheel_turn().iter().zip(radii) {
+        assert!((turn - 60.0 / radius).abs() < 1.0e-9, "{turn}");
+    }
+    drive.go_to(start);
+    drive.repeat = false;
+    drive.speed_mm_s = 900.0;
+    drive.play_or_pause();
+    let mut last = (start, [0.0; 4]);
+    let mut steps = 0;
+    while drive.playing {
+        drive.tick(0.02);
+        let now = (drive.front_axle_mm(), drive.wheel_turn());
+        assert!(now.0 > last.0, "{} after {}", now.0, last.0);
+        assert!((now.0 - last.0 - 18.0).abs() < 1.0e-6 || now.0 == end);
+        for i in 0..4 {
+            assert!(now.1[i] > last.1[i], "wheel {i} turns on");
+        }
+        // Drawn where the library has it.
+        let there = course.stand(now.0, None).expect("stands");
+        let stance = drive.stance().expect("stands");
+        assert!((stance.position - there.position).norm() < 1.0e-6);
+        assert!((stance.pitch - there.pitch).abs() < 1.0e-9);
+        last = now;
+        steps += 1;
+        assert!(steps < 10_000, "it never ends");
+    }
+    assert_eq!(last.0, end);
+
+    // Over the log a wheel's centre goes further than the truck: summed here in steps of a millimetre.
+    let mut way = [0.0; 4];
+    let mut before: Option<[nalgebra::Vector3<f64>; 4]> = None;
+    let mut x = start;
+    while x <= end {
+        let stance = course.stand(x, None).expect("stands");
+        let now = stance
+            .posture
+            .wheels
+            .map(|w| stance.point(&course.vehicle, &w));
+        if let Some(before) = before {
+            for i in 0..4 {
+                way[i] += (now[i] - before[i]).norm();
+            }
+        }
+        before = Some(now);
+        x += 1.0;
+    }
+    for i in 0..4 {
+        let rolled = last.1[i] * radii[i];
+        assert!(rolled > end - start + 20.0, "wheel {i} rolled {rolled}");
+        // Both are sums of chords; the coarser one is a little shorter.
+        assert!(
+            (rolled - way[i]).abs() < 0.01 * way[i],
+            "{rolled} of {}",
+            way[i]
+        );
+    }
+
+    // Started again from the end it begins anew.
+    drive.play_or_pause();
+    assert_eq!(drive.front_axle_mm(), start);
 }

@@ -88,6 +88,10 @@ impl Desk {
     }
 
     fn open(&self, name: &str) -> Window<'_> {
+        self.open_with(name, &[])
+    }
+
+    fn open_with(&self, name: &str, more: &[&str]) -> Window<'_> {
         let source = Path::new(env!("CARGO_MANIFEST_DIR"))
             .join("scenes")
             .join(format!("{name}.ron"));
@@ -97,6 +101,7 @@ impl Desk {
             .arg(self.scene())
             .args(["--size", "1280x720", "--trace"])
             .arg(self.trace())
+            .args(more)
             .env("DISPLAY", &self.display)
             .env_remove("WAYLAND_DISPLAY")
             .stdout(Stdio::piped())
@@ -294,6 +299,48 @@ fn mouse_and_keys_move_the_suspension_and_the_scene_reloads() {
     window.wait_for("the file put right", |s| {
         s["problem"].is_null() && number(s, "generation") > generation
     });
+}
+
+#[test]
+fn a_drive_plays_and_its_curve_moves_the_truck() {
+    let Some(desk) = Desk::set_up() else {
+        return;
+    };
+    let mut window = desk.open_with("crake", &["--over", "wall"]);
+    let ready = window.wait_for("the drive", |s| {
+        s["driven"] == true && s["widgets"]["clearance"].is_array()
+    });
+    let truck = bindpoint::truck::load(&desk.scene()).expect("loads");
+    let usual = bindpoint::ground::Suspension::usual(&truck);
+    let course = bindpoint::ground::Course::new(&truck, "wall", 1.0, usual).expect("stands");
+    let found = bindpoint::ground::drive(&course).expect("drives");
+    assert_eq!(ready["subject"], "wall");
+    assert_eq!(ready["hits_first"], found.contacts[0].part.as_str());
+    std::thread::sleep(Duration::from_secs(2));
+
+    // The next contact, by its key.
+    window.key("Page_Up");
+    let place = found.contacts[0].front_axle_mm[1];
+    window.wait_for("the contact", |s| number(s, "front_axle_mm") == place);
+
+    // Press on the curve: the truck goes there.
+    let [left, top, right, bottom] = window.widget("clearance");
+    window.click(0.5 * (left + right), 0.5 * (top + bottom));
+    let clicked = window.wait_for("the click on the curve", |s| {
+        number(s, "front_axle_mm") != place
+    });
+    let [start, end] = found.from_to_mm;
+    assert!((start..=end).contains(&number(&clicked, "front_axle_mm")));
+
+    // Play drives on, pause stops.
+    window.key("Home");
+    window.wait_for("the start", |s| number(s, "front_axle_mm") == start);
+    window.key("space");
+    window.wait_for("the drive playing", |s| {
+        s["driving"] == true && number(s, "front_axle_mm") > start
+    });
+    window.key("space");
+    window.wait_for("the pause", |s| s["driving"] == false);
 }
 
 fn first_stop_below(truck: &bindpoint::truck::Truck) -> f64 {

@@ -1,6 +1,6 @@
 //! `bindpoint drive`: the truck over an obstacle.
 
-use super::UnitsArgument;
+use super::{SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::ground::{Course, DriveError, Suspension, drive, largest_clear};
 use bindpoint::output::drive_text;
@@ -35,12 +35,6 @@ pub(super) struct Arguments {
     /// Unit of printed lengths [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
-}
-
-#[derive(Clone, Copy, Debug, clap::ValueEnum)]
-enum SuspensionArgument {
-    Hold,
-    Follow,
 }
 
 const AFTER: &str = "Exit status: 0 nothing but the treads touches; 1 something does, or the tyres can't climb it; 2 it \
@@ -83,8 +77,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         }
     };
     let suspension = |truck: &Truck| match arguments.suspension {
-        Some(SuspensionArgument::Hold) => Suspension::Held,
-        Some(SuspensionArgument::Follow) => Suspension::Follows,
+        Some(typed) => typed.suspension(),
         None => Suspension::usual(truck),
     };
     let over = &arguments.over;

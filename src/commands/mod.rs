@@ -6,6 +6,7 @@ mod damper;
 mod drive;
 mod export;
 mod ground;
+mod keepout;
 #[cfg(feature = "viewer")]
 mod picture;
 mod pose;
@@ -52,6 +53,8 @@ enum Command {
     Ground(ground::Arguments),
     /// Drive the truck over one of the scene's obstacles, and say what hits first.
     Drive(drive::Arguments),
+    /// The space that moving parts take over the whole free travel, as a solid for CAD.
+    Keepout(keepout::Arguments),
     /// Everything about one position: wheel angles, joints, limits and gaps.
     Pose(pose::Arguments),
     /// Open the window: see it move, see where it binds.
@@ -80,6 +83,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
         Command::Damper(arguments) => damper::run(arguments),
         Command::Ground(arguments) => ground::run(arguments),
         Command::Drive(arguments) => drive::run(arguments),
+        Command::Keepout(arguments) => keepout::run(arguments),
         Command::Pose(arguments) => pose::run(arguments),
         #[cfg(feature = "viewer")]
         Command::View(arguments) => view::run(arguments),
@@ -115,6 +119,56 @@ fn units(argument: Option<UnitsArgument>, scene: LengthUnit) -> Units {
         Some(UnitsArgument::Inch) => Units::Inch,
         Some(UnitsArgument::Sixteenths) => Units::Sixteenths,
     }
+}
+
+/// What the suspension does on a drive, as typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum SuspensionArgument {
+    /// Held at ride height.
+    Hold,
+    /// Each wheel follows the ground.
+    Follow,
+}
+
+impl SuspensionArgument {
+    fn suspension(self) -> bindpoint::ground::Suspension {
+        match self {
+            SuspensionArgument::Hold => bindpoint::ground::Suspension::Held,
+            SuspensionArgument::Follow => bindpoint::ground::Suspension::Follows,
+        }
+    }
+}
+
+/// An obstacle to be shown, by its name in the scene.
+#[cfg(feature = "viewer")]
+fn over(name: &str, truck: &Truck) -> Result<bindpoint::viewer::drive::Subject> {
+    on_ground(truck)?;
+    let names: Vec<&str> = truck
+        .whole
+        .iter()
+        .flat_map(|w| &w.obstacles)
+        .map(|o| o.entry.name.as_str())
+        .collect();
+    if names.contains(&name) {
+        return Ok(bindpoint::viewer::drive::Subject::Over(name.to_owned()));
+    }
+    let help = if names.is_empty() {
+        "the scene has no `obstacles`".to_owned()
+    } else {
+        format!("the obstacles are: `{}`", names.join("`, `"))
+    };
+    Err(miette!(help = help, "no obstacle is named `{name}`"))
+}
+
+/// The truck on level ground to be shown: it needs a rear axle to stand on.
+#[cfg(feature = "viewer")]
+fn on_ground(truck: &Truck) -> Result<bindpoint::viewer::drive::Subject> {
+    if truck.whole.is_none() {
+        return Err(ground::standing(
+            &bindpoint::ground::VehicleError::NoRearAxle,
+        ));
+    }
+    Ok(bindpoint::viewer::drive::Subject::LevelGround)
 }
 
 /// A side, as typed.

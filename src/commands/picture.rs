@@ -1,13 +1,16 @@
 //! `bindpoint picture`: pictures without a window.
 
-use super::UnitsArgument;
+use super::{SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::Units;
 use bindpoint::viewer::document::Document;
+use bindpoint::viewer::drive::Subject;
 use bindpoint::viewer::framing::View;
 use bindpoint::viewer::ghost::{Ghost, GhostOf};
 use bindpoint::viewer::motion::PlayPath;
-use bindpoint::viewer::picture::{PictureOptions, Studio, measure_frames, write_frames, write_png};
+use bindpoint::viewer::picture::{
+    DrivePlace, PictureOptions, Studio, measure_frames, write_drive_frames, write_frames, write_png,
+};
 use bindpoint::viewer::section::{CutAcross, CutAt, Section};
 use bindpoint::viewer::shown::Page;
 use clap::ValueEnum;
@@ -22,6 +25,21 @@ use std::time::Duration;
 pub(super) struct Arguments {
     #[command(flatten)]
     scene: super::SceneArguments,
+    /// Draw the whole truck on its drive over one of the scene's obstacles.
+    #[arg(long, value_name = "OBSTACLE", conflicts_with_all = SUSPENSION_ONLY)]
+    over: Option<String>,
+    /// Draw the whole truck on level ground with its approach, breakover and departure angles.
+    #[arg(long, conflicts_with_all = SUSPENSION_ONLY, conflicts_with_all = ["over", "frames"])]
+    ground: bool,
+    /// Where on the drive: `contact`, the first; `start`; or how far the front axle's middle is from the obstacle's
+    /// front, past it positive: in mm, or in decimal inches with `--units inch` or `--units sixteenths` [default: the
+    /// first contact or, without one, the place of the least clearance].
+    #[arg(long, value_name = "PLACE", allow_hyphen_values = true, value_parser = place, requires = "over", conflicts_with = "frames")]
+    at: Option<AtArgument>,
+    /// Hold the suspension at ride height on the drive, or let each wheel follow the ground by its springs [default:
+    /// follow where the scene has `wheel_springs`].
+    #[arg(long, value_enum, requires = "over")]
+    suspension: Option<SuspensionArgument>,
     /// Draw over it what another of the scene's setups has elsewhere or otherwise, see-through; `as-measured`
     /// for the truck without changes.
     #[arg(long, value_name = "NAME")]
@@ -36,7 +54,7 @@ pub(super) struct Arguments {
     /// The picture (.png).
     #[arg(long, value_name = "FILE", required_unless_present_any = ["frames", "measure"])]
     out: Option<PathBuf>,
-    /// Pictures along a play path instead of one, written to this folder as 0001.png, 0002.png, ...
+    /// Pictures along a play path or, with --over, along the drive instead of one, written to this folder as 0001.png, 0002.png, ...
     #[arg(long, value_name = "DIR", conflicts_with_all = ["out", "travel", "rack"])]
     frames: Option<PathBuf>,
     /// The play path of --frames.
@@ -45,9 +63,9 @@ pub(super) struct Arguments {
     /// How many pictures --frames writes.
     #[arg(long, value_name = "N", default_value_t = 60, value_parser = clap::value_parser!(u16).range(2..=5000))]
     count: u16,
-    /// From where.
-    #[arg(long, value_enum, default_value_t = ViewArgument::ThreeQuarter)]
-    view: ViewArgument,
+    /// From where [default: three-quarter; the whole truck from its side].
+    #[arg(long, value_enum)]
+    view: Option<ViewArgument>,
     /// Size in pixels, each side from 64 to 8192.
     #[arg(long, value_name = "WxH", value_parser = size, default_value = "1280x720")]
     size: [u32; 2],
@@ -85,6 +103,39 @@ pub(super) struct Arguments {
     /// took, and end.
     #[arg(long, value_name = "SECONDS", value_parser = clap::value_parser!(u64).range(1..=600), conflicts_with = "frames")]
     measure: Option<u64>,
+}
+
+/// What belongs to a picture of the suspension alone.
+const SUSPENSION_ONLY: [&str; 10] = [
+    "travel",
+    "rack",
+    "path",
+    "ghost",
+    "only",
+    "cut",
+    "cut_way",
+    "solid_wheel",
+    "no_joints",
+    "measure",
+];
+
+/// A place along the drive, as typed.
+#[derive(Clone, Copy, Debug)]
+enum AtArgument {
+    Contact,
+    Start,
+    /// In the unit of the other typed lengths.
+    Place(f64),
+}
+
+fn place(text: &str) -> std::result::Result<AtArgument, String> {
+    match text {
+        "contact" => Ok(AtArgument::Contact),
+        "start" => Ok(AtArgument::Start),
+        number => super::finite(number)
+            .map(AtArgument::Place)
+            .map_err(|_| "expected `contact`, `start` or a plain number, such as 312.5".to_owned()),
+    }
 }
 
 /// A view, as typed.
@@ -174,6 +225,18 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let rack_mm = super::typed_mm(arguments.rack, arguments.units);
     let rack_mm = super::within_locks(rack_mm, corner.rack_mm, units)?;
     check_parts(&arguments.only, &document)?;
+    let subject = match (&arguments.over, arguments.ground) {
+        (Some(over), _) => super::over(over, document.truck())?,
+        (None, true) => super::on_ground(document.truck())?,
+        (None, false) => Subject::Suspension,
+    };
+    let on_ground = subject != Subject::Suspension;
+    if on_ground && matches!(arguments.panels, Some(PageArgument::Parts)) {
+        return Err(miette!(
+            help = "with --over and --ground there are `--panels stops` and `--panels edit`",
+            "parts and gaps are those of the suspension"
+        ));
+    }
     if let Some(out) = arguments.out.as_deref().filter(|out| !is_png(out)) {
         return Err(miette!(
             help = "pictures are written as PNG: give a name that ends in .png",
@@ -181,7 +244,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             out.display()
         ));
     }
-    let options = options(arguments, units, ghost);
+    let options = options(arguments, units, ghost, subject);
     if let Some(seconds) = arguments.measure {
         let report = measure_frames(document, &options, Duration::from_secs(seconds))
             .map_err(|error| super::unseen(&error))?;
@@ -196,14 +259,21 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             } else {
                 ProgressBar::hidden()
             };
-            write_frames(
-                &mut studio,
-                arguments.path.path(),
-                arguments.count.into(),
-                folder,
-                &|done| bar.set_position(done as u64),
-            )?;
+            let (count, tell) = (arguments.count.into(), |done| bar.set_position(done as u64));
+            if on_ground {
+                write_drive_frames(&mut studio, count, folder, &tell)?;
+            } else {
+                write_frames(&mut studio, arguments.path.path(), count, folder, &tell)?;
+            }
             bar.finish_and_clear();
+        } else if let Some(out) = arguments.out.as_ref().filter(|_| on_ground) {
+            let place = match arguments.at {
+                None => DrivePlace::Telling,
+                Some(AtArgument::Contact) => DrivePlace::Contact,
+                Some(AtArgument::Start) => DrivePlace::Start,
+                Some(AtArgument::Place(x)) => DrivePlace::At(super::typed_mm(x, arguments.units)),
+            };
+            write_png(&studio.take_drive(place)?, out)?;
         } else if let Some(out) = &arguments.out {
             write_png(&studio.take(travel_mm, rack_mm)?, out)?;
             return Ok(studio.ghost_words());
@@ -237,10 +307,14 @@ fn check_parts(only: &[String], document: &Document) -> Result<()> {
     Ok(())
 }
 
-fn options(arguments: &Arguments, units: Units, ghost: Ghost) -> PictureOptions {
+fn options(arguments: &Arguments, units: Units, ghost: Ghost, subject: Subject) -> PictureOptions {
+    let usual = match subject {
+        Subject::Suspension => View::ThreeQuarter,
+        Subject::LevelGround | Subject::Over(_) => View::Side,
+    };
     PictureOptions {
         size: arguments.size,
-        view: arguments.view.view(),
+        view: arguments.view.map_or(usual, ViewArgument::view),
         units: Some(units),
         only: arguments.only.clone(),
         see_through_wheel: !arguments.solid_wheel,
@@ -264,6 +338,8 @@ fn options(arguments: &Arguments, units: Units, ghost: Ghost) -> PictureOptions 
             PageArgument::Edit => Page::Edit,
         }),
         ghost,
+        subject,
+        suspension: arguments.suspension.map(SuspensionArgument::suspension),
     }
 }
 

@@ -1,8 +1,9 @@
 //! `bindpoint view`: the window.
 
-use super::UnitsArgument;
+use super::{SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::viewer::document::Document;
+use bindpoint::viewer::drive::Subject;
 use bindpoint::viewer::ghost::{Ghost, GhostOf};
 use bindpoint::viewer::{WindowOptions, open};
 use miette::{Report, Result};
@@ -17,6 +18,16 @@ use std::time::Duration;
 pub(super) struct Arguments {
     #[command(flatten)]
     scene: super::SceneArguments,
+    /// Begin with the whole truck on its drive over one of the scene's obstacles.
+    #[arg(long, value_name = "OBSTACLE", conflicts_with_all = ["ghost", "measure"])]
+    over: Option<String>,
+    /// Begin with the whole truck on level ground.
+    #[arg(long, conflicts_with_all = ["over", "ghost", "measure"])]
+    ground: bool,
+    /// Hold the suspension at ride height on the drive, or let each wheel follow the ground by its springs [default:
+    /// follow where the scene has `wheel_springs`].
+    #[arg(long, value_enum, requires = "over")]
+    suspension: Option<SuspensionArgument>,
     /// Draw over it what another of the scene's setups has elsewhere or otherwise, see-through; `as-measured`
     /// for the truck without changes.
     #[arg(long, value_name = "NAME")]
@@ -48,12 +59,19 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         }
         None => None,
     };
+    let subject = match (&arguments.over, arguments.ground) {
+        (Some(over), _) => super::over(over, document.truck())?,
+        (None, true) => super::on_ground(document.truck())?,
+        (None, false) => Subject::Suspension,
+    };
     let options = WindowOptions {
         size: arguments.size,
         units: arguments
             .units
             .map(|u| super::units(Some(u), document.truck().scene_unit)),
         ghost,
+        subject,
+        suspension: arguments.suspension.map(SuspensionArgument::suspension),
         trace,
         measure: arguments.measure.map(Duration::from_secs),
     };

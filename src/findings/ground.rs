@@ -128,6 +128,8 @@ pub struct DriveFindings {
     pub scale: f64,
     /// Front axle's middle at start and end, from the obstacle's front.
     pub from_to_mm: [f64; 2],
+    /// Front axle's middle up to which every contact is known: the end, unless something stayed undecided.
+    pub decided_to_mm: f64,
     /// Contacts in order.
     pub contacts: Vec<DriveContact>,
     /// Where the tyres can't go on: higher than their centre.

@@ -56,6 +56,11 @@ pub(super) fn level(vehicle: &Vehicle) -> [TyrePath; 4] {
     })
 }
 
+/// How a truck stands on level ground, its front axle's middle at zero.
+pub fn on_level_ground(vehicle: &Vehicle) -> Option<Stance> {
+    stand(vehicle, &level(vehicle), 0.0, 0.0, None)
+}
+
 /// A tyre's arc in side view.
 #[derive(Clone, Copy)]
 struct Arc {
@@ -83,10 +88,8 @@ impl Arc {
 /// [`VehicleError`].
 pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindings, VehicleError> {
     let vehicle = Vehicle::held(truck, travel_mm)?;
-    let paths = level(&vehicle);
     let [.., left, right] = travel_mm;
-    let stance =
-        stand(&vehicle, &paths, 0.0, 0.0, None).ok_or(VehicleError::AxleTooTilted(left - right))?;
+    let stance = on_level_ground(&vehicle).ok_or(VehicleError::AxleTooTilted(left - right))?;
     let arc = |a: usize, b: usize| {
         let [p, q] = [a, b].map(|i| stance.point(&vehicle, &stance.posture.wheels[i]));
         Arc {

@@ -143,6 +143,11 @@ impl Course {
         &self.obstacle.entry.name
     }
 
+    /// Whether the suspension follows the ground; else it is held.
+    pub fn suspension_follows(&self) -> bool {
+        self.vehicle.suspension.is_some()
+    }
+
     /// Start and end of the drive: nothing of the truck is over the obstacle.
     pub fn ends(&self) -> [f64; 2] {
         let front = self.vehicle.front();

@@ -17,7 +17,7 @@ mod travel_bound;
 mod tyre_path;
 mod vehicle;
 
-pub use angles::ground_findings;
+pub use angles::{ground_findings, on_level_ground};
 pub use course::{Course, DriveError, Suspension};
 pub use drive::{drive, largest_clear};
 pub use springing::{Springing, WheelSuspension};

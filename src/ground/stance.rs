@@ -14,7 +14,7 @@
 use super::springing::Springing;
 use super::travel_bound::TravelBound;
 use super::tyre_path::TyrePath;
-use super::vehicle::{Carrier, Posture, Vehicle};
+use super::vehicle::{Carrier, Posture, Vehicle, VehicleError};
 use crate::shapes::Surface;
 use nalgebra::{Matrix3, Rotation3, Vector3};
 
@@ -53,6 +53,27 @@ pub struct StanceBounds {
 }
 
 impl Stance {
+    /// At an attitude of one's own choosing, whether or not the wheels meet the ground there: `front` at `position`,
+    /// pitch and roll in radians, the wheels where the vehicle is held.
+    ///
+    /// # Errors
+    /// [`VehicleError`] where a wheel can't have that travel.
+    pub fn at(
+        vehicle: &Vehicle,
+        position: Vector3<f64>,
+        pitch: f64,
+        roll: f64,
+    ) -> Result<Stance, VehicleError> {
+        Ok(Stance {
+            position,
+            pitch,
+            roll,
+            posture: vehicle.posture(vehicle.held_mm)?,
+            misses_mm: [0.0; 4],
+            reach_mm: vehicle.held_mm,
+        })
+    }
+
     /// Vehicle to ground.
     pub fn rotation(&self) -> Matrix3<f64> {
         // Nose up is a turn about -y, left side up one about +x.
@@ -153,22 +174,18 @@ pub fn stand(
 ) -> Option<Stance> {
     let mut stance = match from {
         Some(stance) => stance.clone(),
-        None => Stance {
-            position: Vector3::new(x, 0.0, vehicle.radii[0]),
-            pitch: 0.0,
-            roll: side_slope,
-            posture: vehicle.posture(vehicle.held_mm).ok()?,
-            misses_mm: [0.0; 4],
-            reach_mm: vehicle.held_mm,
-        },
+        None => {
+            let level = Vector3::new(x, 0.0, vehicle.radii[0]);
+            Stance::at(vehicle, level, 0.0, side_slope).ok()?
+        }
     };
     stance.position.x = x;
     for _ in 0..ROUNDS {
-        for i in 0..4 {
+        for (i, path) in paths.iter().enumerate() {
             let at = stance.point(vehicle, &stance.posture.wheels[i]);
             // On a side slope the centre lies a radius off the slope, square to it.
             let slope = side_slope.tan() * at.y;
-            stance.misses_mm[i] = paths[i].height(at.x) / side_slope.cos() + slope - at.z;
+            stance.misses_mm[i] = path.height(at.x) / side_slope.cos() + slope - at.z;
         }
         let rows = plane(vehicle, &stance);
         let mut wanted = stance.misses_mm;

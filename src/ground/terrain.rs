@@ -29,7 +29,8 @@ pub struct Terrain {
     pub boulder: Option<[Vector3<f64>; 2]>,
 }
 
-/// Rounded edges and humps are drawn with facets that miss the true curve by less than this, mm.
+/// Rounded edges, logs and humps are drawn with facets that miss the true curve by less than this, mm. Corners lie on
+/// the curve, so a bulge stands this far outside its facets at most; gaps take it off.
 const FACET_MM: f64 = 0.02;
 /// Spacing of a boulder's surface points, mm: between them a tyre of any size sinks by less than 0.05 mm into a
 /// boulder of 100 mm radius (spacing squared over 8 radii).
@@ -42,8 +43,11 @@ const HALF_WIDTH_MM: f64 = 4_000.0;
 const BELOW_MM: f64 = 3_000.0;
 /// An upright wall of a solid leans by this, mm: a tenth of the drive's tolerance.
 const LEAN_MM: f64 = 1.0e-3;
-/// Rings of a boulder's mesh from pole to pole.
-const BOULDER_RINGS: usize = 48;
+/// A boulder's mesh is fine enough to miss the ellipsoid by less than this, mm, within [`BOULDER_RINGS`]; what it
+/// misses it by is taken off gaps.
+const BOULDER_FACET_MM: f64 = 0.1;
+/// Least and most rings of a boulder's mesh from pole to pole: the most keeps it below 150,000 triangles.
+const BOULDER_RINGS: [f64; 2] = [24.0, 192.0];
 
 impl Terrain {
     /// From an obstacle whose size is scaled by `scale`: heights, diameters and boulders as a whole; lengths of
@@ -59,6 +63,8 @@ impl Terrain {
         let mut side_slope = 0.0_f64;
         let mut boulder = None;
         let mut length_mm = 0.0;
+        // How far the true curve stands off the straight pieces between the profile's corners.
+        let mut facet_mm = 0.0;
         match &entry.shape {
             ObstacleShape::Ledge {
                 height,
@@ -67,6 +73,7 @@ impl Terrain {
                 let (h, r) = (height * scale, edge_radius.min(height * scale));
                 profile.push([0.0, 0.0]);
                 profile.push([0.0, h - r]);
+                facet_mm = if r > 0.0 { FACET_MM } else { 0.0 };
                 for a in arc(r, std::f64::consts::FRAC_PI_2) {
                     profile.push([r * (1.0 - a.cos()), h - r + r * a.sin()]);
                 }
@@ -81,6 +88,7 @@ impl Terrain {
                 let bend = 0.5 * h * (std::f64::consts::TAU / length).powi(2);
                 let n = ((bend * length * length / (8.0 * FACET_MM)).sqrt().ceil())
                     .clamp(16.0, 2_000.0);
+                facet_mm = bend * (length / n).powi(2) / 8.0;
                 for i in 0..=n as usize {
                     let x = length * i as f64 / n;
                     let wave = 1.0 - (std::f64::consts::TAU * i as f64 / n).cos();
@@ -90,6 +98,7 @@ impl Terrain {
             }
             ObstacleShape::Log { diameter } => {
                 let r = 0.5 * diameter * scale;
+                facet_mm = FACET_MM;
                 // Below its middle a log hangs over; nothing rolls or reaches under there.
                 profile.push([0.0, 0.0]);
                 for a in arc(r, std::f64::consts::PI) {
@@ -113,9 +122,15 @@ impl Terrain {
                 let half = Vector3::new(0.5 * size.0, 0.5 * size.1, size.2) * scale;
                 let middle = Vector3::new(half.x, *middle_y, 0.0);
                 boulder = Some([middle, half]);
-                let (vertices, triangles) = ellipsoid(&middle, &half);
+                let (vertices, triangles, facet_mm) = ellipsoid(&middle, &half);
+                // Tyres roll on the ellipsoid itself, not on its facets.
                 cloud = refined(&vertices, &triangles);
-                solids.push((entry.name.clone(), solid(vertices, triangles)?));
+                for p in &mut cloud {
+                    let unit = (*p - middle).component_div(&half).normalize();
+                    *p = middle + unit.component_mul(&half);
+                }
+                let surface = solid(vertices, triangles)?.facetted(facet_mm);
+                solids.push((entry.name.clone(), surface));
                 length_mm = 2.0 * half.x;
             }
             ObstacleShape::Mesh { middle_y, sunk, .. } => {
@@ -153,12 +168,12 @@ impl Terrain {
         whole.profile.extend(&profile);
         whole.profile.push([FAR_MM, end]);
         if profile.is_empty() || across.is_some() {
-            let ground = prism(&level, [-HALF_WIDTH_MM, HALF_WIDTH_MM])?;
+            let ground = prism(&level, [-HALF_WIDTH_MM, HALF_WIDTH_MM], 0.0)?;
             whole.solids.push(("the ground".to_owned(), ground));
         }
         if !profile.is_empty() {
             let width = across.unwrap_or([-HALF_WIDTH_MM, HALF_WIDTH_MM]);
-            let solid = prism(&whole.profile, width)?;
+            let solid = prism(&whole.profile, width, facet_mm)?;
             whole.solids.push((entry.name.clone(), solid));
         }
         if side_slope != 0.0 {
@@ -214,13 +229,18 @@ fn solid(vertices: Vec<Vector3<f64>>, triangles: Vec<[u32; 3]>) -> Result<Surfac
     .surface(None)
 }
 
-/// The solid below a profile between two places across the track.
-fn prism(profile: &[[f64; 2]], across: [f64; 2]) -> Result<Surface, ShapeError> {
+/// The solid below a profile between two places across the track; the true curve stands off the profile by no more
+/// than `facet_mm`.
+fn prism(profile: &[[f64; 2]], across: [f64; 2], facet_mm: f64) -> Result<Surface, ShapeError> {
     let mut line: Vec<[f64; 2]> = profile.to_vec();
     line.dedup();
-    // Upright walls lean by a micron, so that every strip of the solid has a width.
+    // Upright walls lean by a micron, so that every strip of the solid has a width. A front wall leans back: what it
+    // gives away counts as facet error.
+    let mut leant_mm: f64 = 0.0;
     for i in 1..line.len() {
-        line[i][0] = line[i][0].max(line[i - 1][0] + LEAN_MM);
+        let x = line[i][0].max(line[i - 1][0] + LEAN_MM);
+        leant_mm = leant_mm.max(x - line[i][0]);
+        line[i][0] = x;
     }
     let n = line.len();
     let mut vertices = Vec::new();
@@ -272,24 +292,30 @@ fn prism(profile: &[[f64; 2]], across: [f64; 2]) -> Result<Surface, ShapeError> 
         at(1, true, last),
         at(1, false, last),
     );
-    solid(vertices, triangles)
+    Ok(solid(vertices, triangles)?.facetted(facet_mm + leant_mm))
 }
 
-/// An ellipsoid's mesh, outward.
-fn ellipsoid(middle: &Vector3<f64>, half: &Vector3<f64>) -> (Vec<Vector3<f64>>, Vec<[u32; 3]>) {
-    let (rings, round) = (BOULDER_RINGS, 2 * BOULDER_RINGS);
-    let mut vertices = vec![middle + Vector3::new(0.0, 0.0, half.z)];
+/// An ellipsoid's mesh, outward, and how far the ellipsoid stands outside of it at most, mm.
+fn ellipsoid(
+    middle: &Vector3<f64>,
+    half: &Vector3<f64>,
+) -> (Vec<Vector3<f64>>, Vec<[u32; 3]>, f64) {
+    let widest = half.max();
+    // On the unit ball a cell of step a is about a^2 / 4 deep.
+    let rings = std::f64::consts::FRAC_PI_2 * (widest / BOULDER_FACET_MM).sqrt();
+    let rings = rings.ceil().clamp(BOULDER_RINGS[0], BOULDER_RINGS[1]) as usize;
+    let round = 2 * rings;
+    let mut units = vec![Vector3::z()];
     for i in 1..rings {
         let a = std::f64::consts::PI * i as f64 / rings as f64;
         for j in 0..round {
             let b = std::f64::consts::TAU * j as f64 / round as f64;
-            let unit = Vector3::new(a.sin() * b.cos(), a.sin() * b.sin(), a.cos());
-            vertices.push(middle + unit.component_mul(half));
+            units.push(Vector3::new(a.sin() * b.cos(), a.sin() * b.sin(), a.cos()));
         }
     }
-    vertices.push(middle - Vector3::new(0.0, 0.0, half.z));
+    units.push(-Vector3::z());
     let at = |i: usize, j: usize| (1 + (i - 1) * round + j % round) as u32;
-    let last = (vertices.len() - 1) as u32;
+    let last = (units.len() - 1) as u32;
     let mut triangles = Vec::new();
     for j in 0..round {
         triangles.push([0, at(1, j), at(1, j + 1)]);
@@ -299,7 +325,16 @@ fn ellipsoid(middle: &Vector3<f64>, half: &Vector3<f64>) -> (Vec<Vector3<f64>>, 
         }
         triangles.push([at(rings - 1, j), last, at(rings - 1, j + 1)]);
     }
-    (vertices, triangles)
+    // On the unit ball a point outward of a facet is as deep as the facet's plane is short of the ball, at most. Drawn
+    // out to the ellipsoid it moves along its ray, by no more than that share of the longest half axis.
+    let deepest = triangles.iter().map(|t| {
+        let [a, b, c] = t.map(|i| units[i as usize]);
+        1.0 - (b - a).cross(&(c - a)).normalize().dot(&a)
+    });
+    let facet_mm = widest * deepest.fold(0.0, f64::max);
+    let place = |unit: &Vector3<f64>| middle + unit.component_mul(half);
+    let vertices = units.iter().map(place).collect();
+    (vertices, triangles, facet_mm)
 }
 
 /// Points on triangles, none further than the cloud's spacing from the next, the part below ground left out.
@@ -373,6 +408,43 @@ mod tests {
                     (winding - 1.0).abs() < 1.0e-6,
                     "{shape:?} {name}: {winding}"
                 );
+            }
+        }
+    }
+
+    /// What a mesh misses its obstacle by is told: over the middle of each facet the true surface stands outside by no
+    /// more than that, and somewhere by more than half of it.
+    #[test]
+    fn a_boulders_facets_miss_it_by_no_more_than_is_told() {
+        for size in [(300.0, 1_500.0, 400.0), (40.0, 60.0, 20.0), (3e4, 2e4, 9e3)] {
+            let boulder = Terrain::tried(
+                ObstacleShape::Boulder {
+                    size: crate::scene::Point(size.0, size.1, size.2),
+                    middle_y: 70.0,
+                },
+                None,
+            );
+            let half = Vector3::new(0.5 * size.0, 0.5 * size.1, size.2);
+            let surface = &boulder.solids[0].1;
+            let told = surface.facet_error_mm;
+            assert!(told < BOULDER_FACET_MM * 1.01 || half.max() > 1e3, "{told}");
+            let mut deepest: f64 = 0.0;
+            for element in 0..surface.elements.len() {
+                let corners = surface.corners(element);
+                let middle = (corners[0] + corners[1] + corners[2]) / 3.0;
+                let normal = (corners[1] - corners[0]).cross(&(corners[2] - corners[0]));
+                let normal = normal.normalize();
+                // Between the facet's plane and the tangent plane that is parallel to it.
+                deepest = deepest.max(normal.component_mul(&half).norm() - normal.dot(&middle));
+            }
+            assert!(
+                deepest <= told + 1e-9 && deepest > 0.5 * told,
+                "{deepest} {told}"
+            );
+            for p in &boulder.cloud {
+                let height = boulder.height(p.x, p.y).expect("an ellipsoid");
+                // Near its rim it is too steep for heights to say much.
+                assert!(p.z < 0.1 * half.z || (p.z - height).abs() < 1e-6, "{p}");
             }
         }
     }

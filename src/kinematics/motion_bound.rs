@@ -233,6 +233,12 @@ impl CellField {
         (by(0) + by(1) + by_bend).norm()
     }
 
+    /// Greatest change of any unit vector of the moving body from where it points at the cell's centre.
+    #[inline]
+    pub fn greatest_turn(&self) -> f64 {
+        self.spread
+    }
+
     /// Greatest displacement along the unit vector `n` (fixed body's frame).
     #[inline]
     pub fn displacement_along(&self, point: &Vector3<f64>, n: &Vector3<f64>) -> f64 {

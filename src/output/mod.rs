@@ -3,7 +3,7 @@
 //! * [`sweep_text`] and [`pose_text`]: plain text for a screen, at most [`TEXT_WIDTH`] columns wide.
 //! * [`json`]: the findings exactly as their types serialise.
 //! * [`csv`]: one table a file, for a spreadsheet.
-//! * [`stl`]: the parts as they stand, for CAD.
+//! * [`stl`]: the parts as they stand, for CAD; [`solid`]: a solid of our own making.
 //! * [`Units`]: how lengths are printed. Files are always in millimetres and degrees.
 //!
 //! Reads: [`findings`](crate::findings). Produces: text and files; nothing here computes, and no file
@@ -14,10 +14,12 @@ mod csv_compare;
 pub mod json;
 mod lengths;
 pub mod map_picture;
+pub mod solid;
 pub mod stl;
 mod text_compare;
 mod text_damper;
 mod text_ground;
+mod text_keep_out;
 mod text_pose;
 mod text_sweep;
 
@@ -26,6 +28,7 @@ pub use lengths::{Units, degrees, signed_degrees};
 pub use text_compare::compare_text;
 pub use text_damper::damper_text;
 pub use text_ground::{drive_text, ground_text};
+pub use text_keep_out::keep_out_text;
 pub use text_pose::{PoseText, pose_text};
 pub use text_sweep::{Datum, SweepText, sweep_text, verdict_text};
 

@@ -59,8 +59,10 @@ pub fn write_parts(
             number += 1;
         }
         let path = folder.join(format!("{chosen}.stl"));
-        replace_file(&path, |unfinished| write_stl(unfinished, &part.triangles))
-            .map_err(|e| (path.clone(), e))?;
+        replace_file(&path, |unfinished| {
+            write_stl(unfinished, part.triangles.iter().copied())
+        })
+        .map_err(|e| (path.clone(), e))?;
         files.push(path);
     }
     Ok(files)

@@ -7,6 +7,8 @@ use std::fmt::Write as _;
 
 /// Parts listed by their clearance.
 const PARTS_LISTED: usize = 14;
+/// The four wheels, as columns.
+const WHEELS: [&str; 4] = ["FL", "FR", "RL", "RR"];
 /// Rows of the clearance curve printed.
 const CURVE_PRINTED: usize = 12;
 
@@ -169,9 +171,15 @@ pub fn drive_text(
         (Some(first), _) => format!("FOUND. {} hits first.", first.part),
     };
     let text = format!(
-        "{} over {}: {head} Lengths in {}; places count from the obstacle's front, the front axle's middle forward +.",
+        "{} over {}, suspension {}: {head} Lengths in {}; places count from the obstacle's front, the front axle's \
+         middle forward +.",
         found.truck,
         found.obstacle,
+        if found.suspension_follows {
+            "following"
+        } else {
+            "held"
+        },
         units.long_name()
     );
     let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
@@ -247,13 +255,17 @@ pub fn drive_text(
         }
         let _ = writeln!(out, "\n{}", t.trim_fmt());
     }
-    let mut t = table(&[
+    let mut columns = vec![
         ("front axle", true),
         ("least clearance", true),
         ("part", false),
         ("pitch", true),
         ("roll", true),
-    ]);
+    ];
+    if found.suspension_follows {
+        columns.extend(WHEELS.map(|name| (name, true)));
+    }
+    let mut t = table(&columns);
     let step = found.curve.len().div_ceil(CURVE_PRINTED).max(1);
     let tightest = found
         .curve
@@ -264,20 +276,33 @@ pub fn drive_text(
         if i % step != 0 && !is_tightest && i + 1 != found.curve.len() {
             continue;
         }
-        t.add_row([
+        let mut cells = vec![
             units.signed(row.front_axle_mm),
             units.length(row.clearance_mm),
             row.part.clone(),
             signed_degrees(row.pitch_deg),
             signed_degrees(row.roll_deg),
-        ]);
+        ];
+        if found.suspension_follows {
+            cells.extend(row.wheel_travel_mm.map(|t| units.signed(t)));
+        }
+        t.add_row(cells);
     }
     let _ = writeln!(out, "\n{}", t.trim_fmt());
+    if found.suspension_follows {
+        let text =
+            "FL to RR: travel of the front and rear wheels, left and right, from ride height.";
+        let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
+    }
     if found.wheel_off_ground_mm > 1.0 {
-        let text = format!(
-            "With the suspension held, a wheel is up to {} off the ground or into it: a real one would follow.",
-            units.with_unit(found.wheel_off_ground_mm)
-        );
+        let off = units.with_unit(found.wheel_off_ground_mm);
+        let text = if found.suspension_follows {
+            format!("At full droop a wheel hangs up to {off} over the ground.")
+        } else {
+            format!(
+                "With the suspension held, a wheel is up to {off} off the ground or into it: a real one would follow."
+            )
+        };
         let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
     }
     for text in &found.undecided {

@@ -5,7 +5,7 @@
 //! gaps subtract it, so a facetted cup never reports more room than the true one has.
 
 use super::ShapeError;
-use super::surface::{Element, ElementKind, Surface};
+use super::surface::{Element, ElementKind, Round, Surface};
 use nalgebra::{Matrix3, Rotation3, Vector3};
 
 /// Facet error aimed at for lathe shapes, mm: a tenth of the travel tolerance, for joint housings.
@@ -80,7 +80,11 @@ pub(super) fn lathe(
         ElementKind::Triangle,
         true,
     )
-    .facetted(facet_error))
+    .facetted(facet_error)
+    .rounded(Some(Round {
+        outline: corners,
+        error_mm: 0.0,
+    })))
 }
 
 /// Whether two sides of a closed outline that don't share a corner cross.

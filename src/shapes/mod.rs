@@ -23,7 +23,7 @@ mod tree;
 pub use mesh_file::{Mesh, MeshError, MeshFormat, read_mesh, read_mesh_bytes, write_stl};
 pub use mesh_report::MeshReport;
 pub use parry_bridge::hull_overlap_mm;
-pub use surface::{Element, ElementKind, Surface};
+pub use surface::{Element, ElementKind, Round, Surface};
 pub use tree::{Bounds, Node, Tree};
 
 use nalgebra::{Isometry3, Rotation3, Vector3};
@@ -146,7 +146,11 @@ impl Shape {
                 // Round, but perhaps a little off the axis: the run-out widens what it sweeps.
                 let run_out = self.run_out_mm(&point, &axis);
                 let facet_error_mm = surface.facet_error_mm + run_out;
-                Ok(surface.facetted(facet_error_mm))
+                let round = surface.round.clone().map(|r| Round {
+                    error_mm: r.error_mm + run_out,
+                    ..r
+                });
+                Ok(surface.facetted(facet_error_mm).rounded(round))
             }
             None => Ok(surface),
         }

@@ -36,10 +36,21 @@ pub struct Surface {
     pub facet_error_mm: f64,
     /// Whether the elements close off an inside.
     pub closed: bool,
+    /// Of a round part: the outline that its triangles are facets of.
+    pub round: Option<Round>,
     /// One corner of each connected piece.
     pub pieces: Vec<u32>,
     /// Boxes over the elements.
     pub tree: Tree,
+}
+
+/// A round part's true surface: an outline turned about the shape frame's z axis.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Round {
+    /// Corners (along z, distance from it), in order, closed.
+    pub outline: Vec<[f64; 2]>,
+    /// The solid may reach this far beyond it, mm.
+    pub error_mm: f64,
 }
 
 /// One corner of each connected piece of a surface.
@@ -86,9 +97,16 @@ impl Surface {
             radius_mm: 0.0,
             facet_error_mm: 0.0,
             closed,
+            round: None,
             pieces,
             tree,
         }
+    }
+
+    /// Remembers what its triangles are facets of.
+    pub fn rounded(mut self, round: Option<Round>) -> Surface {
+        self.round = round;
+        self
     }
 
     /// Sets the rounding radius.
@@ -139,6 +157,7 @@ impl Surface {
         )
         .thickened(self.radius_mm)
         .facetted(self.facet_error_mm)
+        .rounded(self.round.clone())
     }
 
     /// Whether the other surface has the same corners in the same places, within a distance.

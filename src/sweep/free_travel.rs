@@ -199,6 +199,27 @@ impl Region {
             .any(|i| (squares[1][0]..squares[1][1]).any(|j| self.reached[i * self.size[1] + j]))
     }
 
+    /// Which squares a wheel may be in: free and connected, or beside such a square and too thin to decide. Row by
+    /// row of arm angle.
+    pub fn covered(&self) -> Vec<bool> {
+        let [n, m] = self.size;
+        let thin = |i: usize, j: usize| {
+            let leaf = &self.leaves[self.leaf_of[i * m + j] as usize];
+            matches!(leaf.verdict, Verdict::Thin(_))
+        };
+        let mut out = self.reached.clone();
+        for i in 0..n {
+            for j in 0..m {
+                let around = [
+                    [i.saturating_sub(1), (i + 2).min(n)],
+                    [j.saturating_sub(1), (j + 2).min(m)],
+                ];
+                out[i * m + j] |= thin(i, j) && self.touches_free(around);
+            }
+        }
+        out
+    }
+
     /// A cell, free or thin on the free region's edge, in which some required gap is not proved kept: which, and
     /// the cell's middle (arm angle, rack).
     pub fn first_gap_not_kept(&self) -> Option<(StopKind, (f64, f64))> {

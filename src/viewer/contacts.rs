@@ -3,6 +3,7 @@
 
 use super::background::Found;
 use super::document::Document;
+use super::drive::suspension_is_shown;
 use super::frame;
 use super::labels::{Label, Labels};
 use super::look::{Look, OverLines, TruckCamera};
@@ -28,7 +29,7 @@ impl Plugin for ContactsPlugin {
             Update,
             (draw_gaps, draw_first_contact)
                 .after(super::motion::MotionSet)
-                .run_if(|look: Res<Look>| look.marks),
+                .run_if(suspension_is_shown.and_then(|look: Res<Look>| look.marks)),
         );
     }
 }
@@ -38,7 +39,7 @@ pub struct PickingPlugin;
 
 impl Plugin for PickingPlugin {
     fn build(&self, app: &mut App) {
-        app.add_systems(Update, pick);
+        app.add_systems(Update, pick.run_if(suspension_is_shown));
     }
 }
 

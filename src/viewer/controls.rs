@@ -2,6 +2,7 @@
 
 use super::background::{Found, SwitchedOff};
 use super::document::Document;
+use super::drive::{Drive, SPEEDS_MM_S, suspension_is_shown};
 use super::editor::readable;
 use super::framing::View;
 use super::ghost::Ghost;
@@ -30,7 +31,9 @@ impl Plugin for ControlsPlugin {
         app.add_systems(
             EguiPrimaryContextPass,
             (
-                (top_bar, bottom_bar).chain().in_set(PanelOrder::Bars),
+                (top_bar, bottom_bar.run_if(suspension_is_shown))
+                    .chain()
+                    .in_set(PanelOrder::Bars),
                 keyboard.in_set(OverPicture),
             ),
         )
@@ -39,7 +42,7 @@ impl Plugin for ControlsPlugin {
 }
 
 /// Keys, as shown under "Keys".
-const KEYS: [(&str, &str); 15] = [
+const KEYS: [(&str, &str); 16] = [
     ("Up, Down", "wheel up, down (with Shift: a tenth)"),
     ("Left, Right", "steer (with Shift: a tenth)"),
     ("Page Up, Page Down", "next stop above, below"),
@@ -55,6 +58,10 @@ const KEYS: [(&str, &str); 15] = [
     ("U", "millimetres, inches, sixteenths"),
     ("H, I, A", "hide the picked part, show it alone, show all"),
     ("Ctrl+Z, Ctrl+Y", "undo, redo"),
+    (
+        "On a drive",
+        "Left, Right move the truck; Page Up, Page Down go to the next contact, the one before; Home to the start",
+    ),
 ];
 
 fn top_bar(
@@ -66,6 +73,7 @@ fn top_bar(
     mut section: ResMut<Section>,
     mut document: ResMut<Document>,
     found: Res<Found>,
+    drive: Res<Drive>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
     panels::show(
@@ -83,7 +91,9 @@ fn top_bar(
                     ""
                 };
                 ui.label(format!("{}{changed}", document.file_name()));
-                if document.truck().corners.len() > 1 {
+                if !drive.shows_suspension() {
+                    ui.label("whole truck");
+                } else if document.truck().corners.len() > 1 {
                     let corners: Vec<_> = document.truck().corners.iter().map(|c| c.side).collect();
                     for (i, side) in corners.into_iter().enumerate() {
                         if ui
@@ -107,14 +117,20 @@ fn top_bar(
                     }
                 }
                 ui.separator();
-                ui.checkbox(&mut choice.see_through_wheel, "see through wheel");
-                ui.checkbox(&mut look.joints, "joints");
-                ui.checkbox(&mut look.marks, "gaps and contacts");
+                if drive.shows_suspension() {
+                    ui.checkbox(&mut choice.see_through_wheel, "see through wheel");
+                    ui.checkbox(&mut look.joints, "joints");
+                    ui.checkbox(&mut look.marks, "gaps and contacts");
+                } else {
+                    ui.checkbox(&mut look.marks, "contacts and angles");
+                }
                 ui.checkbox(&mut look.labels, "labels");
                 ui.checkbox(&mut look.grid, "ground");
-                ui.checkbox(&mut section.on, "cut open");
-                if section.on {
-                    section_choice(ui, &mut section, shown.units);
+                if drive.shows_suspension() {
+                    ui.checkbox(&mut section.on, "cut open");
+                    if section.on {
+                        section_choice(ui, &mut section, shown.units);
+                    }
                 }
                 ui.separator();
                 units_choice(ui, &mut shown.units);
@@ -475,6 +491,7 @@ fn keyboard(
     mut section: ResMut<Section>,
     mut document: ResMut<Document>,
     found: Res<Found>,
+    mut drive: ResMut<Drive>,
 ) -> Result {
     use egui::Key;
     let context = contexts.ctx_mut()?;
@@ -517,6 +534,9 @@ fn keyboard(
             continue;
         }
         if held {
+            continue;
+        }
+        if !drive.shows_suspension() && drive_key(key, modifiers.shift, &mut drive) {
             continue;
         }
         let step_mm = if modifiers.shift { 0.5 } else { 5.0 };
@@ -591,6 +611,36 @@ fn keyboard(
         }
     }
     Ok(())
+}
+
+/// What a key does to the whole truck. Returns whether the key belongs to it alone: the suspension isn't shown.
+fn drive_key(key: egui::Key, fine: bool, drive: &mut Drive) -> bool {
+    use egui::Key;
+    let mut nudge = |by: f64| {
+        let step_mm = if fine { 1.0 } else { 20.0 };
+        drive.playing = false;
+        drive.go_to(drive.front_axle_mm() + by * step_mm);
+    };
+    match key {
+        Key::ArrowRight => nudge(1.0),
+        Key::ArrowLeft => nudge(-1.0),
+        Key::PageUp => drive.step_to_contact(true),
+        Key::PageDown => drive.step_to_contact(false),
+        Key::Home => {
+            drive.playing = false;
+            drive.go_to(drive.ends()[0]);
+        }
+        Key::Space => drive.play_or_pause(),
+        Key::Minus => drive.speed_mm_s = (drive.speed_mm_s / 1.5).max(*SPEEDS_MM_S.start()),
+        Key::Equals | Key::Plus => {
+            drive.speed_mm_s = (drive.speed_mm_s * 1.5).min(*SPEEDS_MM_S.end());
+        }
+        Key::L => drive.repeat = !drive.repeat,
+        Key::M | Key::N | Key::G | Key::U => return false,
+        Key::Num1 | Key::Num2 | Key::Num3 | Key::Num4 | Key::Num5 | Key::Num6 => return false,
+        _ => {}
+    }
+    true
 }
 
 /// The mouse orbits over the picture alone; a drag begun there may leave it.

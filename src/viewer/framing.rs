@@ -88,6 +88,16 @@ pub struct Framing {
 pub const OPENING: f32 = 0.36;
 /// Room left round what is framed, as a share.
 const ROOM: f64 = 1.12;
+/// The side from which the whole truck is seen: its right.
+pub const TRUCK_SEEN_FROM: f64 = -1.0;
+/// Room behind and ahead of a whole truck, below and above it, as shares of its length.
+const ROOM_BEHIND: f64 = 0.05;
+/// See [`ROOM_BEHIND`].
+const ROOM_AHEAD: f64 = 0.16;
+/// See [`ROOM_BEHIND`].
+const ROOM_BELOW: f64 = 0.04;
+/// See [`ROOM_BEHIND`]: labels and headline stand above it.
+const ROOM_ABOVE: f64 = 0.10;
 /// The camera of a parallel view stands this far off, metres: beyond any part.
 const FAR_OFF_M: f32 = 8.0;
 
@@ -115,13 +125,33 @@ impl Framing {
         ] {
             points.push(wheel + Vector3::new(x, 0.35 * radius * corner.side.outboard(), z));
         }
+        Framing::around(&points, view, corner.side.outboard(), aspect)
+    }
+
+    /// Fits a whole truck, from its least to its greatest corner, with room ahead of it for what it meets, into a
+    /// picture of `aspect`. It is seen from its right, so that it drives to the right as its curve runs.
+    pub fn of_truck([low, high]: [Vector3<f64>; 2], view: View, aspect: f64) -> Framing {
+        let length = high.x - low.x;
+        let (behind, ahead) = (ROOM_BEHIND * length, ROOM_AHEAD * length);
+        let low = low - Vector3::new(behind, 0.0, ROOM_BELOW * length);
+        let high = high + Vector3::new(ahead, 0.0, ROOM_ABOVE * length);
+        let points: Vec<Vector3<f64>> = (0..8)
+            .map(|i| {
+                let at = |k: usize| if i >> k & 1 == 0 { low[k] } else { high[k] };
+                Vector3::new(at(0), at(1), at(2))
+            })
+            .collect();
+        Framing::around(&points, view, TRUCK_SEEN_FROM, aspect)
+    }
+
+    /// Fits points.
+    fn around(points: &[Vector3<f64>], view: View, outboard: f64, aspect: f64) -> Framing {
         let (mut low, mut high) = (points[0], points[0]);
-        for p in &points {
+        for p in points {
             low = low.inf(p);
             high = high.sup(p);
         }
         let middle_mm = (low + high) * 0.5;
-        let outboard = corner.side.outboard();
         let this = Framing {
             view,
             middle_mm,

@@ -2,6 +2,7 @@
 //! plunge range with the spider in it.
 
 use super::document::Document;
+use super::drive::suspension_is_shown;
 use super::frame;
 use super::labels::{Label, Labels};
 use super::look::{Look, OverLines};
@@ -21,7 +22,11 @@ pub struct JointsPlugin;
 
 impl Plugin for JointsPlugin {
     fn build(&self, app: &mut App) {
-        app.add_systems(Update, draw.after(super::motion::MotionSet));
+        app.add_systems(
+            Update,
+            draw.after(super::motion::MotionSet)
+                .run_if(suspension_is_shown),
+        );
     }
 }
 

@@ -23,6 +23,10 @@ pub struct Label {
 #[derive(Resource, Default, Debug)]
 pub struct Labels(pub Vec<Label>);
 
+/// Where no label of this frame may stand: something else does.
+#[derive(Resource, Default, Debug)]
+pub struct LabelFreeRoom(pub Vec<Rect>);
+
 /// Draws the labels.
 pub struct LabelsPlugin;
 
@@ -33,18 +37,21 @@ pub struct OverPicture;
 impl Plugin for LabelsPlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<Labels>()
+            .init_resource::<LabelFreeRoom>()
             .add_systems(First, clear)
             .add_systems(EguiPrimaryContextPass, draw.in_set(OverPicture));
     }
 }
 
-fn clear(mut labels: ResMut<Labels>) {
+fn clear(mut labels: ResMut<Labels>, mut free: ResMut<LabelFreeRoom>) {
     labels.0.clear();
+    free.0.clear();
 }
 
 fn draw(
     mut contexts: EguiContexts,
     labels: Res<Labels>,
+    free: Res<LabelFreeRoom>,
     look: Res<Look>,
     cameras: Query<(&Camera, &GlobalTransform), With<TruckCamera>>,
 ) -> Result {
@@ -68,7 +75,7 @@ fn draw(
             egui::Id::new("labels"),
         ))
         .with_clip_rect(room);
-    let mut taken: Vec<Rect> = Vec::new();
+    let mut taken: Vec<Rect> = free.0.clone();
     let mut order: Vec<&Label> = labels.0.iter().collect();
     order.sort_by_key(|label| std::cmp::Reverse(label.weight));
     for label in order {

@@ -1,14 +1,17 @@
-//! The left panel: the setup at its head; below, stops, parts and gaps, or the scene's numbers.
+//! The left panel: setup and what is driven over at its head; below, stops or contacts, parts and gaps, or the scene's
+//! numbers.
 
 use super::background::{Found, SwitchedOff};
 use super::document::Document;
+use super::drive::Drive;
 use super::ghost::Ghost;
+use super::look::Look;
 use super::motion::Motion;
 use super::panels::{self, Edge, PanelOrder, PanelRoom};
 use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
 use super::trace::Trace;
-use super::{editor, parts_list, setup_choice, stop_list};
+use super::{drive_panel, editor, parts_list, setup_choice, stop_list};
 use bevy::prelude::*;
 use bevy_egui::egui::{self, ScrollArea};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
@@ -34,6 +37,8 @@ fn show(
     mut ghost: ResMut<Ghost>,
     mut saving: ResMut<editor::Saving>,
     mut trace: ResMut<Trace>,
+    mut drive: ResMut<Drive>,
+    mut look: ResMut<Look>,
     found: Res<Found>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
@@ -46,16 +51,30 @@ fn show(
     panels::show(&context, &mut room, Edge::Left, "left", adjust, |ui| {
         ui.add_space(2.0);
         setup_choice::show(ui, &mut document, &mut ghost, &mut shown, &mut trace);
+        drive_panel::choose(ui, &document, &mut drive, &mut look, &mut trace);
         ui.separator();
+        let on_ground = !drive.shows_suspension();
+        // Gaps are between parts of a suspension.
+        if on_ground && shown.page == Page::Parts {
+            shown.page = Page::Stops;
+        }
         ui.horizontal(|ui| {
             for page in Page::ALL {
-                ui.selectable_value(&mut shown.page, page, page.name());
+                let name = match page {
+                    Page::Parts if on_ground => continue,
+                    Page::Stops if on_ground => "On the ground",
+                    page => page.name(),
+                };
+                ui.selectable_value(&mut shown.page, page, name);
             }
         });
         ui.separator();
         ScrollArea::vertical()
             .auto_shrink([false, false])
             .show(ui, |ui| match shown.page {
+                Page::Stops if on_ground => {
+                    drive_panel::list(ui, &mut drive, &document, shown.units);
+                }
                 Page::Stops => {
                     let corner = document.corner();
                     stop_list::show(

@@ -1,8 +1,9 @@
 //! Cameras, light, ground: how the truck is looked at.
 
 use super::document::Document;
+use super::drive::Drive;
 use super::frame;
-use super::framing::{Framing, View};
+use super::framing::{Framing, TRUCK_SEEN_FROM, View};
 use super::palette;
 use super::part_material::PartMaterial;
 use bevy::camera::visibility::RenderLayers;
@@ -15,6 +16,7 @@ use bevy::render::renderer::RenderAdapterInfo;
 use bevy_egui::{EguiGlobalSettings, PrimaryEguiContext};
 use bevy_panorbit_camera::{PanOrbitCamera, PanOrbitCameraPlugin};
 use nalgebra::Vector3;
+use std::sync::Arc;
 
 /// The camera that sees the truck.
 #[derive(Component)]
@@ -25,6 +27,8 @@ pub struct TruckCamera;
 pub struct Look {
     /// The last named view.
     pub view: View,
+    /// The one to go to where the truck is shown instead of the suspension, or the suspension again.
+    pub other_view: View,
     /// Set to go to it.
     pub go: bool,
     /// Whether the ground grid is drawn.
@@ -43,6 +47,7 @@ impl Default for Look {
     fn default() -> Self {
         Look {
             view: View::default(),
+            other_view: View::Side,
             go: true,
             grid: true,
             joints: true,
@@ -74,7 +79,10 @@ impl Plugin for LookPlugin {
             .insert_resource(DirectionalLightShadowMap { size: 2048 })
             .add_plugins(PanOrbitCameraPlugin)
             .add_systems(Startup, set_up)
-            .add_systems(Update, (go_to_view, fit_viewport, draw_grid, thicken_lines));
+            .add_systems(
+                Update,
+                (go_to_view, aim_sun, fit_viewport, draw_grid, thicken_lines),
+            );
     }
 }
 
@@ -135,8 +143,6 @@ fn set_up(
     }
     // The sun high ahead on the outboard side. The material's shader takes its direction and its shadow; the
     // weak light from the other side and the sky are the shader's own.
-    let out = document.corner().side.outboard();
-    let from = frame::world_direction(&Vector3::new(1.2, out, 2.4));
     commands.spawn((
         DirectionalLight {
             shadow_maps_enabled: true,
@@ -148,7 +154,7 @@ fn set_up(
             ..default()
         }
         .build(),
-        Transform::from_translation(from).looking_at(Vec3::ZERO, Vec3::Y),
+        sun(document.corner().side.outboard()),
     ));
     // The ground, seen from above alone: from below it would hide the truck.
     commands.spawn((
@@ -160,6 +166,40 @@ fn set_up(
         })),
         Transform::from_translation(ground(&document)),
     ));
+}
+
+/// The sun's light from the side that is looked at.
+fn sun(out: f64) -> Transform {
+    let from = frame::world_direction(&Vector3::new(1.2, out, 2.4));
+    Transform::from_translation(from).looking_at(Vec3::ZERO, Vec3::Y)
+}
+
+/// The side that is looked at: of the corner, or of the whole truck.
+fn outboard(document: &Document, drive: &Drive) -> f64 {
+    if drive.shows_suspension() {
+        document.corner().side.outboard()
+    } else {
+        TRUCK_SEEN_FROM
+    }
+}
+
+fn aim_sun(
+    document: Res<Document>,
+    drive: Res<Drive>,
+    mut suns: Query<&mut Transform, With<DirectionalLight>>,
+) {
+    for mut transform in &mut suns {
+        transform.set_if_neq(sun(outboard(&document, &drive)));
+    }
+}
+
+/// How what is shown is framed; none while it is still to come.
+pub fn framing(document: &Document, drive: &Drive, view: View, aspect: f64) -> Option<Framing> {
+    if drive.shows_suspension() {
+        return Some(Framing::fit(document.corner(), view, aspect));
+    }
+    let setting = drive.setting()?;
+    Some(Framing::of_truck(setting.bounds_mm(), view, aspect))
 }
 
 /// The ground.
@@ -177,7 +217,9 @@ fn ground(document: &Document) -> Vec3 {
 fn go_to_view(
     mut look: ResMut<Look>,
     document: Res<Document>,
+    drive: Res<Drive>,
     mut fitted: Local<Option<Vec2>>,
+    mut fitted_to: Local<Option<usize>>,
     mut last_fit: Local<Option<(Vec3, f32)>>,
     mut cameras: Query<
         (
@@ -199,18 +241,24 @@ fn go_to_view(
     // since is fitted again.
     let resized = *fitted != Some(size);
     let untouched = orbit.as_ref().is_none_or(|o| {
-        let (yaw, pitch) = look.view.yaw_pitch(document.corner().side.outboard());
+        let (yaw, pitch) = look.view.yaw_pitch(outboard(&document, &drive));
         let as_fitted = last_fit
             .is_some_and(|(focus, radius)| o.target_focus == focus && o.target_radius == radius);
         (o.target_yaw, o.target_pitch) == (yaw, pitch) && as_fitted
     });
-    if !(look.go || (resized && untouched)) {
+    // Another truck may be longer, and another obstacle higher.
+    let setting = drive.setting().map(|s| Arc::as_ptr(s).addr());
+    let replaced = *fitted_to != setting;
+    if !(look.go || ((resized || replaced) && untouched)) {
         return;
     }
+    let aspect = f64::from(size.x / size.y.max(1.0));
+    let Some(framing) = framing(&document, &drive, look.view, aspect) else {
+        return;
+    };
+    *fitted_to = setting;
     *fitted = Some(size);
     look.go = false;
-    let aspect = f64::from(size.x / size.y.max(1.0));
-    let framing = Framing::fit(document.corner(), look.view, aspect);
     *projection = framing.projection();
     *transform = framing.camera();
     if let Some(mut orbit) = orbit {
@@ -259,20 +307,23 @@ const GRID_M: f32 = 0.1;
 fn draw_grid(
     look: Res<Look>,
     document: Res<Document>,
+    drive: Res<Drive>,
     mut grounds: Query<(&mut Transform, &mut Visibility), With<Ground>>,
     mut gizmos: Gizmos<GroundLines>,
 ) {
     let at = ground(&document);
+    // The whole truck has a ground of its own.
+    let drawn = look.grid && drive.shows_suspension();
     for (mut transform, mut visibility) in &mut grounds {
         // A hair below the lines.
         transform.set_if_neq(Transform::from_translation(at - Vec3::Y * 0.001));
-        visibility.set_if_neq(if look.grid {
+        visibility.set_if_neq(if drawn {
             Visibility::Inherited
         } else {
             Visibility::Hidden
         });
     }
-    if look.grid {
+    if drawn {
         let wheel = document.corner().positioner.linkage.hardpoints.wheel_centre;
         let below = frame::world(&wheel).with_y(at.y);
         let middle = Vec3::new((below.x * 5.0).round() / 5.0, at.y, below.z);

@@ -12,6 +12,9 @@
 //!   [`labels`]; [`look`] and [`framing`] hold cameras and light.
 //! * Around it: [`controls`] (bars and keys), [`left_panel`] with [`setup_choice`], [`stop_list`],
 //!   [`parts_list`] and [`editor`]; [`travel_map`] with [`curves`]; [`panels`] hands out the room.
+//! * The whole truck on the ground: [`drive`] is the state, [`drive_worker`] finds it off the main thread,
+//!   [`whole_truck`] and [`ground_mesh`] draw it, [`drive_marks`] marks contacts and angles, [`drive_panel`] has the
+//!   clearance curve and the controls, [`drive_words`] the sentence over the picture.
 //! * [`picture`]: pictures off screen. [`reload`]: the file watched. [`trace`]: state for tests.
 //!
 //! Reads: a scene file. Produces: a window, or PNG files. Nothing else in the library knows of it.
@@ -27,11 +30,17 @@ pub mod contacts;
 pub mod controls;
 pub mod curves;
 pub mod document;
+pub mod drive;
+pub mod drive_marks;
+pub mod drive_panel;
+pub mod drive_words;
+pub mod drive_worker;
 pub mod editor;
 pub mod frame;
 pub mod framing;
 pub mod ghost;
 pub mod ghost_parts;
+pub mod ground_mesh;
 pub mod joints;
 pub mod labels;
 pub mod left_panel;
@@ -54,6 +63,7 @@ pub mod trace;
 pub mod travel_map;
 pub mod truck_worker;
 pub mod tyre;
+pub mod whole_truck;
 mod window;
 
 pub use window::{ViewError, WindowOptions, open};

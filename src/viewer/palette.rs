@@ -90,6 +90,19 @@ pub const HERE: [u8; 3] = [204, 60, 140];
 /// Another setup's parts over the truck, and its free travel on the map.
 pub const GHOST: [u8; 3] = [140, 62, 200];
 
+/// Parts on the frame, where the whole truck is shown.
+pub const FRAME: [u8; 3] = [92, 112, 132];
+/// What the rear axle carries.
+pub const AXLE: [u8; 3] = [128, 150, 140];
+/// Level ground.
+pub const GROUND: [u8; 3] = [198, 190, 176];
+/// An obstacle.
+pub const EARTH: [u8; 3] = [158, 122, 82];
+/// A contact's marks on a drive, against parts that touch.
+pub const CONTACT: [u8; 3] = [168, 0, 60];
+/// The lines of approach, breakover and departure.
+pub const ANGLE: [u8; 3] = [0, 105, 92];
+
 /// The map's colour for a share from 0 (no gap) to 1 (the largest shown).
 pub fn gap_scale(share: f64) -> [u8; 3] {
     let c = colorous::CIVIDIS.eval_continuous(share.clamp(0.0, 1.0));

@@ -28,6 +28,8 @@ pub enum PanelOrder {
     Bars,
     /// Left and right.
     Sides,
+    /// Below the picture, between the sides.
+    Under,
     /// The rest goes to the truck.
     Last,
 }
@@ -45,6 +47,7 @@ impl Plugin for PanelsPlugin {
                     PanelOrder::First,
                     PanelOrder::Bars,
                     PanelOrder::Sides,
+                    PanelOrder::Under,
                     PanelOrder::Last,
                     super::labels::OverPicture,
                 )

@@ -5,16 +5,19 @@
 
 use super::background::{BackgroundPlugin, CURVE_ROWS, Found, GAP_GRID};
 use super::document::Document;
+use super::drive::{Drive, Subject, drive_now, suspension_is_shown, truck_is_shown};
+use super::drive_panel;
 use super::framing::{Framing, View};
 use super::ghost::Ghost;
-use super::labels::OverPicture;
-use super::look::{Look, Screen};
+use super::labels::{LabelFreeRoom, OverPicture};
+use super::look::{self, Look, Screen};
 use super::motion::{Motion, PlayPath, along, length_mm};
 use super::palette::{self, GapState};
 use super::section::Section;
 use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
 use super::window::{self, ViewError};
+use crate::ground::Suspension;
 use crate::output::{Units, degrees, signed_degrees};
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stops::Guard;
@@ -69,6 +72,24 @@ pub struct PictureOptions {
     pub panels: Option<Page>,
     /// What the truck is compared with.
     pub ghost: Ghost,
+    /// The suspension, or the whole truck on the ground.
+    pub subject: Subject,
+    /// What the suspension does on a drive; none: what is usual.
+    pub suspension: Option<Suspension>,
+}
+
+/// A place along a drive, as asked for.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum DrivePlace {
+    /// The first contact or, without one, where the clearance is least.
+    #[default]
+    Telling,
+    /// The first contact.
+    Contact,
+    /// Where the drive begins.
+    Start,
+    /// The front axle's middle so far from the obstacle's front, mm.
+    At(f64),
 }
 
 impl Default for PictureOptions {
@@ -86,6 +107,8 @@ impl Default for PictureOptions {
             ground: true,
             panels: None,
             ghost: Ghost::default(),
+            subject: Subject::default(),
+            suspension: None,
         }
     }
 }
@@ -142,13 +165,17 @@ const WARM_UP: usize = 6;
 const MOST_UPDATES: usize = 60;
 
 impl Studio {
-    /// Sets the truck up, sweeps it once, and draws until everything has arrived.
+    /// Sets the truck up, sweeps or drives it once, and draws until everything has arrived.
     ///
     /// # Errors
-    /// [`ViewError::NoAdapter`], [`ViewError::NoPicture`] for a size out of range.
+    /// [`ViewError::NoAdapter`], [`ViewError::NoPicture`] for a size out of range, [`ViewError::Drive`].
     pub fn new(document: Document, options: &PictureOptions) -> Result<Studio, ViewError> {
         let mut studio = Studio::set_up(document, options, false)?;
-        studio.sweep(options.panels.is_some());
+        if options.subject == Subject::Suspension {
+            studio.sweep(options.panels.is_some());
+        } else {
+            studio.drive()?;
+        }
         for _ in 0..WARM_UP {
             studio.update();
         }
@@ -210,7 +237,14 @@ impl Studio {
         });
         let target = app.world_mut().resource_mut::<Assets<Image>>().add(image);
         app.insert_resource(Screen::Image(target.clone()));
-        window::add_picture_plugins(&mut app, document, options.ghost.clone(), options.units);
+        let drive = Drive::new(options.subject.clone(), options.suspension);
+        window::add_picture_plugins(
+            &mut app,
+            document,
+            drive,
+            options.ghost.clone(),
+            options.units,
+        );
         app.insert_resource(Look {
             view: options.view,
             grid: options.ground,
@@ -237,7 +271,14 @@ impl Studio {
                 window::add_panel_plugins(&mut app);
             }
             None => {
-                app.add_systems(EguiPrimaryContextPass, caption.before(OverPicture));
+                app.add_systems(
+                    EguiPrimaryContextPass,
+                    (
+                        caption.run_if(suspension_is_shown),
+                        drive_caption.run_if(truck_is_shown),
+                    )
+                        .before(OverPicture),
+                );
             }
         }
         while app.plugins_state() == PluginsState::Adding {
@@ -286,6 +327,47 @@ impl Studio {
         }
     }
 
+    /// The drive that marks and curve come from.
+    fn drive(&mut self) -> Result<(), ViewError> {
+        self.world()
+            .resource_scope(|world, mut drive: Mut<Drive>| {
+                drive_now(&mut drive, world.resource::<Document>())
+            })?;
+        Ok(())
+    }
+
+    /// Goes to a place along the drive and draws it.
+    ///
+    /// # Errors
+    /// [`ViewError::NoSuchPlace`], [`ViewError::NoPicture`] when the driver gives nothing back.
+    pub fn take_drive(&mut self, place: DrivePlace) -> Result<RgbaImage, ViewError> {
+        let world = self.world();
+        let units = world.resource::<Shown>().units;
+        let mut drive = world.resource_mut::<Drive>();
+        let [start, end] = drive.ends();
+        let x = match place {
+            DrivePlace::Telling => drive.telling_place_mm(),
+            DrivePlace::Start => start,
+            DrivePlace::Contact => drive
+                .found()
+                .and_then(|f| f.contacts.first())
+                .map(|c| c.front_axle_mm[1])
+                .ok_or_else(|| {
+                    ViewError::NoSuchPlace("nothing touches on this drive".to_owned())
+                })?,
+            DrivePlace::At(x) if (start..=end).contains(&x) => x,
+            DrivePlace::At(x) => {
+                let [x, start, end] = [x, start, end].map(|v| units.signed(v));
+                return Err(ViewError::NoSuchPlace(format!(
+                    "the front axle doesn't come to {x}: the drive goes from {start} to {end} {}",
+                    units.name()
+                )));
+            }
+        };
+        drive.go_to(x);
+        self.shoot()
+    }
+
     /// Corners of a play path, from the map.
     pub fn path(&mut self, path: PlayPath) -> Vec<[f64; 2]> {
         let world = self.world();
@@ -295,12 +377,13 @@ impl Studio {
         }
     }
 
-    /// How the truck is framed where no panels are shown.
-    pub fn framing(&mut self) -> Framing {
+    /// How the truck is framed where no panels are shown; none before it stands on its ground.
+    pub fn framing(&mut self) -> Option<Framing> {
         let aspect = f64::from(self.size[0]) / f64::from(self.size[1]);
         let world = self.world();
         let view = world.resource::<Look>().view;
-        Framing::fit(world.resource::<Document>().corner(), view, aspect)
+        let (document, drive) = (world.resource::<Document>(), world.resource::<Drive>());
+        look::framing(document, drive, view, aspect)
     }
 
     /// In a line, how the truck compares with its ghost in the last picture; nothing without one.
@@ -316,6 +399,10 @@ impl Studio {
     /// [`ViewError::Unreached`], [`ViewError::NoPicture`] when the driver gives nothing back.
     pub fn take(&mut self, travel_mm: f64, rack_mm: f64) -> Result<RgbaImage, ViewError> {
         self.go_to(travel_mm, rack_mm)?;
+        self.shoot()
+    }
+
+    fn shoot(&mut self) -> Result<RgbaImage, ViewError> {
         // Colours change with the gaps, which reach the card an update later.
         self.update();
         self.update();
@@ -382,11 +469,9 @@ fn caption(
     mut zoomed: Local<bool>,
 ) -> Result {
     let context = contexts.ctx_mut()?;
-    let natural = context.viewport_rect().height() * context.zoom_factor();
     if !*zoomed {
         *zoomed = true;
-        context.set_visuals(egui::Visuals::light());
-        context.set_zoom_factor((natural / 720.0).clamp(0.6, 4.0));
+        zoom_letters(context, 720.0);
     }
     if !look.labels {
         return Ok(());
@@ -450,6 +535,58 @@ fn caption(
     Ok(())
 }
 
+/// Letters in proportion to the picture: of normal size where it is so high, in pixels.
+fn zoom_letters(context: &egui::Context, normal_height: f32) {
+    let natural = context.viewport_rect().height() * context.zoom_factor();
+    context.set_visuals(egui::Visuals::light());
+    context.set_zoom_factor((natural / normal_height).clamp(0.6, 4.0));
+}
+
+/// Headline and legend of a picture of the whole truck without panels.
+fn drive_caption(
+    mut contexts: EguiContexts,
+    mut kept_free: ResMut<LabelFreeRoom>,
+    document: Res<Document>,
+    drive: Res<Drive>,
+    look: Res<Look>,
+    shown: Res<Shown>,
+    mut zoomed: Local<bool>,
+) -> Result {
+    let context = contexts.ctx_mut()?;
+    if !*zoomed {
+        *zoomed = true;
+        // Larger letters than beside a suspension: less has to be said.
+        zoom_letters(context, 540.0);
+        context.global_style_mut(|style| {
+            style.visuals.override_text_color = Some(palette::color32(palette::INK));
+        });
+    }
+    if !look.labels {
+        return Ok(());
+    }
+    let width = context.viewport_rect().width();
+    let frame = egui::Frame::new()
+        .fill(drive_panel::HEADLINE_FILL)
+        .inner_margin(6.0);
+    let head = egui::Area::new(egui::Id::new("headline"))
+        .anchor(Align2::LEFT_TOP, [8.0, 8.0])
+        .show(context, |ui| {
+            ui.set_max_width(width - 28.0);
+            frame.show(ui, |ui| {
+                drive_panel::headline(ui, &drive, &document, shown.units);
+            });
+        });
+    let foot = egui::Area::new(egui::Id::new("legend"))
+        .anchor(Align2::LEFT_BOTTOM, [8.0, -8.0])
+        .show(context, |ui| {
+            frame.show(ui, |ui| {
+                ui.label(RichText::new(drive_panel::CAUTION).font(FontId::proportional(12.0)));
+            });
+        });
+    kept_free.0.extend([head.response.rect, foot.response.rect]);
+    Ok(())
+}
+
 /// Writes a picture as PNG: beside its name first, then renamed.
 ///
 /// # Errors
@@ -466,6 +603,30 @@ pub fn write_png(image: &RgbaImage, path: &Path) -> Result<(), ViewError> {
         path: path.to_owned(),
         error: error.to_string(),
     })
+}
+
+/// Takes `count` pictures evenly along the drive into `folder`, named by number; tells `progress` each.
+///
+/// # Errors
+/// As [`Studio::take_drive`] and [`write_png`].
+pub fn write_drive_frames(
+    studio: &mut Studio,
+    count: usize,
+    folder: &Path,
+    progress: &dyn Fn(usize),
+) -> Result<(), ViewError> {
+    std::fs::create_dir_all(folder).map_err(|error| ViewError::Unwritten {
+        path: folder.to_owned(),
+        error: error.to_string(),
+    })?;
+    let [start, end] = studio.world().resource::<Drive>().ends();
+    for i in 0..count {
+        let share = i as f64 / count.saturating_sub(1).max(1) as f64;
+        let image = studio.take_drive(DrivePlace::At(start + (end - start) * share))?;
+        write_png(&image, &folder.join(format!("{:04}.png", i + 1)))?;
+        progress(i + 1);
+    }
+    Ok(())
 }
 
 /// Takes `count` pictures evenly along a path into `folder`, named by number; tells `progress` each.

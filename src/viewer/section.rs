@@ -5,6 +5,7 @@ use super::frame;
 use super::look::Ground;
 use super::motion::Motion;
 use super::part_material::PartMaterial;
+use super::whole_truck::TruckPiece;
 use bevy::prelude::*;
 use nalgebra::Vector3;
 
@@ -128,7 +129,7 @@ fn cut(
     section: Res<Section>,
     document: Res<Document>,
     motion: Res<Motion>,
-    parts: Query<&MeshMaterial3d<PartMaterial>, Without<Ground>>,
+    parts: Query<&MeshMaterial3d<PartMaterial>, (Without<Ground>, Without<TruckPiece>)>,
     mut materials: ResMut<Assets<PartMaterial>>,
     mut lights: Query<&mut DirectionalLight>,
     mut was_on: Local<bool>,

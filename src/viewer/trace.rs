@@ -3,6 +3,7 @@
 
 use super::background::Found;
 use super::document::Document;
+use super::drive::Drive;
 use super::ghost::{Ghost, GhostOf};
 use super::motion::Motion;
 use super::shown::Shown;
@@ -31,6 +32,14 @@ pub enum Widget {
     Setup,
     /// The setup that it is compared with.
     Ghost,
+    /// What is driven over.
+    Subject,
+    /// The button that plays the drive.
+    PlayDrive,
+    /// The slider along the drive.
+    FrontAxle,
+    /// The clearance curve's plot.
+    Clearance,
     /// A number of the editor, by its path.
     Field(String),
 }
@@ -45,6 +54,10 @@ impl Widget {
             Widget::FirstStop(TravelDirection::Bump) => "first bump stop".to_owned(),
             Widget::Setup => "setup".to_owned(),
             Widget::Ghost => "compare with".to_owned(),
+            Widget::Subject => "drive over".to_owned(),
+            Widget::PlayDrive => "play drive".to_owned(),
+            Widget::FrontAxle => "front axle".to_owned(),
+            Widget::Clearance => "clearance".to_owned(),
             Widget::Field(path) => path.clone(),
         }
     }
@@ -81,6 +94,13 @@ struct State<'a> {
     ghost: Option<&'a str>,
     differing: usize,
     problem: Option<&'a str>,
+    /// What the picture shows, where the front axle is, whether it drives, and what hit first.
+    subject: &'a str,
+    front_axle_mm: f64,
+    driving: bool,
+    ends_mm: [f64; 2],
+    driven: bool,
+    hits_first: Option<&'a str>,
     map: bool,
     gaps_at: Option<[f64; 2]>,
     swept: bool,
@@ -139,6 +159,7 @@ fn write(
     shown: Res<Shown>,
     choice: Res<PartChoice>,
     ghost: Res<Ghost>,
+    drive: Res<Drive>,
 ) {
     if trace.file.is_none() {
         return;
@@ -154,6 +175,15 @@ fn write(
         ghost: ghost.of().map(GhostOf::name),
         differing: ghost.differing().count(),
         problem: document.problem(),
+        subject: drive.subject().name(),
+        front_axle_mm: drive.front_axle_mm(),
+        driving: drive.playing,
+        ends_mm: drive.ends(),
+        driven: drive.found().is_some() && !drive.is_outdated(&document),
+        hits_first: drive
+            .found()
+            .and_then(|f| f.contacts.first())
+            .map(|c| c.part.as_str()),
         map: found.map.is_some(),
         gaps_at: found.position.as_ref().map(|p| [p.travel_mm, p.rack_mm]),
         swept: found.sweep.is_some() && !found.sweeping,

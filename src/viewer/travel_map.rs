@@ -4,6 +4,7 @@
 
 use super::background::Found;
 use super::document::Document;
+use super::drive::suspension_is_shown;
 use super::ghost::Ghost;
 use super::motion::Motion;
 use super::palette;
@@ -28,8 +29,10 @@ pub struct TravelMapPlugin;
 
 impl Plugin for TravelMapPlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<MapPicture>()
-            .add_systems(EguiPrimaryContextPass, show.in_set(PanelOrder::Sides));
+        app.init_resource::<MapPicture>().add_systems(
+            EguiPrimaryContextPass,
+            show.in_set(PanelOrder::Sides).run_if(suspension_is_shown),
+        );
     }
 }
 

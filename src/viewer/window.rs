@@ -4,12 +4,16 @@ use super::background::{BackgroundPlugin, Found, Wake};
 use super::contacts::{ContactsPlugin, PickingPlugin};
 use super::controls::ControlsPlugin;
 use super::document::Document;
+use super::drive::{Drive, DrivePlugin, Subject};
+use super::drive_marks::DriveMarksPlugin;
+use super::drive_panel::DrivePanelPlugin;
+use super::drive_worker::DriveWorkerPlugin;
 use super::ghost::{Ghost, GhostPlugin};
 use super::ghost_parts::GhostPartsPlugin;
 use super::joints::JointsPlugin;
 use super::labels::LabelsPlugin;
 use super::left_panel::LeftPanelPlugin;
-use super::look::{self, LookPlugin};
+use super::look::{self, Look, LookPlugin};
 use super::motion::{Motion, MotionPlugin, MotionSet};
 use super::panels::PanelsPlugin;
 use super::part_material::PartMaterialPlugin;
@@ -19,6 +23,8 @@ use super::shown::{Page, Shown};
 use super::suspension::SuspensionPlugin;
 use super::trace::{Trace, TracePlugin};
 use super::travel_map::TravelMapPlugin;
+use super::whole_truck::WholeTruckPlugin;
+use crate::ground::{DriveError, Suspension};
 use crate::output::Units;
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
@@ -45,6 +51,12 @@ pub enum ViewError {
     /// The travel and rack asked for can't be reached.
     #[error("{0}")]
     Unreached(#[from] crate::kinematics::ReachError),
+    /// The truck can't be put on the ground, or not on this drive.
+    #[error("{0}")]
+    Drive(#[from] DriveError),
+    /// A place that the drive doesn't come to, or a contact on one without any.
+    #[error("{0}")]
+    NoSuchPlace(String),
     /// A file could not be written.
     #[error("cannot write {}: {error}", path.display())]
     Unwritten {
@@ -75,6 +87,10 @@ impl ViewError {
                 "travel counts from the measured position, bump positive; see `bindpoint sweep` for how \
                  far it goes"
             }
+            ViewError::Drive(_) => "`bindpoint drive` and `bindpoint ground` say more about it",
+            ViewError::NoSuchPlace(_) => {
+                "leave out --at for the first contact or, without one, the place of the least clearance"
+            }
             ViewError::Unwritten { .. } => "check that the folder exists and may be written to",
         }
     }
@@ -89,6 +105,10 @@ pub struct WindowOptions {
     pub units: Option<Units>,
     /// What the truck is compared with.
     pub ghost: Ghost,
+    /// What it shows first.
+    pub subject: Subject,
+    /// What the suspension does on a drive; none: what is usual.
+    pub suspension: Option<Suspension>,
     /// Where its state is written, for tests.
     pub trace: Option<std::fs::File>,
     /// Play around the limit for this long with sweeps under way, then end and say how long frames took.
@@ -132,16 +152,22 @@ pub fn open(document: Document, options: WindowOptions) -> Result<(), ViewError>
     if let Some(file) = options.trace {
         app.insert_resource(Trace::to(file));
     }
-    add_picture_plugins(&mut app, document, options.ghost, options.units);
+    let drive = Drive::new(options.subject, options.suspension);
+    add_picture_plugins(&mut app, document, drive, options.ghost, options.units);
     add_panel_plugins(&mut app);
-    app.add_plugins((BackgroundPlugin, PickingPlugin, ReloadPlugin))
-        .insert_resource(WinitSettings {
-            focused_mode: UpdateMode::reactive(IDLE),
-            unfocused_mode: UpdateMode::reactive_low_power(IDLE),
-        })
-        .add_systems(PreStartup, wake_by_event_loop)
-        .add_systems(Update, (close, name_window.after(MotionSet)))
-        .add_systems(Last, keep_drawing);
+    app.add_plugins((
+        BackgroundPlugin,
+        DriveWorkerPlugin,
+        PickingPlugin,
+        ReloadPlugin,
+    ))
+    .insert_resource(WinitSettings {
+        focused_mode: UpdateMode::reactive(IDLE),
+        unfocused_mode: UpdateMode::reactive_low_power(IDLE),
+    })
+    .add_systems(PreStartup, wake_by_event_loop)
+    .add_systems(Update, (close, name_window.after(MotionSet)))
+    .add_systems(Last, keep_drawing);
     if let Some(length) = options.measure {
         app.insert_resource(Measure::new(length))
             .add_systems(Update, measure);
@@ -186,11 +212,18 @@ pub(super) fn quiet_log() -> LogPlugin {
 pub(super) fn add_picture_plugins(
     app: &mut App,
     document: Document,
+    drive: Drive,
     ghost: Ghost,
     units: Option<Units>,
 ) {
     let units = units.unwrap_or(Units::of_scene(document.truck().scene_unit));
+    let mut look = Look::default();
+    if !drive.shows_suspension() {
+        std::mem::swap(&mut look.view, &mut look.other_view);
+    }
     app.insert_resource(Motion::new(document.corner()))
+        .insert_resource(look)
+        .insert_resource(drive)
         .insert_resource(document)
         .insert_resource(ghost)
         .insert_resource(Shown {
@@ -211,7 +244,8 @@ pub(super) fn add_picture_plugins(
             ContactsPlugin,
             LabelsPlugin,
             TracePlugin,
-        ));
+        ))
+        .add_plugins((DrivePlugin, WholeTruckPlugin, DriveMarksPlugin));
     look::add_line_groups(app);
 }
 
@@ -222,6 +256,7 @@ pub(super) fn add_panel_plugins(app: &mut App) {
         ControlsPlugin,
         LeftPanelPlugin,
         TravelMapPlugin,
+        DrivePanelPlugin,
     ));
 }
 
@@ -266,7 +301,8 @@ fn keep_drawing(
     measuring: Option<Res<Measure>>,
     found: Res<Found>,
     ghost: Res<Ghost>,
-    mut answers: Local<(u64, u64)>,
+    drive: Res<Drive>,
+    mut answers: Local<[u64; 3]>,
     mut after: Local<u8>,
     mut redraw: MessageWriter<RequestRedraw>,
 ) {
@@ -279,13 +315,20 @@ fn keep_drawing(
             || c.focus.distance(c.target_focus) > 1.0e-4
     });
     // What came from the background is laid out in this frame and drawn in the next two.
-    if *answers != (found.answers, ghost.answers()) {
-        *answers = (found.answers, ghost.answers());
+    let now = [found.answers, ghost.answers(), drive.answers()];
+    if *answers != now {
+        *answers = now;
         *after = 2;
     }
     // A changed text or another setup is handed to its worker in the next frame.
     let wanted = document.is_waiting() || ghost.is_waiting(&document);
-    if motion.play.is_some() || turning || wanted || measuring.is_some() || *after > 0 {
+    if motion.play.is_some()
+        || drive.playing
+        || turning
+        || wanted
+        || measuring.is_some()
+        || *after > 0
+    {
         *after = after.saturating_sub(1);
         redraw.write(RequestRedraw);
     }

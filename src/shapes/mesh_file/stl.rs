@@ -118,20 +118,20 @@ fn number(word: &[u8]) -> Option<f64> {
 ///
 /// # Errors
 /// Whatever the file system answers.
-pub fn write_stl(path: &Path, triangles: &[[Vector3<f64>; 3]]) -> std::io::Result<()> {
-    let list: Vec<stl_io::Triangle> = triangles
-        .iter()
-        .map(|t| {
-            let normal = (t[1] - t[0]).cross(&(t[2] - t[0]));
-            let normal = normal / normal.norm().max(f64::MIN_POSITIVE);
-            let plain = |v: &Vector3<f64>| [v.x as f32, v.y as f32, v.z as f32];
-            stl_io::Triangle {
-                normal: stl_io::Normal::new(plain(&normal)),
-                vertices: [0, 1, 2].map(|i| stl_io::Vertex::new(plain(&t[i]))),
-            }
-        })
-        .collect();
+pub fn write_stl(
+    path: &Path,
+    triangles: impl ExactSizeIterator<Item = [Vector3<f64>; 3]>,
+) -> std::io::Result<()> {
+    let list = triangles.map(|t| {
+        let normal = (t[1] - t[0]).cross(&(t[2] - t[0]));
+        let normal = normal / normal.norm().max(f64::MIN_POSITIVE);
+        let plain = |v: &Vector3<f64>| [v.x as f32, v.y as f32, v.z as f32];
+        stl_io::Triangle {
+            normal: stl_io::Normal::new(plain(&normal)),
+            vertices: [0, 1, 2].map(|i| stl_io::Vertex::new(plain(&t[i]))),
+        }
+    });
     let mut writer = BufWriter::new(File::create(path)?);
-    stl_io::write_stl(&mut writer, list.iter())?;
+    stl_io::write_stl(&mut writer, list)?;
     writer.flush()
 }

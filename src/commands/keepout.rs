@@ -1,0 +1,177 @@
+//! `bindpoint keepout`: the space that moving parts take, as a solid for CAD.
+
+use super::progress::Progress;
+use super::{SideArgument, UnitsArgument};
+use bindpoint::findings::Status;
+use bindpoint::output::keep_out_text;
+use bindpoint::output::solid::{SolidFormat, write_solid};
+use bindpoint::space::{KeepOutOptions, PoseTree, keep_out};
+use bindpoint::suspension::Body;
+use bindpoint::sweep::free_travel::Region;
+use bindpoint::sweep::rate_atlas::Atlas;
+use bindpoint::sweep::stops::Guard;
+use bindpoint::truck::{Corner, Truck};
+use miette::{Result, miette};
+use std::path::PathBuf;
+use wildmatch::WildMatch;
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    scene: super::SceneArguments,
+    /// The moving parts, by name: `*` stands for anything, names apart by commas or given again.
+    #[arg(long, value_name = "PART", required = true, value_delimiter = ',')]
+    parts: Vec<String>,
+    /// The body that the bracket is bolted to: the solid is seen from there.
+    #[arg(long, value_name = "BODY", default_value = "frame", value_parser = body)]
+    on: Body,
+    /// Room to leave around every position: in mm, or in decimal inches with `--units inch`.
+    #[arg(long, value_name = "MARGIN", value_parser = super::finite, default_value_t = 0.0)]
+    margin: f64,
+    /// The solid contains every position grown by the margin, and exceeds that by no more than four times this: in mm,
+    /// or in decimal inches as above [default: 2 mm].
+    #[arg(long, value_name = "SIZE", value_parser = super::finite)]
+    resolution: Option<f64>,
+    /// The file: .stl (binary), .3mf or .glb.
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+    /// Which corner [default: the one that the scene describes].
+    #[arg(long, value_enum)]
+    side: Option<SideArgument>,
+    /// Unit of printed lengths [default: the scene's], and of --margin and --resolution [default: mm].
+    #[arg(long, value_enum)]
+    units: Option<UnitsArgument>,
+}
+
+const AFTER: &str = "Vehicle coordinates as measured (x forward, y left, z up), mm; seen from an arm or the knuckle, where \
+                     that body was measured. Exit status: 0 written; 2 it could not be.";
+
+/// Resolution where none is given, mm.
+const RESOLUTION_MM: f64 = 2.0;
+
+const BODIES: [Body; 10] = [
+    Body::Frame,
+    Body::Differential,
+    Body::Rack,
+    Body::LowerArm,
+    Body::UpperArm,
+    Body::Knuckle,
+    Body::TieRod,
+    Body::DamperUpper,
+    Body::DamperLower,
+    Body::Halfshaft,
+];
+
+fn body(text: &str) -> std::result::Result<Body, String> {
+    let names = || BODIES.map(Body::name).join(", ");
+    let wanted = text.trim().replace([' ', '-'], "_");
+    BODIES
+        .into_iter()
+        .find(|b| b.name() == wanted)
+        .ok_or_else(|| format!("no such body; one of: {}", names()))
+}
+
+/// Numbers of the corner's parts that the patterns name, in order.
+fn chosen(corner: &Corner, patterns: &[String], on: Body) -> Result<Vec<usize>> {
+    let mut out = Vec::new();
+    for pattern in patterns {
+        let matcher = WildMatch::new(pattern.trim());
+        let mut found = false;
+        for (i, part) in corner.parts.iter().enumerate() {
+            if !matcher.matches(&part.name) {
+                continue;
+            }
+            found = true;
+            if part.body.motion() == on.motion() {
+                if pattern.contains('*') {
+                    continue;
+                }
+                return Err(miette!(
+                    help = "it takes the room that it is drawn in: name parts that move as seen from there",
+                    "`{}` doesn't move as seen from the {}",
+                    part.name,
+                    on.name()
+                ));
+            }
+            if !out.contains(&i) {
+                out.push(i);
+            }
+        }
+        if !found {
+            let names: Vec<&str> = corner.parts.iter().map(|p| p.name.as_str()).collect();
+            return Err(miette!(
+                help = format!("the parts are: `{}`", names.join("`, `")),
+                "no part is named `{pattern}`"
+            ));
+        }
+    }
+    Ok(out)
+}
+
+fn corner(truck: &Truck, side: Option<SideArgument>) -> Result<&Corner> {
+    let Some(side) = side.map(SideArgument::side) else {
+        return Ok(&truck.corners[0]);
+    };
+    truck.corner(side).ok_or_else(|| {
+        miette!(
+            help = "mirror the other side's solid in your CAD, y to -y",
+            "the {} corner is the mirror image of the {} one, which is the only one built",
+            side.name(),
+            side.opposite().name()
+        )
+    })
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    let format = SolidFormat::of(&arguments.out).map_err(|error| {
+        miette!(
+            help = "end the file's name in .stl, .3mf or .glb",
+            "{error}"
+        )
+    })?;
+    let truck = super::load(&arguments.scene)?;
+    let units = super::units(arguments.units, truck.scene_unit);
+    let corner = corner(&truck, arguments.side)?;
+    let parts = chosen(corner, &arguments.parts, arguments.on)?;
+    let mm = |value: f64| super::typed_mm(value, arguments.units);
+    let options = KeepOutOptions {
+        margin_mm: mm(arguments.margin),
+        resolution_mm: arguments.resolution.map_or(RESOLUTION_MM, mm),
+    };
+    let progress = Progress::new();
+    progress.show("free travel", 0.0);
+    let atlas = Atlas::build(corner);
+    let guard = Guard::new(corner, &atlas, 1.0);
+    let region = Region::map(&guard);
+    let names: Vec<String> = parts
+        .iter()
+        .map(|i| corner.parts[*i].name.clone())
+        .collect();
+    let tree = PoseTree::new(corner, &region, arguments.on.motion(), parts);
+    let solid = keep_out(&tree, options, &|share| {
+        progress.show("swept space", share);
+        true
+    })
+    .map_err(|error| miette!("{error}"))?;
+    progress.show("writing", 1.0);
+    write_solid(
+        &arguments.out,
+        format,
+        "keep-out",
+        &solid.vertices,
+        &solid.triangles,
+    )
+    .map_err(|error| super::unwritten(&arguments.out, &error))?;
+    progress.finish();
+    super::print(&keep_out_text(
+        &truck.name,
+        corner.side,
+        &names,
+        arguments.on,
+        options,
+        &solid,
+        units,
+    ))?;
+    Ok(Status::Clear)
+}

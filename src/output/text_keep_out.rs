@@ -1,0 +1,62 @@
+//! A keep-out solid, in words.
+
+use super::lengths::Units;
+use super::{TEXT_WIDTH, bullet, wrap};
+use crate::findings::CAUTIONS;
+use crate::space::{KeepOut, KeepOutOptions};
+use crate::suspension::{Body, Side};
+use std::fmt::Write as _;
+
+/// What was written, how exact it is, and what it leaves out.
+pub fn keep_out_text(
+    truck: &str,
+    side: Side,
+    parts: &[String],
+    on: Body,
+    options: KeepOutOptions,
+    solid: &KeepOut,
+    units: Units,
+) -> String {
+    let mut out = String::new();
+    let head = format!(
+        "{truck}: the space that {} of the {} corner take{} over the whole free travel, at every steering angle, seen \
+         from the {}.",
+        parts.join(", "),
+        side.name(),
+        if parts.len() == 1 { "s" } else { "" },
+        on.name().replace('_', " "),
+    );
+    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let text = format!(
+        "It holds every position and {} around it, and reaches no more than {} further (grid {}). {} triangles, {} \
+         closed piece{}, {} litres.{}",
+        units.with_unit(options.margin_mm),
+        units.with_unit(solid.most_excess_mm),
+        units.with_unit(solid.spacing_mm),
+        solid.triangles.len(),
+        solid.pieces,
+        if solid.pieces == 1 { "" } else { "s" },
+        format_args!("{:.1}", solid.volume_mm3 * 1.0e-6),
+        match solid.hollows_filled {
+            0 => String::new(),
+            1 => " A closed hollow inside was filled.".to_owned(),
+            n => format!(" {n} closed hollows inside were filled."),
+        }
+    );
+    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    if solid.unproved_cells > 0 {
+        let text = format!(
+            "UNDECIDED {} cells of the travel, as small as they get, could not be proved: positions in them may reach out.",
+            solid.unproved_cells
+        );
+        out.push_str(&bullet(&text));
+    }
+    out.push_str("\nAssumed, and cautions\n");
+    out.push_str(&bullet(
+        "Rigid parts as drawn, the stops as the sweep has them: bushings, flex and wear need a margin of their own.",
+    ));
+    for note in CAUTIONS {
+        out.push_str(&bullet(note));
+    }
+    out
+}

@@ -1,0 +1,264 @@
+//! How near a point is to a part: exact, by the part's own kind.
+//!
+//! A ball and a capsule are their points and lines with a radius; a round part is its outline turned about its axis, so
+//! its distance is that of a point of the half plane to the outline, below zero inside; anything else is its
+//! triangles, found through its tree, where inside can't be told from outside.
+
+use crate::clearance::closest_elements;
+use crate::shapes::{ElementKind, Surface};
+use nalgebra::Vector3;
+
+/// A part's distance from a point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Nearest {
+    /// To the part's solid, mm: below zero inside where that can be known.
+    pub distance_mm: f64,
+    /// Unit, from the part to the point, body coordinates, where the whole part lies behind the plane through its
+    /// nearest point: from there on the distance grows at least as the way along it, as it would for a convex part.
+    pub supporting: Option<Vector3<f64>>,
+}
+
+/// Corners of a part of triangles that are worth asking whether they lie behind a plane.
+const FEW_CORNERS: usize = 40;
+/// How far a corner may stand before a plane that it belongs to, by rounding, mm.
+const ON_PLANE_MM: f64 = 1.0e-9;
+
+/// Distance from a point of the part's body. Beyond `cutoff_mm` any value above it may be answered.
+pub fn nearest(surface: &Surface, point: &Vector3<f64>, cutoff_mm: f64) -> Nearest {
+    let own = surface.rotation.tr_mul(&(point - surface.origin));
+    let off = surface.reach_mm();
+    if let Some(round) = &surface.round {
+        let radius = (own.x * own.x + own.y * own.y).sqrt();
+        let (distance, normal) = to_outline(&round.outline, own.z, radius);
+        return Nearest {
+            distance_mm: distance - surface.radius_mm - round.error_mm,
+            supporting: normal.map(|[along, outward]| {
+                // On the axis any way outward is as good.
+                let out = if radius > 0.0 {
+                    [own.x / radius, own.y / radius]
+                } else {
+                    [1.0, 0.0]
+                };
+                surface.rotation * Vector3::new(outward * out[0], outward * out[1], along)
+            }),
+        };
+    }
+    let (found, at) = to_elements(surface, &own, cutoff_mm + off);
+    let away = own - at;
+    let behind = |n: &Vector3<f64>| match surface.kind {
+        ElementKind::Point | ElementKind::Segment => surface.elements.len() == 1,
+        ElementKind::Triangle => {
+            surface.vertices.len() <= FEW_CORNERS
+                && surface
+                    .vertices
+                    .iter()
+                    .all(|v| n.dot(&(v - at)) <= ON_PLANE_MM)
+        }
+    };
+    let normal = (found.is_finite() && found > 0.0).then(|| away / found);
+    Nearest {
+        distance_mm: found - off,
+        supporting: normal.filter(behind).map(|n| surface.rotation * n),
+    }
+}
+
+/// Distance to the elements and the nearest point on them, shape frame; infinite beyond the cutoff.
+fn to_elements(surface: &Surface, own: &Vector3<f64>, cutoff: f64) -> (f64, Vector3<f64>) {
+    let nodes = &surface.tree.nodes;
+    let corners = [*own; 3];
+    let to_box = |n: u32| {
+        let bounds = &nodes[n as usize].bounds;
+        ((own - bounds.middle).abs() - bounds.half)
+            .sup(&Vector3::zeros())
+            .norm()
+    };
+    let mut stack = [(0.0, 0_u32); 96];
+    stack[0] = (to_box(0), 0);
+    let mut top = 1;
+    let mut found = (f64::INFINITY, *own);
+    while top > 0 {
+        top -= 1;
+        let (bound, n) = stack[top];
+        if bound >= found.0.min(cutoff) {
+            continue;
+        }
+        let node = &nodes[n as usize];
+        if node.count > 0 {
+            for i in node.first..node.first + node.count {
+                let element = surface.corners(i as usize);
+                let pair = closest_elements(ElementKind::Point, &corners, surface.kind, &element);
+                if pair.distance < found.0 {
+                    found = (pair.distance, pair.b);
+                }
+            }
+            continue;
+        }
+        let (a, b) = (node.first, node.first + 1);
+        let (x, y) = ((to_box(a), a), (to_box(b), b));
+        let (near, far) = if x.0 < y.0 { (x, y) } else { (y, x) };
+        stack[top] = far;
+        stack[top + 1] = near;
+        top += 2;
+    }
+    found
+}
+
+/// Distance of a point of the half plane to a closed outline, below zero inside, and the unit normal there where the
+/// whole outline lies behind it.
+fn to_outline(outline: &[[f64; 2]], along: f64, radius: f64) -> (f64, Option<[f64; 2]>) {
+    let mut nearest = (f64::INFINITY, [0.0; 2]);
+    let mut inside = false;
+    let mut a = outline[outline.len() - 1];
+    for b in outline {
+        let (d, p) = ([b[0] - a[0], b[1] - a[1]], [along - a[0], radius - a[1]]);
+        let length2 = d[0] * d[0] + d[1] * d[1];
+        let reach = p[0] * d[0] + p[1] * d[1];
+        let share = if reach <= 0.0 {
+            0.0
+        } else if reach >= length2 {
+            1.0
+        } else {
+            reach / length2
+        };
+        let off = [p[0] - share * d[0], p[1] - share * d[1]];
+        let square = off[0] * off[0] + off[1] * off[1];
+        // A piece on the axis bounds nothing.
+        if square < nearest.0 && (a[1] > 0.0 || b[1] > 0.0) {
+            nearest = (square, off);
+        }
+        // Crossings of the ray along +axis from the point.
+        if (a[1] > radius) != (b[1] > radius) && (p[0] * d[1] < p[1] * d[0]) == (d[1] > 0.0) {
+            inside = !inside;
+        }
+        a = *b;
+    }
+    let distance = nearest.0.sqrt();
+    if inside {
+        return (-distance, None);
+    }
+    if distance <= 0.0 {
+        return (0.0, None);
+    }
+    let n = nearest.1.map(|v| v / distance);
+    // The far side of a ring lies behind a plane only if it leans outward.
+    let touches = [along - nearest.1[0], radius - nearest.1[1]];
+    let behind = n[1] >= 0.0
+        && outline
+            .iter()
+            .all(|c| n[0] * (c[0] - touches[0]) + n[1] * (c[1] - touches[1]) <= ON_PLANE_MM);
+    (distance, behind.then_some(n))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shapes::Shape;
+
+    /// The facets of a round part are inscribed: its exact distance differs by no more than its facet error.
+    #[test]
+    fn a_round_parts_distance_is_that_of_its_facets_but_for_their_error() {
+        let cup = Shape::Lathe {
+            from: Vector3::new(3.0, -20.0, 5.0),
+            axis: Vector3::new(0.2, 1.0, -0.1),
+            profile: vec![
+                [0.0, 0.0],
+                [0.0, 46.0],
+                [60.0, 46.0],
+                [60.0, 37.0],
+                [20.0, 30.0],
+                [20.0, 0.0],
+            ],
+        };
+        let round = cup.surface(None).expect("a cup");
+        assert!(round.round.is_some());
+        let mut facets = round.clone();
+        facets.round = None;
+        for i in 0..2_000 {
+            let t = f64::from(i);
+            let p = Vector3::new(
+                90.0 * (t * 0.37).sin(),
+                90.0 * (t * 0.73).sin() + 20.0,
+                90.0 * (t * 1.13).cos(),
+            );
+            let (exact, by_facets) = (
+                nearest(&round, &p, f64::INFINITY).distance_mm,
+                nearest(&facets, &p, f64::INFINITY).distance_mm,
+            );
+            let off = exact.abs() - (by_facets + facets.facet_error_mm);
+            assert!(
+                off.abs() <= 1.01 * facets.facet_error_mm + 1.0e-9,
+                "{p:?}: {exact} {by_facets}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_capsule_is_a_line_with_a_radius() {
+        let bar = Shape::Capsule {
+            from: Vector3::zeros(),
+            to: Vector3::new(100.0, 0.0, 0.0),
+            radius: 10.0,
+        };
+        let bar = bar.surface(None).expect("a bar");
+        assert!(
+            (nearest(&bar, &Vector3::new(50.0, 30.0, 40.0), 1.0e9).distance_mm - 40.0).abs()
+                < 1.0e-12
+        );
+        assert!(
+            (nearest(&bar, &Vector3::new(-3.0, 0.0, 4.0), 1.0e9).distance_mm + 5.0).abs() < 1.0e-12
+        );
+    }
+
+    /// Where a normal is given, distances from elsewhere grow at least as it says.
+    #[test]
+    fn a_supporting_normal_bounds_the_distance_from_anywhere() {
+        let shapes = [
+            Shape::Lathe {
+                from: Vector3::new(1.0, 2.0, 3.0),
+                axis: Vector3::new(0.1, 1.0, 0.3),
+                profile: vec![
+                    [-40.0, 60.0],
+                    [40.0, 60.0],
+                    [45.0, 80.0],
+                    [30.0, 100.0],
+                    [-30.0, 100.0],
+                    [-45.0, 80.0],
+                ],
+            },
+            Shape::Box {
+                centre: Vector3::new(5.0, -5.0, 0.0),
+                size: Vector3::new(60.0, 40.0, 90.0),
+                turned: Vector3::new(0.2, 0.4, -0.3),
+            },
+            Shape::Capsule {
+                from: Vector3::zeros(),
+                to: Vector3::new(50.0, 20.0, 0.0),
+                radius: 12.0,
+            },
+        ];
+        for shape in shapes {
+            let surface = shape.surface(None).expect("a shape");
+            let place = |i: i32| {
+                let t = f64::from(i);
+                Vector3::new((t * 0.91).sin(), (t * 0.37).sin(), (t * 0.59).cos()) * 170.0
+            };
+            let mut supported = 0;
+            for i in 0..200 {
+                let p = place(i);
+                let here = nearest(&surface, &p, f64::INFINITY);
+                let Some(n) = here.supporting else { continue };
+                supported += 1;
+                for j in 0..200 {
+                    let q = place(7 * j + 3);
+                    let there = nearest(&surface, &q, f64::INFINITY).distance_mm;
+                    let least = here.distance_mm + n.dot(&(q - p));
+                    assert!(
+                        there.max(0.0) >= least - 1.0e-6,
+                        "{shape:?}: {there} {least}"
+                    );
+                }
+            }
+            assert!(supported > 20, "{supported}");
+        }
+    }
+}

@@ -1,0 +1,331 @@
+//! Every position of the free travel at once: a tree of cells with a pose and a motion bound each.
+//!
+//! The idea in five lines. Questions about the whole motion ("how near does anything ever come to this point?") are
+//! answered by halving the rectangle of arm angle and rack where it matters. Each cell knows where the moving parts
+//! stand in its middle, seen from the body that is asked about, and how far any of their points can be from there
+//! anywhere in the cell (see [`crate::kinematics`]). Cells that hold nothing of the free travel are left out; cells in
+//! which the sweep could not decide count as free. Cells are made when they are first asked for, and kept.
+
+use crate::kinematics::{CellField, RateField, SpinBend, bending};
+use crate::numbers::{Dual, Enclosure};
+use crate::suspension::{Linkage, Motion, Placement};
+use crate::sweep::free_travel::Region;
+use crate::sweep::rate_atlas::Cell;
+use crate::truck::Corner;
+use nalgebra::{Matrix3, Vector3};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, OnceLock};
+
+/// A part that moves as seen from the body asked about.
+#[derive(Clone, Debug)]
+pub struct Mover {
+    /// Its number among the corner's parts.
+    pub part: usize,
+    motion: Motion,
+    /// Amid the part, in its body's coordinates.
+    reference: Vector3<f64>,
+    orbits: bool,
+}
+
+/// Where a mover stands in the middle of a cell, and how far it can be from there.
+#[derive(Clone, Debug)]
+pub struct Pose {
+    /// `on = rotation * body + offset`, both bodies' coordinates as measured, mm.
+    pub rotation: Matrix3<f64>,
+    /// See `rotation`.
+    pub offset: Vector3<f64>,
+    /// Displacement of the mover's points over the cell.
+    pub field: CellField,
+    /// How much the tripod's orbit widens it in the middle, mm.
+    pub swell_mm: f64,
+    /// The most it widens it anywhere in the cell, mm.
+    pub most_swell_mm: f64,
+}
+
+impl Pose {
+    /// A point of the body asked about, in the mover's body.
+    #[inline]
+    pub fn in_mover(&self, p: &Vector3<f64>) -> Vector3<f64> {
+        self.rotation.tr_mul(&(p - self.offset))
+    }
+}
+
+/// Bending that holds over a patch, for every mover.
+#[derive(Debug)]
+struct Patch {
+    fields: Vec<RateField>,
+    orbit: [f64; 3],
+}
+
+/// A cell of the free travel.
+#[derive(Debug)]
+pub struct PoseNode {
+    /// Arm angle and rack in its middle.
+    pub middle: (f64, f64),
+    /// Whether that position is one of the free travel: a cell may hold some of it and not its middle.
+    pub middle_is_free: bool,
+    /// One for each mover; none where nothing could be proved about so large a cell.
+    pub poses: Option<Vec<Pose>>,
+    cell: Cell,
+    squares: [[usize; 2]; 2],
+    depth: u32,
+    patch: Option<Arc<Patch>>,
+    children: OnceLock<Vec<PoseNode>>,
+}
+
+/// The tree.
+pub struct PoseTree<'a> {
+    /// The corner.
+    pub corner: &'a Corner,
+    /// The body asked about.
+    pub on: Motion,
+    /// What moves.
+    pub movers: Vec<Mover>,
+    /// The four quarters of the rectangle that hold something of the free travel.
+    pub roots: Vec<PoseNode>,
+    region: &'a Region,
+    /// Numbers of covered squares left of and below each grid corner.
+    covered_below: Vec<u32>,
+    unproved: AtomicUsize,
+}
+
+/// Patches are made anew down to this many halvings; below, cells use their patch's bending.
+const PATCH_DEPTH: u32 = 6;
+/// Cells are not halved further.
+const MOST_DEPTH: u32 = 34;
+/// Half-sizes never go below this in an enclosure: radians, mm.
+const LEAST_HALF: [f64; 2] = [1.0e-9, 1.0e-6];
+
+impl<'a> PoseTree<'a> {
+    /// All positions of `parts` (numbers among the corner's) over a region, seen from a body.
+    pub fn new(
+        corner: &'a Corner,
+        region: &'a Region,
+        on: Motion,
+        parts: impl IntoIterator<Item = usize>,
+    ) -> PoseTree<'a> {
+        let movers = parts
+            .into_iter()
+            .map(|part| {
+                let own = &corner.parts[part];
+                let surface = &own.surface;
+                Mover {
+                    part,
+                    motion: own.body.motion(),
+                    reference: surface.origin + surface.rotation * surface.bounds().middle,
+                    orbits: own.body == crate::suspension::Body::Halfshaft,
+                }
+            })
+            .collect();
+        let size = region.size();
+        let covered = region.covered();
+        let mut below = vec![0_u32; (size[0] + 1) * (size[1] + 1)];
+        let at = |i: usize, j: usize| i * (size[1] + 1) + j;
+        for i in 0..size[0] {
+            for j in 0..size[1] {
+                below[at(i + 1, j + 1)] = below[at(i, j + 1)] + below[at(i + 1, j)]
+                    - below[at(i, j)]
+                    + u32::from(covered[i * size[1] + j]);
+            }
+        }
+        let mut tree = PoseTree {
+            corner,
+            on,
+            movers,
+            roots: Vec::new(),
+            region,
+            covered_below: below,
+            unproved: AtomicUsize::new(0),
+        };
+        let middle = size.map(|n| n / 2);
+        for i in [[0, middle[0]], [middle[0], size[0]]] {
+            for j in [[0, middle[1]], [middle[1], size[1]]] {
+                let cell = region.cell([i, j]);
+                let node = tree.node(cell, [i, j], 0, None);
+                tree.roots.extend(node);
+            }
+        }
+        tree
+    }
+
+    /// Cells as small as they get that could not be proved: what is said of the motion holds but for them.
+    pub fn unproved(&self) -> usize {
+        self.unproved.load(Ordering::Relaxed)
+    }
+
+    fn holds_covered(&self, [[i0, i1], [j0, j1]]: [[usize; 2]; 2]) -> bool {
+        let columns = self.region.size()[1] + 1;
+        let at = |i: usize, j: usize| self.covered_below[i * columns + j];
+        at(i1, j1) + at(i0, j0) > at(i0, j1) + at(i1, j0)
+    }
+
+    /// None where the cell holds nothing of the free travel, or lies beyond reach.
+    fn node(
+        &self,
+        cell: Cell,
+        squares: [[usize; 2]; 2],
+        depth: u32,
+        parent: Option<&Arc<Patch>>,
+    ) -> Option<PoseNode> {
+        if !self.holds_covered(squares) {
+            return None;
+        }
+        let middle = cell.centre();
+        let half = cell.half();
+        let patch = match parent {
+            Some(patch) if depth > PATCH_DEPTH => Some(Arc::clone(patch)),
+            _ => match self.patch(&cell, half) {
+                Ok(patch) => patch.map(Arc::new).or_else(|| parent.cloned()),
+                Err(BeyondReach) => return None,
+            },
+        };
+        let poses = patch.as_ref().map(|patch| self.poses(patch, middle, half));
+        // The middle of several squares is a corner of those about it.
+        let about = squares.map(|[a, b]| {
+            let m = (a + b) / 2;
+            if b - a > 1 { [m - 1, m + 1] } else { [a, b] }
+        });
+        Some(PoseNode {
+            middle,
+            middle_is_free: self.holds_covered(about),
+            poses,
+            cell,
+            squares,
+            depth,
+            patch,
+            children: OnceLock::new(),
+        })
+    }
+
+    /// None where it can't be bounded.
+    fn patch(&self, cell: &Cell, half: [f64; 2]) -> Result<Option<Patch>, BeyondReach> {
+        let (alpha, rack) = cell.centre();
+        let half = [half[0].max(LEAST_HALF[0]), half[1].max(LEAST_HALF[1])];
+        let linkage: Linkage<Enclosure> = self.corner.positioner.linkage.solve(
+            Enclosure::variable(alpha, half[0], 0),
+            Enclosure::variable(rack, half[1], 1),
+        );
+        if linkage.is_beyond_reach() {
+            return Err(BeyondReach);
+        }
+        if !linkage.is_within_reach() {
+            return Ok(None);
+        }
+        let fixed = linkage.placement(self.on);
+        let rests = self.on == Motion::Frame;
+        let fields: Vec<RateField> = self
+            .movers
+            .iter()
+            .map(|mover| {
+                let moving = linkage.placement(mover.motion);
+                let spin = SpinBend::between(&fixed, &moving, rests);
+                RateField::between(&fixed, &moving, &spin, mover.reference, half)
+            })
+            .collect();
+        let orbit = self.corner.orbit_mm(&linkage);
+        let unit = [half[0] * half[0], half[0] * half[1], half[1] * half[1]];
+        let orbit = [0, 1, 2].map(|k| orbit.bend[k].scale(1.0 / unit[k]).magnitude());
+        let bounded =
+            fields.iter().all(RateField::is_bounded) && orbit.iter().all(|b| b.is_finite());
+        Ok(bounded.then_some(Patch { fields, orbit }))
+    }
+
+    fn poses(&self, patch: &Patch, (alpha, rack): (f64, f64), half: [f64; 2]) -> Vec<Pose> {
+        let duals: Linkage<Dual> = self
+            .corner
+            .positioner
+            .linkage
+            .solve(Dual::variable(alpha, 0), Dual::variable(rack, 1));
+        let fixed = duals.placement(self.on);
+        let orbit = self.corner.orbit_mm(&duals);
+        let most = orbit.value
+            + orbit.rate[0].abs() * half[0]
+            + orbit.rate[1].abs() * half[1]
+            + bending(&patch.orbit, half);
+        let plain = plain(&fixed);
+        self.movers
+            .iter()
+            .zip(&patch.fields)
+            .map(|(mover, field)| {
+                let moving = duals.placement(mover.motion);
+                let (rotation, offset) = between(&plain, &self::plain(&moving));
+                let swell = |mm: f64| if mover.orbits { mm } else { 0.0 };
+                Pose {
+                    rotation,
+                    offset,
+                    field: CellField::new(field, &fixed, &moving, half),
+                    swell_mm: swell(orbit.value),
+                    most_swell_mm: swell(most),
+                }
+            })
+            .collect()
+    }
+
+    /// A cell's halves, made on the first call. Empty where it is too small to be halved: then what could not be
+    /// proved of it is counted.
+    pub fn halves<'n>(&self, node: &'n PoseNode) -> &'n [PoseNode] {
+        node.children.get_or_init(|| {
+            if node.depth >= MOST_DEPTH {
+                self.unproved.fetch_add(1, Ordering::Relaxed);
+                return Vec::new();
+            }
+            let axis = node.longer_axis(self);
+            let [a, b] = node.squares[axis];
+            node.cell
+                .halves(axis)
+                .into_iter()
+                .enumerate()
+                .filter_map(|(half, cell)| {
+                    let mut squares = node.squares;
+                    // Below one square the cell goes on being halved inside it.
+                    if b - a > 1 {
+                        squares[axis][1 - half] = (a + b) / 2;
+                    }
+                    self.node(cell, squares, node.depth + 1, node.patch.as_ref())
+                })
+                .collect()
+        })
+    }
+}
+
+struct BeyondReach;
+
+impl PoseNode {
+    /// Along which the movers move more over the cell; 0 arm angle, 1 rack.
+    fn longer_axis(&self, tree: &PoseTree) -> usize {
+        let Some(poses) = &self.poses else {
+            let [rows, columns] = self.squares.map(|[a, b]| b - a);
+            return usize::from(columns > rows);
+        };
+        let mut most = [0.0_f64; 2];
+        for (mover, pose) in tree.movers.iter().zip(poses) {
+            let bounds = tree.corner.parts[mover.part].surface.bounds();
+            // The part's far end feels a turn that its middle doesn't.
+            for corner in bounds.corners() {
+                let surface = &tree.corner.parts[mover.part].surface;
+                let point = surface.origin + surface.rotation * corner;
+                let shares = pose.field.shares(&point);
+                most = [most[0].max(shares[0]), most[1].max(shares[1])];
+            }
+        }
+        usize::from(most[1] > most[0])
+    }
+}
+
+/// A placement's values: vehicle from body, as rotation and offset.
+fn plain(p: &Placement<Dual>) -> (Matrix3<f64>, Vector3<f64>) {
+    let rotation = p.rotation.map(|d: Dual| d.value);
+    let anchor = p.anchor.map(|d: Dual| d.value);
+    (rotation, anchor - rotation * p.anchor_in_body)
+}
+
+/// Fixed from moving, both given as vehicle from body.
+fn between(
+    fixed: &(Matrix3<f64>, Vector3<f64>),
+    moving: &(Matrix3<f64>, Vector3<f64>),
+) -> (Matrix3<f64>, Vector3<f64>) {
+    (
+        fixed.0.tr_mul(&moving.0),
+        fixed.0.tr_mul(&(moving.1 - fixed.1)),
+    )
+}

@@ -1,0 +1,289 @@
+//! The keep-out solid: it holds every position, exceeds them by no more than it says, and is closed.
+//!
+//! Sources: volume of a tube about an arc (Pappus and Guldin) with round ends, derived; dense random positions of the
+//! linkage; distances of the solid's corners to the parts, position by position.
+
+use bindpoint::scene::{Fitted, HangsFrom, PartEntry, Point, Scene, ShapeEntry, scene_from_text};
+use bindpoint::shapes::{ElementKind, Surface};
+use bindpoint::space::{KeepOut, KeepOutError, KeepOutOptions, PoseTree, keep_out, nearest};
+use bindpoint::suspension::{Body, Motion};
+use bindpoint::sweep::free_travel::Region;
+use bindpoint::sweep::rate_atlas::Atlas;
+use bindpoint::sweep::stops::Guard;
+use bindpoint::truck::{Corner, assemble};
+use nalgebra::{Matrix3, Vector3};
+use std::collections::HashMap;
+use std::path::PathBuf;
+
+fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenes")
+}
+
+fn corner(name: &str, change: impl FnOnce(&mut Scene)) -> Corner {
+    let path = folder().join(format!("{name}.ron"));
+    let text = std::fs::read_to_string(&path).expect("a demo scene");
+    let mut scene = scene_from_text(&text, &path).expect("it reads");
+    change(&mut scene);
+    let truck = assemble(&scene, &folder()).unwrap_or_else(|p| panic!("{p:?}"));
+    truck.corners.into_iter().next().expect("a corner")
+}
+
+fn region(corner: &Corner) -> Region {
+    let atlas = Atlas::build(corner);
+    Region::map(&Guard::new(corner, &atlas, 1.0))
+}
+
+fn part(corner: &Corner, name: &str) -> usize {
+    let found = corner.parts.iter().position(|p| p.name == name);
+    found.unwrap_or_else(|| panic!("no part `{name}`"))
+}
+
+/// A fixed sequence of numbers from zero to one.
+fn dice(mut seed: u64) -> impl FnMut() -> f64 {
+    move || {
+        seed ^= seed << 13;
+        seed ^= seed >> 7;
+        seed ^= seed << 17;
+        (seed >> 11) as f64 / (1_u64 << 53) as f64
+    }
+}
+
+fn positions(region: &Region, count: usize, seed: u64) -> Vec<(f64, f64)> {
+    let mut unit = dice(seed);
+    let high = region.size().map(|n| n - 1);
+    let ends = [
+        region.cell([[0, 1], [0, 1]]),
+        region.cell([[high[0], high[0] + 1], [high[1], high[1] + 1]]),
+    ];
+    let mut out = Vec::new();
+    while out.len() < count {
+        let mix = |a: f64, b: f64, t: f64| a + (b - a) * t;
+        let alpha = mix(ends[0].alpha[0], ends[1].alpha[1], unit());
+        let rack = mix(ends[0].rack[0], ends[1].rack[1], unit());
+        if region.is_free_at(alpha, rack) {
+            out.push((alpha, rack));
+        }
+    }
+    out
+}
+
+fn as_surface(solid: &KeepOut) -> Surface {
+    Surface::new(
+        Matrix3::identity(),
+        Vector3::zeros(),
+        solid.vertices.clone(),
+        solid.triangles.clone(),
+        ElementKind::Triangle,
+        true,
+    )
+}
+
+/// Every edge is run along once each way: closed, manifold, oriented.
+fn assert_watertight(solid: &KeepOut) {
+    let mut edges: HashMap<(u32, u32), i32> = HashMap::new();
+    for [a, b, c] in &solid.triangles {
+        for (x, y) in [(a, b), (b, c), (c, a)] {
+            assert_ne!(x, y);
+            *edges.entry((*x, *y)).or_default() += 1;
+        }
+    }
+    assert!(!edges.is_empty());
+    for ((a, b), count) in &edges {
+        assert_eq!(*count, 1, "edge {a}-{b}");
+        assert_eq!(edges.get(&(*b, *a)), Some(&1), "edge {a}-{b} has no twin");
+    }
+}
+
+/// Where a part's measured point stands at a position, seen from a body.
+fn seen_from(
+    corner: &Corner,
+    on: Motion,
+    moving: Motion,
+    at: (f64, f64),
+    p: &Vector3<f64>,
+) -> Vector3<f64> {
+    let linkage = corner.positioner.place(at.0, at.1).linkage;
+    let place = linkage.placement(moving).point(p);
+    linkage.placement(on).point_in_body(&place)
+}
+
+const OPTIONS: KeepOutOptions = KeepOutOptions {
+    margin_mm: 3.0,
+    resolution_mm: 4.0,
+};
+
+#[test]
+fn a_ball_on_the_lower_arm_sweeps_a_tube_about_an_arc() {
+    let corner = corner("tarnwood", |scene| {
+        scene.parts.clear();
+        scene.watch.clear();
+        scene.joined.clear();
+        scene.setups.clear();
+        scene.parts.push(PartEntry {
+            name: "ball".to_owned(),
+            on: Body::LowerArm,
+            shape: ShapeEntry::Ball {
+                centre: Point(8.0, 722.0, 290.0),
+                radius: 30.0,
+            },
+            fitted: Fitted::default(),
+            hangs_from: HangsFrom::default(),
+        });
+    });
+    let region = region(&corner);
+    let tree = PoseTree::new(&corner, &region, Motion::Frame, [part(&corner, "ball")]);
+    let solid = keep_out(&tree, OPTIONS, &|_| true).expect("a solid");
+    assert_watertight(&solid);
+    assert_eq!((solid.pieces, solid.unproved_cells), (1, 0));
+    // Arc of the ball's centre about the arm's pivots, over the arm angles that the free travel has.
+    let hard = &corner.positioner.linkage.hardpoints;
+    let axis = (hard.lower_rear - hard.lower_front).normalize();
+    let arm = Vector3::new(8.0, 722.0, 290.0) - hard.lower_front;
+    let radius = (arm - axis * arm.dot(&axis)).norm();
+    let free: Vec<f64> = positions(&region, 20_000, 7).iter().map(|p| p.0).collect();
+    let turned = free.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+        - free.iter().copied().fold(f64::INFINITY, f64::min);
+    let tube = |r: f64| {
+        let pi = std::f64::consts::PI;
+        pi * r * r * radius * turned + 4.0 / 3.0 * pi * r.powi(3)
+    };
+    let r = 30.0 + OPTIONS.margin_mm;
+    assert!(
+        solid.volume_mm3 > tube(r),
+        "{} {}",
+        solid.volume_mm3,
+        tube(r)
+    );
+    // The thin cells on the free region's edge count as free: up to half a degree more of the arm.
+    let excess = r + solid.most_excess_mm;
+    assert!(
+        solid.volume_mm3 < tube(excess) * 1.02,
+        "{} {}",
+        solid.volume_mm3,
+        tube(excess)
+    );
+    assert!(solid.most_excess_mm <= 4.0 * OPTIONS.resolution_mm);
+}
+
+#[test]
+fn every_position_lies_inside_and_nothing_reaches_further_than_it_says() {
+    for (on, name) in [
+        (Body::Frame, "halfshaft"),
+        (Body::Frame, "tyre"),
+        (Body::Frame, "knuckle"),
+        (Body::Knuckle, "tie rod"),
+        (Body::LowerArm, "halfshaft"),
+    ] {
+        let corner = corner("tarnwood", |_| {});
+        let region = region(&corner);
+        let number = part(&corner, name);
+        let tree = PoseTree::new(&corner, &region, on.motion(), [number]);
+        let options = KeepOutOptions {
+            resolution_mm: if name == "tyre" { 16.0 } else { 6.0 },
+            ..OPTIONS
+        };
+        let solid = keep_out(&tree, options, &|_| true).expect("a solid");
+        assert_watertight(&solid);
+        let surface = as_surface(&solid);
+        let moving = &corner.parts[number];
+        let mut unit = dice(11);
+        // Corners of the part at random positions, the same for the ends of the free travel's squares.
+        for at in positions(&region, 250, 5) {
+            for _ in 0..4 {
+                let i = (unit() * moving.surface.vertices.len() as f64) as usize;
+                let own = moving.surface.vertex_in_body(i);
+                let p = seen_from(&corner, on.motion(), moving.body.motion(), at, &own);
+                assert!(
+                    surface.winding(&p) > 0.99,
+                    "{name} from {on:?} at {at:?}: {p:?} is outside"
+                );
+            }
+        }
+        // No corner of the solid is further from every position than is told. Positions on a fine grid come within
+        // a little of the nearest one.
+        let dense = positions(&region, 6_000, 3);
+        let mut furthest: f64 = 0.0;
+        for k in 0..60 {
+            let p = solid.vertices[k * solid.vertices.len() / 60];
+            let least = dense
+                .iter()
+                .map(|at| {
+                    let linkage = corner.positioner.place(at.0, at.1).linkage;
+                    let seen = linkage.placement(on.motion()).point(&p);
+                    let own = linkage.placement(moving.body.motion()).point_in_body(&seen);
+                    nearest(&moving.surface, &own, f64::INFINITY).distance_mm
+                })
+                .fold(f64::INFINITY, f64::min);
+            furthest = furthest.max(least);
+        }
+        let told = options.margin_mm + solid.most_excess_mm;
+        // Random positions leave gaps of a few millimetres of motion; squares too thin to decide count as free.
+        assert!(
+            furthest < told + 6.0,
+            "{name} from {on:?}: {furthest} against {told}"
+        );
+    }
+}
+
+#[test]
+fn the_same_solid_comes_from_any_number_of_threads() {
+    let corner = corner("tarnwood", |_| {});
+    let region = region(&corner);
+    let solids: Vec<KeepOut> = [1, 3]
+        .into_iter()
+        .map(|threads| {
+            let pool = rayon::ThreadPoolBuilder::new()
+                .num_threads(threads)
+                .build()
+                .expect("threads");
+            let tree = PoseTree::new(
+                &corner,
+                &region,
+                Motion::Frame,
+                [part(&corner, "halfshaft")],
+            );
+            pool.install(|| keep_out(&tree, OPTIONS, &|_| true))
+                .expect("a solid")
+        })
+        .collect();
+    assert_eq!(solids[0].vertices, solids[1].vertices);
+    assert_eq!(solids[0].triangles, solids[1].triangles);
+}
+
+#[test]
+fn what_makes_no_solid_is_told() {
+    let corner = corner("tarnwood", |_| {});
+    let region = region(&corner);
+    let shaft = part(&corner, "halfshaft");
+    let tree = || PoseTree::new(&corner, &region, Motion::Frame, [shaft]);
+    let made = |options| keep_out(&tree(), options, &|_| true).map(|_| ());
+    let with = |margin_mm, resolution_mm| KeepOutOptions {
+        margin_mm,
+        resolution_mm,
+    };
+    assert!(matches!(
+        made(with(-1.0, 2.0)),
+        Err(KeepOutError::BadOption("the margin", _))
+    ));
+    assert!(matches!(
+        made(with(0.0, 0.0)),
+        Err(KeepOutError::BadOption("the resolution", _))
+    ));
+    assert!(matches!(
+        made(with(0.0, f64::NAN)),
+        Err(KeepOutError::BadOption(..))
+    ));
+    assert!(matches!(
+        made(with(0.0, 1.0e-4)),
+        Err(KeepOutError::TooFine(..))
+    ));
+    let nothing = PoseTree::new(&corner, &region, Motion::Frame, []);
+    assert_eq!(
+        keep_out(&nothing, OPTIONS, &|_| true).map(|_| ()),
+        Err(KeepOutError::NoParts)
+    );
+    assert_eq!(
+        keep_out(&tree(), OPTIONS, &|_| false).map(|_| ()),
+        Err(KeepOutError::Cancelled)
+    );
+}
