@@ -4,6 +4,7 @@
 //! * [`json`]: the findings exactly as their types serialise.
 //! * [`csv`]: one table a file, for a spreadsheet.
 //! * [`stl`]: the parts as they stand, for CAD; [`solid`]: a solid of our own making.
+//! * [`glb`]: binary glTF, piece by piece.
 //! * [`Units`]: how lengths are printed. Files are always in millimetres and degrees.
 //!
 //! Reads: [`findings`](crate::findings). Produces: text and files; nothing here computes, and no file
@@ -11,6 +12,7 @@
 
 pub mod csv;
 mod csv_compare;
+pub mod glb;
 pub mod json;
 mod lengths;
 pub mod map_picture;
@@ -22,6 +24,7 @@ mod text_ground;
 mod text_keep_out;
 mod text_pose;
 mod text_sweep;
+mod threemf;
 
 pub use csv_compare::write_comparison;
 pub use lengths::{Units, degrees, signed_degrees};
