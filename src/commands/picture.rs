@@ -1,12 +1,11 @@
 //! `bindpoint picture`: pictures without a window.
 
-use super::UnitsArgument;
+use super::{PathArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::Units;
 use bindpoint::viewer::document::Document;
 use bindpoint::viewer::framing::View;
 use bindpoint::viewer::ghost::{Ghost, GhostOf};
-use bindpoint::viewer::motion::PlayPath;
 use bindpoint::viewer::picture::{PictureOptions, Studio, measure_frames, write_frames, write_png};
 use bindpoint::viewer::section::{CutAcross, CutAt, Section};
 use bindpoint::viewer::shown::Page;
@@ -102,21 +101,6 @@ enum ViewArgument {
     Bottom,
     /// From ahead, outboard and above.
     ThreeQuarter,
-}
-
-/// A play path, as typed.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum PathArgument {
-    /// Bump to droop, straight ahead.
-    Droop,
-    /// Bump to droop, left lock.
-    DroopLeft,
-    /// Bump to droop, right lock.
-    DroopRight,
-    /// Lock to lock at full droop.
-    Locks,
-    /// Round the whole edge of the free travel.
-    Limit,
 }
 
 /// A joint, as typed.
@@ -276,18 +260,6 @@ impl ViewArgument {
             ViewArgument::Top => View::Top,
             ViewArgument::Bottom => View::Bottom,
             ViewArgument::ThreeQuarter => View::ThreeQuarter,
-        }
-    }
-}
-
-impl PathArgument {
-    fn path(self) -> PlayPath {
-        match self {
-            PathArgument::Droop => PlayPath::DroopStraight,
-            PathArgument::DroopLeft => PlayPath::DroopLeftLock,
-            PathArgument::DroopRight => PlayPath::DroopRightLock,
-            PathArgument::Locks => PlayPath::LocksAtFullDroop,
-            PathArgument::Limit => PlayPath::AroundTheLimit,
         }
     }
 }
