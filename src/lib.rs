@@ -20,9 +20,9 @@
 //! * [`truck`]: a scene made into corners.
 //! * [`sweep`]: first contact, stop order, free region, tightest gaps, all guarded.
 //! * [`ground`]: what the truck clears, and what hits first when it is driven at something.
-//! * [`space`]: the space that moving parts take, for brackets.
+//! * [`space`]: the space that moving parts take, for brackets; the motion itself, in key frames.
 //! * [`compare`]: setups side by side.
-//! * [`findings`] and [`output`]: what was found, as values and as text, JSON, CSV, STL.
+//! * [`findings`] and [`output`]: what was found, as values and as text, JSON, CSV, STL, 3MF, glTF.
 //!
 //! # Axes, signs, units
 //!

@@ -9,6 +9,7 @@
 use bevy::prelude::*;
 use bindpoint::findings::{MapState, TravelDirection};
 use bindpoint::output::Units;
+use bindpoint::shapes::SAME_PLACE_MM;
 use bindpoint::sweep::rate_atlas::Atlas;
 use bindpoint::sweep::stops::Guard;
 use bindpoint::sweep::{
@@ -23,7 +24,6 @@ use bindpoint::viewer::drive_worker::DriveWorkerPlugin;
 use bindpoint::viewer::ghost::{Ghost, GhostOf, GhostPlugin, Place};
 use bindpoint::viewer::motion::{Motion, MotionPlugin, PlayPath, free_at, length_mm};
 use bindpoint::viewer::palette::GapState;
-use bindpoint::viewer::same_place::SAME_PLACE_MM;
 use bindpoint::viewer::travel_map::{Span, edge_runs};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};

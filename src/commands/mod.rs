@@ -1,5 +1,6 @@
 //! The command line: arguments, one thin file per command, and how the program ends.
 
+mod animate;
 mod check;
 mod compare;
 mod damper;
@@ -20,6 +21,7 @@ mod view;
 use bindpoint::findings::Status;
 use bindpoint::output::Units;
 use bindpoint::scene::{LengthUnit, SceneError};
+use bindpoint::space::PlayPath;
 use bindpoint::suspension::Side;
 use bindpoint::truck::Truck;
 use clap::{Parser, Subcommand, ValueEnum};
@@ -55,6 +57,8 @@ enum Command {
     Drive(drive::Arguments),
     /// The space that moving parts take over the whole free travel, as a solid for CAD.
     Keepout(keepout::Arguments),
+    /// The suspension in motion, as an animated file that any glTF viewer plays.
+    Animate(animate::Arguments),
     /// Everything about one position: wheel angles, joints, limits and gaps.
     Pose(pose::Arguments),
     /// Open the window: see it move, see where it binds.
@@ -84,6 +88,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
         Command::Ground(arguments) => ground::run(arguments),
         Command::Drive(arguments) => drive::run(arguments),
         Command::Keepout(arguments) => keepout::run(arguments),
+        Command::Animate(arguments) => animate::run(arguments),
         Command::Pose(arguments) => pose::run(arguments),
         #[cfg(feature = "viewer")]
         Command::View(arguments) => view::run(arguments),
@@ -185,6 +190,33 @@ impl SideArgument {
         match self {
             SideArgument::Left => Side::Left,
             SideArgument::Right => Side::Right,
+        }
+    }
+}
+
+/// A play path, as typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum PathArgument {
+    /// Bump to droop, straight ahead.
+    Droop,
+    /// Bump to droop, left lock.
+    DroopLeft,
+    /// Bump to droop, right lock.
+    DroopRight,
+    /// Lock to lock at full droop.
+    Locks,
+    /// Round the whole edge of the free travel.
+    Limit,
+}
+
+impl PathArgument {
+    fn path(self) -> PlayPath {
+        match self {
+            PathArgument::Droop => PlayPath::DroopStraight,
+            PathArgument::DroopLeft => PlayPath::DroopLeftLock,
+            PathArgument::DroopRight => PlayPath::DroopRightLock,
+            PathArgument::Locks => PlayPath::LocksAtFullDroop,
+            PathArgument::Limit => PlayPath::AroundTheLimit,
         }
     }
 }

@@ -1,13 +1,12 @@
 //! `bindpoint picture`: pictures without a window.
 
-use super::{SuspensionArgument, UnitsArgument};
+use super::{PathArgument, SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::Units;
 use bindpoint::viewer::document::Document;
 use bindpoint::viewer::drive::Subject;
 use bindpoint::viewer::framing::View;
 use bindpoint::viewer::ghost::{Ghost, GhostOf};
-use bindpoint::viewer::motion::PlayPath;
 use bindpoint::viewer::picture::{
     DrivePlace, PictureOptions, Studio, measure_frames, write_drive_frames, write_frames, write_png,
 };
@@ -153,21 +152,6 @@ enum ViewArgument {
     Bottom,
     /// From ahead, outboard and above.
     ThreeQuarter,
-}
-
-/// A play path, as typed.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum PathArgument {
-    /// Bump to droop, straight ahead.
-    Droop,
-    /// Bump to droop, left lock.
-    DroopLeft,
-    /// Bump to droop, right lock.
-    DroopRight,
-    /// Lock to lock at full droop.
-    Locks,
-    /// Round the whole edge of the free travel.
-    Limit,
 }
 
 /// A joint, as typed.
@@ -352,18 +336,6 @@ impl ViewArgument {
             ViewArgument::Top => View::Top,
             ViewArgument::Bottom => View::Bottom,
             ViewArgument::ThreeQuarter => View::ThreeQuarter,
-        }
-    }
-}
-
-impl PathArgument {
-    fn path(self) -> PlayPath {
-        match self {
-            PathArgument::Droop => PlayPath::DroopStraight,
-            PathArgument::DroopLeft => PlayPath::DroopLeftLock,
-            PathArgument::DroopRight => PlayPath::DroopRightLock,
-            PathArgument::Locks => PlayPath::LocksAtFullDroop,
-            PathArgument::Limit => PlayPath::AroundTheLimit,
         }
     }
 }

@@ -17,12 +17,16 @@ mod mesh_report;
 mod parry_bridge;
 mod primitives;
 mod revolve;
+mod same_place;
+mod shading;
 mod surface;
 mod tree;
 
 pub use mesh_file::{Mesh, MeshError, MeshFormat, read_mesh, read_mesh_bytes, write_stl};
 pub use mesh_report::MeshReport;
 pub use parry_bridge::hull_overlap_mm;
+pub use same_place::{SAME_PLACE_MM, in_same_place, moved_alike};
+pub use shading::{Shaded, shade, weld};
 pub use surface::{Element, ElementKind, Round, Surface};
 pub use tree::{Bounds, Node, Tree};
 

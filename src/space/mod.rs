@@ -2,15 +2,24 @@
 //!
 //! * [`PoseTree`]: every position of the free travel at once, with proved motion bounds.
 //! * [`keep_out`]: the solid that moving parts sweep, grown by a margin, watertight.
+//! * [`PlayPath`]: the paths that the suspension is played along.
+//! * [`animate`]: key frames of every body along them, both wheels moving.
 //!
 //! Reads: a [`Corner`](crate::truck::Corner) and its free [`Region`](crate::sweep::free_travel::Region). Produces:
 //! findings and meshes. Next room: [`crate::output`].
 
+mod animation;
 mod keep_out;
 mod marching;
 mod nearest;
+mod play_path;
 mod poses;
 
+pub use animation::{
+    Animation, AnimationError, AnimationOptions, Clip, DrawnBody, DrawnPart, Stand, animate,
+    between, clip_name,
+};
 pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, keep_out};
 pub use nearest::{Nearest, nearest};
+pub use play_path::{PlayPath, along, free_at, left_rack, length_mm};
 pub use poses::{Mover, Pose, PoseNode, PoseTree};

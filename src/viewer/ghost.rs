@@ -6,13 +6,12 @@
 
 use super::document::{Document, Made, truck_of};
 use super::motion::{Motion, MotionSet};
-use super::same_place::{SAME_PLACE_MM, in_same_place, moved_alike};
 use super::suspension::{same_surface, stand_ins};
 use crate::findings::FreeMap;
 use crate::kinematics::ReachError;
 use crate::output::Units;
 use crate::scene::SceneError;
-use crate::shapes::Surface;
+use crate::shapes::{SAME_PLACE_MM, Surface, in_same_place, moved_alike};
 use crate::suspension::{Body, Linkage, Placement, Side};
 use crate::sweep::free_map;
 use crate::sweep::rate_atlas::Atlas;

@@ -5,8 +5,7 @@
 //!
 //! * [`document`]: the scene, its setup, undo, saving, reloading. [`motion`]: where the suspension is, and
 //!   play. [`background`]: sweep, map and gaps off the main thread; [`truck_worker`]: trucks.
-//!   [`ghost`]: another setup to compare with ([`same_place`]; mirrored where only its other side is
-//!   built).
+//!   [`ghost`]: another setup to compare with (mirrored where only its other side is built).
 //! * In the picture: [`suspension`] (parts and their colours), [`ghost_parts`], [`tyre`], [`joints`],
 //!   [`contacts`], [`section`], [`part_material`], [`surface_mesh`],
 //!   [`labels`]; [`look`] and [`framing`] hold cameras and light.
@@ -52,7 +51,6 @@ pub mod part_material;
 pub mod parts_list;
 pub mod picture;
 pub mod reload;
-pub mod same_place;
 pub mod section;
 pub mod setup_choice;
 pub mod shown;

@@ -1,6 +1,6 @@
 //! Whether two parts are one: of the same shape, at the same place.
 
-use crate::shapes::Surface;
+use super::Surface;
 use crate::suspension::Placement;
 use nalgebra::{Matrix3, Vector3};
 use std::collections::HashMap;
