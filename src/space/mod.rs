@@ -11,6 +11,6 @@ mod marching;
 mod nearest;
 mod poses;
 
-pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, keep_out};
+pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, SEEN_FROM, keep_out};
 pub use nearest::{Nearest, nearest};
 pub use poses::{Mover, Pose, PoseNode, PoseTree};

@@ -1,0 +1,275 @@
+//! A part loaded from a mesh file: chosen in a dialog or dropped on the window, looked at, named, and written into the
+//! scene's text.
+//!
+//! The file is read off the main thread. STL has no unit, so it is guessed from the size and asked about; the part
+//! stands where its file has it until it is placed.
+
+use super::background::Wake;
+use super::document::Document;
+use super::file_dialog::OpenDialog;
+use super::shown::{Page, Shown};
+use super::suspension::PartChoice;
+use crate::scene::{LengthUnit, NewPart, string_fields};
+use crate::shapes::read_stl;
+use crate::suspension::Body;
+use bevy::prelude::*;
+use nalgebra::Vector3;
+use std::path::{Component, Path, PathBuf};
+use std::sync::Mutex;
+use std::sync::mpsc::{Receiver, channel};
+
+/// A mesh that may become a part.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Offer {
+    /// Its file.
+    pub file: PathBuf,
+    /// The part's name to be.
+    pub name: String,
+    /// The file's unit.
+    pub unit: LengthUnit,
+    /// The body that is to carry it.
+    pub on: Body,
+    /// Length, width and height, in whatever unit the file is.
+    pub size: [f64; 3],
+    /// Triangles.
+    pub triangles: usize,
+}
+
+/// A part smaller than this across, in its file's numbers, was drawn in inches: a bracket of less than 30 mm is rare,
+/// one of more than 30 inches rarer.
+const INCHES_BELOW: f64 = 30.0;
+
+impl Offer {
+    /// Reads a mesh file.
+    ///
+    /// # Errors
+    /// What is wrong with it, in words.
+    pub fn read(file: &Path) -> Result<Offer, String> {
+        let shown = file.display();
+        let is_stl = file
+            .extension()
+            .is_some_and(|e| e.eq_ignore_ascii_case("stl"));
+        if !is_stl {
+            return Err(format!(
+                "{shown} is not an STL file\nexport the part as STL (binary or text) and load that"
+            ));
+        }
+        let (vertices, triangles) = read_stl(file, 1.0)
+            .map_err(|error| format!("{shown}: {error}\nexport the part again"))?;
+        let [low, high] = vertices.iter().fold(
+            [
+                Vector3::repeat(f64::INFINITY),
+                Vector3::repeat(f64::NEG_INFINITY),
+            ],
+            |[low, high], v| [low.inf(v), high.sup(v)],
+        );
+        let size = high - low;
+        Ok(Offer {
+            file: file.to_owned(),
+            name: file
+                .file_stem()
+                .unwrap_or_default()
+                .to_string_lossy()
+                .replace('_', " "),
+            unit: if size.max() < INCHES_BELOW {
+                LengthUnit::Inch
+            } else {
+                LengthUnit::Mm
+            },
+            on: Body::Frame,
+            size: size.into(),
+            triangles: triangles.len(),
+        })
+    }
+
+    /// The part as the scene's text has it.
+    pub fn part(&self, scene: &Path) -> NewPart {
+        NewPart {
+            name: self.name.trim().to_owned(),
+            on: self.on,
+            file: relative(&self.file, scene.parent().unwrap_or(Path::new("."))),
+            unit: self.unit,
+        }
+    }
+}
+
+/// A file as seen from a folder, with strokes as every system reads them.
+fn relative(file: &Path, folder: &Path) -> String {
+    let whole = |path: &Path| std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    // A scene beside the working folder has no folder in its name.
+    let folder = if folder == Path::new("") {
+        Path::new(".")
+    } else {
+        folder
+    };
+    let (file, folder) = (whole(file), whole(folder));
+    let (to, from): (Vec<Component>, Vec<Component>) =
+        (file.components().collect(), folder.components().collect());
+    let shared = to.iter().zip(&from).take_while(|(a, b)| a == b).count();
+    // On another disk nothing is shared: only the whole path leads there.
+    if shared == 0 {
+        return file.display().to_string();
+    }
+    let up = from[shared..].iter().map(|_| "..".to_owned());
+    let down = to[shared..]
+        .iter()
+        .map(|c| c.as_os_str().to_string_lossy().into_owned());
+    up.chain(down).collect::<Vec<_>>().join("/")
+}
+
+/// What is being loaded.
+#[derive(Resource, Default)]
+pub struct PartLoading {
+    /// Read, and waiting for a person's word.
+    pub offer: Option<Offer>,
+    problem: Option<String>,
+    dialog: Option<OpenDialog>,
+    reading: Option<Mutex<Receiver<Result<Offer, String>>>>,
+}
+
+impl PartLoading {
+    /// Opens the system's dialog.
+    pub fn choose_file(&mut self, document: &Document) {
+        self.problem = None;
+        if self.dialog.is_none() {
+            self.dialog = Some(OpenDialog::beside(document.path(), |dialog| {
+                dialog.add_filter("mesh", &["stl", "STL"]).pick_file()
+            }));
+        }
+    }
+
+    /// Begins to read a file.
+    pub fn read(&mut self, file: PathBuf, wake: &Wake) {
+        self.problem = None;
+        self.offer = None;
+        let (sender, receiver) = channel();
+        let wake = wake.clone();
+        std::thread::spawn(move || {
+            // Another file may have been chosen since: then nobody waits.
+            let _ = sender.send(Offer::read(&file));
+            (wake.0)();
+        });
+        self.reading = Some(Mutex::new(receiver));
+    }
+
+    /// Whether a file is being read.
+    pub fn is_reading(&self) -> bool {
+        self.reading.is_some()
+    }
+
+    /// Why the last file can't be loaded.
+    pub fn problem(&self) -> Option<&str> {
+        self.problem.as_deref()
+    }
+
+    /// The problem was read.
+    pub fn dismiss(&mut self) {
+        self.problem = None;
+    }
+
+    fn receive(&mut self, read: Result<Offer, String>, document: &Document) {
+        self.reading = None;
+        match read {
+            Ok(offer) => {
+                let name = unused(&offer.name, document.text());
+                self.offer = Some(Offer { name, ..offer });
+            }
+            Err(problem) => self.problem = Some(problem),
+        }
+    }
+
+    /// Writes what is offered into the scene's text.
+    pub fn add(&mut self, document: &mut Document, choice: &mut PartChoice) {
+        if let Some(offer) = self.offer.take() {
+            let part = offer.part(document.path());
+            document.add_part(&part);
+            choice.picked = Some(part.name);
+        }
+    }
+}
+
+/// A name that no part of a scene has: with a number after it where needed.
+fn unused(name: &str, text: &str) -> String {
+    let strings = string_fields(text);
+    let taken = |name: &str| {
+        strings
+            .iter()
+            .any(|(path, value)| path.ends_with(".name") && value == name)
+    };
+    let numbered = (2..).map(|i| format!("{name} {i}"));
+    std::iter::once(name.to_owned())
+        .chain(numbered)
+        .find(|name| !taken(name))
+        .unwrap_or_default()
+}
+
+/// Takes dropped files, and the dialog's.
+pub struct PartLoadingPlugin;
+
+impl Plugin for PartLoadingPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<PartLoading>()
+            .init_resource::<Wake>()
+            .add_message::<FileDragAndDrop>()
+            .add_systems(Update, (take_dropped, take_answers).chain());
+    }
+}
+
+fn take_dropped(
+    mut dropped: MessageReader<FileDragAndDrop>,
+    mut loading: ResMut<PartLoading>,
+    mut shown: ResMut<Shown>,
+    wake: Res<Wake>,
+) {
+    for message in dropped.read() {
+        if let FileDragAndDrop::DroppedFile { path_buf, .. } = message {
+            shown.page = Page::Room;
+            loading.read(path_buf.clone(), &wake);
+        }
+    }
+}
+
+fn take_answers(mut loading: ResMut<PartLoading>, document: Res<Document>, wake: Res<Wake>) {
+    // A look alone is no change.
+    if let Some(chosen) = loading.dialog.as_ref().and_then(OpenDialog::answer) {
+        loading.dialog = None;
+        if let Some(file) = chosen {
+            loading.read(file, &wake);
+        }
+    }
+    let read = loading
+        .reading
+        .as_ref()
+        .and_then(|reading| reading.lock().ok()?.try_recv().ok());
+    if let Some(read) = read {
+        loading.receive(read, &document);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{relative, unused};
+
+    #[test]
+    fn files_are_named_as_seen_from_the_scene() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let at = |path: &str| folder.path().join(path);
+        for place in ["scenes", "meshes/own"] {
+            std::fs::create_dir_all(at(place)).expect("made");
+        }
+        for (file, seen) in [
+            ("scenes/a.stl", "a.stl"),
+            ("meshes/own/b.stl", "../meshes/own/b.stl"),
+        ] {
+            std::fs::write(at(file), "").expect("written");
+            assert_eq!(relative(&at(file), &at("scenes")), seen);
+        }
+    }
+
+    #[test]
+    fn a_name_that_is_taken_gets_a_number() {
+        let text = "(parts: [(name: \"rail\"), (name: \"rail 2\")])";
+        assert_eq!(unused("rail", text), "rail 3");
+        assert_eq!(unused("tab", text), "tab");
+    }
+}
