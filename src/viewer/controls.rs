@@ -11,6 +11,7 @@ use super::look::Look;
 use super::motion::{Motion, PlayPath, left_rack, next_stop};
 use super::palette::{self, GapState};
 use super::panels::{self, Edge, PanelOrder, PanelRoom, PointerOverPicture};
+use super::part_colours::{self, ColouredParts};
 use super::part_loading::PartLoading;
 use super::placing::Placing;
 use super::room_page;
@@ -238,6 +239,7 @@ fn bottom_bar(
     found: Res<Found>,
     off: Res<SwitchedOff>,
     ghost: Res<Ghost>,
+    coloured: Res<ColouredParts>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
     panels::show(
@@ -274,6 +276,7 @@ fn bottom_bar(
                     ui.label(RichText::new(note).small());
                 }
             });
+            part_colours::legend(ui, &coloured, &egui::FontId::proportional(12.0));
             ui.add_space(2.0);
         },
     );

@@ -17,7 +17,7 @@
 //!   clearance curve and the controls, [`drive_words`] the sentence over the picture.
 //! * Room for a bracket: [`room_page`] is the page; [`keep_out`] makes the keep-out solid off the main thread and
 //!   [`keep_out_body`] draws it; [`part_loading`] adds a mesh to the scene, [`placing`] moves it, [`part_handles`]
-//!   are the arrows and rings to do so by hand.
+//!   are the arrows and rings to do so by hand. [`part_colours`] draws a part in colours found for its corners.
 //! * [`picture`]: pictures off screen. [`file_dialog`]: the system's. [`reload`]: the file watched. [`trace`]: state for tests.
 //!
 //! Reads: a scene file. Produces: a window, or PNG files. Nothing else in the library knows of it.
@@ -54,6 +54,7 @@ pub mod look;
 pub mod motion;
 pub mod palette;
 pub mod panels;
+pub mod part_colours;
 pub mod part_handles;
 pub mod part_loading;
 pub mod part_material;

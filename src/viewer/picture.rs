@@ -15,6 +15,7 @@ use super::labels::{LabelFreeRoom, OverPicture};
 use super::look::{self, Look, Screen};
 use super::motion::{Motion, PlayPath, along, length_mm};
 use super::palette::{self, GapState};
+use super::part_colours::{self, ColouredParts};
 use super::section::Section;
 use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
@@ -485,6 +486,7 @@ fn caption(
     found: Res<Found>,
     ghost: Res<Ghost>,
     keep_out: Res<KeepOutSolid>,
+    coloured: Res<ColouredParts>,
     mut zoomed: Local<bool>,
 ) -> Result {
     let context = contexts.ctx_mut()?;
@@ -545,6 +547,7 @@ fn caption(
                 let font = FontId::proportional(12.0);
                 super::setup_choice::picture_legend(ui, &ghost, units, &font);
                 keep_out_body::legend(ui, &keep_out, units, &font);
+                part_colours::legend(ui, &coloured, &font);
                 ui.label(
                     RichText::new("Rigid parts as drawn; bushings, flex and wear are not in it.")
                         .font(FontId::proportional(11.0))

@@ -18,6 +18,7 @@ use super::left_panel::LeftPanelPlugin;
 use super::look::{self, Look, LookPlugin};
 use super::motion::{Motion, MotionPlugin, MotionSet};
 use super::panels::PanelsPlugin;
+use super::part_colours::PartColoursPlugin;
 use super::part_handles::PartHandlesPlugin;
 use super::part_material::PartMaterialPlugin;
 use super::reload::ReloadPlugin;
@@ -261,6 +262,7 @@ pub(super) fn add_picture_plugins(
             WholeTruckPlugin,
             DriveMarksPlugin,
             KeepOutBodyPlugin,
+            PartColoursPlugin,
         ));
     look::add_line_groups(app);
 }
