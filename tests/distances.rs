@@ -11,7 +11,7 @@ mod dice;
 mod table;
 
 use bindpoint::clearance::{Gap, PairWalk, Relative, closest_segments, slab_width};
-use bindpoint::shapes::{Shape, Surface, read_stl};
+use bindpoint::shapes::{Shape, Surface, read_mesh};
 use dice::Dice;
 use nalgebra::{Matrix3, Vector3};
 use serde_json::Value;
@@ -75,10 +75,10 @@ const SWAP_MM: f64 = 1.0e-9;
 
 fn mesh(name: &str) -> Surface {
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("assets/{name}.stl"));
-    let (vertices, triangles) = read_stl(&path, 1.0).unwrap_or_else(|e| panic!("{name}: {e}"));
+    let mesh = read_mesh(&path, Some(1.0)).unwrap_or_else(|e| panic!("{name}: {e}"));
     Shape::Mesh {
-        vertices: Arc::new(vertices),
-        triangles: Arc::new(triangles),
+        vertices: Arc::new(mesh.vertices),
+        triangles: Arc::new(mesh.triangles),
     }
     .surface(None)
     .unwrap_or_else(|e| panic!("{name}: {e}"))

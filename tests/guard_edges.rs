@@ -6,7 +6,7 @@
 
 use bindpoint::findings::{CornerFindings, TravelDirection};
 use bindpoint::scene::{
-    Fitted, LeftRight, LengthUnit, PartEntry, Plunge, Point, Scene, Search, ShapeEntry, Watch,
+    Fitted, LeftRight, MeshUnit, PartEntry, Plunge, Point, Scene, Search, ShapeEntry, Watch,
     scene_from_text,
 };
 use bindpoint::shapes::write_stl;
@@ -243,7 +243,7 @@ fn overlaps(outer: &[[Vector3<f64>; 3]], inner: &[[Vector3<f64>; 3]]) -> usize {
             on,
             shape: ShapeEntry::Mesh {
                 file: format!("{name}.stl"),
-                unit: LengthUnit::Mm,
+                unit: Some(MeshUnit::Mm),
                 at: None,
                 turned_deg: None,
             },

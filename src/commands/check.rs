@@ -102,6 +102,7 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
         }
         first.get_or_insert((corner.side.name(), body));
     }
+    meshes(&mut out, truck, units);
     if !truck.setups.is_empty() {
         let text = format!("Setups: {}.", truck.setups.join("; "));
         let _ = writeln!(out, "\n{}", wrap(&text, TEXT_WIDTH, "  "));
@@ -114,6 +115,46 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
         }
     }
     out
+}
+
+/// What the scene's mesh files are, what was mended in them and what can't be known.
+fn meshes(out: &mut String, truck: &Truck, units: Units) {
+    if truck.meshes.is_empty() {
+        return;
+    }
+    let (volume_name, volume_mm3) = match units {
+        Units::Mm => ("volume, cm3", 1000.0),
+        Units::Inch | Units::Sixteenths => ("volume, cu in", units.in_mm().powi(3)),
+    };
+    let mut t = table(&[
+        ("mesh file", false),
+        ("triangles", true),
+        ("pieces", true),
+        ("open edges", true),
+        ("size", true),
+        (volume_name, true),
+    ]);
+    for (file, report) in &truck.meshes {
+        let volume = match report.volume_mm3 {
+            Some(mm3) => format!("{:.1}", mm3 / volume_mm3),
+            None => "unknown".to_owned(),
+        };
+        t.add_row([
+            file.clone(),
+            report.triangles.to_string(),
+            report.pieces.to_string(),
+            report.open_edges.to_string(),
+            report.size_mm.map(|mm| units.length(mm)).join(" x "),
+            volume,
+        ]);
+    }
+    let _ = writeln!(out, "\n{}", t.trim_fmt());
+    for (file, report) in &truck.meshes {
+        for remark in report.remarks() {
+            let text = format!("{file}: {remark}");
+            let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
+        }
+    }
 }
 
 fn corner_head(out: &mut String, corner: &Corner, units: Units) {

@@ -1,7 +1,7 @@
 //! The scene file's fields for the whole truck on the ground: rear axle, underbody, obstacles.
 //! [`super::field_reference`] prints these pages for `bindpoint schema`.
 
-use super::types::{LengthUnit, Point, ShapeEntry};
+use super::types::{MeshUnit, Point, ShapeEntry};
 use serde::{Deserialize, Serialize};
 
 /// The rear axle and its tyres.
@@ -128,12 +128,13 @@ pub enum ObstacleShape {
         #[serde(default)]
         middle_y: f64,
     },
-    /// A boulder from an STL file: its lowest point is set on the ground unless `sunk`.
+    /// A boulder from an STL, OBJ, PLY, 3MF or glTF file: its lowest point is set on the ground unless `sunk`.
     Mesh {
         /// The file, relative to the scene file.
         file: String,
-        /// The file's unit.
-        unit: LengthUnit,
+        /// The file's unit, as for a part's mesh.
+        #[serde(default)]
+        unit: Option<MeshUnit>,
         /// Its middle across the track, left positive. Default 0.
         #[serde(default)]
         middle_y: f64,

@@ -44,6 +44,35 @@ impl LengthUnit {
     }
 }
 
+/// The unit of a mesh file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MeshUnit {
+    /// Millimetres.
+    Mm,
+    /// Centimetres.
+    Cm,
+    /// Metres.
+    M,
+    /// Inches of 25.4 mm.
+    Inch,
+    /// Feet of 304.8 mm.
+    Foot,
+}
+
+impl MeshUnit {
+    /// Millimetres in one unit.
+    pub fn in_mm(self) -> f64 {
+        match self {
+            MeshUnit::Mm => 1.0,
+            MeshUnit::Cm => 10.0,
+            MeshUnit::M => 1000.0,
+            MeshUnit::Inch => 25.4,
+            MeshUnit::Foot => 304.8,
+        }
+    }
+}
+
 /// One truck's front suspension.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -664,12 +693,14 @@ pub enum ShapeEntry {
         /// The outline's corners (along, radius), in order all the way round.
         profile: Vec<(f64, f64)>,
     },
-    /// Triangles from an STL file.
+    /// Triangles from an STL, OBJ, PLY, 3MF or glTF file.
     Mesh {
         /// The file, relative to the scene file.
         file: String,
-        /// The file's unit.
-        unit: LengthUnit,
+        /// The file's unit: `mm`, `cm`, `m`, `inch` or `foot`. Default: what the file says; a 3MF names its
+        /// unit and glTF is in metres. STL, OBJ and PLY say none, so that it must be given for them.
+        #[serde(default)]
+        unit: Option<MeshUnit>,
         /// Where the file's origin goes. Default: the vehicle's origin.
         #[serde(default)]
         at: Option<Point>,

@@ -10,14 +10,18 @@
 //! Reads: shapes. Produces: surfaces. Next room: [`crate::clearance`].
 
 mod lathe;
+mod mend;
+mod mesh_edges;
 mod mesh_file;
+mod mesh_report;
 mod parry_bridge;
 mod primitives;
 mod revolve;
 mod surface;
 mod tree;
 
-pub use mesh_file::{MeshError, extent_mm, read_stl, write_stl};
+pub use mesh_file::{Mesh, MeshError, MeshFormat, read_mesh, read_mesh_bytes, write_stl};
+pub use mesh_report::MeshReport;
 pub use parry_bridge::hull_overlap_mm;
 pub use surface::{Element, ElementKind, Round, Surface};
 pub use tree::{Bounds, Node, Tree};

@@ -3,7 +3,6 @@
 //! parry builds convex hulls here and measures how deep convex parts overlap as drawn. The guard's
 //! distances are our own (see [`crate::clearance`]).
 
-use super::mesh_file::TriangleList;
 use nalgebra::Vector3;
 use parry3d::math::{Pose, Vector};
 use parry3d::query;
@@ -13,6 +12,9 @@ use parry3d::transformation::try_convex_hull;
 fn to_parry(v: &Vector3<f64>) -> Vector {
     Vector::new(v.x, v.y, v.z)
 }
+
+/// Corners, and corner numbers of each triangle.
+pub type TriangleList = (Vec<Vector3<f64>>, Vec<[u32; 3]>);
 
 /// Corners and triangles of the convex hull; `None` where parry finds none.
 pub fn convex_hull(points: &[Vector3<f64>]) -> Option<TriangleList> {

@@ -2,9 +2,9 @@
 
 use super::ShapeError;
 use super::lathe::{CONE_ERROR_MM, frame_along, lathe};
-use super::surface::{Element, ElementKind, Surface};
+use super::mesh_edges::Edges;
+use super::surface::{ElementKind, Surface};
 use nalgebra::{Matrix3, Rotation3, Vector3};
-use std::collections::HashMap;
 
 type Made = Result<Surface, ShapeError>;
 
@@ -147,7 +147,7 @@ pub(super) fn mesh(vertices: &[Vector3<f64>], triangles: &[[u32; 3]]) -> Made {
     // Centred, so that coordinates in the shape frame stay small.
     let bounds = super::Bounds::of(triangles.iter().flatten().map(|i| vertices[*i as usize]));
     let local = vertices.iter().map(|v| v - bounds.middle).collect();
-    let closed = is_closed(triangles);
+    let closed = Edges::of(triangles).closed();
     Ok(Surface::new(
         Matrix3::identity(),
         bounds.middle,
@@ -156,16 +156,4 @@ pub(super) fn mesh(vertices: &[Vector3<f64>], triangles: &[[u32; 3]]) -> Made {
         ElementKind::Triangle,
         closed,
     ))
-}
-
-/// Closed and consistently turned: every edge is used once each way.
-fn is_closed(triangles: &[Element]) -> bool {
-    let mut edges: HashMap<(u32, u32), i32> = HashMap::with_capacity(triangles.len() * 2);
-    for t in triangles {
-        for (a, b) in [(t[0], t[1]), (t[1], t[2]), (t[2], t[0])] {
-            let (key, step) = if a < b { ((a, b), 1) } else { ((b, a), -1) };
-            *edges.entry(key).or_default() += step;
-        }
-    }
-    edges.values().all(|balance| *balance == 0)
 }

@@ -54,7 +54,7 @@ pub struct Round {
 }
 
 /// One corner of each connected piece of a surface.
-fn pieces(vertices: usize, elements: &[Element]) -> Vec<u32> {
+pub(super) fn pieces(vertices: usize, elements: &[Element]) -> Vec<u32> {
     // Union-find with path halving; the least corner number stands for its piece.
     fn root(of: &mut [u32], mut i: u32) -> u32 {
         while of[i as usize] != i {

@@ -2,7 +2,8 @@
 
 use super::corner::{Corner, Truck};
 use super::housing::Housing;
-use super::parts::{self, MeshStore};
+use super::mesh_store::MeshStore;
+use super::parts;
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{HEIGHT_TOLERANCE_MM, Positioner};
 use crate::scene::{
@@ -356,6 +357,7 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         )?,
         housing,
         corners,
+        meshes: meshes.reports(),
         warnings,
     })
 }

@@ -7,8 +7,10 @@ use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{Position, Positioner, ReachError};
 use crate::limits::Limit;
 use crate::numbers::Real;
+use crate::shapes::MeshReport;
 use crate::suspension::{Linkage, Motion, Side};
 use nalgebra::Vector3;
+use std::sync::Arc;
 
 /// A pair of parts that overlaps or touches as drawn, at the measured position.
 #[derive(Clone, Debug, PartialEq)]
@@ -160,6 +162,8 @@ pub struct Truck {
     pub scene_unit: crate::scene::LengthUnit,
     /// The described corner first.
     pub corners: Vec<Corner>,
+    /// The mesh files read for it: the name that the scene has, and what the mesh is.
+    pub meshes: Vec<(String, Arc<MeshReport>)>,
     /// What a person should know before trusting the result.
     pub warnings: Vec<String>,
 }

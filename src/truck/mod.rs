@@ -8,13 +8,14 @@ mod assemble;
 mod corner;
 mod housing;
 mod limits;
+mod mesh_store;
 mod parts;
 mod whole;
 
 pub use assemble::{assemble, assemble_setup, load, load_setup, refit};
 pub use corner::{Corner, FieldKey, JoinedPair, Overlap, Truck};
 pub use housing::Housing;
-pub use parts::MeshStore;
+pub use mesh_store::MeshStore;
 pub use whole::{TruckObstacle, UnderbodyPart, WheelSpring, WholeTruck};
 
 /// Parts this close touch, mm. A tenth of the travel tolerance, far above rounding.

@@ -4,77 +4,17 @@ use super::TOUCH_MM;
 use super::assemble::{Fitting, Reader};
 use super::corner::{Corner, JoinedPair, Overlap};
 use super::housing::Housing;
+use super::mesh_store::{MeshPlace, MeshStore};
 use crate::clearance::{Part, WatchedPair};
 use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
-use crate::shapes::{Shape, extent_mm, hull_overlap_mm, read_stl};
+use crate::shapes::{Shape, Surface, hull_overlap_mm};
 use crate::suspension::{Body, DoubleWishbone, Motion, Side};
-use nalgebra::{Isometry3, Rotation3, Vector3};
+use nalgebra::{Isometry3, Vector3};
 use rayon::prelude::*;
-use std::collections::HashMap;
-use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 use wildmatch::WildMatch;
 
 type Result<T> = std::result::Result<T, Problem>;
-type Triangles = (Arc<Vec<Vector3<f64>>>, Arc<Vec<[u32; 3]>>);
-
-/// Mesh files below a scene's folder, read once each, however many setups use them.
-pub struct MeshStore {
-    folder: PathBuf,
-    files: Mutex<HashMap<(String, u64), Triangles>>,
-}
-
-/// A part's mesh is between a washer and a truck, mm.
-const MESH_EXTENT_MM: [f64; 2] = [5.0, 6000.0];
-
-impl MeshStore {
-    /// `folder` is where mesh files are looked for.
-    pub fn new(folder: &Path) -> Self {
-        MeshStore {
-            folder: folder.to_owned(),
-            files: Mutex::new(HashMap::new()),
-        }
-    }
-
-    pub(super) fn load(&self, file: &str, scale: f64, path: &str) -> Result<Triangles> {
-        let key = (file.to_owned(), scale.to_bits());
-        // Another thread's panic leaves whole entries: they can be used.
-        let files = || self.files.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(found) = files().get(&key) {
-            return Ok(found.clone());
-        }
-        let full = self.folder.join(file);
-        let extension = full.extension().and_then(|e| e.to_str()).unwrap_or("");
-        if !extension.eq_ignore_ascii_case("stl") {
-            return Err(Problem::at(
-                path,
-                format!("{file} is not an STL file"),
-                "export the part as STL (binary or text) and name that file",
-            ));
-        }
-        let (vertices, triangles) = read_stl(&full, scale).map_err(|e| {
-            Problem::at(
-                path,
-                format!("{file}: {e}"),
-                "mesh files are looked for from the scene file's folder; export the part as STL again",
-            )
-        })?;
-        let extent = extent_mm(&vertices);
-        if !(MESH_EXTENT_MM[0]..=MESH_EXTENT_MM[1]).contains(&extent) {
-            return Err(Problem::at(
-                path,
-                format!("{file} is {extent:.2} mm across"),
-                format!(
-                    "expected {} to {} mm: is the mesh's `unit` right?",
-                    MESH_EXTENT_MM[0], MESH_EXTENT_MM[1]
-                ),
-            ));
-        }
-        let made = (Arc::new(vertices), Arc::new(triangles));
-        files().insert(key, made.clone());
-        Ok(made)
-    }
-}
 
 /// Every part of one corner.
 pub(super) fn parts(
@@ -126,13 +66,20 @@ pub(super) fn parts(
         } else {
             drawn.moved(&motion)
         };
-        out.push(part(&entry.name, entry.on, &shape, linkage).map_err(|e| {
+        let spin = spin(entry.on, linkage);
+        // A mesh that doesn't turn is the same surface on both corners and in every setup.
+        let surface = match spin {
+            None => meshes.surface(&shape),
+            Some(_) => shape.surface(spin).map(Arc::new),
+        };
+        let surface = surface.map_err(|e| {
             Problem::at(
                 shape_path,
                 e.to_string(),
                 "check the shape's sizes and points",
             )
-        })?);
+        })?;
+        out.push(part(&entry.name, entry.on, &shape, surface, spin));
     }
     if !out.iter().any(|p| p.name == "halfshaft") {
         let path = format!("{}.diameter", source.halfshaft.path);
@@ -176,31 +123,35 @@ fn bar(
         to,
         radius: 0.5 * diameter_mm,
     };
-    part(name, body, &shape, linkage)
-        .map_err(|e| Problem::at(path, e.to_string(), "check the shaft's diameter"))
+    let spin = spin(body, linkage);
+    let surface = shape
+        .surface(spin)
+        .map_err(|e| Problem::at(path, e.to_string(), "check the shaft's diameter"))?;
+    Ok(part(name, body, &shape, Arc::new(surface), spin))
 }
 
-fn part(
-    name: &str,
-    body: Body,
-    shape: &Shape,
-    linkage: &DoubleWishbone,
-) -> std::result::Result<Part, crate::shapes::ShapeError> {
+/// A point and a direction of the axis that a part turns about with its body.
+type Spin = Option<(Vector3<f64>, Vector3<f64>)>;
+
+fn spin(body: Body, linkage: &DoubleWishbone) -> Spin {
     let h = &linkage.hardpoints;
     let [shaft_inner, shaft_outer] = linkage.own.halfshaft;
-    let spin = match body {
+    match body {
         Body::Halfshaft => Some((shaft_inner, shaft_outer - shaft_inner)),
         Body::InnerJointHousing => Some((h.inner_joint, h.flange_axis)),
         Body::OuterJointHousing => Some((h.outer_joint, h.outer_axis)),
         Body::Wheel => Some((h.wheel_centre, h.spindle_axis)),
         _ => None,
-    };
-    Ok(Part {
+    }
+}
+
+fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin) -> Part {
+    Part {
         name: name.to_owned(),
         body,
-        surface: Arc::new(shape.surface(spin)?),
+        surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),
-    })
+    }
 }
 
 pub(super) fn shape(
@@ -306,42 +257,25 @@ pub(super) fn shape(
             at: place,
             turned_deg,
         } => {
-            let (vertices, triangles) = meshes.load(file, unit.in_mm(), &at("file"))?;
             let as_drawn = Reader {
                 scale: r.scale,
                 mirrored: false,
             };
-            let place = match place {
+            let at_mm = match place {
                 Some(p) => as_drawn.point(p, &at("at"))?,
                 None => Vector3::zeros(),
             };
-            let own = match turned_deg {
-                Some(Point(x, y, z)) => Rotation3::from_euler_angles(
-                    Reader::finite(*x, &at("turned_deg"))?.to_radians(),
-                    Reader::finite(*y, &at("turned_deg"))?.to_radians(),
-                    Reader::finite(*z, &at("turned_deg"))?.to_radians(),
-                ),
-                None => Rotation3::identity(),
-            };
-            let plain = !r.mirrored && place == Vector3::zeros() && turned_deg.is_none();
-            if plain {
-                Shape::Mesh {
-                    vertices,
-                    triangles,
-                }
-            } else {
-                // Placed as drawn first, mirrored after; a mirrored triangle runs the other way.
-                let moved = vertices.iter().map(|v| r.flip(own * v + place)).collect();
-                let turned = if r.mirrored {
-                    Arc::new(triangles.iter().map(|t| [t[0], t[2], t[1]]).collect())
-                } else {
-                    triangles
-                };
-                Shape::Mesh {
-                    vertices: Arc::new(moved),
-                    triangles: turned,
-                }
+            let Point(x, y, z) = turned_deg.unwrap_or(Point(0.0, 0.0, 0.0));
+            let mut turned = Vector3::new(x, y, z);
+            for angle in turned.iter_mut() {
+                *angle = Reader::finite(*angle, &at("turned_deg"))?.to_radians();
             }
+            let place = MeshPlace {
+                at_mm,
+                turned,
+                mirrored: r.mirrored,
+            };
+            meshes.placed(file, *unit, &place, &at("file"))?
         }
     })
 }

@@ -1,7 +1,8 @@
 //! The rest of the truck: rear axle, underbody, and the obstacles that the scene names, in millimetres.
 
 use super::assemble::{Reader, angle};
-use super::parts::{MeshStore, shape};
+use super::mesh_store::MeshStore;
+use super::parts::shape;
 use crate::scene::{CarriedBy, Obstacle, ObstacleShape, Point, Problem, Scene};
 use crate::shapes::Surface;
 use nalgebra::Vector3;
@@ -264,7 +265,7 @@ fn obstacle(entry: &Obstacle, r: Reader, path: &str, meshes: &MeshStore) -> Resu
             sunk,
         } => {
             across_allowed = false;
-            mesh = Some(meshes.load(file, unit.in_mm(), &at("file"))?);
+            mesh = Some(meshes.load(file, *unit, &at("file"))?);
             ObstacleShape::Mesh {
                 file: file.clone(),
                 unit: *unit,
