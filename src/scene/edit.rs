@@ -5,7 +5,7 @@
 //! write it last in what holds it; the new text is then read like any other scene, with the same checks and messages.
 
 use super::locate::{Places, comma_follows};
-use super::types::LengthUnit;
+use super::types::MeshUnit;
 use crate::suspension::Body;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -51,19 +51,20 @@ pub struct NewPart {
     pub on: Body,
     /// The mesh file, relative to the scene file.
     pub file: String,
-    /// The file's unit.
-    pub unit: LengthUnit,
+    /// The file's unit; none: what the file says.
+    pub unit: Option<MeshUnit>,
 }
 
 /// The text with a part added last in `parts`, and its path; `None` where the text is no scene. The part stands where its
 /// file has it, with numbers to move it by.
 pub fn with_part(text: &str, part: &NewPart) -> Option<(String, String)> {
+    let unit = part.unit.map(|unit| format!("unit: {}, ", unit.name()));
     let entry = format!(
-        "(name: {}, on: {}, shape: Mesh(file: {}, unit: {}, at: (0, 0, 0), turned_deg: (0, 0, 0)))",
+        "(name: {}, on: {}, shape: Mesh(file: {}, {}at: (0, 0, 0), turned_deg: (0, 0, 0)))",
         ron::to_string(&part.name).ok()?,
         part.on.name(),
         ron::to_string(&part.file).ok()?,
-        part.unit.name(),
+        unit.unwrap_or_default(),
     );
     let places = Places::of(text);
     let text = match places.exact("parts") {
@@ -191,7 +192,7 @@ pub fn string_fields(text: &str) -> BTreeMap<String, String> {
 #[cfg(test)]
 mod tests {
     use super::{NewPart, number_fields, string_fields, with_number, with_part, with_placement};
-    use crate::scene::LengthUnit;
+    use crate::scene::MeshUnit;
     use crate::suspension::Body;
 
     const TEXT: &str = "// measured twice\n(name: \"a\", arm: (pivot: (1, -2.5, 3), /* x */ length: 40.0),\n parts: [(name: \"rail\", radius: 7)])";
@@ -228,7 +229,7 @@ mod tests {
             name: "bracket".to_owned(),
             on: Body::Frame,
             file: "meshes/a \"b\".stl".to_owned(),
-            unit: LengthUnit::Inch,
+            unit: Some(MeshUnit::Inch),
         }
     }
 
@@ -274,6 +275,13 @@ mod tests {
             assert_eq!(added(before), expected, "{before}");
         }
         assert_eq!(with_part("", &bracket()), None);
+        // A file that says its unit needs none.
+        let stated = NewPart {
+            unit: None,
+            ..bracket()
+        };
+        let (text, _) = with_part("(x: 1)", &stated).expect("a scene");
+        assert!(text.contains(".stl\", at: (0, 0, 0)"), "{text}");
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! A part loaded from a mesh file: chosen in a dialog or dropped on the window, looked at, named, and written into the
 //! scene's text.
 //!
-//! The file is read off the main thread. STL has no unit, so it is guessed from the size and asked about; the part
+//! The file is read off the main thread. Where it says no unit, one is guessed from its size and asked about; the part
 //! stands where its file has it until it is placed.
 
 use super::background::Wake;
@@ -9,11 +9,10 @@ use super::document::Document;
 use super::file_dialog::OpenDialog;
 use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
-use crate::scene::{LengthUnit, NewPart, string_fields};
-use crate::shapes::read_stl;
+use crate::scene::{MeshUnit, NewPart, string_fields};
+use crate::shapes::{MeshError, read_mesh};
 use crate::suspension::Body;
 use bevy::prelude::*;
-use nalgebra::Vector3;
 use std::path::{Component, Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::mpsc::{Receiver, channel};
@@ -25,61 +24,70 @@ pub struct Offer {
     pub file: PathBuf,
     /// The part's name to be.
     pub name: String,
-    /// The file's unit.
-    pub unit: LengthUnit,
+    /// The file's unit; none: what the file says.
+    pub unit: Option<MeshUnit>,
+    /// Millimetres in the unit that the file says, if it says one.
+    pub stated_mm: Option<f64>,
     /// The body that is to carry it.
     pub on: Body,
-    /// Length, width and height, in whatever unit the file is.
+    /// Extent along x, y and z, in the file's own numbers.
     pub size: [f64; 3],
     /// Triangles.
     pub triangles: usize,
 }
 
-/// A part smaller than this across, in its file's numbers, was drawn in inches: a bracket of less than 30 mm is rare,
-/// one of more than 30 inches rarer.
+/// A part that is smaller than this across in its file's numbers was drawn in inches: a bracket of less than 30 mm is
+/// rare, one of more than 30 inches rarer.
 const INCHES_BELOW: f64 = 30.0;
+/// Smaller than this in metres: a bracket of less than an inch is rare.
+const METRES_BELOW: f64 = 1.0;
+
+/// The unit of a file that says none, by its greatest extent in its own numbers.
+fn guessed(across: f64) -> MeshUnit {
+    match across {
+        a if a < METRES_BELOW => MeshUnit::M,
+        a if a < INCHES_BELOW => MeshUnit::Inch,
+        _ => MeshUnit::Mm,
+    }
+}
 
 impl Offer {
     /// Reads a mesh file.
     ///
     /// # Errors
-    /// What is wrong with it, in words.
+    /// What is wrong with it and what to do, in words.
     pub fn read(file: &Path) -> Result<Offer, String> {
-        let shown = file.display();
-        let is_stl = file
-            .extension()
-            .is_some_and(|e| e.eq_ignore_ascii_case("stl"));
-        if !is_stl {
-            return Err(format!(
-                "{shown} is not an STL file\nexport the part as STL (binary or text) and load that"
-            ));
-        }
-        let (vertices, triangles) = read_stl(file, 1.0)
-            .map_err(|error| format!("{shown}: {error}\nexport the part again"))?;
-        let [low, high] = vertices.iter().fold(
-            [
-                Vector3::repeat(f64::INFINITY),
-                Vector3::repeat(f64::NEG_INFINITY),
-            ],
-            |[low, high], v| [low.inf(v), high.sup(v)],
-        );
-        let size = high - low;
+        let read = |unit: Option<MeshUnit>| read_mesh(file, unit.map(MeshUnit::in_mm));
+        let own = read(None);
+        let says_none = matches!(own, Err(MeshError::NoUnit { .. }));
+        let made = match own {
+            // As millimetres first: the numbers then tell what they are.
+            Err(MeshError::NoUnit { .. }) => match read(Some(MeshUnit::Mm)) {
+                Err(MeshError::Size { extent_mm }) => read(Some(guessed(extent_mm))),
+                made => made,
+            },
+            made => made,
+        };
+        let mesh =
+            made.map_err(|error| format!("{}: {error}\n{}", file.display(), error.help()))?;
+        let report = mesh.report;
+        let size = report.size_mm.map(|s| s / report.unit_mm);
+        let name = file.file_stem().unwrap_or_default().to_string_lossy();
         Ok(Offer {
             file: file.to_owned(),
-            name: file
-                .file_stem()
-                .unwrap_or_default()
-                .to_string_lossy()
-                .replace('_', " "),
-            unit: if size.max() < INCHES_BELOW {
-                LengthUnit::Inch
-            } else {
-                LengthUnit::Mm
-            },
+            name: name.replace('_', " "),
+            unit: says_none.then(|| guessed(size.into_iter().fold(0.0, f64::max))),
+            stated_mm: (!says_none).then_some(report.unit_mm),
             on: Body::Frame,
-            size: size.into(),
-            triangles: triangles.len(),
+            size,
+            triangles: report.triangles,
         })
+    }
+
+    /// Its extent in the unit chosen, mm.
+    pub fn size_mm(&self) -> [f64; 3] {
+        let unit_mm = self.unit.map(MeshUnit::in_mm).or(self.stated_mm);
+        self.size.map(|s| s * unit_mm.unwrap_or(1.0))
     }
 
     /// The part as the scene's text has it.
@@ -117,6 +125,9 @@ fn relative(file: &Path, folder: &Path) -> String {
     up.chain(down).collect::<Vec<_>>().join("/")
 }
 
+/// Endings of mesh files, for the dialog.
+const ENDINGS: [&str; 6] = ["stl", "obj", "ply", "3mf", "gltf", "glb"];
+
 /// What is being loaded.
 #[derive(Resource, Default)]
 pub struct PartLoading {
@@ -133,7 +144,7 @@ impl PartLoading {
         self.problem = None;
         if self.dialog.is_none() {
             self.dialog = Some(OpenDialog::beside(document.path(), |dialog| {
-                dialog.add_filter("mesh", &["stl", "STL"]).pick_file()
+                dialog.add_filter("mesh", &ENDINGS).pick_file()
             }));
         }
     }

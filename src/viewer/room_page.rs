@@ -12,7 +12,7 @@ use super::shown::Shown;
 use super::suspension::PartChoice;
 use super::trace::{Trace, Widget};
 use crate::output::Units;
-use crate::scene::LengthUnit;
+use crate::scene::MeshUnit;
 use crate::space::SEEN_FROM;
 use crate::suspension::Body;
 use bevy::ecs::system::SystemParam;
@@ -61,7 +61,7 @@ pub fn show(
     CollapsingHeader::new("Load a part")
         .default_open(true)
         .show(ui, |ui| {
-            load(ui, &mut room.loading, document, choice, trace)
+            load(ui, &mut room.loading, document, choice, shown.units, trace)
         });
     CollapsingHeader::new("Place a part")
         .default_open(true)
@@ -243,11 +243,15 @@ fn save(made: &MadeSolid, path: PathBuf) -> String {
     }
 }
 
+/// The unit that a file says itself.
+const AS_STATED: &str = "as the file says";
+
 fn load(
     ui: &mut Ui,
     loading: &mut PartLoading,
     document: &mut Document,
     choice: &mut PartChoice,
+    units: Units,
     trace: &mut Trace,
 ) {
     ui.horizontal(|ui| {
@@ -275,13 +279,22 @@ fn load(
         ui.label("name");
         ui.add(TextEdit::singleline(&mut offer.name).desired_width(f32::INFINITY));
     });
-    let size = offer.size.map(|s| format!("{s:.1}")).join(" x ");
-    ui.horizontal_wrapped(|ui| {
-        ui.label(format!("{size}, in"));
-        for unit in [LengthUnit::Mm, LengthUnit::Inch] {
-            ui.selectable_value(&mut offer.unit, unit, unit.name());
-        }
+    ui.horizontal(|ui| {
+        ui.label("unit");
+        let stated = offer.stated_mm.is_some();
+        ComboBox::from_id_salt("mesh unit")
+            .selected_text(offer.unit.map_or(AS_STATED, MeshUnit::name))
+            .show_ui(ui, |ui| {
+                if stated {
+                    ui.selectable_value(&mut offer.unit, None, AS_STATED);
+                }
+                for unit in MeshUnit::ALL {
+                    ui.selectable_value(&mut offer.unit, Some(unit), unit.name());
+                }
+            });
     });
+    let size = offer.size_mm().map(|mm| units.length(mm)).join(" x ");
+    ui.label(format!("so it is {size} {}", units.name()));
     ui.horizontal(|ui| {
         ui.label("on the");
         ComboBox::from_id_salt("part on")
