@@ -246,6 +246,7 @@ fn overlaps(outer: &[[Vector3<f64>; 3]], inner: &[[Vector3<f64>; 3]]) -> usize {
                 unit: Some(MeshUnit::Mm),
                 at: None,
                 turned_deg: None,
+                holes: None,
             },
             fitted: Fitted::EachSide,
             hangs_from: Default::default(),

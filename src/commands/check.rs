@@ -155,6 +155,15 @@ fn meshes(out: &mut String, truck: &Truck, units: Units) {
             let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
         }
     }
+    for (file, misses_mm) in &truck.hole_misses_mm {
+        let each: Vec<String> = misses_mm.iter().map(|mm| units.length(*mm)).collect();
+        let text = format!(
+            "{file}: placed by its holes, which miss their places by {} {}",
+            each.join(", "),
+            units.name()
+        );
+        let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
+    }
 }
 
 fn corner_head(out: &mut String, corner: &Corner, units: Units) {

@@ -727,6 +727,11 @@ pub enum ShapeEntry {
         /// Turned about x, then y, then z, degrees, before it is placed.
         #[serde(default)]
         turned_deg: Option<Point>,
+        /// Instead of `at` and `turned_deg`: three or more pairs of a point in the file, its own unit and axes, and
+        /// where it goes, vehicle coordinates: "these holes go on these bolts". Least squares; `check` shows what each
+        /// misses by.
+        #[serde(default)]
+        holes: Option<Vec<(Point, Point)>>,
     },
 }
 

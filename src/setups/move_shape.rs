@@ -64,6 +64,9 @@ pub(super) fn move_shape(shape: &mut ShapeEntry, motion: &Isometry3<f64>) {
             point(from, motion);
             direction(axis, motion);
         }
+        ShapeEntry::Mesh {
+            holes: Some(holes), ..
+        } => holes.iter_mut().for_each(|(_, to)| point(to, motion)),
         ShapeEntry::Mesh { at, turned_deg, .. } => {
             let mut place = at.unwrap_or(Point(0.0, 0.0, 0.0));
             point(&mut place, motion);

@@ -71,7 +71,49 @@ impl MountFit {
             .collect();
         Some(MountFit { motion, misses_mm })
     }
+
+    /// Brings `points` nearest to `wanted`, free to shift and turn. `None` for fewer than three, or where they lie on
+    /// one line: then the turn about it is open.
+    pub fn onto(points: &[Vector3<f64>], wanted: &[Vector3<f64>]) -> Option<MountFit> {
+        if points.len() < 3 || points.len() != wanted.len() {
+            return None;
+        }
+        let middle = |p: &[Vector3<f64>]| p.iter().sum::<Vector3<f64>>() / p.len() as f64;
+        let (from, to) = (middle(points), middle(wanted));
+        let flat = |p: &[Vector3<f64>], m: Vector3<f64>| {
+            let arms = || p.iter().map(|q| q - m);
+            let longest = arms().map(|a| a.norm()).fold(0.0, f64::max);
+            let widest = arms()
+                .flat_map(|a| arms().map(move |b| a.cross(&b).norm()))
+                .fold(0.0, f64::max);
+            longest <= 0.0 || widest < LEAST_SPREAD * longest * longest
+        };
+        if flat(points, from) || flat(wanted, to) {
+            return None;
+        }
+        // The best shift brings middle to middle, whatever the turn.
+        let arms: Vec<_> = points.iter().map(|p| p - from).collect();
+        let goals: Vec<_> = wanted.iter().map(|w| w - to).collect();
+        let mut product = Matrix3::zeros();
+        for (arm, goal) in arms.iter().zip(&goals) {
+            product += goal * arm.transpose();
+        }
+        let turn = nearest_turn(product)?;
+        let motion = Isometry3::from_parts(
+            Translation3::from(to - turn * from),
+            UnitQuaternion::from_rotation_matrix(&turn),
+        );
+        let misses_mm = points
+            .iter()
+            .zip(wanted)
+            .map(|(p, w)| ((motion * nalgebra::Point3::from(*p)).coords - w).norm())
+            .collect();
+        Some(MountFit { motion, misses_mm })
+    }
 }
+
+/// Points whose widest triangle about their middle is less than this share of the longest arm's square lie on a line.
+const LEAST_SPREAD: f64 = 0.02;
 
 fn fixed_point(pivot: Vector3<f64>, turn: Rotation3<f64>) -> Isometry3<f64> {
     Isometry3::from_parts(
@@ -111,9 +153,76 @@ fn ball_turn(arms: &[Vector3<f64>], goals: &[Vector3<f64>]) -> Option<Rotation3<
         };
         return Rotation3::rotation_between(&sum(arms), &sum(goals));
     }
+    nearest_turn(product)
+}
+
+/// The rotation R that makes the trace of `R^T product` greatest.
+fn nearest_turn(product: Matrix3<f64>) -> Option<Rotation3<f64>> {
     let svd = product.svd(true, true);
     let (u, v_t) = (svd.u?, svd.v_t?);
     let sign = (u * v_t).determinant().signum();
     let turn = u * Matrix3::from_diagonal(&Vector3::new(1.0, 1.0, sign)) * v_t;
     Some(Rotation3::from_matrix_unchecked(turn))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn moved(p: &Vector3<f64>) -> Vector3<f64> {
+        let turn = Rotation3::from_euler_angles(0.4, -1.1, 2.3);
+        turn * p + Vector3::new(50.0, -20.0, 7.0)
+    }
+
+    #[test]
+    fn holes_find_the_motion_that_moved_them() {
+        let holes = [
+            Vector3::new(0.0, 0.0, 0.0),
+            Vector3::new(80.0, 0.0, 0.0),
+            Vector3::new(0.0, 60.0, 5.0),
+            Vector3::new(70.0, 55.0, -3.0),
+        ];
+        let fit = MountFit::onto(&holes, &holes.map(|h| moved(&h))).expect("a motion");
+        let p = Vector3::new(13.0, 99.0, -40.0);
+        let there = (fit.motion * nalgebra::Point3::from(p)).coords;
+        assert!((there - moved(&p)).norm() < 1.0e-9);
+        assert!(fit.misses_mm.iter().all(|m| *m < 1.0e-9));
+    }
+
+    /// No small turn or shift of the answer comes nearer: it is a least square.
+    #[test]
+    fn measured_holes_are_met_as_near_as_can_be() {
+        let holes = [
+            Vector3::new(0.0, 0.0, 0.0),
+            Vector3::new(80.0, 0.0, 0.0),
+            Vector3::new(0.0, 60.0, 5.0),
+        ];
+        let mut wanted = holes.map(|h| moved(&h));
+        wanted[1].x += 1.5;
+        wanted[2].z -= 2.0;
+        let fit = MountFit::onto(&holes, &wanted).expect("a motion");
+        let sum = |motion: Isometry3<f64>| -> f64 {
+            let each = holes.iter().zip(&wanted);
+            each.map(|(h, w)| ((motion * nalgebra::Point3::from(*h)).coords - w).norm_squared())
+                .sum()
+        };
+        let best = sum(fit.motion);
+        for axis in [Vector3::x(), Vector3::y(), Vector3::z()] {
+            for step in [-1.0e-4, 1.0e-4] {
+                let turn = Isometry3::from_parts(
+                    Translation3::identity(),
+                    UnitQuaternion::from_scaled_axis(axis * step),
+                );
+                let shift = Isometry3::translation(axis.x * step, axis.y * step, axis.z * step);
+                assert!(sum(fit.motion * turn) > best && sum(shift * fit.motion) > best);
+            }
+        }
+    }
+
+    #[test]
+    fn holes_on_a_line_settle_nothing() {
+        let line = [0.0, 40.0, 90.0].map(|x| Vector3::new(x, 2.0 * x, 5.0));
+        assert_eq!(MountFit::onto(&line, &line), None);
+        assert_eq!(MountFit::onto(&line[..2], &line[..2]), None);
+    }
 }

@@ -358,6 +358,7 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         housing,
         corners,
         meshes: meshes.reports(),
+        hole_misses_mm: meshes.misses(),
         warnings,
     })
 }

@@ -164,6 +164,8 @@ pub struct Truck {
     pub corners: Vec<Corner>,
     /// The mesh files read for it: the name that the scene has, and what the mesh is.
     pub meshes: Vec<(String, Arc<MeshReport>)>,
+    /// What the holes of meshes placed by them miss their places by, mm, by file.
+    pub hole_misses_mm: Vec<(String, Vec<f64>)>,
     /// What a person should know before trusting the result.
     pub warnings: Vec<String>,
 }

@@ -16,6 +16,7 @@ pub struct MeshStore {
     folder: PathBuf,
     files: Mutex<BTreeMap<File, (Triangles, Arc<MeshReport>)>>,
     placed: Mutex<BTreeMap<(File, [u64; 7]), Placed>>,
+    misses: Mutex<BTreeMap<String, Vec<f64>>>,
 }
 
 /// A file's name as the scene has it, and the bits of the unit asked for, mm.
@@ -58,6 +59,7 @@ impl MeshStore {
             folder: folder.to_owned(),
             files: Mutex::default(),
             placed: Mutex::default(),
+            misses: Mutex::default(),
         }
     }
 
@@ -67,6 +69,23 @@ impl MeshStore {
             .iter()
             .map(|((file, _), (_, report))| (file.clone(), report.clone()))
             .collect()
+    }
+
+    /// What the holes of each placed file miss their places by, mm, by the name that the scene has for it.
+    pub fn misses(&self) -> Vec<(String, Vec<f64>)> {
+        let misses = held(&self.misses);
+        misses.iter().map(|(f, m)| (f.clone(), m.clone())).collect()
+    }
+
+    pub(super) fn keep_misses(&self, file: &str, misses_mm: &[f64]) {
+        held(&self.misses).insert(file.to_owned(), misses_mm.to_vec());
+    }
+
+    /// The unit that a file was read in, mm.
+    pub(super) fn unit_mm(&self, file: &str, unit: Option<MeshUnit>, path: &str) -> Result<f64> {
+        self.load(file, unit, path)?;
+        let files = held(&self.files);
+        Ok(files.get(&key(file, unit)).map_or(1.0, |f| f.1.unit_mm))
     }
 
     /// A file's mesh as it is drawn; `path` is the scene's field that names it.

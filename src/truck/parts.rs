@@ -8,7 +8,7 @@ use super::mesh_store::{MeshPlace, MeshStore};
 use crate::clearance::{Part, WatchedPair};
 use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
 use crate::shapes::{Shape, Surface, hull_overlap_mm};
-use crate::suspension::{Body, DoubleWishbone, Motion, Side};
+use crate::suspension::{Body, DoubleWishbone, Motion, MountFit, Side};
 use nalgebra::{Isometry3, Vector3};
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -256,6 +256,7 @@ pub(super) fn shape(
             unit,
             at: place,
             turned_deg,
+            holes,
         } => {
             let as_drawn = Reader {
                 scale: r.scale,
@@ -270,13 +271,59 @@ pub(super) fn shape(
             for angle in turned.iter_mut() {
                 *angle = Reader::finite(*angle, &at("turned_deg"))?.to_radians();
             }
-            let place = MeshPlace {
+            let mut place = MeshPlace {
                 at_mm,
                 turned,
                 mirrored: r.mirrored,
             };
+            if let Some(holes) = holes {
+                if place.at_mm != Vector3::zeros() || place.turned != Vector3::zeros() {
+                    return Err(Problem::at(
+                        at("holes"),
+                        "the mesh is placed twice",
+                        "give `holes`, or `at` and `turned_deg`, not both",
+                    ));
+                }
+                let unit_mm = meshes.unit_mm(file, *unit, &at("file"))?;
+                let fit = onto_holes(holes, unit_mm, as_drawn, &at("holes"))?;
+                meshes.keep_misses(file, &fit.misses_mm);
+                place.at_mm = fit.motion.translation.vector;
+                let turn = fit.motion.rotation.to_rotation_matrix();
+                let (about_x, about_y, about_z) = turn.euler_angles();
+                place.turned = Vector3::new(about_x, about_y, about_z);
+            }
             meshes.placed(file, *unit, &place, &at("file"))?
         }
+    })
+}
+
+/// The motion that brings points of a file onto where they go.
+fn onto_holes(
+    holes: &[(Point, Point)],
+    unit_mm: f64,
+    reader: Reader,
+    path: &str,
+) -> Result<MountFit> {
+    let (mut from, mut to) = (Vec::new(), Vec::new());
+    for (i, (own, goes)) in holes.iter().enumerate() {
+        let place = format!("{path}[{i}]");
+        let own = Vector3::new(own.0, own.1, own.2).map(|v| v * unit_mm);
+        if !own.iter().all(|v| v.is_finite()) {
+            return Err(Problem::at(
+                place,
+                "a point of the file is not a finite number",
+                "give it as the file has it",
+            ));
+        }
+        from.push(own);
+        to.push(reader.point(goes, &place)?);
+    }
+    MountFit::onto(&from, &to).ok_or_else(|| {
+        Problem::at(
+            path,
+            "these pairs don't settle where the part goes",
+            "give three pairs or more that don't lie on one line",
+        )
     })
 }
 
