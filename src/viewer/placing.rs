@@ -78,7 +78,14 @@ fn placed_parts(document: &Document) -> Option<Vec<PlacedPart>> {
     let other = corner.side != scene.side;
     let lowered = !document.truck().housing.is_as_measured();
     let placed = |entry: &PartEntry, path: String, mirrored: bool| {
-        let ShapeEntry::Mesh { at, turned_deg, .. } = &entry.shape else {
+        // One whose holes say where it goes isn't placed by numbers.
+        let ShapeEntry::Mesh {
+            at,
+            turned_deg,
+            holes: None,
+            ..
+        } = &entry.shape
+        else {
             return None;
         };
         let numbers = |p: &Option<Point>| p.map_or([0.0; 3], |Point(x, y, z)| [x, y, z]);

@@ -325,7 +325,7 @@ fn place(
     trace: &mut Trace,
 ) {
     if placing.parts().is_empty() {
-        ui.label("No part of this corner comes from a mesh file.");
+        ui.label("No part of this corner is a mesh placed by numbers.");
         return;
     }
     let picked = choice.picked.as_deref().and_then(|name| placing.part(name));
