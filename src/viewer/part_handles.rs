@@ -128,13 +128,14 @@ fn handle(
     placing.settle(&document);
     let before = placing.under_pointer.take();
     let Some(name) = choice.picked.as_ref().filter(|_| shown.page == Page::Room) else {
-        placing.let_go(&mut document);
+        placing.forget();
         return;
     };
     let part = document.corner().parts.iter().find(|p| p.name == *name);
     let (Some(part), Some(_), Ok((camera, eye))) =
         (part, placing.with_handles(name), cameras.single())
     else {
+        placing.forget();
         return;
     };
     let placement = motion.position().linkage.placement(part.body.motion());

@@ -15,7 +15,7 @@ use crate::suspension::Body;
 use bevy::prelude::*;
 use std::path::{Component, Path, PathBuf};
 use std::sync::Mutex;
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
 /// A mesh that may become a part.
 #[derive(Clone, Debug, PartialEq)]
@@ -251,7 +251,11 @@ fn take_answers(mut loading: ResMut<PartLoading>, document: Res<Document>, wake:
     let read = loading
         .reading
         .as_ref()
-        .and_then(|reading| reading.lock().ok()?.try_recv().ok());
+        .and_then(|reading| match reading.lock().ok()?.try_recv() {
+            Ok(read) => Some(read),
+            Err(TryRecvError::Disconnected) => Some(Err("the file could not be read".to_owned())),
+            Err(TryRecvError::Empty) => None,
+        });
     if let Some(read) = read {
         loading.receive(read, &document);
     }

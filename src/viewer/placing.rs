@@ -215,7 +215,9 @@ impl Placing {
 
     /// Takes a handle of a part whose middle is given, seen from its body, mm.
     pub fn take(&mut self, name: &str, middle: Vector3<f64>, handle: Handle, sight: &Sight) {
-        let part = self.with_handles(name).cloned();
+        // What was let go must be in the truck first: its numbers and its picture would differ.
+        let part = self.with_handles(name).filter(|_| self.settling.is_none());
+        let part = part.cloned();
         let start = sight.reads(handle, &middle);
         self.grip = part.zip(start).map(|(part, start)| Grip {
             part,
@@ -262,6 +264,11 @@ impl Placing {
                 self.settling = Some((generation, grip.part.name, grip.motion));
             }
         }
+    }
+
+    /// What was held isn't there any more: nothing is written.
+    pub fn forget(&mut self) {
+        self.grip = None;
     }
 
     /// The handle held.

@@ -176,8 +176,14 @@ fn length(ui: &mut Ui, name: &str, mm: &mut f64, least_mm: f64, units: Units) {
         .max_decimals(4)
         .update_while_editing(false)
         .suffix(format!(" {}", units.name()));
-    if ui.add(drag).changed() {
+    let response = ui.add(drag);
+    // The widget rounds what it shows: only what a person did is a change.
+    let touched = response.dragged() || response.has_focus() || response.lost_focus();
+    if touched && response.changed() {
         *mm = value * unit;
+    }
+    if response.drag_stopped() {
+        response.surrender_focus();
     }
 }
 
