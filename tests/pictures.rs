@@ -275,6 +275,83 @@ fn a_cut_opens_the_joint_and_labels_are_drawn_when_asked() {
 }
 
 #[test]
+fn the_keep_out_solid_covers_the_shaft_at_other_positions_and_is_cut_open() {
+    if !can_draw() {
+        return;
+    }
+    let shaft = |more: &[&str]| {
+        let first = ["--only", "halfshaft", "--view", "front"];
+        drawn("tarnwood", &[&first, more, &BARE].concat())
+    };
+    let solid = [
+        "--keepout",
+        "halfshaft",
+        "--margin",
+        "5",
+        "--resolution",
+        "8",
+    ];
+    let (without, with) = (shaft(&[]), shaft(&solid));
+    let cut = shaft(&[&solid[..], &["--cut", "inner-joint", "--cut-way", "level"]].concat());
+    let truck = load("tarnwood");
+    let corner = &truck.corners[0];
+    let aspect = f64::from(SIZE[0]) / f64::from(SIZE[1]);
+    let framing = Framing::fit(corner, View::Front, aspect);
+    let inner = corner.positioner.linkage.hardpoints.inner_joint;
+    let (expected, _) = hue_of(palette::KEEP_OUT.map(f64::from));
+    let mut covered = 0;
+    for travel in [-70.0, -40.0, 40.0, 60.0] {
+        let linkage = corner.position(travel, 0.0).expect("reached").linkage;
+        for share in [0.6, 0.75, 0.9] {
+            let at: Vector3<f64> =
+                linkage.inner_joint * (1.0 - share) + linkage.outer_joint * share;
+            let [x, y] = framing.pixel_of(&at, SIZE).map(|v| v as u32);
+            let [bare, seen, opened] = [&without, &with, &cut].map(|i| i.get_pixel(x, y).0);
+            if bare != without.get_pixel(2, 2).0 {
+                // The shaft itself stands here now.
+                continue;
+            }
+            covered += 1;
+            let (hue, saturation) = hue_of([seen[0], seen[1], seen[2]].map(f64::from));
+            let apart = (hue - expected + 540.0).rem_euclid(360.0) - 180.0;
+            assert!(
+                apart.abs() < 15.0 && saturation > 0.1,
+                "travel {travel}, {share}: {seen:?}"
+            );
+            // Cut level through the inner joint, what is above is gone.
+            assert_eq!(
+                opened == bare,
+                at.z > inner.z + 5.0,
+                "travel {travel}, {share}"
+            );
+        }
+    }
+    assert!(covered >= 6, "{covered} places beside the shaft");
+    // Seen from the knuckle it goes with the knuckle.
+    let on = [
+        "--keepout",
+        "halfshaft",
+        "--on",
+        "knuckle",
+        "--resolution",
+        "12",
+    ];
+    let middle = |travel: &str| {
+        let more = [&on[..], &["--travel", travel]].concat();
+        let (bare, all) = (shaft(&["--travel", travel]), shaft(&more));
+        let pixels = part_pixels(&all);
+        let own: Vec<_> = pixels
+            .into_iter()
+            .filter(|(x, y, _)| bare.get_pixel(*x, *y) == bare.get_pixel(2, 2))
+            .collect();
+        assert!(own.len() > 100, "travel {travel}: the solid is seen");
+        centre(&own)
+    };
+    let (low, high) = (middle("-60"), middle("50"));
+    assert!(low[1] > high[1] + 5.0, "{low:?} and {high:?}");
+}
+
+#[test]
 fn a_ghost_is_drawn_in_its_own_hue_where_the_setups_differ_and_nowhere_else() {
     if !can_draw() {
         return;
@@ -477,7 +554,18 @@ fn wrong_requests_say_what_to_do_and_leave_no_file() {
     let folder = tempfile::tempdir().expect("a folder");
     let out = folder.path().join("x.png").display().to_string();
     let lost = folder.path().join("no/such/x.png").display().to_string();
-    let cases: [(&[&str], &str); 19] = [
+    let cases: [(&[&str], &str); 24] = [
+        (&["--out", &out, "--keepout", "nothing"], "the parts are"),
+        (&["--out", &out, "--keepout", "frame rail"], "doesn't move"),
+        (&["--out", &out, "--margin", "3"], "--keepout"),
+        (
+            &["--out", &out, "--over", "log", "--keepout", "halfshaft"],
+            "--keepout",
+        ),
+        (
+            &["--out", &out, "--ground", "--panels", "room"],
+            "--panels stops",
+        ),
         (&["--out", &out, "--setup", "longer"], "no setup is named"),
         (&["--out", &out, "--ghost", "longer"], "no setup is named"),
         (&["--out", &out, "--size", "20x20"], "1280x720"),
@@ -527,6 +615,10 @@ fn wrong_requests_say_what_to_do_and_leave_no_file() {
             (["--rack", "0", "--travel", "-900"], "cannot reach travel"),
             (["--over", "log", "--at", "90000"], "doesn't come to"),
             (["--over", "ditch", "--at", "contact"], "nothing touches"),
+            (
+                ["--keepout", "halfshaft", "--resolution", "0"],
+                "above zero",
+            ),
         ] {
             let output = picture("tarnwood", &[&["--out", &out], &arguments[..]].concat());
             assert_eq!(output.status.code(), Some(2), "{arguments:?}");

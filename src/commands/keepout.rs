@@ -5,7 +5,7 @@ use super::{SideArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::keep_out_text;
 use bindpoint::output::solid::{SolidFormat, write_solid};
-use bindpoint::space::{KeepOutOptions, PoseTree, keep_out};
+use bindpoint::space::{KeepOutOptions, PoseTree, SEEN_FROM, keep_out};
 use bindpoint::suspension::Body;
 use bindpoint::sweep::free_travel::Region;
 use bindpoint::sweep::rate_atlas::Atlas;
@@ -50,30 +50,18 @@ const AFTER: &str = "Vehicle coordinates as measured (x forward, y left, z up), 
 /// Resolution where none is given, mm.
 const RESOLUTION_MM: f64 = 2.0;
 
-const BODIES: [Body; 10] = [
-    Body::Frame,
-    Body::Differential,
-    Body::Rack,
-    Body::LowerArm,
-    Body::UpperArm,
-    Body::Knuckle,
-    Body::TieRod,
-    Body::DamperUpper,
-    Body::DamperLower,
-    Body::Halfshaft,
-];
-
-fn body(text: &str) -> std::result::Result<Body, String> {
-    let names = || BODIES.map(Body::name).join(", ");
+/// A body as typed.
+pub(super) fn body(text: &str) -> std::result::Result<Body, String> {
+    let names = || SEEN_FROM.map(Body::name).join(", ");
     let wanted = text.trim().replace([' ', '-'], "_");
-    BODIES
+    SEEN_FROM
         .into_iter()
         .find(|b| b.name() == wanted)
         .ok_or_else(|| format!("no such body; one of: {}", names()))
 }
 
 /// Numbers of the corner's parts that the patterns name, in order.
-fn chosen(corner: &Corner, patterns: &[String], on: Body) -> Result<Vec<usize>> {
+pub(super) fn chosen(corner: &Corner, patterns: &[String], on: Body) -> Result<Vec<usize>> {
     let mut out = Vec::new();
     for pattern in patterns {
         let matcher = WildMatch::new(pattern.trim());

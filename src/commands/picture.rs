@@ -3,10 +3,14 @@
 use super::{PathArgument, SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::Units;
+use bindpoint::space::KeepOutOptions;
+use bindpoint::suspension::Body;
+use bindpoint::truck::Corner;
 use bindpoint::viewer::document::Document;
 use bindpoint::viewer::drive::Subject;
 use bindpoint::viewer::framing::View;
 use bindpoint::viewer::ghost::{Ghost, GhostOf};
+use bindpoint::viewer::keep_out::{KeepOutChoice, RESOLUTION_MM};
 use bindpoint::viewer::picture::{
     DrivePlace, PictureOptions, Studio, measure_frames, write_drive_frames, write_frames, write_png,
 };
@@ -80,6 +84,20 @@ pub(super) struct Arguments {
     /// Which way the cut runs: across the truck, along it, or level.
     #[arg(long, value_enum, default_value_t = AcrossArgument::Across, requires = "cut")]
     cut_way: AcrossArgument,
+    /// Draw the keep-out solid of these moving parts: the space that they take over the whole free travel. `*` stands
+    /// for anything, names apart by commas or given again.
+    #[arg(long, value_name = "PARTS", value_delimiter = ',')]
+    keepout: Vec<String>,
+    /// Room that the keep-out solid leaves around every position: in mm, or in decimal inches as above.
+    #[arg(long, value_name = "MARGIN", value_parser = super::finite, default_value_t = 0.0, requires = "keepout")]
+    margin: f64,
+    /// How exact the keep-out solid is: it exceeds what it must hold by no more than four times this. In mm, or in
+    /// decimal inches as above [default: 6 mm].
+    #[arg(long, value_name = "SIZE", value_parser = super::finite, requires = "keepout")]
+    resolution: Option<f64>,
+    /// The body that the keep-out solid is seen from, and drawn with.
+    #[arg(long, value_name = "BODY", default_value = "frame", value_parser = super::keepout::body, requires = "keepout")]
+    on: Body,
     /// Draw tyre and rim solid: they are seen through otherwise.
     #[arg(long)]
     solid_wheel: bool,
@@ -105,7 +123,7 @@ pub(super) struct Arguments {
 }
 
 /// What belongs to a picture of the suspension alone.
-const SUSPENSION_ONLY: [&str; 10] = [
+const SUSPENSION_ONLY: [&str; 14] = [
     "travel",
     "rack",
     "path",
@@ -113,6 +131,10 @@ const SUSPENSION_ONLY: [&str; 10] = [
     "only",
     "cut",
     "cut_way",
+    "keepout",
+    "margin",
+    "resolution",
+    "on",
     "solid_wheel",
     "no_joints",
     "measure",
@@ -188,6 +210,8 @@ enum PageArgument {
     Parts,
     /// The scene's numbers.
     Edit,
+    /// Room for a bracket.
+    Room,
 }
 
 /// `1280x720`.
@@ -215,10 +239,15 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         (None, false) => Subject::Suspension,
     };
     let on_ground = subject != Subject::Suspension;
-    if on_ground && matches!(arguments.panels, Some(PageArgument::Parts)) {
+    if on_ground
+        && matches!(
+            arguments.panels,
+            Some(PageArgument::Parts | PageArgument::Room)
+        )
+    {
         return Err(miette!(
             help = "with --over and --ground there are `--panels stops` and `--panels edit`",
-            "parts and gaps are those of the suspension"
+            "parts, gaps and room are those of the suspension"
         ));
     }
     if let Some(out) = arguments.out.as_deref().filter(|out| !is_png(out)) {
@@ -228,7 +257,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             out.display()
         ));
     }
-    let options = options(arguments, units, ghost, subject);
+    let options = PictureOptions {
+        keep_out: keep_out(arguments, corner)?,
+        ..options(arguments, units, ghost, subject)
+    };
     if let Some(seconds) = arguments.measure {
         let report = measure_frames(document, &options, Duration::from_secs(seconds))
             .map_err(|error| super::unseen(&error))?;
@@ -291,6 +323,26 @@ fn check_parts(only: &[String], document: &Document) -> Result<()> {
     Ok(())
 }
 
+/// The keep-out solid that is asked for.
+fn keep_out(arguments: &Arguments, corner: &Corner) -> Result<Option<KeepOutChoice>> {
+    if arguments.keepout.is_empty() {
+        return Ok(None);
+    }
+    let mm = |value: f64| super::typed_mm(value, arguments.units);
+    let parts = super::keepout::chosen(corner, &arguments.keepout, arguments.on)?;
+    Ok(Some(KeepOutChoice {
+        parts: parts
+            .into_iter()
+            .map(|i| corner.parts[i].name.clone())
+            .collect(),
+        on: arguments.on,
+        options: KeepOutOptions {
+            margin_mm: mm(arguments.margin),
+            resolution_mm: arguments.resolution.map_or(RESOLUTION_MM, mm),
+        },
+    }))
+}
+
 fn options(arguments: &Arguments, units: Units, ghost: Ghost, subject: Subject) -> PictureOptions {
     let usual = match subject {
         Subject::Suspension => View::ThreeQuarter,
@@ -320,8 +372,10 @@ fn options(arguments: &Arguments, units: Units, ghost: Ghost, subject: Subject) 
             PageArgument::Stops => Page::Stops,
             PageArgument::Parts => Page::Parts,
             PageArgument::Edit => Page::Edit,
+            PageArgument::Room => Page::Room,
         }),
         ghost,
+        keep_out: None,
         subject,
         suspension: arguments.suspension.map(SuspensionArgument::suspension),
     }

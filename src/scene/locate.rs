@@ -53,6 +53,23 @@ impl Places {
     }
 }
 
+/// Whether a comma comes after `at`, before anything but space and comments.
+pub fn comma_follows(text: &str, at: usize) -> bool {
+    let mut scanner = Scanner {
+        text: text.as_bytes(),
+        at,
+        places: HashMap::new(),
+    };
+    while let Some(byte) = scanner.peek() {
+        if byte.is_ascii_whitespace() {
+            scanner.at += 1;
+        } else if !scanner.skip_comment() {
+            return byte == b',';
+        }
+    }
+    false
+}
+
 struct Scanner<'a> {
     text: &'a [u8],
     at: usize,
@@ -72,32 +89,41 @@ impl Scanner<'_> {
 
     fn skip_space(&mut self) {
         while let Some(byte) = self.peek() {
-            if self.starts_with(b"//") {
-                while self.peek().is_some_and(|b| b != b'\n') {
-                    self.at += 1;
-                }
-            } else if self.starts_with(b"/*") {
-                let mut depth = 0;
-                while self.at < self.text.len() {
-                    if self.starts_with(b"/*") {
-                        depth += 1;
-                        self.at += 2;
-                    } else if self.starts_with(b"*/") {
-                        depth -= 1;
-                        self.at += 2;
-                        if depth == 0 {
-                            break;
-                        }
-                    } else {
-                        self.at += 1;
-                    }
-                }
-            } else if byte.is_ascii_whitespace() || byte == b',' {
+            if byte.is_ascii_whitespace() || byte == b',' {
                 self.at += 1;
-            } else {
+            } else if !self.skip_comment() {
                 break;
             }
         }
+    }
+
+    /// Whether there was one here.
+    fn skip_comment(&mut self) -> bool {
+        if self.starts_with(b"//") {
+            while self.peek().is_some_and(|b| b != b'\n') {
+                self.at += 1;
+            }
+            return true;
+        }
+        if !self.starts_with(b"/*") {
+            return false;
+        }
+        let mut depth = 0;
+        while self.at < self.text.len() {
+            if self.starts_with(b"/*") {
+                depth += 1;
+                self.at += 2;
+            } else if self.starts_with(b"*/") {
+                depth -= 1;
+                self.at += 2;
+                if depth == 0 {
+                    break;
+                }
+            } else {
+                self.at += 1;
+            }
+        }
+        true
     }
 
     fn skip_header(&mut self) {

@@ -16,7 +16,9 @@ mod reference;
 mod types;
 
 pub use changes::*;
-pub use edit::{NumberField, number_fields, string_fields, with_number};
+pub use edit::{
+    NewPart, NumberField, number_fields, string_fields, with_number, with_part, with_placement,
+};
 pub use ground::*;
 pub use read::{Problem, SceneError, read_scene, scene_from_text};
 pub use reference::field_reference;

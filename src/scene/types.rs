@@ -61,6 +61,26 @@ pub enum MeshUnit {
 }
 
 impl MeshUnit {
+    /// Every unit, the most used first.
+    pub const ALL: [MeshUnit; 5] = [
+        MeshUnit::Mm,
+        MeshUnit::Inch,
+        MeshUnit::Cm,
+        MeshUnit::M,
+        MeshUnit::Foot,
+    ];
+
+    /// As written.
+    pub fn name(self) -> &'static str {
+        match self {
+            MeshUnit::Mm => "mm",
+            MeshUnit::Cm => "cm",
+            MeshUnit::M => "m",
+            MeshUnit::Inch => "inch",
+            MeshUnit::Foot => "foot",
+        }
+    }
+
     /// Millimetres in one unit.
     pub fn in_mm(self) -> f64 {
         match self {

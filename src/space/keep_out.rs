@@ -29,6 +29,7 @@
 use super::marching::{Grid, march};
 use super::nearest::nearest;
 use super::poses::{PoseNode, PoseTree};
+use crate::suspension::Body;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
@@ -40,6 +41,20 @@ pub struct KeepOutOptions {
     /// The solid exceeds the swept region by no more than four times this, mm.
     pub resolution_mm: f64,
 }
+
+/// Bodies that a solid can be seen from.
+pub const SEEN_FROM: [Body; 10] = [
+    Body::Frame,
+    Body::Differential,
+    Body::Rack,
+    Body::LowerArm,
+    Body::UpperArm,
+    Body::Knuckle,
+    Body::TieRod,
+    Body::DamperUpper,
+    Body::DamperLower,
+    Body::Halfshaft,
+];
 
 /// A closed, oriented surface of triangles, mm, in the coordinates of the body it is seen from.
 #[derive(Clone, Debug, Default)]

@@ -19,7 +19,7 @@ pub use animation::{
     Animation, AnimationError, AnimationOptions, Clip, DrawnBody, DrawnPart, Stand, animate,
     between, clip_name,
 };
-pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, keep_out};
+pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, SEEN_FROM, keep_out};
 pub use nearest::{Nearest, nearest};
 pub use play_path::{PlayPath, along, free_at, left_rack, length_mm};
 pub use poses::{Mover, Pose, PoseNode, PoseTree};

@@ -10,6 +10,7 @@ use super::look::{Look, OverLines, TruckCamera};
 use super::motion::Motion;
 use super::palette::{self, GapState};
 use super::panels::PointerOverPicture;
+use super::placing::Placing;
 use super::shown::{Page, Shown};
 use super::suspension::{PartChoice, PartView};
 use crate::findings::{FirstContact, GapFound, PositionFindings};
@@ -39,7 +40,13 @@ pub struct PickingPlugin;
 
 impl Plugin for PickingPlugin {
     fn build(&self, app: &mut App) {
-        app.add_systems(Update, pick.run_if(suspension_is_shown));
+        // A click on a handle is for the part that has it.
+        let on_no_handle =
+            |placing: Res<Placing>| placing.under_pointer.is_none() && placing.held().is_none();
+        app.init_resource::<Placing>().add_systems(
+            Update,
+            pick.run_if(suspension_is_shown.and_then(on_no_handle)),
+        );
     }
 }
 
@@ -262,7 +269,8 @@ fn pick(
         .and_then(|entity| views.get(entity).ok()?.part)
         .and_then(|part| document.corner().parts.get(part))
         .map(|part| part.name.clone());
-    if picked.is_some() {
+    // Where a part is being placed, another is picked to be placed.
+    if picked.is_some() && shown.page != Page::Room {
         shown.page = Page::Parts;
     }
     choice.picked = picked;

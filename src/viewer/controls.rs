@@ -11,6 +11,10 @@ use super::look::Look;
 use super::motion::{Motion, PlayPath, left_rack, next_stop};
 use super::palette::{self, GapState};
 use super::panels::{self, Edge, PanelOrder, PanelRoom, PointerOverPicture};
+use super::part_colours::{self, ColouredParts};
+use super::part_loading::PartLoading;
+use super::placing::Placing;
+use super::room_page;
 use super::section::{CutAcross, CutAt, Section};
 use super::shown::Shown;
 use super::suspension::PartChoice;
@@ -72,6 +76,7 @@ fn top_bar(
     mut choice: ResMut<PartChoice>,
     mut section: ResMut<Section>,
     mut document: ResMut<Document>,
+    mut loading: ResMut<PartLoading>,
     found: Res<Found>,
     drive: Res<Drive>,
 ) -> Result {
@@ -157,22 +162,35 @@ fn top_bar(
         },
     );
     if let Some(problem) = document.problem() {
-        // Over the picture, so that no panel moves under the hand.
-        egui::Area::new(egui::Id::new("problem"))
-            .fixed_pos(room.0.min + egui::vec2(0.3 * room.0.width(), 8.0))
-            .show(&context, |ui| {
-                egui::Frame::popup(ui.style()).show(ui, |ui| {
-                    ui.set_max_width(0.4 * room.0.width());
-                    ui.label(
-                        RichText::new(format!(
-                            "Not usable as it stands, so the last good truck is shown.\n{problem}"
-                        ))
-                        .color(WARNING),
-                    );
-                });
-            });
+        over_picture(&context, room.0, "problem", |ui| {
+            ui.label(
+                RichText::new(format!(
+                    "Not usable as it stands, so the last good truck is shown.\n{problem}"
+                ))
+                .color(WARNING),
+            );
+        });
+    } else {
+        room_page::problem(&context, room.0, &mut loading);
     }
     Ok(())
+}
+
+/// Words over the picture, so that no panel moves under the hand.
+pub(super) fn over_picture(
+    context: &egui::Context,
+    room: egui::Rect,
+    id: &str,
+    add: impl FnOnce(&mut Ui),
+) {
+    egui::Area::new(egui::Id::new(id))
+        .fixed_pos(room.min + egui::vec2(0.3 * room.width(), 8.0))
+        .show(context, |ui| {
+            egui::Frame::popup(ui.style()).show(ui, |ui| {
+                ui.set_max_width(0.4 * room.width());
+                add(ui);
+            });
+        });
 }
 
 fn section_choice(ui: &mut Ui, section: &mut Section, units: Units) {
@@ -221,6 +239,7 @@ fn bottom_bar(
     found: Res<Found>,
     off: Res<SwitchedOff>,
     ghost: Res<Ghost>,
+    coloured: Res<ColouredParts>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
     panels::show(
@@ -257,6 +276,7 @@ fn bottom_bar(
                     ui.label(RichText::new(note).small());
                 }
             });
+            part_colours::legend(ui, &coloured, &egui::FontId::proportional(12.0));
             ui.add_space(2.0);
         },
     );
@@ -302,7 +322,7 @@ fn sliders(ui: &mut Ui, motion: &mut Motion, trace: &mut Trace, corner: &Corner,
 }
 
 /// Colour of what a person must not miss.
-const WARNING: egui::Color32 = egui::Color32::from_rgb(160, 50, 0);
+pub(super) const WARNING: egui::Color32 = egui::Color32::from_rgb(160, 50, 0);
 
 /// In words what the colours say of gaps, and what they don't: limits that are exceeded here.
 fn verdict_here(ui: &mut Ui, found: &Found, off: &SwitchedOff, units: Units) {
@@ -647,13 +667,16 @@ fn drive_key(key: egui::Key, fine: bool, drive: &mut Drive) -> bool {
 fn let_the_mouse_orbit(
     over: Res<PointerOverPicture>,
     buttons: Res<ButtonInput<MouseButton>>,
+    placing: Res<Placing>,
     mut cameras: Query<&mut PanOrbitCamera>,
 ) {
+    // A hand on a part's handle moves the part.
+    let orbits = over.0 && placing.under_pointer.is_none();
     for mut camera in &mut cameras {
         let held =
             buttons.any_pressed([MouseButton::Left, MouseButton::Middle, MouseButton::Right]);
-        if !held && camera.enabled != over.0 {
-            camera.enabled = over.0;
+        if !held && camera.enabled != orbits {
+            camera.enabled = orbits;
         }
     }
 }

@@ -5,7 +5,9 @@
 //! windows.
 
 use crate::output::replace_file;
-use crate::scene::{Scene, SceneError, scene_from_text, with_number};
+use crate::scene::{
+    NewPart, Scene, SceneError, scene_from_text, with_number, with_part, with_placement,
+};
 use crate::setups::setup_names;
 use crate::truck::{Corner, MeshStore, Truck, assemble_setup};
 use bevy::prelude::Resource;
@@ -203,9 +205,28 @@ impl Document {
 
     /// Changes the number at `path`. While a value is dragged, its changes are one step of undo.
     pub fn change_number(&mut self, path: &str, value: f64) {
-        let Some(text) = with_number(&self.text, path, value) else {
-            return;
-        };
+        if let Some(text) = with_number(&self.text, path, value) {
+            self.change(path, text);
+        }
+    }
+
+    /// Places a mesh: `shape` is its path, such as `parts[3].shape`, `at` in the scene's unit. While it is moved, its
+    /// changes are one step of undo.
+    pub fn place(&mut self, shape: &str, at: [f64; 3], turned_deg: [f64; 3]) {
+        if let Some(text) = with_placement(&self.text, shape, at, turned_deg) {
+            self.change(shape, text);
+        }
+    }
+
+    /// Adds a mesh to the parts. Nothing where the text is no scene.
+    pub fn add_part(&mut self, part: &NewPart) {
+        if let Some((text, path)) = with_part(&self.text, part) {
+            self.change(&path, text);
+            self.end_change();
+        }
+    }
+
+    fn change(&mut self, path: &str, text: String) {
         if text == self.text {
             return;
         }

@@ -1,6 +1,7 @@
 //! The scene's numbers: drag or type one, and everything follows; undo, redo, save as.
 
 use super::document::{Document, SaveError};
+use super::file_dialog::OpenDialog;
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
 use crate::output::Units;
@@ -9,8 +10,6 @@ use bevy::prelude::*;
 use bevy_egui::egui::{CollapsingHeader, DragValue, RichText, TextEdit, Ui};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
-use std::sync::mpsc::{Receiver, channel};
 
 /// Where to save.
 #[derive(Resource, Default)]
@@ -20,7 +19,7 @@ pub struct Saving {
     /// Set where a file of that name exists: asks before it is replaced.
     pub asks: Option<PathBuf>,
     /// The system's file dialog, while it is open.
-    dialog: Option<Mutex<Receiver<Option<PathBuf>>>>,
+    dialog: Option<OpenDialog>,
     /// The fields of a text, kept until it changes.
     fields: Option<(String, Vec<Row>)>,
 }
@@ -271,14 +270,15 @@ fn save_row(ui: &mut Ui, document: &mut Document, saving: &mut Saving, shown: &m
             shown.note = path.map(|p| format!("made again: {}", readable(&p)));
         }
         if ui.button("Choose a file...").clicked() && saving.dialog.is_none() {
-            saving.dialog = Some(Mutex::new(ask_system(document.path())));
+            let name = proposed(document.path());
+            saving.dialog = Some(OpenDialog::beside(document.path(), move |dialog| {
+                let dialog = dialog.add_filter("scene", &["ron"]);
+                let name = name.file_name().unwrap_or_default().to_string_lossy();
+                dialog.set_file_name(name).save_file()
+            }));
         }
     });
-    if let Some(answer) = saving
-        .dialog
-        .as_ref()
-        .and_then(|d| d.lock().ok().and_then(|r| r.try_recv().ok()))
-    {
+    if let Some(answer) = saving.dialog.as_ref().and_then(OpenDialog::answer) {
         saving.dialog = None;
         if let Some(path) = answer {
             saving.path = path.display().to_string();
@@ -331,25 +331,6 @@ fn proposed(open: &Path) -> PathBuf {
         .map(|i| open.with_file_name(format!("{stem}_changed{i}.ron")))
         .find(|path| !path.exists())
         .unwrap_or_else(|| open.with_extension("changed.ron"))
-}
-
-/// Opens the system's dialog off the main thread: the picture goes on.
-fn ask_system(open: &Path) -> Receiver<Option<PathBuf>> {
-    let (sender, receiver) = channel();
-    let folder = open.parent().map(Path::to_owned).unwrap_or_default();
-    let name = proposed(open);
-    std::thread::spawn(move || {
-        let mut dialog = rfd::FileDialog::new().add_filter("scene", &["ron"]);
-        if let Ok(folder) = folder.canonicalize() {
-            dialog = dialog.set_directory(folder);
-        }
-        if let Some(name) = name.file_name() {
-            dialog = dialog.set_file_name(name.to_string_lossy());
-        }
-        // Where the window has gone nobody waits for the answer.
-        let _ = sender.send(dialog.save_file());
-    });
-    receiver
 }
 
 #[cfg(test)]

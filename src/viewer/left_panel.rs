@@ -1,5 +1,5 @@
-//! The left panel: setup and what is driven over at its head; below, stops or contacts, parts and gaps, or the scene's
-//! numbers.
+//! The left panel: setup and what is driven over at its head; below, stops or contacts, parts and gaps, the scene's
+//! numbers, or room for a bracket.
 
 use super::background::{Found, SwitchedOff};
 use super::document::Document;
@@ -10,8 +10,8 @@ use super::motion::Motion;
 use super::panels::{self, Edge, PanelOrder, PanelRoom};
 use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
-use super::trace::Trace;
-use super::{drive_panel, editor, parts_list, setup_choice, stop_list};
+use super::trace::{Trace, Widget};
+use super::{drive_panel, editor, parts_list, room_page, setup_choice, stop_list};
 use bevy::prelude::*;
 use bevy_egui::egui::{self, ScrollArea};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
@@ -39,6 +39,7 @@ fn show(
     mut trace: ResMut<Trace>,
     mut drive: ResMut<Drive>,
     mut look: ResMut<Look>,
+    mut bracket: room_page::Room,
     found: Res<Found>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
@@ -54,18 +55,19 @@ fn show(
         drive_panel::choose(ui, &document, &mut drive, &mut look, &mut trace);
         ui.separator();
         let on_ground = !drive.shows_suspension();
-        // Gaps are between parts of a suspension.
-        if on_ground && shown.page == Page::Parts {
+        // Gaps are between parts of a suspension, and room is what those leave.
+        if on_ground && matches!(shown.page, Page::Parts | Page::Room) {
             shown.page = Page::Stops;
         }
         ui.horizontal(|ui| {
             for page in Page::ALL {
                 let name = match page {
-                    Page::Parts if on_ground => continue,
+                    Page::Parts | Page::Room if on_ground => continue,
                     Page::Stops if on_ground => "On the ground",
                     page => page.name(),
                 };
-                ui.selectable_value(&mut shown.page, page, name);
+                let tab = ui.selectable_value(&mut shown.page, page, name);
+                trace.widget(Widget::Page(page), tab.rect, ui.ctx());
             }
         });
         ui.separator();
@@ -91,6 +93,14 @@ fn show(
                     parts_list::show(ui, &found, &document, &motion, &mut choice, &mut shown);
                 }
                 Page::Edit => editor::show(ui, &mut document, &mut saving, &mut shown, &mut trace),
+                Page::Room => room_page::show(
+                    ui,
+                    &mut bracket,
+                    &mut document,
+                    &mut choice,
+                    &mut shown,
+                    &mut trace,
+                ),
             });
     });
     Ok(())

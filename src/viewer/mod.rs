@@ -14,7 +14,10 @@
 //! * The whole truck on the ground: [`drive`] is the state, [`drive_worker`] finds it off the main thread,
 //!   [`whole_truck`] and [`ground_mesh`] draw it, [`drive_marks`] marks contacts and angles, [`drive_panel`] has the
 //!   clearance curve and the controls, [`drive_words`] the sentence over the picture.
-//! * [`picture`]: pictures off screen. [`reload`]: the file watched. [`trace`]: state for tests.
+//! * Room for a bracket: [`room_page`] is the page; [`keep_out`] makes the keep-out solid off the main thread and
+//!   [`keep_out_body`] draws it; [`part_loading`] adds a mesh to the scene, [`placing`] moves it, [`part_handles`]
+//!   are the arrows and rings to do so by hand. [`part_colours`] draws a part in colours found for its corners.
+//! * [`picture`]: pictures off screen. [`file_dialog`]: the system's. [`reload`]: the file watched. [`trace`]: state for tests.
 //!
 //! Reads: a scene file. Produces: a window, or PNG files. Nothing else in the library knows of it.
 
@@ -35,22 +38,30 @@ pub mod drive_panel;
 pub mod drive_words;
 pub mod drive_worker;
 pub mod editor;
+pub mod file_dialog;
 pub mod frame;
 pub mod framing;
 pub mod ghost;
 pub mod ghost_parts;
 pub mod ground_mesh;
 pub mod joints;
+pub mod keep_out;
+pub mod keep_out_body;
 pub mod labels;
 pub mod left_panel;
 pub mod look;
 pub mod motion;
 pub mod palette;
 pub mod panels;
+pub mod part_colours;
+pub mod part_handles;
+pub mod part_loading;
 pub mod part_material;
 pub mod parts_list;
 pub mod picture;
+pub mod placing;
 pub mod reload;
+pub mod room_page;
 pub mod section;
 pub mod setup_choice;
 pub mod shown;

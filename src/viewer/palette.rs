@@ -90,6 +90,14 @@ pub const HERE: [u8; 3] = [204, 60, 140];
 /// Another setup's parts over the truck, and its free travel on the map.
 pub const GHOST: [u8; 3] = [140, 62, 200];
 
+/// The keep-out solid.
+pub const KEEP_OUT: [u8; 3] = [0, 150, 120];
+
+/// Handles along and about x, y, z.
+pub const AXES: [[u8; 3]; 3] = [[196, 40, 60], [30, 140, 60], [30, 80, 200]];
+/// The handle under the pointer.
+pub const LIT_HANDLE: [u8; 3] = [255, 170, 0];
+
 /// Parts on the frame, where the whole truck is shown.
 pub const FRAME: [u8; 3] = [92, 112, 132];
 /// What the rear axle carries.

@@ -1,7 +1,8 @@
 // Workshop light: a sun with soft shadows, a weak light from the other side, a bright sky above. Colours keep
 // their hue in light and shade, so that a gap's state is read the same everywhere. Where a plane cuts the
 // part, what lies before it is left out and insides that come to light are drawn flat, as a saw cut shows
-// them. A ghost is seen through but for its rim, and no shadow falls on it.
+// them. A ghost is seen through but for its rim, and no shadow falls on it. Corners that have colours of their own show
+// those.
 
 #import bevy_pbr::{
     forward_io::{VertexOutput, FragmentOutput},
@@ -27,12 +28,18 @@ var<uniform> material: PartMaterial;
 @fragment
 fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> FragmentOutput {
     var out: FragmentOutput;
+    var base = material.colour.rgb;
+#ifdef VERTEX_COLORS
+    base = in.color.rgb;
+#endif
 #ifdef CUT
     if dot(material.plane.xyz, in.world_position.xyz) > material.plane.w {
         discard;
     }
     if !is_front {
-        out.color = vec4<f32>(material.colour.rgb * 0.5, material.colour.a);
+        // What is seen through anyway keeps its hue: there is little of it to know it by.
+        let dark = select(0.5, 0.8, material.colour.a < 1.0);
+        out.color = vec4<f32>(base * dark, material.colour.a);
         return out;
     }
 #endif
@@ -68,6 +75,6 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     let rim = pow(1.0 - abs(dot(n, eye)), 3.0);
     opacity = mix(opacity, min(2.4 * opacity, 1.0), rim);
 #endif
-    out.color = vec4<f32>(material.colour.rgb * light + material.glow.rgb + vec3<f32>(shine), opacity);
+    out.color = vec4<f32>(base * light + material.glow.rgb + vec3<f32>(shine), opacity);
     return out;
 }

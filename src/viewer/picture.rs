@@ -9,10 +9,13 @@ use super::drive::{Drive, Subject, drive_now, suspension_is_shown, truck_is_show
 use super::drive_panel;
 use super::framing::{Framing, View};
 use super::ghost::Ghost;
+use super::keep_out::{KeepOutChoice, KeepOutSolid, MadeSolid};
+use super::keep_out_body;
 use super::labels::{LabelFreeRoom, OverPicture};
 use super::look::{self, Look, Screen};
 use super::motion::{Motion, PlayPath, along, length_mm};
 use super::palette::{self, GapState};
+use super::part_colours::{self, ColouredParts};
 use super::section::Section;
 use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
@@ -72,6 +75,8 @@ pub struct PictureOptions {
     pub panels: Option<Page>,
     /// What the truck is compared with.
     pub ghost: Ghost,
+    /// The keep-out solid to draw, if any.
+    pub keep_out: Option<KeepOutChoice>,
     /// The suspension, or the whole truck on the ground.
     pub subject: Subject,
     /// What the suspension does on a drive; none: what is usual.
@@ -107,6 +112,7 @@ impl Default for PictureOptions {
             ground: true,
             panels: None,
             ghost: Ghost::default(),
+            keep_out: None,
             subject: Subject::default(),
             suspension: None,
         }
@@ -168,11 +174,15 @@ impl Studio {
     /// Sets the truck up, sweeps or drives it once, and draws until everything has arrived.
     ///
     /// # Errors
-    /// [`ViewError::NoAdapter`], [`ViewError::NoPicture`] for a size out of range, [`ViewError::Drive`].
+    /// [`ViewError::NoAdapter`], [`ViewError::NoPicture`] for a size out of range, [`ViewError::Drive`],
+    /// [`ViewError::KeepOut`].
     pub fn new(document: Document, options: &PictureOptions) -> Result<Studio, ViewError> {
         let mut studio = Studio::set_up(document, options, false)?;
         if options.subject == Subject::Suspension {
             studio.sweep(options.panels.is_some());
+            if let Some(choice) = &options.keep_out {
+                studio.keep_out(choice)?;
+            }
         } else {
             studio.drive()?;
         }
@@ -327,6 +337,15 @@ impl Studio {
         }
     }
 
+    /// The keep-out solid that is asked for.
+    fn keep_out(&mut self, choice: &KeepOutChoice) -> Result<(), ViewError> {
+        let world = self.world();
+        let document = world.resource::<Document>();
+        let made = MadeSolid::make(document.corner(), document.generation(), choice, &|_| true)?;
+        world.insert_resource(KeepOutSolid::with(made));
+        Ok(())
+    }
+
     /// The drive that marks and curve come from.
     fn drive(&mut self) -> Result<(), ViewError> {
         self.world()
@@ -466,6 +485,8 @@ fn caption(
     shown: Res<Shown>,
     found: Res<Found>,
     ghost: Res<Ghost>,
+    keep_out: Res<KeepOutSolid>,
+    coloured: Res<ColouredParts>,
     mut zoomed: Local<bool>,
 ) -> Result {
     let context = contexts.ctx_mut()?;
@@ -525,6 +546,8 @@ fn caption(
                 });
                 let font = FontId::proportional(12.0);
                 super::setup_choice::picture_legend(ui, &ghost, units, &font);
+                keep_out_body::legend(ui, &keep_out, units, &font);
+                part_colours::legend(ui, &coloured, &font);
                 ui.label(
                     RichText::new("Rigid parts as drawn; bushings, flex and wear are not in it.")
                         .font(FontId::proportional(11.0))

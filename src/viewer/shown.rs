@@ -13,11 +13,13 @@ pub enum Page {
     Parts,
     /// The scene's numbers.
     Edit,
+    /// Room for a bracket: the keep-out solid, parts loaded and placed.
+    Room,
 }
 
 impl Page {
     /// Every page.
-    pub const ALL: [Page; 3] = [Page::Stops, Page::Parts, Page::Edit];
+    pub const ALL: [Page; 4] = [Page::Stops, Page::Parts, Page::Edit, Page::Room];
 
     /// As shown.
     pub fn name(self) -> &'static str {
@@ -25,6 +27,7 @@ impl Page {
             Page::Stops => "Stops",
             Page::Parts => "Parts and gaps",
             Page::Edit => "Edit",
+            Page::Room => "Room",
         }
     }
 }

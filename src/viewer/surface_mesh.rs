@@ -1,6 +1,8 @@
 //! Triangles made ready to be drawn: normals smooth over round faces, sharp over edges.
 
+use super::palette;
 use bevy::asset::RenderAssetUsages;
+use bevy::color::ColorToComponents;
 use bevy::mesh::{Mesh, PrimitiveTopology};
 use nalgebra::Vector3;
 use std::collections::HashMap;
@@ -51,6 +53,24 @@ pub fn mesh(triangles: &[[Vector3<f64>; 3]]) -> Mesh {
     )
     .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, positions)
     .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
+}
+
+/// The same with a colour at every corner, sRGB.
+pub fn coloured_mesh(triangles: &[[Vector3<f64>; 3]], colours: &[[[u8; 3]; 3]]) -> Mesh {
+    // Triangles without area aren't drawn.
+    let has_area = |[a, b, c]: &[Vector3<f64>; 3]| (b - a).cross(&(c - a)).norm() > 0.0;
+    let (drawn, colours): (Vec<_>, Vec<&[[u8; 3]; 3]>) = triangles
+        .iter()
+        .copied()
+        .zip(colours)
+        .filter(|(triangle, _)| has_area(triangle))
+        .unzip();
+    let colours: Vec<[f32; 4]> = colours
+        .into_iter()
+        .flatten()
+        .map(|rgb| palette::color(*rgb).to_linear().to_f32_array())
+        .collect();
+    mesh(&drawn).with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colours)
 }
 
 #[cfg(test)]

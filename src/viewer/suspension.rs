@@ -328,7 +328,7 @@ pub(super) fn stand_ins(corner: &Corner) -> Vec<(Body, Shape)> {
 }
 
 /// Puts every body where the linkage has it.
-fn place(motion: Res<Motion>, mut views: Query<(&PartView, &mut Transform)>) {
+pub(super) fn place(motion: Res<Motion>, mut views: Query<(&PartView, &mut Transform)>) {
     let linkage = &motion.position().linkage;
     for (view, mut transform) in &mut views {
         transform.set_if_neq(frame::transform(&linkage.placement(view.carried)));

@@ -5,8 +5,10 @@ use super::background::Found;
 use super::document::Document;
 use super::drive::Drive;
 use super::ghost::{Ghost, GhostOf};
+use super::keep_out::KeepOutSolid;
 use super::motion::Motion;
-use super::shown::Shown;
+use super::placing::Placing;
+use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
 use crate::findings::TravelDirection;
 use bevy::prelude::*;
@@ -40,8 +42,16 @@ pub enum Widget {
     FrontAxle,
     /// The clearance curve's plot.
     Clearance,
-    /// A number of the editor, by its path.
+    /// A number of the editor or of a part's place, by its path.
     Field(String),
+    /// A page's name in the left panel.
+    Page(Page),
+    /// A moving part that the keep-out solid may be made of.
+    KeepOutPart(String),
+    /// The button that makes it.
+    MakeKeepOut,
+    /// The button that adds a part that was loaded.
+    AddPart,
 }
 
 impl Widget {
@@ -59,6 +69,10 @@ impl Widget {
             Widget::FrontAxle => "front axle".to_owned(),
             Widget::Clearance => "clearance".to_owned(),
             Widget::Field(path) => path.clone(),
+            Widget::Page(page) => format!("page {}", page.name()),
+            Widget::KeepOutPart(name) => format!("keep out {name}"),
+            Widget::MakeKeepOut => "make keep-out".to_owned(),
+            Widget::AddPart => "add part".to_owned(),
         }
     }
 }
@@ -107,6 +121,10 @@ struct State<'a> {
     /// Left, top, right, bottom, pixels of the window.
     widgets: &'a BTreeMap<String, [f32; 4]>,
     map_place: Option<MapPlace>,
+    /// Litres of the keep-out solid, if there is one.
+    keep_out_litres: Option<f64>,
+    /// Whether the pointer is on a handle of the picked part.
+    on_handle: bool,
 }
 
 impl Trace {
@@ -147,7 +165,9 @@ pub struct TracePlugin;
 
 impl Plugin for TracePlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<Trace>().add_systems(Last, write);
+        app.init_resource::<Trace>()
+            .init_resource::<Placing>()
+            .add_systems(Last, write);
     }
 }
 
@@ -160,6 +180,8 @@ fn write(
     choice: Res<PartChoice>,
     ghost: Res<Ghost>,
     drive: Res<Drive>,
+    keep_out: Res<KeepOutSolid>,
+    placing: Res<Placing>,
 ) {
     if trace.file.is_none() {
         return;
@@ -189,6 +211,8 @@ fn write(
         swept: found.sweep.is_some() && !found.sweeping,
         widgets: &trace.widgets,
         map_place: trace.map,
+        keep_out_litres: keep_out.made().map(|made| made.solid.volume_mm3 * 1.0e-6),
+        on_handle: placing.under_pointer.is_some(),
     };
     let Ok(line) = serde_json::to_string(&state) else {
         return;

@@ -11,13 +11,18 @@ use super::drive_worker::DriveWorkerPlugin;
 use super::ghost::{Ghost, GhostPlugin};
 use super::ghost_parts::GhostPartsPlugin;
 use super::joints::JointsPlugin;
+use super::keep_out::{KeepOutSolid, KeepOutWorkerPlugin};
+use super::keep_out_body::KeepOutBodyPlugin;
 use super::labels::LabelsPlugin;
 use super::left_panel::LeftPanelPlugin;
 use super::look::{self, Look, LookPlugin};
 use super::motion::{Motion, MotionPlugin, MotionSet};
 use super::panels::PanelsPlugin;
+use super::part_colours::PartColoursPlugin;
+use super::part_handles::PartHandlesPlugin;
 use super::part_material::PartMaterialPlugin;
 use super::reload::ReloadPlugin;
+use super::room_page::RoomPagePlugin;
 use super::section::SectionPlugin;
 use super::shown::{Page, Shown};
 use super::suspension::SuspensionPlugin;
@@ -26,6 +31,7 @@ use super::travel_map::TravelMapPlugin;
 use super::whole_truck::WholeTruckPlugin;
 use crate::ground::{DriveError, Suspension};
 use crate::output::Units;
+use crate::space::KeepOutError;
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::renderer::RenderAdapterInfo;
@@ -57,6 +63,9 @@ pub enum ViewError {
     /// A place that the drive doesn't come to, or a contact on one without any.
     #[error("{0}")]
     NoSuchPlace(String),
+    /// There is no keep-out solid.
+    #[error("{0}")]
+    KeepOut(#[from] KeepOutError),
     /// A file could not be written.
     #[error("cannot write {}: {error}", path.display())]
     Unwritten {
@@ -91,6 +100,7 @@ impl ViewError {
             ViewError::NoSuchPlace(_) => {
                 "leave out --at for the first contact or, without one, the place of the least clearance"
             }
+            ViewError::KeepOut(_) => "`bindpoint keepout` says more about it",
             ViewError::Unwritten { .. } => "check that the folder exists and may be written to",
         }
     }
@@ -158,6 +168,8 @@ pub fn open(document: Document, options: WindowOptions) -> Result<(), ViewError>
     app.add_plugins((
         BackgroundPlugin,
         DriveWorkerPlugin,
+        KeepOutWorkerPlugin,
+        PartHandlesPlugin,
         PickingPlugin,
         ReloadPlugin,
     ))
@@ -245,7 +257,13 @@ pub(super) fn add_picture_plugins(
             LabelsPlugin,
             TracePlugin,
         ))
-        .add_plugins((DrivePlugin, WholeTruckPlugin, DriveMarksPlugin));
+        .add_plugins((
+            DrivePlugin,
+            WholeTruckPlugin,
+            DriveMarksPlugin,
+            KeepOutBodyPlugin,
+            PartColoursPlugin,
+        ));
     look::add_line_groups(app);
 }
 
@@ -255,6 +273,7 @@ pub(super) fn add_panel_plugins(app: &mut App) {
         PanelsPlugin,
         ControlsPlugin,
         LeftPanelPlugin,
+        RoomPagePlugin,
         TravelMapPlugin,
         DrivePanelPlugin,
     ));
@@ -302,7 +321,8 @@ fn keep_drawing(
     found: Res<Found>,
     ghost: Res<Ghost>,
     drive: Res<Drive>,
-    mut answers: Local<[u64; 3]>,
+    keep_out: Res<KeepOutSolid>,
+    mut answers: Local<[u64; 4]>,
     mut after: Local<u8>,
     mut redraw: MessageWriter<RequestRedraw>,
 ) {
@@ -315,7 +335,12 @@ fn keep_drawing(
             || c.focus.distance(c.target_focus) > 1.0e-4
     });
     // What came from the background is laid out in this frame and drawn in the next two.
-    let now = [found.answers, ghost.answers(), drive.answers()];
+    let now = [
+        found.answers,
+        ghost.answers(),
+        drive.answers(),
+        keep_out.answers(),
+    ];
     if *answers != now {
         *answers = now;
         *after = 2;
