@@ -2,15 +2,28 @@
 //!
 //! * [`PoseTree`]: every position of the free travel at once, with proved motion bounds.
 //! * [`keep_out`]: the solid that moving parts sweep, grown by a margin, watertight.
+//! * [`clearance_map`]: how near everything comes to each corner and face of a part, with
+//!   [`trim_marks()`] where too near.
 //!
 //! Reads: a [`Corner`](crate::truck::Corner) and its free [`Region`](crate::sweep::free_travel::Region). Produces:
 //! findings and meshes. Next room: [`crate::output`].
 
+mod clearance_map;
 mod keep_out;
+mod least_gap;
 mod marching;
 mod nearest;
+mod part_mesh;
+mod patches;
 mod poses;
+mod stages;
+mod trim_marks;
 
+pub use clearance_map::{ClearanceMap, Place, Spot, clearance_map};
 pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, keep_out};
 pub use nearest::distance_mm;
+pub use part_mesh::{Edge, PartMesh, TreeMesh};
+pub use patches::{Patch, clearance_findings};
 pub use poses::{Mover, Pose, PoseNode, PoseTree};
+pub use stages::{ClearanceError, ClearanceOptions, MoverName};
+pub use trim_marks::{Outline, Sheet, TrimMark, trim_marks};
