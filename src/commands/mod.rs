@@ -1,6 +1,7 @@
 //! The command line: arguments, one thin file per command, and how the program ends.
 
 mod check;
+mod clearance;
 mod compare;
 mod damper;
 mod drive;
@@ -55,6 +56,8 @@ enum Command {
     Drive(drive::Arguments),
     /// The space that moving parts take over the whole free travel, as a solid for CAD.
     Keepout(keepout::Arguments),
+    /// How near everything that moves comes to one part, over the whole free travel, and where to trim it.
+    Clearance(clearance::Arguments),
     /// Everything about one position: wheel angles, joints, limits and gaps.
     Pose(pose::Arguments),
     /// Open the window: see it move, see where it binds.
@@ -84,6 +87,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
         Command::Ground(arguments) => ground::run(arguments),
         Command::Drive(arguments) => drive::run(arguments),
         Command::Keepout(arguments) => keepout::run(arguments),
+        Command::Clearance(arguments) => clearance::run(arguments),
         Command::Pose(arguments) => pose::run(arguments),
         #[cfg(feature = "viewer")]
         Command::View(arguments) => view::run(arguments),
