@@ -2,6 +2,7 @@
 
 mod animate;
 mod check;
+mod clearance;
 mod compare;
 mod damper;
 mod drive;
@@ -59,6 +60,8 @@ enum Command {
     Keepout(keepout::Arguments),
     /// The suspension in motion, as an animated file that any glTF viewer plays.
     Animate(animate::Arguments),
+    /// How near everything that moves comes to one part, over the whole free travel, and where to trim it.
+    Clearance(clearance::Arguments),
     /// Everything about one position: wheel angles, joints, limits and gaps.
     Pose(pose::Arguments),
     /// Open the window: see it move, see where it binds.
@@ -89,6 +92,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
         Command::Drive(arguments) => drive::run(arguments),
         Command::Keepout(arguments) => keepout::run(arguments),
         Command::Animate(arguments) => animate::run(arguments),
+        Command::Clearance(arguments) => clearance::run(arguments),
         Command::Pose(arguments) => pose::run(arguments),
         #[cfg(feature = "viewer")]
         Command::View(arguments) => view::run(arguments),

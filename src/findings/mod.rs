@@ -3,12 +3,14 @@
 //! These types are the edge. Lengths are millimetres and angles degrees, and the names say so; they
 //! serialise as the JSON output. Nothing here computes.
 
+mod clearance;
 mod compare;
 mod damper;
 mod ground;
 mod position;
 mod sweep;
 
+pub use clearance::{ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot};
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
 pub use damper::{CornerDamper, Crush, DamperFindings, Gain, LengthFound};
 pub use ground::{

@@ -265,6 +265,18 @@ impl CellField {
         self.displacement_along(centre, n) + self.spread * radius
     }
 
+    /// Greatest displacement of a point at rest in the fixed body as seen from the moving one, along a direction that
+    /// turns with it and is the unit vector `n` (fixed body's frame) at the cell's centre. `point` is where it stands in
+    /// the moving body there.
+    ///
+    /// A fixed point strays in the moving body as far as the material point at its place strays from it (|d|): both are
+    /// one way, seen from either side. With R and R' the rotations at the centre and elsewhere its way along the turned
+    /// n is |R' R^-1 n . d| <= |n . d| + |R' - R| |d|.
+    #[inline]
+    pub fn displacement_of_resting_along(&self, point: &Vector3<f64>, n: &Vector3<f64>) -> f64 {
+        self.displacement_along(point, n) + self.spread * self.displacement(point)
+    }
+
     /// How much of a point's displacement comes from each variable, mm: which side to split.
     pub fn shares(&self, point: &Vector3<f64>) -> [f64; 2] {
         let arm = point - self.reference;

@@ -5,21 +5,27 @@
 //! * [`csv`]: one table a file, for a spreadsheet.
 //! * [`stl`]: the parts as they stand, for CAD; [`solid`]: a solid of our own making.
 //! * [`glb`]: binary glTF, piece by piece; [`animation_glb`]: the suspension in motion.
+//! * [`ply`] and [`clearance_glb`]: a clearance map; [`dxf`] and [`trim_sheets`]: its trim marks, flat.
 //! * [`Units`]: how lengths are printed. Files are always in millimetres and degrees.
 //!
 //! Reads: [`findings`](crate::findings). Produces: text and files; nothing here computes, and no file
 //! is left half-written. Next room: the commands, or the viewer.
 
 pub mod animation_glb;
+mod clearance_colours;
+pub mod clearance_glb;
 pub mod csv;
 mod csv_compare;
+pub mod dxf;
 pub mod glb;
 pub mod json;
 mod lengths;
 pub mod map_picture;
+pub mod ply;
 pub mod solid;
 pub mod stl;
 mod text_animation;
+mod text_clearance;
 mod text_compare;
 mod text_damper;
 mod text_ground;
@@ -27,10 +33,12 @@ mod text_keep_out;
 mod text_pose;
 mod text_sweep;
 mod threemf;
+pub mod trim_sheets;
 
 pub use csv_compare::write_comparison;
 pub use lengths::{Units, degrees, signed_degrees};
 pub use text_animation::animation_text;
+pub use text_clearance::clearance_text;
 pub use text_compare::compare_text;
 pub use text_damper::damper_text;
 pub use text_ground::{drive_text, ground_text};

@@ -303,7 +303,7 @@ impl<'t> Work<'t, '_> {
             if distance - off > near {
                 continue;
             }
-            let stands = candidate.node.middle_is_free;
+            let stands = candidate.node.is_middle_covered;
             if stands && distance + radius + self.error < self.level {
                 return Verdict::Inside;
             }
@@ -484,7 +484,7 @@ impl<'t> Work<'t, '_> {
                 match self.weigh(candidate, x, *least) {
                     None => stack.push((f64::NEG_INFINITY, candidate)),
                     Some((distance, off)) => {
-                        if candidate.node.middle_is_free {
+                        if candidate.node.is_middle_covered {
                             *least = least.min(distance);
                         }
                         if distance - off < *least - self.error {

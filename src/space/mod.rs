@@ -4,22 +4,35 @@
 //! * [`keep_out`]: the solid that moving parts sweep, grown by a margin, watertight.
 //! * [`PlayPath`]: the paths that the suspension is played along.
 //! * [`animate`]: key frames of every body along them, both wheels moving.
+//! * [`clearance_map`]: how near everything comes to each corner and face of a part, with
+//!   [`trim_marks()`] where too near.
 //!
 //! Reads: a [`Corner`](crate::truck::Corner) and its free [`Region`](crate::sweep::free_travel::Region). Produces:
 //! findings and meshes. Next room: [`crate::output`].
 
 mod animation;
+mod clearance_map;
 mod keep_out;
+mod least_gap;
 mod marching;
 mod nearest;
+mod part_mesh;
+mod patches;
 mod play_path;
 mod poses;
+mod stages;
+mod trim_marks;
 
 pub use animation::{
     Animation, AnimationError, AnimationOptions, Clip, DrawnBody, DrawnPart, Stand, animate,
     between, clip_name,
 };
+pub use clearance_map::{ClearanceMap, Place, Spot, clearance_map};
 pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, SEEN_FROM, keep_out};
 pub use nearest::{Nearest, nearest};
+pub use part_mesh::{Edge, PartMesh, TreeMesh};
+pub use patches::{Patch, clearance_findings};
 pub use play_path::{PlayPath, along, free_at, left_rack, length_mm};
 pub use poses::{Mover, Pose, PoseNode, PoseTree};
+pub use stages::{ClearanceError, ClearanceOptions, MoverName};
+pub use trim_marks::{Outline, Sheet, TrimMark, trim_marks};

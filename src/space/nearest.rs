@@ -4,7 +4,7 @@
 //! its distance is that of a point of the half plane to the outline, below zero inside; anything else is its
 //! triangles, found through its tree, where inside can't be told from outside.
 
-use crate::clearance::closest_elements;
+use crate::clearance::{closest_elements, is_inside};
 use crate::shapes::{ElementKind, Surface};
 use nalgebra::Vector3;
 
@@ -101,6 +101,26 @@ fn to_elements(surface: &Surface, own: &Vector3<f64>, cutoff: f64) -> (f64, Vect
         top += 2;
     }
     found
+}
+
+/// Parts of more triangles than this aren't asked whether they hold a point: it takes a look at each.
+const MOST_TRIANGLES_ASKED: usize = 4_096;
+
+/// The same, below zero inside a mesh too; none where a mesh has no inside, or too many triangles to be asked.
+pub fn signed_distance_mm(surface: &Surface, point: &Vector3<f64>, cutoff_mm: f64) -> Option<f64> {
+    let distance = nearest(surface, point, cutoff_mm).distance_mm;
+    if surface.round.is_some() || surface.kind != ElementKind::Triangle {
+        return Some(distance);
+    }
+    if !surface.closed || surface.elements.len() > MOST_TRIANGLES_ASKED {
+        return None;
+    }
+    let own = surface.rotation.tr_mul(&(point - surface.origin));
+    Some(if is_inside(surface, &own) {
+        -distance.abs()
+    } else {
+        distance
+    })
 }
 
 /// Distance of a point of the half plane to a closed outline, below zero inside, and the unit normal there where the

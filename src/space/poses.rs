@@ -62,8 +62,10 @@ struct Patch {
 pub struct PoseNode {
     /// Arm angle and rack in its middle.
     pub middle: (f64, f64),
-    /// Whether that position is one of the free travel: a cell may hold some of it and not its middle.
-    pub middle_is_free: bool,
+    /// Whether the free travel holds the middle: in a cell on its edge the middle may lie beyond.
+    pub is_middle_covered: bool,
+    /// Wheel travel in its middle, mm; not a number where there are no poses.
+    pub travel_mm: f64,
     /// One for each mover; none where nothing could be proved about so large a cell.
     pub poses: Option<Vec<Pose>>,
     cell: Cell,
@@ -113,7 +115,8 @@ impl<'a> PoseTree<'a> {
                     part,
                     motion: own.body.motion(),
                     reference: surface.origin + surface.rotation * surface.bounds().middle,
-                    orbits: own.body == crate::suspension::Body::Halfshaft,
+                    // Seen from the shaft it is the others that circle.
+                    orbits: own.body.motion() == Motion::Halfshaft || on == Motion::Halfshaft,
                 }
             })
             .collect();
@@ -153,10 +156,40 @@ impl<'a> PoseTree<'a> {
         self.unproved.load(Ordering::Relaxed)
     }
 
-    fn holds_covered(&self, [[i0, i1], [j0, j1]]: [[usize; 2]; 2]) -> bool {
+    /// Along which a cell is halved: where the movers move more; but down to one square of a block that isn't all covered,
+    /// its other side, so that what is covered and what isn't are told apart whether it moves anything or not.
+    fn halved_axis(&self, node: &PoseNode) -> usize {
+        let axis = node.longer_axis(self);
+        let [own, other] = [axis, 1 - axis].map(|i| node.squares[i][1] - node.squares[i][0]);
+        if own == 1 && other > 1 && self.covered(node.squares) < other as u32 {
+            1 - axis
+        } else {
+            axis
+        }
+    }
+
+    /// Whether a square at the block's middle is covered. A block of several squares has an even number of them along
+    /// each side that is halved, so its middle is a corner of the two or four squares looked at.
+    fn middle_is_covered(&self, squares: [[usize; 2]; 2]) -> bool {
+        self.holds_covered(squares.map(|[a, b]| {
+            let middle = (a + b) / 2;
+            if b - a > 1 {
+                [middle - 1, middle + 1]
+            } else {
+                [a, b]
+            }
+        }))
+    }
+
+    /// Covered squares in a block.
+    fn covered(&self, [[i0, i1], [j0, j1]]: [[usize; 2]; 2]) -> u32 {
         let columns = self.region.size()[1] + 1;
         let at = |i: usize, j: usize| self.covered_below[i * columns + j];
-        at(i1, j1) + at(i0, j0) > at(i0, j1) + at(i1, j0)
+        at(i1, j1) + at(i0, j0) - at(i0, j1) - at(i1, j0)
+    }
+
+    fn holds_covered(&self, squares: [[usize; 2]; 2]) -> bool {
+        self.covered(squares) > 0
     }
 
     /// None where the cell holds nothing of the free travel, or lies beyond reach.
@@ -179,15 +212,12 @@ impl<'a> PoseTree<'a> {
                 Err(BeyondReach) => return None,
             },
         };
-        let poses = patch.as_ref().map(|patch| self.poses(patch, middle, half));
-        // The middle of several squares is a corner of those about it.
-        let about = squares.map(|[a, b]| {
-            let m = (a + b) / 2;
-            if b - a > 1 { [m - 1, m + 1] } else { [a, b] }
-        });
+        let placed = patch.as_ref().map(|patch| self.poses(patch, middle, half));
+        let (travel_mm, poses) = placed.map_or((f64::NAN, None), |(t, poses)| (t, Some(poses)));
         Some(PoseNode {
             middle,
-            middle_is_free: self.holds_covered(about),
+            is_middle_covered: self.middle_is_covered(squares),
+            travel_mm,
             poses,
             cell,
             squares,
@@ -230,7 +260,8 @@ impl<'a> PoseTree<'a> {
         Ok(bounded.then_some(Patch { fields, orbit }))
     }
 
-    fn poses(&self, patch: &Patch, (alpha, rack): (f64, f64), half: [f64; 2]) -> Vec<Pose> {
+    /// Wheel travel, and every mover's pose.
+    fn poses(&self, patch: &Patch, (alpha, rack): (f64, f64), half: [f64; 2]) -> (f64, Vec<Pose>) {
         let duals: Linkage<Dual> = self
             .corner
             .positioner
@@ -243,7 +274,10 @@ impl<'a> PoseTree<'a> {
             + orbit.rate[1].abs() * half[1]
             + bending(&patch.orbit, half);
         let plain = plain(&fixed);
-        self.movers
+        let travel_mm =
+            duals.wheel_centre.z.value - self.corner.positioner.linkage.own.wheel_height_mm;
+        let poses = self
+            .movers
             .iter()
             .zip(&patch.fields)
             .map(|(mover, field)| {
@@ -258,7 +292,8 @@ impl<'a> PoseTree<'a> {
                     most_swell_mm: swell(most),
                 }
             })
-            .collect()
+            .collect();
+        (travel_mm, poses)
     }
 
     /// A cell's halves, made on the first call. Empty where it is too small to be halved: then what could not be
@@ -269,7 +304,7 @@ impl<'a> PoseTree<'a> {
                 self.unproved.fetch_add(1, Ordering::Relaxed);
                 return Vec::new();
             }
-            let axis = node.longer_axis(self);
+            let axis = self.halved_axis(node);
             let [a, b] = node.squares[axis];
             node.cell
                 .halves(axis)

@@ -1,0 +1,237 @@
+//! A clearance map, in words.
+
+use super::lengths::{Units, signed_degrees};
+use super::{TEXT_WIDTH, bullet, table, wrap};
+use crate::findings::{ClearanceFindings, TightSpot};
+use std::fmt::Write as _;
+
+/// Moving parts listed, nearest first.
+const MOVERS_LISTED: usize = 16;
+
+/// What was found, the tight patches, every part's least gap, and what was left out.
+pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
+    let mut out = String::new();
+    let violated = found.patches.iter().filter(|p| p.violated).count();
+    let verdict = if violated > 0 {
+        let touched = found.patches.iter().any(|p| p.touched);
+        format!(
+            "{} in {violated} patch{}",
+            if touched {
+                "TOUCHED"
+            } else {
+                "A REQUIRED GAP IS MISSING"
+            },
+            if violated == 1 { "" } else { "es" }
+        )
+    } else if found.unproved_cells > 0 {
+        "UNDECIDED: no gap is missing as far as could be proved".to_owned()
+    } else {
+        "every required gap is kept".to_owned()
+    };
+    let sides: Vec<&str> = found.sides.iter().map(|s| s.name()).collect();
+    let over = match found.setups.len() {
+        0 => String::new(),
+        1 => format!(", setup {}", found.setups[0]),
+        n => format!(", over {n} setups ({})", found.setups.join("; ")),
+    };
+    let head = format!(
+        "{}, {}{over}: {verdict}. Whole free travel of the {} wheel{}, both locks.",
+        found.truck,
+        found.part,
+        sides.join(" and "),
+        if sides.len() == 1 { "" } else { "s" },
+    );
+    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    if let Some(spot) = &found.tightest {
+        let text = format!("Tightest: {}.", said(spot, units));
+        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    }
+    let text = format!(
+        "{} faces drawn, mapped as {} faces and {} corners. The true least gap of each is no lower than reported by \
+         more than {} mm, between positions too. Gaps beyond {} are not told apart.",
+        found.faces_drawn,
+        found.faces,
+        found.vertices,
+        found.tolerance_mm,
+        units.with_unit(found.cutoff_mm),
+    );
+    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    if found.unproved_cells > 0 {
+        let text = format!(
+            "UNDECIDED {} cells of the travel, as small as they get, could not be proved: nothing is known of them.",
+            found.unproved_cells
+        );
+        out.push_str(&bullet(&text));
+    }
+    patches(&mut out, found, units);
+    movers(&mut out, found, units);
+    if !found.left_out.is_empty() {
+        out.push_str("\nNot looked at\n");
+        for left in &found.left_out {
+            out.push_str(&bullet(&format!(
+                "{} ({}): {}",
+                left.part,
+                left.side.name(),
+                left.why
+            )));
+        }
+    }
+    out.push_str("\nAssumed, and cautions\n");
+    out.push_str(&bullet(
+        "The free travel is that of the truck without this part's own stops: where the part is in the way it is shown, not \
+         gone round.",
+    ));
+    for note in found
+        .notes
+        .iter()
+        .map(String::as_str)
+        .chain(found.cautions.iter().copied())
+    {
+        out.push_str(&bullet(note));
+    }
+    out
+}
+
+/// To what, how near, when.
+fn said(spot: &TightSpot, units: Units) -> String {
+    let gap = if spot.gap_mm <= 0.0 {
+        "touches".to_owned()
+    } else {
+        format!("{} from", units.with_unit(spot.gap_mm))
+    };
+    let setup = spot.setup.as_ref();
+    format!(
+        "{gap} the {} ({} side) at {}, travel {}, rack {}, steer {} deg{} (required {})",
+        spot.to,
+        spot.side.name(),
+        units.point(spot.at_mm),
+        units.signed(spot.travel_mm),
+        units.signed(spot.rack_mm),
+        signed_degrees(spot.steer_deg),
+        setup.map_or(String::new(), |s| format!(", setup {s}")),
+        units.with_unit(spot.required_mm),
+    )
+}
+
+fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
+    if found.patches.is_empty() {
+        return;
+    }
+    out.push_str("\nTightest patches\n");
+    let mut t = table(&[
+        ("", true),
+        ("", false),
+        ("area, cm2", true),
+        ("middle (x, y, z)", false),
+        ("gap", true),
+        ("cut back", true),
+        ("outline", true),
+        ("against", false),
+        ("travel", true),
+        ("steer, deg", true),
+    ]);
+    for (n, patch) in found.patches.iter().enumerate() {
+        let state = if patch.touched {
+            "TOUCHED"
+        } else if patch.violated {
+            "SHORT"
+        } else {
+            "near"
+        };
+        let cut = match (patch.violated, patch.cut_is_at_least) {
+            (false, _) => "-".to_owned(),
+            (true, true) => format!(">= {}", units.at_least(patch.cut_mm)),
+            (true, false) => units.at_least(patch.cut_mm),
+        };
+        let spot = &patch.tightest;
+        t.add_row([
+            format!("{}", n + 1),
+            state.to_owned(),
+            format!("{:.1}", patch.area_mm2 * 1.0e-2),
+            units.point(patch.middle_mm),
+            units.length(spot.gap_mm),
+            cut,
+            if patch.violated {
+                units.length(patch.outline_mm)
+            } else {
+                "-".to_owned()
+            },
+            format!("{} ({})", patch.against.join(", "), spot.side.name()),
+            units.signed(spot.travel_mm),
+            signed_degrees(spot.steer_deg),
+        ]);
+    }
+    let _ = writeln!(out, "{t}");
+    if found.patches_not_listed > 0 {
+        let _ = writeln!(out, "and {} more that are near.", found.patches_not_listed);
+    }
+    if found.patches.iter().any(|p| p.violated) {
+        let text = "Cut back: how far the surface must recede for the required gap; where parts go into each other, by the \
+                    deepest position found. Outline: what to scribe, see --trim.";
+        let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
+    }
+}
+
+fn movers(out: &mut String, found: &ClearanceFindings, units: Units) {
+    out.push_str("\nLeast gap to each part that moves against it\n");
+    let with_setups = found.movers.iter().any(|m| m.setup.is_some());
+    let mut columns = vec![
+        ("part", false),
+        ("side", false),
+        ("gap", true),
+        ("required", true),
+        ("at (x, y, z)", false),
+        ("travel", true),
+        ("rack", true),
+    ];
+    if with_setups {
+        columns.push(("setup", false));
+    }
+    let mut t = table(&columns);
+    let near = found.movers.iter().filter(|m| m.nearest.is_some());
+    for mover in near.clone().take(MOVERS_LISTED) {
+        let Some(spot) = &mover.nearest else {
+            continue;
+        };
+        let mut row = vec![
+            mover.part.clone(),
+            mover.side.name().to_owned(),
+            units.length(spot.gap_mm),
+            units.length(mover.required_mm),
+            units.point(spot.at_mm),
+            units.signed(spot.travel_mm),
+            units.signed(spot.rack_mm),
+        ];
+        if with_setups {
+            row.push(
+                mover
+                    .setup
+                    .clone()
+                    .unwrap_or_else(|| "as measured".to_owned()),
+            );
+        }
+        t.add_row(row);
+    }
+    let listed = near.count();
+    if listed > 0 {
+        let _ = writeln!(out, "{t}");
+    }
+    let more = listed.saturating_sub(MOVERS_LISTED);
+    let beyond = found.movers.len() - listed;
+    let mut rest = Vec::new();
+    if more > 0 {
+        rest.push(format!(
+            "{more} more within {}",
+            units.with_unit(found.cutoff_mm)
+        ));
+    }
+    if beyond > 0 {
+        rest.push(format!(
+            "{beyond} that stay at least {} away",
+            units.with_unit(found.cutoff_mm)
+        ));
+    }
+    if !rest.is_empty() {
+        let _ = writeln!(out, "{}.", rest.join("; "));
+    }
+}

@@ -1,0 +1,468 @@
+//! Who moves near a part: both sides, every setup, and what is left out.
+//!
+//! A part on the frame meets the moving parts of both corners; one on an arm or the knuckle meets what its own corner has
+//! on other bodies, since the two sides move apart from each other. Where one corner is built for both, the other is its
+//! mirror image: the part is mirrored instead. The free travel is the truck's *without this part's own stops*: a bracket
+//! that is in the way must be told where, and not shorten the travel unseen.
+
+use super::least_gap::{Movers, Stage};
+use super::poses::PoseTree;
+use crate::clearance::{PairWalk, Relative, placement};
+use crate::findings::LeftOut;
+use crate::shapes::Surface;
+use crate::suspension::{Motion, Side};
+use crate::sweep::free_travel::Region;
+use crate::sweep::rate_atlas::Atlas;
+use crate::sweep::stops::{Guard, StopKind, stop_name};
+use crate::truck::{Corner, TOUCH_MM, Truck};
+use nalgebra::{Matrix3, Vector3};
+use wildmatch::WildMatch;
+
+type V = Vector3<f64>;
+
+/// What to map.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ClearanceOptions {
+    /// The part's name.
+    pub part: String,
+    /// Which corner's, where both have one of that name.
+    pub side: Option<Side>,
+    /// The gap that must remain to everything, mm; none: what the scene asks for each pair, nothing where it asks none.
+    pub required_mm: Option<f64>,
+    /// Names of the moving parts to look at, `*` for anything; empty: all.
+    pub against: Vec<String>,
+    /// Whether pairs that overlap as drawn are looked at too.
+    pub with_overlaps: bool,
+    /// Gaps from here on aren't told apart, mm.
+    pub cutoff_mm: f64,
+    /// Least gaps are found to within this, mm.
+    pub tolerance_mm: f64,
+    /// Longer edges are split where something comes near, mm.
+    pub resolution_mm: f64,
+}
+
+/// Why there is no map.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum ClearanceError {
+    /// No truck has such a part.
+    #[error("no part is named `{0}`")]
+    NoPart(String, Vec<String>),
+    /// The other side's copy is a mirror image.
+    #[error("the {0} corner is the mirror image of the {1} one, which is the only one built")]
+    NotBuilt(&'static str, &'static str),
+    /// A pattern that names nothing which moves against the part.
+    #[error("`{0}` names no part that moves against it")]
+    NoMover(String, Vec<String>),
+    /// All of it is left out.
+    #[error("nothing is left to look at: {0}")]
+    NothingMoves(String),
+    /// A size out of range.
+    #[error("{0} must be {1}")]
+    BadOption(&'static str, String),
+    /// A setup changes the part's shape.
+    #[error("in the setup `{0}` the part has another shape: map it by itself")]
+    OtherShape(String),
+    /// The map doesn't fit.
+    #[error("at a resolution of {0} mm the map needs more than {1} million faces")]
+    TooFine(f64, usize),
+    /// Stopped from outside.
+    #[error("stopped")]
+    Cancelled,
+}
+
+/// A moving part of one stage.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MoverName {
+    /// Its name.
+    pub part: String,
+    /// Which side moves it.
+    pub side: Side,
+    /// The setup.
+    pub setup: Option<String>,
+    /// What must remain, mm: as asked.
+    pub required_mm: f64,
+}
+
+/// One built corner in one setup, with its free travel.
+pub(super) struct Travel<'a> {
+    setup: Option<String>,
+    corner: &'a Corner,
+    region: Region,
+}
+
+impl Travel<'_> {
+    /// Wheel travel over one square of the free travel's map: on its edge a square counts as reached whole.
+    fn edge_mm(&self) -> f64 {
+        let n = self.region.size()[0];
+        let travel = |alpha: f64| self.corner.positioner.place(alpha, 0.0).travel_mm;
+        let over = |i: usize| {
+            let [low, high] = self.region.cell([[i, i + 1], [0, 1]]).alpha;
+            travel(high) - travel(low)
+        };
+        // Squares are even in arm angle on either side of the measured position, where the wheel rises fastest.
+        over(n / 2 - 1).max(over(n / 2))
+    }
+}
+
+/// A stage to be: parts that share one motion in one travel, and how the map's coordinates become its own. Cells are then
+/// halved as that motion needs it: an arm never moves with the rack.
+pub(super) struct Plan {
+    travel: usize,
+    side: Side,
+    rotation: Matrix3<f64>,
+    offset: V,
+    /// (part's number in the corner, what must remain as asked).
+    pub(super) movers: Vec<(usize, f64)>,
+}
+
+/// The mapped part and everything that moves near it.
+pub(super) struct Scenery<'a> {
+    pub(super) surface: &'a Surface,
+    pub(super) body: crate::suspension::Body,
+    pub(super) is_revolved: bool,
+    pub(super) travels: Vec<Travel<'a>>,
+    pub(super) plans: Vec<Plan>,
+    pub(super) left_out: Vec<LeftOut>,
+    pub(super) notes: Vec<String>,
+}
+
+fn part_number(corner: &Corner, name: &str) -> Option<usize> {
+    corner.parts.iter().position(|p| p.name == name)
+}
+
+/// The corner whose copy of the part is mapped.
+fn own_corner<'a>(
+    truck: &'a Truck,
+    options: &ClearanceOptions,
+) -> Result<Option<&'a Corner>, ClearanceError> {
+    let has = |c: &&Corner| part_number(c, &options.part).is_some();
+    let Some(side) = options.side else {
+        return Ok(truck.corners.iter().find(has));
+    };
+    match truck.corner(side) {
+        Some(corner) => Ok(Some(corner).filter(has)),
+        None => Err(ClearanceError::NotBuilt(
+            side.name(),
+            side.opposite().name(),
+        )),
+    }
+}
+
+/// The rigid motion that takes one list of corners to another of the same length, to within a micrometre; none where
+/// there is none. Source: W. Kabsch, "A solution for the best rotation to relate two sets of vectors", Acta Cryst. A32,
+/// 1976, 922.
+fn rigid_motion(from: &Surface, to: &Surface) -> Option<(Matrix3<f64>, V)> {
+    let count = from.vertices.len();
+    if count != to.vertices.len() || from.kind != to.kind {
+        return None;
+    }
+    let middle = |s: &Surface| (0..count).map(|i| s.vertex_in_body(i)).sum::<V>() / count as f64;
+    let (a, b) = (middle(from), middle(to));
+    let mut spread = Matrix3::zeros();
+    for i in 0..count {
+        spread += (from.vertex_in_body(i) - a) * (to.vertex_in_body(i) - b).transpose();
+    }
+    let svd = spread.svd(true, true);
+    let (u, v) = (svd.u?, svd.v_t?.transpose());
+    let turn = (v * u.transpose()).determinant().signum();
+    let rotation = v * Matrix3::from_diagonal(&V::new(1.0, 1.0, turn)) * u.transpose();
+    let offset = b - rotation * a;
+    let off = |i: usize| (rotation * from.vertex_in_body(i) + offset - to.vertex_in_body(i)).norm();
+    (0..count)
+        .all(|i| off(i) < 1.0e-3)
+        .then_some((rotation, offset))
+}
+
+impl<'a> Scenery<'a> {
+    /// Finds the part in every truck (the same one in its setups) and everything that moves against it.
+    pub(super) fn new(
+        trucks: &'a [Truck],
+        options: &ClearanceOptions,
+        progress: &(dyn Fn(&str, f64) -> bool + Sync),
+    ) -> Result<Scenery<'a>, ClearanceError> {
+        let mut owners = Vec::new();
+        for truck in trucks {
+            owners.push(own_corner(truck, options)?);
+        }
+        let Some(first) = owners.iter().flatten().next().copied() else {
+            let names = trucks
+                .iter()
+                .flat_map(|t| &t.corners)
+                .flat_map(|c| &c.parts);
+            let mut names: Vec<String> = names.map(|p| p.name.clone()).collect();
+            names.sort_unstable();
+            names.dedup();
+            return Err(ClearanceError::NoPart(options.part.clone(), names));
+        };
+        let number = part_number(first, &options.part).unwrap_or(0);
+        let part = &first.parts[number];
+        let mut scenery = Scenery {
+            surface: &part.surface,
+            body: part.body,
+            is_revolved: part.revolved,
+            travels: Vec::new(),
+            plans: Vec::new(),
+            left_out: Vec::new(),
+            notes: Vec::new(),
+        };
+        let rests = part.body.motion() == Motion::Frame;
+        for (t, (truck, owner)) in trucks.iter().zip(&owners).enumerate() {
+            let named = truck
+                .setup
+                .clone()
+                .unwrap_or_else(|| "as measured".to_owned());
+            let Some(owner) = *owner else {
+                scenery.notes.push(format!(
+                    "{named}: the part isn't fitted, so nothing is asked."
+                ));
+                continue;
+            };
+            let own = &owner.parts[part_number(owner, &options.part).unwrap_or(0)];
+            let (rotation, offset) = if own.surface.lies_on(&part.surface, 1.0e-6) {
+                (Matrix3::identity(), V::zeros())
+            } else {
+                rigid_motion(&part.surface, &own.surface)
+                    .ok_or_else(|| ClearanceError::OtherShape(named.clone()))?
+            };
+            if own.body.motion() != part.body.motion() {
+                return Err(ClearanceError::OtherShape(named));
+            }
+            for corner in &truck.corners {
+                if !rests && corner.side != owner.side {
+                    continue;
+                }
+                let share = t as f64 / trucks.len() as f64;
+                if !progress("free travel", share) {
+                    return Err(ClearanceError::Cancelled);
+                }
+                scenery.add(truck, corner, owner, (rotation, offset), options);
+            }
+        }
+        scenery.check(options)?;
+        scenery.notes.push(format!(
+            "Positions up to {:.1} mm of wheel travel beyond what is proved free count as reached.",
+            scenery
+                .travels
+                .iter()
+                .map(Travel::edge_mm)
+                .fold(0.0, f64::max)
+        ));
+        Ok(scenery)
+    }
+
+    fn add(
+        &mut self,
+        truck: &Truck,
+        corner: &'a Corner,
+        owner: &Corner,
+        (rotation, offset): (Matrix3<f64>, V),
+        options: &ClearanceOptions,
+    ) {
+        let number = part_number(corner, &options.part);
+        let own_stops: Vec<String> = corner
+            .pairs
+            .iter()
+            .enumerate()
+            .filter(|(_, pair)| number == Some(pair.a) || number == Some(pair.b))
+            .flat_map(|(i, _)| [StopKind::Tight(i), StopKind::Contact(i)])
+            .map(|stop| stop_name(corner, stop))
+            .collect();
+        let atlas = Atlas::build(corner);
+        let guard = Guard::new(corner, &atlas, 1.0).without(&own_stops);
+        let region = Region::map(&guard);
+        let is_own = std::ptr::eq(corner, owner);
+        let movers = self.movers(corner, is_own.then_some(number).flatten(), number, options);
+        let travel = self.travels.len();
+        self.travels.push(Travel {
+            setup: truck.setup.clone(),
+            corner,
+            region,
+        });
+        let rests = self.body.motion() == Motion::Frame;
+        let flip = Matrix3::from_diagonal(&V::new(1.0, -1.0, 1.0));
+        let mut sides = vec![(corner.side, rotation, offset)];
+        if rests && truck.corners.len() == 1 {
+            sides.push((corner.side.opposite(), flip * rotation, flip * offset));
+        }
+        let mut motions: Vec<Motion> = movers
+            .iter()
+            .map(|(i, _)| corner.parts[*i].body.motion())
+            .collect();
+        motions.sort_unstable();
+        motions.dedup();
+        for (side, rotation, offset) in sides {
+            for motion in &motions {
+                let own = movers.iter().copied();
+                self.plans.push(Plan {
+                    travel,
+                    side,
+                    rotation,
+                    offset,
+                    movers: own
+                        .filter(|(i, _)| corner.parts[*i].body.motion() == *motion)
+                        .collect(),
+                });
+            }
+        }
+    }
+
+    /// The corner's parts that move against the mapped one, with the gap that must remain; `own` is its number where this
+    /// corner's copy is mapped, `number` its number if the corner has one.
+    fn movers(
+        &mut self,
+        corner: &Corner,
+        own: Option<usize>,
+        number: Option<usize>,
+        options: &ClearanceOptions,
+    ) -> Vec<(usize, f64)> {
+        let chosen = |name: &str| {
+            options.against.is_empty()
+                || options
+                    .against
+                    .iter()
+                    .any(|p| WildMatch::new(p).matches(name))
+        };
+        let mut movers = Vec::new();
+        for (i, other) in corner.parts.iter().enumerate() {
+            if other.body.motion() == self.body.motion() || !chosen(&other.name) {
+                continue;
+            }
+            let names = |a: &str, b: &str| {
+                (a == options.part && b == other.name) || (b == options.part && a == other.name)
+            };
+            let joined = corner.joined.iter().find(|j| names(&j.a, &j.b));
+            let watched = corner.pairs.iter().find(|pair| {
+                number.is_some_and(|n| (pair.a, pair.b) == (n, i) || (pair.a, pair.b) == (i, n))
+            });
+            let overlaps = || {
+                corner.overlaps.iter().any(|o| names(&o.a, &o.b))
+                    || own.is_some_and(|n| watched.is_none() && overlap_as_drawn(corner, n, i))
+            };
+            let why = match joined {
+                Some(joined) => Some(format!("joined in the scene: {}", joined.why)),
+                None if !options.with_overlaps && overlaps() => {
+                    Some("they overlap as drawn".to_owned())
+                }
+                None => None,
+            };
+            if let Some(why) = why {
+                let out = LeftOut {
+                    part: other.name.clone(),
+                    side: corner.side,
+                    why,
+                };
+                if !self.left_out.contains(&out) {
+                    self.left_out.push(out);
+                }
+                continue;
+            }
+            let in_scene = watched.map_or(0.0, |pair| pair.required_mm);
+            movers.push((i, options.required_mm.unwrap_or(in_scene)));
+        }
+        movers
+    }
+
+    fn check(&self, options: &ClearanceOptions) -> Result<(), ClearanceError> {
+        let all = || {
+            let corners = self.travels.iter().map(|t| t.corner);
+            let parts = corners.flat_map(|c| &c.parts);
+            let mut names: Vec<String> = parts
+                .filter(|p| p.body.motion() != self.body.motion())
+                .map(|p| p.name.clone())
+                .collect();
+            names.sort_unstable();
+            names.dedup();
+            names
+        };
+        for pattern in &options.against {
+            let matcher = WildMatch::new(pattern);
+            let names = all();
+            if !names.iter().any(|n| matcher.matches(n)) {
+                return Err(ClearanceError::NoMover(pattern.clone(), names));
+            }
+        }
+        if self.plans.iter().all(|p| p.movers.is_empty()) {
+            let why: Vec<String> = self
+                .left_out
+                .iter()
+                .map(|l| format!("{} ({})", l.part, l.why))
+                .collect();
+            return Err(ClearanceError::NothingMoves(why.join("; ")));
+        }
+        Ok(())
+    }
+
+    /// The stages of some plans' movers.
+    pub(super) fn movers_of<'s>(
+        &'s self,
+        plans: &[Plan],
+        options: &ClearanceOptions,
+    ) -> Movers<'s> {
+        let stages = plans
+            .iter()
+            .map(|plan| {
+                let travel = &self.travels[plan.travel];
+                let parts = plan.movers.iter().map(|(i, _)| *i);
+                let motion = self.body.motion();
+                Stage {
+                    setup: travel.setup.clone(),
+                    side: plan.side,
+                    tree: PoseTree::new(travel.corner, &travel.region, motion, parts),
+                    // What is nearer than the tolerance can't be told from touching.
+                    required_mm: plan
+                        .movers
+                        .iter()
+                        .map(|(_, mm)| mm.max(options.tolerance_mm))
+                        .collect(),
+                    rotation: plan.rotation,
+                    offset: plan.offset,
+                }
+            })
+            .collect();
+        Movers {
+            stages,
+            tolerance_mm: options.tolerance_mm,
+            cutoff_mm: options.cutoff_mm,
+            part_error_mm: self.surface.facet_error_mm,
+        }
+    }
+
+    /// The same plan with only some of its movers.
+    pub(super) fn keep(plan: &Plan, kept: impl Fn(usize) -> bool) -> Plan {
+        let movers = plan.movers.iter().enumerate();
+        Plan {
+            travel: plan.travel,
+            side: plan.side,
+            rotation: plan.rotation,
+            offset: plan.offset,
+            movers: movers.filter(|(n, _)| kept(*n)).map(|(_, m)| *m).collect(),
+        }
+    }
+
+    /// Who a plan's mover is.
+    pub(super) fn name(&self, plan: &Plan, mover: usize) -> MoverName {
+        let travel = &self.travels[plan.travel];
+        let (part, required_mm) = plan.movers[mover];
+        MoverName {
+            part: travel.corner.parts[part].name.clone(),
+            side: plan.side,
+            setup: travel.setup.clone(),
+            required_mm,
+        }
+    }
+}
+
+/// Whether two parts touch, or one holds the other, at the measured position.
+fn overlap_as_drawn(corner: &Corner, a: usize, b: usize) -> bool {
+    let linkage = corner.positioner.place(0.0, 0.0).linkage;
+    let [f, m] = [a, b].map(|i| placement(&corner.parts[i], &linkage));
+    let relative = Relative {
+        rotation: f.rotation.tr_mul(&m.rotation),
+        offset: f.rotation.tr_mul(&(m.origin - f.origin)),
+    };
+    let walk = PairWalk {
+        fixed: &corner.parts[a].surface,
+        moving: &corner.parts[b].surface,
+    };
+    walk.gap(&relative, 0.0, TOUCH_MM, None).gap_mm <= TOUCH_MM || walk.contains(&relative)
+}
