@@ -134,7 +134,7 @@ fn a_ball_on_the_lower_arm_sweeps_a_tube_about_an_arc() {
         });
     });
     let region = region(&corner);
-    let tree = PoseTree::new(&corner, &region, Motion::Frame, [part(&corner, "ball")]);
+    let tree = PoseTree::by_motion(&corner, &region, Motion::Frame, [part(&corner, "ball")]);
     let solid = keep_out(&tree, OPTIONS, &|_| true).expect("a solid");
     assert_watertight(&solid);
     assert_eq!((solid.pieces, solid.unproved_cells), (1, 0));
@@ -180,7 +180,7 @@ fn every_position_lies_inside_and_nothing_reaches_further_than_it_says() {
         let corner = corner("tarnwood", |_| {});
         let region = region(&corner);
         let number = part(&corner, name);
-        let tree = PoseTree::new(&corner, &region, on.motion(), [number]);
+        let tree = PoseTree::by_motion(&corner, &region, on.motion(), [number]);
         let options = KeepOutOptions {
             resolution_mm: if name == "tyre" { 16.0 } else { 6.0 },
             ..OPTIONS
@@ -239,7 +239,7 @@ fn the_same_solid_comes_from_any_number_of_threads() {
                 .num_threads(threads)
                 .build()
                 .expect("threads");
-            let tree = PoseTree::new(
+            let tree = PoseTree::by_motion(
                 &corner,
                 &region,
                 Motion::Frame,
@@ -258,7 +258,7 @@ fn what_makes_no_solid_is_told() {
     let corner = corner("tarnwood", |_| {});
     let region = region(&corner);
     let shaft = part(&corner, "halfshaft");
-    let tree = || PoseTree::new(&corner, &region, Motion::Frame, [shaft]);
+    let tree = || PoseTree::by_motion(&corner, &region, Motion::Frame, [shaft]);
     let made = |options| keep_out(&tree(), options, &|_| true).map(|_| ());
     let with = |margin_mm, resolution_mm| KeepOutOptions {
         margin_mm,
@@ -280,7 +280,7 @@ fn what_makes_no_solid_is_told() {
         made(with(0.0, 1.0e-4)),
         Err(KeepOutError::TooFine(..))
     ));
-    let nothing = PoseTree::new(&corner, &region, Motion::Frame, []);
+    let nothing = PoseTree::by_motion(&corner, &region, Motion::Frame, []);
     assert_eq!(
         keep_out(&nothing, OPTIONS, &|_| true).map(|_| ()),
         Err(KeepOutError::NoParts)
@@ -319,7 +319,7 @@ fn solids_are_those_that_other_readers_found_closed() {
                 .map(|(i, _)| i)
         });
         let region = region(&corner);
-        let tree = PoseTree::new(&corner, &region, on, parts);
+        let tree = PoseTree::by_motion(&corner, &region, on, parts);
         let options = KeepOutOptions {
             margin_mm: row.number("in_margin"),
             resolution_mm: row.number("in_resolution"),

@@ -85,8 +85,8 @@ fn the_solid_is_the_librarys_and_a_making_can_be_stopped() {
     let atlas = Atlas::build(corner);
     let region = Region::map(&Guard::new(corner, &atlas, 1.0));
     let shaft = corner.parts.iter().position(|p| p.name == "halfshaft");
-    let tree = PoseTree::new(corner, &region, Body::Frame.motion(), shaft);
-    let expected = keep_out(&tree, coarse, &|_| true).expect("a solid");
+    let trees = PoseTree::by_motion(corner, &region, Body::Frame.motion(), shaft);
+    let expected = keep_out(&trees, coarse, &|_| true).expect("a solid");
     let solid = app.world().resource::<KeepOutSolid>();
     let made = solid.made().expect("made").clone();
     assert_eq!(made.solid.vertices, expected.vertices);

@@ -136,8 +136,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         .iter()
         .map(|i| corner.parts[*i].name.clone())
         .collect();
-    let tree = PoseTree::new(corner, &region, arguments.on.motion(), parts);
-    let solid = keep_out(&tree, options, &|share| {
+    let trees = PoseTree::by_motion(corner, &region, arguments.on.motion(), parts);
+    let solid = keep_out(&trees, options, &|share| {
         progress.show("swept space", share);
         true
     })

@@ -2,16 +2,17 @@
 //!
 //! The idea in five lines. Space is halved as an octree, positions as a tree of cells (see [`super::PoseTree`]); each
 //! cube keeps only the cells in which a part may come near it. A cube that nothing can come near is outside, one that
-//! a single position already fills is inside, the rest is halved down to the grid: cost grows with surface, not
-//! volume. At the corners of what is left the least distance to any position is found by branch and bound to a stated
-//! error, and the surface at margin plus that error plus what a grid can miss is put together from tetrahedra.
+//! a single position already fills is inside, the rest is halved down to blocks of two by two by two grid cubes: cost
+//! grows with surface, not volume. In the middle of a block the least distance to any position is found by branch and
+//! bound to a stated error; it settles on which side most of the grid's corners lie. Where neighbours differ, theirs is
+//! found too, and the surface at margin plus that error plus what a grid can miss is put together from tetrahedra.
 //!
 //! Why it holds everything: let D be the true least distance at a point, h the grid's spacing, s the error, so that a
 //! corner's value v has D <= v <= D + s. In a tetrahedron the value is the mean of its corners', with weights w; D changes
 //! by no more than the way between two points, and every point of a cube is on average, with those weights, within
 //! (sqrt(3) / 2) h of the corners of its tetrahedron. Outside the surface the mean is above the level c, so D > c - s -
 //! (sqrt(3) / 2) h, which is the margin for c = margin + s + (sqrt(3) / 2) h. Inside it, D <= c + (sqrt(3) / 2) h: the
-//! excess is at most sqrt(3) h + s. With h = 1.6 r and s = r for a resolution r that is below 3.8 r. Facet errors and
+//! excess is at most sqrt(3) h + s. With h = 1.9 r and s = 0.7 r for a resolution r that is below 4 r. Facet errors and
 //! what the tripod's orbit adds are counted as part of the parts.
 //!
 //! Mean distance to the corners: its square is at most the mean of squares, sum over pairs of w_i w_j l_ij^2, where the
@@ -27,11 +28,12 @@
 //! 40(4), 2021, section 3 (from memory; its continuation method is not used).
 
 use super::marching::{Grid, march};
-use super::nearest::nearest;
+use super::nearest::NearestPlace;
 use super::poses::{PoseNode, PoseTree};
 use crate::suspension::Body;
 use nalgebra::Vector3;
 use rayon::prelude::*;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering::Relaxed};
 
 /// What to make.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -100,13 +102,17 @@ pub enum KeepOutError {
 }
 
 /// Grid spacing for a resolution.
-const SPACING: f64 = 1.6;
+const SPACING: f64 = 1.9;
 /// Error of a corner's value for a resolution.
-const VALUE_ERROR: f64 = 1.0;
+const VALUE_ERROR: f64 = 0.7;
 /// Half of a cube's diagonal, for its side.
 const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_7;
-/// Cubes of the finest size that are kept: half a gigabyte of values and cells.
-const MOST_CUBES: usize = 6_000_000;
+/// Blocks of grid cubes that are kept: half a gigabyte of corners and cells.
+const MOST_BLOCKS: usize = 1_000_000;
+/// Grid cubes along a block: its middle and its corners are corners of the grid.
+const BLOCK: i32 = 2;
+/// The same in grid cubes, millions, for a person.
+const MOST_CUBES_MILLIONS: usize = MOST_BLOCKS * 8 / 1_000_000;
 /// Levels of the octree done before the work is shared.
 const SHARED_CUBES: usize = 512;
 
@@ -114,6 +120,7 @@ const SHARED_CUBES: usize = 512;
 #[derive(Clone, Copy)]
 struct Candidate<'n> {
     node: &'n PoseNode,
+    tree: u16,
     mover: u16,
     /// It comes no nearer than this to the middle of the cube that it was last weighed for, mm.
     bound: f32,
@@ -132,20 +139,35 @@ struct Cube<'n> {
     candidates: Vec<Candidate<'n>>,
 }
 
+/// A block that the surface may pass through, with the value in its middle.
+struct Block<'n> {
+    low: [i32; 3],
+    middle: f64,
+    candidates: Vec<Candidate<'n>>,
+}
+
+/// What one place's search leaves to the next one's, a step away.
+#[derive(Default)]
+struct Search<'n> {
+    stack: Vec<(f64, Candidate<'n>)>,
+    /// What was nearest.
+    warm: Option<Candidate<'n>>,
+}
+
 struct Work<'t, 'a> {
-    tree: &'t PoseTree<'a>,
+    trees: &'t [PoseTree<'a>],
     origin: Vector3<f64>,
     spacing: f64,
     level: f64,
     error: f64,
 }
 
-/// Makes the solid that a tree's movers sweep. `progress` is told the share done and answers whether to go on.
+/// Makes the solid that the trees' movers sweep. `progress` is told the share done and answers whether to go on.
 ///
 /// # Errors
 /// [`KeepOutError`].
 pub fn keep_out(
-    tree: &PoseTree,
+    trees: &[PoseTree],
     options: KeepOutOptions,
     progress: &(dyn Fn(f64) -> bool + Sync),
 ) -> Result<KeepOut, KeepOutError> {
@@ -159,50 +181,51 @@ pub fn keep_out(
     if !(resolution_mm.is_finite() && resolution_mm > 0.0) {
         return Err(KeepOutError::BadOption("the resolution", "above zero"));
     }
-    if tree.movers.is_empty() {
+    if trees.iter().all(|tree| tree.movers.is_empty()) {
         return Err(KeepOutError::NoParts);
     }
     let spacing = SPACING * resolution_mm;
     let error = VALUE_ERROR * resolution_mm;
     let level = margin_mm + error + HALF_DIAGONAL * spacing;
-    let [low, high] = bounds(tree).ok_or(KeepOutError::Unbounded)?;
+    let [low, high] = bounds(trees).ok_or(KeepOutError::Unbounded)?;
     let reach = level + 2.0 * spacing;
     let (low, high) = (low.add_scalar(-reach), high.add_scalar(reach));
     let steps = ((high - low).max() / spacing).ceil();
     if steps > f64::from(1 << 20) {
-        return Err(KeepOutError::TooFine(resolution_mm, MOST_CUBES / 1_000_000));
+        return Err(KeepOutError::TooFine(resolution_mm, MOST_CUBES_MILLIONS));
     }
-    let side = (steps as u32).next_power_of_two() as i32;
+    let side = ((steps as u32).next_power_of_two() as i32).max(BLOCK);
     let work = Work {
-        tree,
+        trees,
         origin: low,
         spacing,
         level,
         error,
     };
-    let movers = 0..tree.movers.len() as u16;
-    let all = movers.flat_map(|mover| {
-        tree.roots.iter().map(move |node| Candidate {
-            node,
-            mover,
-            bound: f32::NEG_INFINITY,
-        })
-    });
-    let leaves = work.leaves(
-        Cube {
-            low: [0; 3],
-            side,
-            candidates: all.collect(),
-        },
-        resolution_mm,
-        &|share| progress(0.5 * share),
-    )?;
-    let cubes = leaves.len();
-    let grid = work.values(leaves, &|share| progress(0.5 + 0.45 * share))?;
-    let mut out = march(&grid, level);
+    let mut all = Vec::new();
+    for (number, tree) in trees.iter().enumerate() {
+        for mover in 0..tree.movers.len() {
+            all.extend(tree.roots.iter().map(|node| Candidate {
+                node,
+                tree: number as u16,
+                mover: mover as u16,
+                bound: f32::NEG_INFINITY,
+            }));
+        }
+    }
+    let root = Cube {
+        low: [0; 3],
+        side,
+        candidates: all,
+    };
+    let blocks = work.blocks(root, resolution_mm, &|share| progress(0.6 * share))?;
+    let cubes = 8 * blocks.len();
+    let grid = work.values(&blocks, &|share| progress(0.6 + 0.35 * share))?;
+    drop(blocks);
+    let mut out = march(&grid, 0.0);
     out.spacing_mm = spacing;
     out.most_excess_mm = 2.0 * HALF_DIAGONAL * spacing + error;
-    out.unproved_cells = tree.unproved();
+    out.unproved_cells = trees.iter().map(PoseTree::unproved).sum();
     out.cubes = cubes;
     if !progress(1.0) {
         return Err(KeepOutError::Cancelled);
@@ -211,15 +234,18 @@ pub fn keep_out(
 }
 
 /// A box that holds every position of every mover.
-fn bounds(tree: &PoseTree) -> Option<[Vector3<f64>; 2]> {
+fn bounds(trees: &[PoseTree]) -> Option<[Vector3<f64>; 2]> {
     let mut ends = [
         Vector3::repeat(f64::INFINITY),
         Vector3::repeat(f64::NEG_INFINITY),
     ];
-    let mut stack: Vec<&PoseNode> = tree.roots.iter().collect();
-    while let Some(node) = stack.pop() {
+    let mut stack: Vec<(&PoseTree, &PoseNode)> = trees
+        .iter()
+        .flat_map(|tree| tree.roots.iter().map(move |node| (tree, node)))
+        .collect();
+    while let Some((tree, node)) = stack.pop() {
         let Some(poses) = &node.poses else {
-            stack.extend(tree.halves(node));
+            stack.extend(tree.halves(node).iter().map(|half| (tree, half)));
             continue;
         };
         for (mover, pose) in tree.movers.iter().zip(poses) {
@@ -241,6 +267,12 @@ fn bounds(tree: &PoseTree) -> Option<[Vector3<f64>; 2]> {
     ends[0].iter().all(|v| v.is_finite()).then_some(ends)
 }
 
+#[derive(Clone, Copy, PartialEq)]
+enum Side {
+    Inside,
+    Outside,
+}
+
 enum Verdict {
     Inside,
     Outside,
@@ -252,24 +284,34 @@ impl<'t> Work<'t, '_> {
         self.origin + Vector3::from(steps) * self.spacing
     }
 
+    /// Halves of a candidate's cell.
+    fn halves(&self, candidate: Candidate<'t>) -> &'t [PoseNode] {
+        self.trees[usize::from(candidate.tree)].halves(candidate.node)
+    }
+
     /// Distance of a mover at a cell's middle to a point, with how much less it can be over the cell.
     fn weigh(&self, candidate: Candidate, x: &Vector3<f64>, cutoff: f64) -> Option<(f64, f64)> {
         let mover = usize::from(candidate.mover);
         let pose = &candidate.node.poses.as_ref()?[mover];
-        let part = self.tree.movers[mover].part;
+        let tree = &self.trees[usize::from(candidate.tree)];
+        let part = tree.movers[mover].part;
         let own = pose.in_mover(x);
         let moves = pose.field.displacement(&own);
         let swell = pose.most_swell_mm - pose.swell_mm;
-        let surface = &self.tree.corner.parts[part].surface;
-        let found = nearest(surface, &own, cutoff + moves + pose.most_swell_mm);
+        let surface = &tree.corner.parts[part].surface;
+        let found = NearestPlace::find(surface, &own, cutoff + moves + pose.most_swell_mm);
+        let distance = found.distance_mm - pose.swell_mm;
         let mut off = moves;
-        if let Some(n) = found.supporting {
+        // Where the displacement alone doesn't settle it.
+        if distance - off - swell <= cutoff
+            && let Some(n) = found.supporting()
+        {
             // Seen from the mover the point goes the other way by the same displacement, turned with the mover;
             // only its share along the normal brings it nearer.
             let along = pose.field.displacement_along(&own, &(pose.rotation * n));
             off = off.min(along + pose.field.greatest_turn() * moves);
         }
-        Some((found.distance_mm - pose.swell_mm, off + swell))
+        Some((distance, off + swell))
     }
 
     /// Sifts candidates for a cube: what can come near it stays, in cells about as coarse as the cube.
@@ -283,8 +325,7 @@ impl<'t> Work<'t, '_> {
         let half = 0.5 * f64::from(side);
         let x = self.point(low.map(|l| f64::from(l) + half));
         let radius = HALF_DIAGONAL * self.spacing * f64::from(side);
-        // Corner values must be right up to where a neighbour in the same finest cube can be inside.
-        let near = self.level + 2.0 * HALF_DIAGONAL * self.spacing + radius;
+        let near = self.far() + radius;
         stack.clear();
         // The middle of the cube that holds this one is half of this one's diagonal away.
         let may = |c: &&Candidate| f64::from(c.bound) - radius <= near;
@@ -293,7 +334,7 @@ impl<'t> Work<'t, '_> {
         let mut nearest_by_any = f64::INFINITY;
         while let Some(candidate) = stack.pop() {
             let halves = || {
-                let halves = self.tree.halves(candidate.node).iter();
+                let halves = self.halves(candidate).iter();
                 halves.map(|n| candidate.over(n))
             };
             let Some((distance, off)) = self.weigh(candidate, &x, near) else {
@@ -326,69 +367,60 @@ impl<'t> Work<'t, '_> {
         }
     }
 
-    /// The finest cubes that the surface may pass through, in order.
-    fn leaves(
+    /// The blocks that the surface may pass through, in order.
+    fn blocks(
         &self,
         root: Cube<'t>,
         resolution_mm: f64,
         progress: &(dyn Fn(f64) -> bool + Sync),
-    ) -> Result<Vec<Cube<'t>>, KeepOutError> {
+    ) -> Result<Vec<Block<'t>>, KeepOutError> {
         let mut level = vec![root];
-        loop {
-            let done = level.iter().all(|c| c.side == 1);
-            if level.len() > SHARED_CUBES || done || level.is_empty() {
-                break;
-            }
+        while !level.is_empty() && level.len() <= SHARED_CUBES && level[0].side > BLOCK {
             level = level
                 .into_par_iter()
                 .flat_map_iter(|cube| self.eighths(cube))
                 .collect();
         }
         let count = level.len();
-        let done = std::sync::atomic::AtomicUsize::new(0);
-        let made = std::sync::atomic::AtomicUsize::new(0);
-        let stop = std::sync::atomic::AtomicBool::new(false);
-        let relaxed = std::sync::atomic::Ordering::Relaxed;
-        let mut leaves: Vec<Cube> = level
+        let done = AtomicUsize::new(0);
+        let made = AtomicUsize::new(0);
+        let stop = AtomicBool::new(false);
+        let mut blocks: Vec<Block> = level
             .into_par_iter()
             .flat_map_iter(|cube| {
                 let mut out = Vec::new();
                 let mut stack = vec![cube];
+                let mut search = Search::default();
                 while let Some(cube) = stack.pop() {
-                    if stop.load(relaxed) {
+                    if stop.load(Relaxed) {
                         break;
                     }
-                    for eighth in self.eighths(cube) {
-                        if eighth.side == 1 {
-                            out.push(eighth);
-                        } else {
-                            stack.push(eighth);
-                        }
+                    if cube.side == BLOCK {
+                        out.extend(self.block(cube, &mut search));
+                    } else {
+                        stack.extend(self.eighths(cube));
                     }
                 }
-                let so_far = made.fetch_add(out.len(), relaxed) + out.len();
-                let share = (done.fetch_add(1, relaxed) + 1) as f64 / count as f64;
-                if so_far > MOST_CUBES || !progress(share) {
-                    stop.store(true, relaxed);
+                let so_far = made.fetch_add(out.len(), Relaxed) + out.len();
+                let share = (done.fetch_add(1, Relaxed) + 1) as f64 / count as f64;
+                if so_far > MOST_BLOCKS || !progress(share) {
+                    stop.store(true, Relaxed);
                 }
                 out
             })
             .collect();
-        if made.into_inner() > MOST_CUBES {
-            return Err(KeepOutError::TooFine(resolution_mm, MOST_CUBES / 1_000_000));
+        if made.into_inner() > MOST_BLOCKS {
+            return Err(KeepOutError::TooFine(resolution_mm, MOST_CUBES_MILLIONS));
         }
         if stop.into_inner() {
             return Err(KeepOutError::Cancelled);
         }
-        leaves.par_sort_unstable_by_key(|c| c.low);
-        Ok(leaves)
+        blocks.par_sort_unstable_by_key(|b| b.low);
+        Ok(blocks)
     }
 
-    /// A cube's eight halves that are neither in nor out; a cube of the finest size is its own.
+    /// A cube's eight halves that are neither in nor out.
     fn eighths(&self, cube: Cube<'t>) -> Vec<Cube<'t>> {
-        if cube.side == 1 {
-            return vec![cube];
-        }
         let side = cube.side / 2;
         let mut out = Vec::new();
         let (mut stack, mut kept) = (Vec::new(), Vec::new());
@@ -406,52 +438,164 @@ impl<'t> Work<'t, '_> {
         out
     }
 
-    /// Values at every corner of the finest cubes, each found once.
+    /// None where the value in the middle shows that all its corners lie on one side.
+    fn block(&self, cube: Cube<'t>, search: &mut Search<'t>) -> Option<Block<'t>> {
+        let x = self.point(cube.low.map(|l| f64::from(l + 1)));
+        let range = [self.deep(), self.far()];
+        let middle = self.value(&x, 0.0, &cube.candidates, range, search);
+        let corner = 2.0 * HALF_DIAGONAL * self.spacing;
+        self.side(middle, corner).is_none().then_some(Block {
+            low: cube.low,
+            middle,
+            candidates: cube.candidates,
+        })
+    }
+
+    /// On which side of the surface every place lies that is no further than `away` from one with this value, where
+    /// that is known: the true distance D there is no more than the value and no less than it by the error, and changes
+    /// by no more than the way; any value found there lies between D and D with the error.
+    fn side(&self, value: f64, away: f64) -> Option<Side> {
+        if value - self.error - away > self.level {
+            Some(Side::Outside)
+        } else if value + away + self.error < self.level {
+            Some(Side::Inside)
+        } else {
+            None
+        }
+    }
+
+    /// Values at the corners of every grid cube that the surface passes through, each found once.
     fn values(
         &self,
-        leaves: Vec<Cube<'t>>,
+        blocks: &[Block<'t>],
         progress: &(dyn Fn(f64) -> bool + Sync),
     ) -> Result<Grid, KeepOutError> {
-        let mut corners: Vec<(u64, u32)> = Vec::with_capacity(8 * leaves.len());
-        for (n, leaf) in leaves.iter().enumerate() {
-            for i in 0..8 {
-                let at = [0, 1, 2].map(|k| leaf.low[k] + (i >> k & 1));
-                corners.push((Grid::key(at), 8 * n as u32 + i as u32));
+        // Every corner of every block, by its key and one of its blocks.
+        let mut corners: Vec<(u64, u32)> = Vec::with_capacity(CORNERS * blocks.len());
+        for (n, block) in blocks.iter().enumerate() {
+            for i in 0..CORNERS {
+                corners.push((Grid::key(block.corner(i)), (CORNERS * n + i) as u32));
             }
         }
         corners.par_sort_unstable();
-        // Each corner's number, for every cube that it belongs to.
-        let mut numbers = vec![[0_u32; 8]; leaves.len()];
-        let (mut number, mut last) = (0, corners.first().map(|c| c.0));
+        // Each corner's number, for every block that it belongs to; and what the blocks' middles say of it.
+        let mut numbers = vec![[0_u32; CORNERS]; blocks.len()];
+        let mut sides: Vec<Option<Side>> = Vec::with_capacity(corners.len() / 4);
+        let mut last = None;
         for (key, of) in &corners {
-            if Some(*key) != last {
-                (number, last) = (number + 1, Some(*key));
+            if last != Some(*key) {
+                last = Some(*key);
+                sides.push(None);
             }
-            numbers[*of as usize / 8][*of as usize % 8] = number;
+            let (block, i) = (*of as usize / CORNERS, *of as usize % CORNERS);
+            numbers[block][i] = sides.len() as u32 - 1;
+            if let Some(side) = sides.last_mut()
+                && side.is_none()
+            {
+                *side = self.side(blocks[block].middle, self.spacing * steps_from_middle(i));
+            }
         }
         corners.dedup_by_key(|c| c.0);
-        let stop = std::sync::atomic::AtomicBool::new(false);
-        let done = std::sync::atomic::AtomicUsize::new(0);
-        let relaxed = std::sync::atomic::Ordering::Relaxed;
+        // First the sides that the middles leave open: whether any position comes nearer than the level.
+        let mut values = vec![f32::NAN; corners.len()];
+        let numbers_of_all = 0..corners.len() as u32;
+        let open: Vec<u32> = numbers_of_all
+            .filter(|n| sides[*n as usize].is_none())
+            .collect();
+        let to_level = |_| [self.level; 2];
+        let told = |share| progress(0.5 * share);
+        let found = self.find(&open, (&corners, blocks), &to_level, &told)?;
+        for (n, value) in open.iter().zip(found) {
+            values[*n as usize] = value;
+            sides[*n as usize] = Some(if value < 0.0 {
+                Side::Inside
+            } else {
+                Side::Outside
+            });
+        }
+        let is_inside = |n: u32| sides[n as usize] == Some(Side::Inside);
+        // Then those of cubes whose corners are not all on one side.
+        let mut cubes = Vec::new();
+        for (block, numbers) in blocks.iter().zip(&numbers) {
+            for cube in 0..8 {
+                let step = [0, 1, 2].map(|k| cube >> k & 1);
+                let own: [u32; 8] = std::array::from_fn(|corner| {
+                    let at = [0, 1, 2].map(|k| step[k] + (corner >> k & 1));
+                    numbers[at[0] + 3 * at[1] + 9 * at[2]]
+                });
+                let first = is_inside(own[0]);
+                if own.iter().any(|n| is_inside(*n) != first) {
+                    let low = [0, 1, 2].map(|k| block.low[k] + step[k] as i32);
+                    cubes.push((low, own));
+                }
+            }
+        }
+        let mut missing: Vec<u32> = cubes
+            .iter()
+            .flat_map(|(_, own)| own.iter().copied())
+            .collect();
+        missing.sort_unstable();
+        missing.dedup();
+        // A place where a position was found near enough stays inside, and one where none was stays outside: both are
+        // right within the error.
+        let whole = |n: u32| {
+            let found = f64::from(values[n as usize]);
+            let start = if found < 0.0 {
+                self.level + found
+            } else {
+                self.far()
+            };
+            [self.deep(), start]
+        };
+        let told = |share| progress(0.5 + 0.5 * share);
+        let found = self.find(&missing, (&corners, blocks), &whole, &told)?;
+        for (n, value) in missing.iter().zip(found) {
+            values[*n as usize] = if is_inside(*n) {
+                value.min(-f32::MIN_POSITIVE)
+            } else {
+                value.max(0.0)
+            };
+        }
+        Ok(Grid {
+            origin: self.origin,
+            spacing: self.spacing,
+            cubes,
+            values,
+        })
+    }
+
+    /// Finds how far above the level the values of some corners are, each with the candidates of one of its blocks and
+    /// within its own range (see [`Self::value`]).
+    fn find(
+        &self,
+        numbers: &[u32],
+        (corners, blocks): (&[(u64, u32)], &[Block<'t>]),
+        range: &(dyn Fn(u32) -> [f64; 2] + Sync),
+        progress: &(dyn Fn(f64) -> bool + Sync),
+    ) -> Result<Vec<f32>, KeepOutError> {
         const CHUNK: usize = 4_096;
-        let total = corners.len();
-        let values: Vec<f32> = corners
+        let stop = AtomicBool::new(false);
+        let done = AtomicUsize::new(0);
+        let found: Vec<f32> = numbers
             .par_chunks(CHUNK)
             .flat_map_iter(|chunk| {
-                let mut stack = Vec::new();
-                let go_on = !stop.load(relaxed);
+                let mut search = Search::default();
+                let go_on = !stop.load(Relaxed);
                 let out: Vec<f32> = chunk
                     .iter()
                     .take(if go_on { CHUNK } else { 0 })
-                    .map(|(key, of)| {
-                        let x = self.point(Grid::steps(*key).map(f64::from));
-                        let leaf = &leaves[*of as usize / 8];
-                        self.value(&x, &leaf.candidates, &mut stack) as f32
+                    .map(|n| {
+                        let (key, of) = corners[*n as usize];
+                        let x = self.point(Grid::steps(key).map(f64::from));
+                        let candidates = &blocks[of as usize / CORNERS].candidates;
+                        let away = self.spacing * steps_from_middle(of as usize % CORNERS);
+                        let value = self.value(&x, away, candidates, range(*n), &mut search);
+                        (value - self.level) as f32
                     })
                     .collect();
-                let share = done.fetch_add(chunk.len(), relaxed) as f64 / total as f64;
+                let share = done.fetch_add(chunk.len(), Relaxed) as f64 / numbers.len() as f64;
                 if !progress(share) {
-                    stop.store(true, relaxed);
+                    stop.store(true, Relaxed);
                 }
                 out
             })
@@ -459,60 +603,72 @@ impl<'t> Work<'t, '_> {
         if stop.into_inner() {
             return Err(KeepOutError::Cancelled);
         }
-        Ok(Grid {
-            origin: self.origin,
-            spacing: self.spacing,
-            cubes: leaves.into_iter().map(|c| c.low).zip(numbers).collect(),
-            values,
-        })
+        Ok(found)
     }
 
-    /// A distance that some position has, no more than the stated error above the least of all.
+    /// Beyond this a value needn't be right: then every place within a block of it is outside.
+    fn far(&self) -> f64 {
+        self.level + 2.0 * HALF_DIAGONAL * self.spacing + 2.0 * self.error
+    }
+
+    /// Nor below this: then every place within a block of it is inside.
+    fn deep(&self) -> f64 {
+        self.level - 2.0 * HALF_DIAGONAL * self.spacing - self.error
+    }
+
+    /// A distance that some position has, no more than the stated error above the least of all: found between `enough`,
+    /// below which none nearer is looked for, and `start`, which is answered where none is nearer by the error. The
+    /// candidates were weighed for a place `away` from here.
     fn value(
         &self,
         x: &Vector3<f64>,
+        away: f64,
         candidates: &[Candidate<'t>],
-        stack: &mut Vec<(f64, Candidate<'t>)>,
+        [enough, start]: [f64; 2],
+        search: &mut Search<'t>,
     ) -> f64 {
-        // Above this no neighbour in a cube can be inside; below that none can be outside.
-        let diagonal = 2.0 * HALF_DIAGONAL * self.spacing;
-        let (far, deep) = (self.level + diagonal, self.level - diagonal - self.error);
-        let mut least = far;
+        let Search { stack, warm } = search;
+        let last = *warm;
+        let mut least = start;
         stack.clear();
-        let offer =
-            |candidate: Candidate<'t>, least: &mut f64, stack: &mut Vec<(f64, Candidate<'t>)>| {
-                match self.weigh(candidate, x, *least) {
-                    None => stack.push((f64::NEG_INFINITY, candidate)),
-                    Some((distance, off)) => {
-                        if candidate.node.is_middle_covered {
-                            *least = least.min(distance);
-                        }
-                        if distance - off < *least - self.error {
-                            stack.push((distance - off, candidate));
-                        }
-                    }
-                }
+        // Whether to look at its halves, and how near they can come.
+        let mut weigh = |candidate: Candidate<'t>, least: &mut f64| -> Option<f64> {
+            let Some((distance, off)) = self.weigh(candidate, x, *least) else {
+                return Some(f64::NEG_INFINITY);
             };
-        let from_middle = HALF_DIAGONAL * self.spacing;
+            if candidate.node.is_middle_covered && distance < *least {
+                *least = distance;
+                *warm = Some(candidate);
+            }
+            Some(distance - off).filter(|bound| *bound < *least - self.error)
+        };
+        if let Some(candidate) = last {
+            weigh(candidate, &mut least);
+        }
         for candidate in candidates {
             // They are in order: none after this one can do better.
-            if f64::from(candidate.bound) - from_middle >= least - self.error {
+            if f64::from(candidate.bound) - away >= least - self.error || least < enough {
                 break;
             }
-            offer(*candidate, &mut least, stack);
+            if let Some(bound) = weigh(*candidate, &mut least) {
+                stack.push((bound, *candidate));
+            }
         }
         // Most promising last: it is looked at first.
         stack.sort_by(|a, b| b.0.total_cmp(&a.0));
         while let Some((bound, candidate)) = stack.pop() {
-            if least < deep {
+            if least < enough {
                 break;
             }
             if bound >= least - self.error {
                 continue;
             }
             let first = stack.len();
-            for half in self.tree.halves(candidate.node) {
-                offer(candidate.over(half), &mut least, stack);
+            for half in self.halves(candidate) {
+                let half = candidate.over(half);
+                if let Some(bound) = weigh(half, &mut least) {
+                    stack.push((bound, half));
+                }
             }
             if stack.len() - first == 2 && stack[first].0 < stack[first + 1].0 {
                 stack.swap(first, first + 1);
@@ -522,10 +678,30 @@ impl<'t> Work<'t, '_> {
     }
 }
 
+/// Grid corners of a block: three along each side.
+const CORNERS: usize = 27;
+
+impl Block<'_> {
+    /// Where one of its corners is, in grid steps.
+    fn corner(&self, i: usize) -> [i32; 3] {
+        let steps = [i % 3, i / 3 % 3, i / 9];
+        [0, 1, 2].map(|k| self.low[k] + steps[k] as i32)
+    }
+}
+
+/// How far a block's corner is from its middle, in grid steps.
+fn steps_from_middle(i: usize) -> f64 {
+    let off = [i % 3, i / 3 % 3, i / 9]
+        .iter()
+        .filter(|s| **s != 1)
+        .count();
+    (off as f64).sqrt()
+}
+
 /// A number of single precision that is no greater.
 fn round_down(value: f64) -> f32 {
     (value - value.abs() * 1.0e-6 - 1.0e-6) as f32
 }
 
-/// Cells of positions are kept this coarse with the finest cubes, in grid steps of motion.
-const COARSEST: f64 = 4.0;
+/// Cells of positions are kept this coarse with the blocks, in grid steps of motion.
+const COARSEST: f64 = 3.0;

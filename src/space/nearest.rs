@@ -25,40 +25,94 @@ const ON_PLANE_MM: f64 = 1.0e-9;
 
 /// Distance from a point of the part's body. Beyond `cutoff_mm` any value above it may be answered.
 pub fn nearest(surface: &Surface, point: &Vector3<f64>, cutoff_mm: f64) -> Nearest {
-    let own = surface.rotation.tr_mul(&(point - surface.origin));
-    let off = surface.reach_mm();
-    if let Some(round) = &surface.round {
-        let radius = (own.x * own.x + own.y * own.y).sqrt();
-        let (distance, normal) = to_outline(&round.outline, own.z, radius);
-        return Nearest {
-            distance_mm: distance - surface.radius_mm - round.error_mm,
-            supporting: normal.map(|[along, outward]| {
+    let place = NearestPlace::find(surface, point, cutoff_mm);
+    Nearest {
+        distance_mm: place.distance_mm,
+        supporting: place.supporting(),
+    }
+}
+
+/// A part's nearest place to a point: whether it supports the part is only looked at when asked.
+pub(super) struct NearestPlace<'s> {
+    surface: &'s Surface,
+    /// As in [`Nearest`].
+    pub(super) distance_mm: f64,
+    own: Vector3<f64>,
+    at: At,
+}
+
+enum At {
+    /// On a round part's outline: the way from its nearest point to the point in the half plane, if it isn't inside.
+    Outline(Option<[f64; 2]>),
+    /// On an element, shape frame.
+    Element(Vector3<f64>),
+}
+
+impl NearestPlace<'_> {
+    /// See [`nearest`].
+    pub(super) fn find<'s>(
+        surface: &'s Surface,
+        point: &Vector3<f64>,
+        cutoff_mm: f64,
+    ) -> NearestPlace<'s> {
+        let own = surface.rotation.tr_mul(&(point - surface.origin));
+        let off = surface.reach_mm();
+        let (distance, at) = if let Some(round) = &surface.round {
+            let radius = (own.x * own.x + own.y * own.y).sqrt();
+            let off = surface.radius_mm + round.error_mm;
+            let (distance, away) = to_outline(&round.outline, own.z, radius);
+            (distance - off, At::Outline(away))
+        } else if surface.elements.len() == 1 {
+            let element = surface.corners(0);
+            let pair = closest_elements(ElementKind::Point, &[own; 3], surface.kind, &element);
+            (pair.distance - off, At::Element(pair.b))
+        } else {
+            let (distance, at) = to_elements(surface, &own, cutoff_mm + off);
+            (distance - off, At::Element(at))
+        };
+        NearestPlace {
+            surface,
+            distance_mm: distance,
+            own,
+            at,
+        }
+    }
+
+    /// See [`Nearest::supporting`].
+    pub(super) fn supporting(&self) -> Option<Vector3<f64>> {
+        let (surface, own) = (self.surface, &self.own);
+        let normal = match &self.at {
+            At::Outline(away) => {
+                let round = surface.round.as_ref()?;
+                let radius = (own.x * own.x + own.y * own.y).sqrt();
+                let [along, outward] = supports_outline(&round.outline, own.z, radius, (*away)?)?;
                 // On the axis any way outward is as good.
                 let out = if radius > 0.0 {
                     [own.x / radius, own.y / radius]
                 } else {
                     [1.0, 0.0]
                 };
-                surface.rotation * Vector3::new(outward * out[0], outward * out[1], along)
-            }),
+                Vector3::new(outward * out[0], outward * out[1], along)
+            }
+            At::Element(at) => {
+                let away = own - at;
+                let distance = away.norm();
+                if !(distance.is_finite() && distance > 0.0) {
+                    return None;
+                }
+                let n = away / distance;
+                let vertices = &surface.vertices;
+                let behind = match surface.kind {
+                    ElementKind::Point | ElementKind::Segment => surface.elements.len() == 1,
+                    ElementKind::Triangle => {
+                        vertices.len() <= FEW_CORNERS
+                            && vertices.iter().all(|v| n.dot(&(v - at)) <= ON_PLANE_MM)
+                    }
+                };
+                behind.then_some(n)?
+            }
         };
-    }
-    let (found, at) = to_elements(surface, &own, cutoff_mm + off);
-    let away = own - at;
-    let behind = |n: &Vector3<f64>| match surface.kind {
-        ElementKind::Point | ElementKind::Segment => surface.elements.len() == 1,
-        ElementKind::Triangle => {
-            surface.vertices.len() <= FEW_CORNERS
-                && surface
-                    .vertices
-                    .iter()
-                    .all(|v| n.dot(&(v - at)) <= ON_PLANE_MM)
-        }
-    };
-    let normal = (found.is_finite() && found > 0.0).then(|| away / found);
-    Nearest {
-        distance_mm: found - off,
-        supporting: normal.filter(behind).map(|n| surface.rotation * n),
+        Some(surface.rotation * normal)
     }
 }
 
@@ -123,8 +177,8 @@ pub fn signed_distance_mm(surface: &Surface, point: &Vector3<f64>, cutoff_mm: f6
     })
 }
 
-/// Distance of a point of the half plane to a closed outline, below zero inside, and the unit normal there where the
-/// whole outline lies behind it.
+/// Distance of a point of the half plane to a closed outline, below zero inside, and outside the way from its nearest
+/// point.
 fn to_outline(outline: &[[f64; 2]], along: f64, radius: f64) -> (f64, Option<[f64; 2]>) {
     let mut nearest = (f64::INFINITY, [0.0; 2]);
     let mut inside = false;
@@ -154,19 +208,32 @@ fn to_outline(outline: &[[f64; 2]], along: f64, radius: f64) -> (f64, Option<[f6
     }
     let distance = nearest.0.sqrt();
     if inside {
-        return (-distance, None);
+        (-distance, None)
+    } else {
+        (distance, Some(nearest.1))
     }
+}
+
+/// The unit normal in the half plane, if the whole outline lies behind it at its point nearest to one that is `away`
+/// from there.
+fn supports_outline(
+    outline: &[[f64; 2]],
+    along: f64,
+    radius: f64,
+    away: [f64; 2],
+) -> Option<[f64; 2]> {
+    let distance = (away[0] * away[0] + away[1] * away[1]).sqrt();
     if distance <= 0.0 {
-        return (0.0, None);
+        return None;
     }
-    let n = nearest.1.map(|v| v / distance);
+    let n = away.map(|v| v / distance);
     // The far side of a ring lies behind a plane only if it leans outward.
-    let touches = [along - nearest.1[0], radius - nearest.1[1]];
+    let touches = [along - away[0], radius - away[1]];
     let behind = n[1] >= 0.0
         && outline
             .iter()
             .all(|c| n[0] * (c[0] - touches[0]) + n[1] * (c[1] - touches[1]) <= ON_PLANE_MM);
-    (distance, behind.then_some(n))
+    behind.then_some(n)
 }
 
 #[cfg(test)]

@@ -151,6 +151,26 @@ impl<'a> PoseTree<'a> {
         tree
     }
 
+    /// A tree for each motion that the parts have, in order of its first part: where only some of them turn with the rack,
+    /// one tree of all would be halved along the rack for the others too.
+    pub fn by_motion(
+        corner: &'a Corner,
+        region: &'a Region,
+        on: Motion,
+        parts: impl IntoIterator<Item = usize>,
+    ) -> Vec<PoseTree<'a>> {
+        let mut groups: Vec<(Motion, Vec<usize>)> = Vec::new();
+        for part in parts {
+            let motion = corner.parts[part].body.motion();
+            match groups.iter_mut().find(|group| group.0 == motion) {
+                Some(group) => group.1.push(part),
+                None => groups.push((motion, vec![part])),
+            }
+        }
+        let tree = |(_, parts)| PoseTree::new(corner, region, on, parts);
+        groups.into_iter().map(tree).collect()
+    }
+
     /// Cells as small as they get that could not be proved: what is said of the motion holds but for them.
     pub fn unproved(&self) -> usize {
         self.unproved.load(Ordering::Relaxed)

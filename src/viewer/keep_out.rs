@@ -95,8 +95,8 @@ impl MadeSolid {
         let guard = Guard::new(corner, &atlas, 1.0);
         let region = Region::map(&guard);
         go_on(0.0)?;
-        let tree = PoseTree::new(corner, &region, choice.on.motion(), movers);
-        let solid = keep_out(&tree, choice.options, progress)?;
+        let trees = PoseTree::by_motion(corner, &region, choice.on.motion(), movers);
+        let solid = keep_out(&trees, choice.options, progress)?;
         let corners = |t: &[u32; 3]| t.map(|i| solid.vertices[i as usize]);
         let triangles: Vec<_> = solid.triangles.iter().map(corners).collect();
         let mesh = surface_mesh::mesh(&triangles);
