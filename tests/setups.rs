@@ -570,7 +570,7 @@ fn what_cannot_be_changed_is_told_at_its_place() {
         name: name.to_owned(),
     };
     let problem = refused(&with_changes("tarnwood", vec![part("fender")]), "tried");
-    assert_eq!(problem.path, "setups[9].changes[0].name");
+    assert_eq!(problem.path, "setups[10].changes[0].name");
     assert!(problem.help.contains("skid plate"), "{}", problem.help);
 
     let problem = refused(&scene("tarnwood"), "factry");
@@ -578,11 +578,11 @@ fn what_cannot_be_changed_is_told_at_its_place() {
     assert!(problem.help.contains("factory"), "{}", problem.help);
 
     let mut circle = with_changes("tarnwood", Vec::new());
-    circle.setups[9].on = Some("tried".to_owned());
+    circle.setups[10].on = Some("tried".to_owned());
     assert!(refused(&circle, "tried").what.contains("made on itself"));
 
     let mut twice = with_changes("tarnwood", Vec::new());
-    twice.setups[9].name = "factory".to_owned();
+    twice.setups[10].name = "factory".to_owned();
     assert!(refused(&twice, "factory").what.contains("two setups"));
 
     let spacers = vec![Change::DifferentialSpacers { thickness: 10.0 }];
@@ -594,7 +594,7 @@ fn what_cannot_be_changed_is_told_at_its_place() {
         loaded_radius: None,
     };
     let problem = refused(&with_changes("tarnwood", vec![size("big")]), "tried");
-    assert_eq!(problem.path, "setups[9].changes[0].size");
+    assert_eq!(problem.path, "setups[10].changes[0].size");
 
     // An arm that can't reach the knuckle, and a housing turned further than its ears can follow.
     let arm = Change::UpperArm(ArmChange {
@@ -781,7 +781,7 @@ fn a_watch_of_an_added_part_must_name_something() {
     };
     tried("tarnwood", vec![watch("brace")]);
     let problem = refused(&with_changes("tarnwood", vec![watch("brase")]), "tried");
-    assert_eq!(problem.path, "setups[9].changes[0].watch[0]");
+    assert_eq!(problem.path, "setups[10].changes[0].watch[0]");
 }
 
 #[test]
