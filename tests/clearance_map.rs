@@ -643,7 +643,9 @@ fn files_are_read_back() {
     let primitive = mesh.primitives().next().expect("a primitive");
     let reader = primitive.reader(|_| Some(&blob));
     let points: Vec<[f32; 3]> = reader.read_positions().expect("positions").collect();
-    assert_eq!(points.len(), vertices);
+    // Corners are repeated where creases give them several normals.
+    let places: BTreeSet<[u32; 3]> = points.iter().map(|p| p.map(f32::to_bits)).collect();
+    assert_eq!(places.len(), vertices);
     // y to x, z to y, x to z, in metres: the wing's box.
     assert!(points.iter().all(|[y, z, x]| {
         (0.532..0.584).contains(y) && (0.295..0.303).contains(z) && (-0.131..-0.109).contains(x)

@@ -58,19 +58,9 @@ fn scale(share: f64) -> [u8; 3] {
     })
 }
 
-/// An sRGB channel as linear light, as glTF stores colours of corners.
-pub fn linear(channel: u8) -> f32 {
-    let c = f64::from(channel) / 255.0;
-    let light = if c <= 0.04045 {
-        c / 12.92
-    } else {
-        ((c + 0.055) / 1.055).powf(2.4)
-    };
-    light as f32
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::glb::linear;
     use super::*;
 
     #[test]

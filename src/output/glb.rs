@@ -138,7 +138,7 @@ pub fn file_rotation(rotation: &UnitQuaternion<f64>) -> [f32; 4] {
 }
 
 /// The linear value of an sRGB channel, from 0 to 1. Source: IEC 61966-2-1:1999.
-fn linear(channel: u8) -> f32 {
+pub(super) fn linear(channel: u8) -> f32 {
     let c = f32::from(channel) / 255.0;
     if c <= 0.040_45 {
         c / 12.92
