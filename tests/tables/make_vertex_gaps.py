@@ -41,7 +41,7 @@ BALL_MM = 1e-3
 AGREE_MM = 1e-6
 PARTS = {
     "wing": '(name: "wing", on: frame, fitted: left, shape: Box(centre: (-120, 558, 299), size: (20, 50, 6))),',
-    "tab": '(name: "tab", on: lower_arm, shape: Box(centre: (60, 470, 345), size: (20, 20, 12))),',
+    "tab": '(name: "tab", on: lower_arm, shape: Box(centre: (28, 510, 368), size: (20, 20, 12))),',
     "channel": f'(name: "channel", on: frame, fitted: left, shape: Mesh(file: "{HERE}/u_bracket.obj", unit: mm)),',
 }
 
@@ -92,6 +92,18 @@ def by_hand(p, t):
     return best
 
 
+def is_inside(p, t):
+    """By the solid angle that closed triangles fill. Source: A. van Oosterom, J. Strackee, "The solid angle of a plane
+    triangle", IEEE Trans. Biomed. Eng. 30, 1983, 125."""
+    a, b, c = (t[:, k] - p for k in range(3))
+    la, lb, lc = (np.linalg.norm(x, axis=1) for x in (a, b, c))
+    up = (a * np.cross(b, c)).sum(1)
+    down = la * lb * lc + (a * b).sum(1) * lc + (b * c).sum(1) * la + (c * a).sum(1) * lb
+    turns = np.arctan2(up, down).sum() / (2 * np.pi)
+    assert abs(turns - round(turns)) < 1e-3, turns
+    return round(turns) != 0
+
+
 EYE = coal.Transform3s(np.eye(3), np.zeros(3))
 
 
@@ -103,7 +115,7 @@ def distance(p, part):
     global worst
     worst = max(worst, abs(found - hand))
     assert abs(found - hand) < AGREE_MM, (p, found, hand)
-    return found
+    return -found if is_inside(p, triangles) else found
 
 
 worst = 0.0
@@ -204,7 +216,8 @@ def main():
         "# distances of a corner (in_p, vehicle coordinates as measured) of a part planted in scenes/tarnwood.ron to a moving\n"
         "#   part's triangles, both as `bindpoint export` placed them at a travel and rack; left side, mm\n"
         "# seen: at random places of the free travel; reported: where `bindpoint clearance` found that corner's least gap\n"
-        f"# out_gap: by coal, its BVH against a ball of {BALL_MM} mm; a closed form by hand differs by {worst:.1e} mm at most\n"
+        "# out_gap: below zero where the corner is inside the part, by the solid angle that its triangles fill\n"
+        f"#   by coal, its BVH against a ball of {BALL_MM} mm; a closed form by hand differs by {worst:.1e} mm at most\n"
         "# files are in single precision: half a unit in the last place below 1024 mm is 3.1e-5 mm a coordinate\n"
         f"# {len(rows)} rows: {kinds}\n"
     )
