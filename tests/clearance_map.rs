@@ -701,6 +701,53 @@ fn files_are_read_back() {
     assert!(names.iter().all(|n| text.contains(n)));
 }
 
+/// Where no gap is missing the drawings say so, at a size that can be opened; no length is told as minus nothing.
+#[test]
+fn with_nothing_to_cut_the_sheets_say_so() {
+    let (folder, scene) = planted("tarnwood.ron", WING, "");
+    let at = |name: &str| written(&folder.path().join(name));
+    let (scene, svg, dxf, json) = (
+        written(&scene),
+        at("none.svg"),
+        at("none.dxf"),
+        at("f.json"),
+    );
+    let (code, said, _) = run(&[
+        "clearance",
+        &scene,
+        "--part",
+        "wing",
+        "--against",
+        "lower arm rear leg",
+        "--required",
+        "1",
+        "--trim",
+        &svg,
+        "--trim",
+        &dxf,
+        "--json",
+        &json,
+    ]);
+    assert_eq!(code, 0, "{said}");
+    for path in [&svg, &dxf] {
+        let text = std::fs::read_to_string(path).expect("written");
+        assert!(text.contains("nothing to cut"), "{path}");
+    }
+    let text = std::fs::read_to_string(&svg).expect("svg");
+    let height = text.split("height=\"").nth(1).expect("a height");
+    let height: f64 = height
+        .split("mm")
+        .next()
+        .and_then(|h| h.parse().ok())
+        .expect("mm");
+    assert!(height > 20.0, "{height}");
+    let text = std::fs::read_to_string(&json).expect("json");
+    assert!(
+        text.contains("\"outline_mm\": 0.0") && !text.contains("-0.0,"),
+        "{text}"
+    );
+}
+
 #[test]
 fn what_cannot_be_mapped_is_told() {
     let (_folder, scene) = planted("tarnwood.ron", WING, "");

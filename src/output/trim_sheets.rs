@@ -102,6 +102,23 @@ impl Layout {
             x += (high[0] - low[0]).max(words).max(BAR_MM) + MARGIN_MM;
             height = height.max(below + high[1] - low[1] + MARGIN_MM);
         }
+        if sheets.is_empty() {
+            // A drawing without height can't be opened, and an empty sheet leaves open whether something went wrong.
+            let notes = vec![format!(
+                "{truck}: {}, nothing to cut: every required gap is kept",
+                map.part
+            )];
+            let words = notes[0].chars().count() as f64 * LETTER * TEXT_MM;
+            let bar_at = [MARGIN_MM, MARGIN_MM + LINE_MM];
+            x += words.max(BAR_MM) + MARGIN_MM;
+            height = bar_at[1] + MARGIN_MM;
+            sheets.push(FlatSheet {
+                outlines: Vec::new(),
+                part_edges: Vec::new(),
+                notes,
+                bar_at,
+            });
+        }
         Layout {
             sheets,
             size: [x, height],

@@ -724,7 +724,8 @@ pub enum ShapeEntry {
         /// Where the file's origin goes. Default: the vehicle's origin.
         #[serde(default)]
         at: Option<Point>,
-        /// Turned about x, then y, then z, degrees, before it is placed.
+        /// Turned about x, then y, then z, degrees, before it is placed. A file's axes are taken as they stand: glTF has y up,
+        /// and one with z forward stands right when turned (90, 0, 90).
         #[serde(default)]
         turned_deg: Option<Point>,
         /// Instead of `at` and `turned_deg`: three or more pairs of a point in the file, its own unit and axes, and

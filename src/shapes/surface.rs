@@ -187,8 +187,8 @@ impl Surface {
         sum / (4.0 * std::f64::consts::PI)
     }
 
-    /// Triangles of the thickened solid for export, body coordinates. Balls and capsules are
-    /// facetted here, within `EXPORT_FACET_MM` of the true surface and outside of it.
+    /// Triangles of the thickened solid for export, body coordinates. Balls and capsules are facetted here with corners on
+    /// the true surface: facets lie inside it by up to `EXPORT_FACET_MM`, on rounded ends by up to twice that.
     pub fn triangles_in_body(&self) -> Vec<[Vector3<f64>; 3]> {
         let to_body = |v: &Vector3<f64>| self.origin + self.rotation * v;
         match self.kind {

@@ -250,7 +250,9 @@ pub fn clearance_findings(
             cut_mm: patch.cut_mm,
             cut_is_at_least: patch.cut_is_at_least,
             against,
-            outline_mm: outlines.map(TrimMark::length_mm).sum(),
+            outline_mm: outlines
+                .map(TrimMark::length_mm)
+                .fold(0.0, |sum, mm| sum + mm),
         });
     }
     let mut movers: Vec<MoverGap> = map

@@ -1,12 +1,14 @@
 """What other programs' readers make of keep-out solids as written: closed, manifold, volume.
 
-    pip install numpy==2.4.6 trimesh==4.12.2 manifold3d==3.4.1
+    pip install numpy==2.4.6 trimesh==4.12.2 manifold3d==3.4.1 lxml==6.1.3 networkx==3.6.1
     cargo build --release
     python make_keep_out_solids.py ../../target/release/bindpoint
 
 Writes keep_out_solids.csv beside this file. Each row is a solid that `bindpoint keepout` wrote as binary STL: trimesh
 reads it, joins equal corners and says whether it is watertight, how large it is and in how many pieces; manifold3d
 takes the same triangles, which it refuses unless they make an oriented manifold, and gives its own volume and genus.
+The same solid written as 3MF and GLB must read as the STL does: as many triangles, watertight, the same box and volume but
+for single precision. A clearance map's PLY and GLB must have the same corners, faces and colours (GLB's are linear).
 """
 
 import csv
@@ -33,17 +35,67 @@ SOLIDS = [
 ]
 
 
+# Half a unit in the last place of a coordinate below 2048 mm, and of the same in metres.
+ROUNDING_MM = 2.0**-13
+
+
+def in_vehicle(vertices):
+    """From glTF's metres, y up and z forward."""
+    return 1000.0 * vertices[:, [2, 0, 1]]
+
+
+def check_others(program, arguments, mesh, folder):
+    """Other formats of a solid read as its STL does."""
+    for ending in ("3mf", "glb"):
+        out = os.path.join(folder, "solid." + ending)
+        subprocess.run([program, "keepout", *arguments, "--out", out], check=True, stdout=subprocess.DEVNULL)
+        other = trimesh.load(out, force="mesh")
+        if ending == "glb":
+            other = trimesh.Trimesh(in_vehicle(other.vertices), other.faces)
+        assert other.is_watertight and len(other.faces) == len(mesh.faces), (ending, len(other.faces))
+        assert abs(other.bounds - mesh.bounds).max() <= 2 * ROUNDING_MM, (ending, other.bounds - mesh.bounds)
+        assert abs(other.volume - mesh.volume) <= 4 * ROUNDING_MM * mesh.area, (ending, other.volume, mesh.volume)
+
+
+def check_map(program):
+    """A clearance map's two files have the same corners, faces and colours."""
+    with tempfile.TemporaryDirectory() as folder:
+        ply, glb = (os.path.join(folder, "map." + e) for e in ("ply", "glb"))
+        for out in (ply, glb):
+            done = subprocess.run([program, "clearance", os.path.join(SCENES, "tarnwood.ron"), "--part", "frame rail",
+                                   "--required", "20", "--out", out], stdout=subprocess.DEVNULL)
+            assert done.returncode in (0, 1)
+        a = trimesh.load(ply, process=False)
+        b = trimesh.load(glb, process=False)
+        b = next(m for m in b.geometry.values() if isinstance(m, trimesh.Trimesh))
+        assert len(a.faces) == len(b.faces) and (a.faces == b.faces).all()
+        assert abs(a.vertices - in_vehicle(b.vertices)).max() <= 2 * ROUNDING_MM
+        # sRGB to linear: IEC 61966-2-1:1999.
+        s = a.visual.vertex_colors[:, :3] / 255.0
+        linear = np.where(s <= 0.04045, s / 12.92, ((s + 0.055) / 1.055) ** 2.4)
+        # With a material beside them trimesh keeps a file's colours as an attribute.
+        theirs = np.asarray(b.visual.vertex_attributes["color"])
+        assert theirs.dtype == np.uint8, theirs.dtype
+        off = abs(255.0 * linear - theirs[:, :3]).max()
+        # Rounded to a whole number.
+        assert off <= 0.5 + 1e-9, off
+        colours = len(np.unique(a.visual.vertex_colors, axis=0))
+        assert colours > 10, colours
+        print(f"map: {len(a.vertices)} corners, {len(a.faces)} faces, {colours} colours alike in PLY and GLB")
+
+
 def main():
     program = sys.argv[1]
+    check_map(program)
     rows = []
     for scene, parts, on, margin, resolution in SOLIDS:
         with tempfile.TemporaryDirectory() as folder:
             out = os.path.join(folder, "solid.stl")
-            subprocess.run(
-                [program, "keepout", os.path.join(SCENES, scene + ".ron"), "--parts", parts, "--on", on,
-                 "--margin", str(margin), "--resolution", str(resolution), "--units", "mm", "--out", out],
-                check=True, stdout=subprocess.DEVNULL)
+            arguments = [os.path.join(SCENES, scene + ".ron"), "--parts", parts, "--on", on, "--margin", str(margin),
+                         "--resolution", str(resolution), "--units", "mm"]
+            subprocess.run([program, "keepout", *arguments, "--out", out], check=True, stdout=subprocess.DEVNULL)
             mesh = trimesh.load(out)
+            check_others(program, arguments, mesh, folder)
         solid = manifold3d.Manifold(manifold3d.Mesh(
             vert_properties=mesh.vertices.astype(np.float32), tri_verts=mesh.faces.astype(np.uint32)))
         assert mesh.is_watertight and mesh.is_winding_consistent, (scene, parts)
