@@ -1,10 +1,11 @@
-//! Colours of a clearance map, the same in every file.
+//! Colours of a clearance map, the same in every file and in the window.
 //!
 //! Clear faces run from dark blue (no room to spare) to near white (at the cutoff), evenly in lightness; a missing gap is
 //! yellow and a contact vermilion, which no kind of colour vision takes for blue. Sources: lightness by B. Ottosson,
 //! "A perceptual color space for image processing", 2020 (Oklab); yellow and vermilion after M. Okabe, K. Ito, "Color
 //! universal design", 2008, as in the window.
 
+use super::Units;
 use crate::space::{ClearanceMap, Spot};
 
 /// Touching: vermilion.
@@ -56,6 +57,24 @@ fn scale(share: f64) -> [u8; 3] {
         };
         (255.0 * encoded).round() as u8
     })
+}
+
+/// What the colours of a map mean, tightest first.
+pub fn legend(map: &ClearanceMap, units: Units) -> Vec<([u8; 3], String)> {
+    let cutoff_mm = map.options.cutoff_mm;
+    let spare = |share: f64| (scale(share), units.length(share * cutoff_mm));
+    let [none, half, all] = [0.0, 0.5, 1.0].map(spare);
+    vec![
+        (TOUCHING, "touched".to_owned()),
+        (UNDER_GAP, "required gap missing".to_owned()),
+        (none.0, "no room to spare".to_owned()),
+        (half.0, half.1),
+        (all.0, format!("{} {} to spare", all.1, units.name())),
+        (
+            BEYOND,
+            format!("nothing within {}", units.with_unit(cutoff_mm)),
+        ),
+    ]
 }
 
 /// An sRGB channel as linear light, as glTF stores colours of corners.

@@ -9,7 +9,7 @@
 use super::least_gap::{Candidate, Found, Movers, Target};
 use super::part_mesh::{Edge, PartMesh, TreeMesh, edges};
 use super::patches::{Of, Patch, patches};
-use super::stages::{ClearanceError, ClearanceOptions, MoverName, Plan, Scenery};
+use super::stages::{ClearanceError, ClearanceOptions, KnownTravels, MoverName, Plan, Scenery};
 use crate::findings::LeftOut;
 use crate::kinematics::wheel_angles;
 use crate::shapes::ElementKind;
@@ -140,8 +140,21 @@ pub fn clearance_map(
     options: &ClearanceOptions,
     progress: &(dyn Fn(&str, f64) -> bool + Sync),
 ) -> Result<ClearanceMap, ClearanceError> {
+    clearance_map_again(trucks, options, &KnownTravels::default(), progress)
+}
+
+/// The same map, sooner where only the part was moved since the last with the same `known`.
+///
+/// # Errors
+/// [`ClearanceError`].
+pub fn clearance_map_again(
+    trucks: &[Truck],
+    options: &ClearanceOptions,
+    known: &KnownTravels,
+    progress: &(dyn Fn(&str, f64) -> bool + Sync),
+) -> Result<ClearanceMap, ClearanceError> {
     check(options)?;
-    let scenery = Scenery::new(trucks, options, progress)?;
+    let scenery = Scenery::new(trucks, options, known, progress)?;
     let drawn = PartMesh::of(scenery.surface);
     let near = near_plans(&scenery, &drawn, options);
     let movers = scenery.movers_of(&near, options);
