@@ -119,6 +119,13 @@ fn run_until(app: &mut App, what: &str, holds: impl Fn(&World) -> bool) {
     }
 }
 
+/// Whether the whole map is there: colours come before it.
+fn whole(world: &World) -> bool {
+    let map = world.resource::<ShownMap>();
+    let found = map.current(world.resource::<Document>(), world.resource::<Placing>());
+    found.is_some_and(|made| coloured(world, &made.map.part).is_some())
+}
+
 fn coloured(world: &World, part: &str) -> Option<Arc<PartColours>> {
     world.resource::<ColouredParts>().0.get(part).cloned()
 }
@@ -156,6 +163,10 @@ fn the_picked_part_is_coloured_as_the_library_maps_it_and_reads_off_the_same() {
     app.world_mut().resource_mut::<PartChoice>().picked = Some("plate".to_owned());
     choose(&mut app, |map| map.choice.on = true);
     run_until(&mut app, "the colours", |w| coloured(w, "plate").is_some());
+    let early = coloured(app.world(), "plate").expect("colours");
+    run_until(&mut app, "the whole map", whole);
+    let late = coloured(app.world(), "plate").expect("colours");
+    assert_eq!(*early, *late, "colours are final from the first");
     let world = app.world();
     let document = world.resource::<Document>();
     let expected = mapped(document.truck(), &options(document, "plate"));
@@ -227,9 +238,7 @@ fn the_picked_part_is_coloured_as_the_library_maps_it_and_reads_off_the_same() {
     app.update();
     assert!(coloured(app.world(), "plate").is_none(), "another question");
     assert_eq!(app.world().resource::<ShownMap>().marked, None);
-    run_until(&mut app, "the other map", |w| {
-        coloured(w, "plate").is_some()
-    });
+    run_until(&mut app, "the other map", whole);
     choose(&mut app, |map| map.choice.on = false);
     app.update();
     assert!(coloured(app.world(), "plate").is_none());
@@ -243,7 +252,7 @@ fn colours_vanish_while_a_hand_holds_the_part_and_come_back_for_where_it_was_let
         map.choice.part = Some("plate".to_owned());
         map.choice.on = true;
     });
-    run_until(&mut app, "the map", |w| coloured(w, "plate").is_some());
+    run_until(&mut app, "the map", whole);
     let before = app
         .world()
         .resource::<ShownMap>()
@@ -280,7 +289,7 @@ fn colours_vanish_while_a_hand_holds_the_part_and_come_back_for_where_it_was_let
         placing.let_go(&mut document);
         placing.settle(&document);
     });
-    run_until(&mut app, "the new map", |w| coloured(w, "plate").is_some());
+    run_until(&mut app, "the new map", whole);
     let world = app.world();
     let document = world.resource::<Document>();
     assert!(document.text().contains("390"), "{}", document.text());
@@ -297,9 +306,7 @@ fn colours_vanish_while_a_hand_holds_the_part_and_come_back_for_where_it_was_let
     assert_eq!(document.problem(), None);
     app.update();
     assert!(coloured(app.world(), "plate").is_none());
-    run_until(&mut app, "the longer damper's map", |w| {
-        coloured(w, "plate").is_some()
-    });
+    run_until(&mut app, "the longer damper's map", whole);
     let document = app.world().resource::<Document>();
     let made = app.world().resource::<ShownMap>().made().expect("made");
     assert_same(
@@ -330,9 +337,9 @@ fn a_newer_question_takes_the_place_of_an_older_one() {
         app.update();
         assert!(app.world().resource::<ShownMap>().progress().is_some());
     }
-    run_until(&mut app, "the map", |w| coloured(w, "plate").is_some());
+    run_until(&mut app, "the map", whole);
     let map = app.world().resource::<ShownMap>();
-    assert_eq!(map.answers(), 1, "older ones are stopped, or dropped");
+    assert!(map.answers() <= 2, "older ones are stopped, or dropped");
     let made = map.made().expect("made");
     assert_eq!(made.map.options.required_mm, Some(6.0));
     // A part that nothing moves against is told, and has no colour.
@@ -382,7 +389,8 @@ fn a_map_made_again_is_the_map_made_anew_whatever_has_changed() {
         let truck = make_truck(text, &path, None).expect("a truck").truck;
         let asked = ClearanceOptions::usual("plate");
         let trucks = std::slice::from_ref(&truck);
-        let again = clearance_map_again(trucks, &asked, &known, &|_, _| true).expect("a map");
+        let again =
+            clearance_map_again(trucks, &asked, &known, &|_| (), &|_, _| true).expect("a map");
         assert_same(&again, &mapped(&truck, &asked));
         tightest.push(again.tightest.map(|t| (n, t.spot.room_mm)));
     }
@@ -393,7 +401,8 @@ fn a_map_made_again_is_the_map_made_anew_whatever_has_changed() {
     for part in ["plate", "crossmember"] {
         let asked = ClearanceOptions::usual(part);
         let trucks = std::slice::from_ref(&setup);
-        let again = clearance_map_again(trucks, &asked, &known, &|_, _| true).expect("a map");
+        let again =
+            clearance_map_again(trucks, &asked, &known, &|_| (), &|_, _| true).expect("a map");
         assert_same(&again, &mapped(&setup, &asked));
     }
 }
@@ -517,7 +526,8 @@ fn how_long_a_plate_of_ten_thousand_triangles_waits_for_its_map_after_a_move() {
         let made = start.elapsed();
         let trucks = std::slice::from_ref(&truck);
         let asked = ClearanceOptions::usual("plate");
-        let map = clearance_map_again(trucks, &asked, &known, &|_, _| true).expect("a map");
+        let map =
+            clearance_map_again(trucks, &asked, &known, &|_| (), &|_, _| true).expect("a map");
         println!(
             "library, plate at {at:?}: truck {:.3} s, with its map {:.3} s, {:.2} s of processor; {} faces drawn, least room {:?}",
             made.as_secs_f64(),
@@ -534,9 +544,7 @@ fn how_long_a_plate_of_ten_thousand_triangles_waits_for_its_map_after_a_move() {
         map.choice.part = Some("plate".to_owned());
         map.choice.on = true;
     });
-    run_until(&mut app, "the first map", |w| {
-        coloured(w, "plate").is_some()
-    });
+    run_until(&mut app, "the first map", whole);
     for at in places {
         run_until(&mut app, "the sweep", |w| {
             let found = w.resource::<Found>();
@@ -550,10 +558,12 @@ fn how_long_a_plate_of_ten_thousand_triangles_waits_for_its_map_after_a_move() {
         run_until(&mut app, "the map", |w| {
             w.resource::<Document>().generation() > generation && coloured(w, "plate").is_some()
         });
+        let (shown, until_shown) = (start.elapsed(), processor_s() - used);
+        run_until(&mut app, "the whole map", whole);
         println!(
-            "window's workers, plate at {at:?}: {:.3} s from numbers to colours, {:.2} s of processor with sweep and travel map",
+            "window's workers, plate at {at:?}: {:.3} s from numbers to colours, {until_shown:.2} s of processor with sweep and travel map; {:.3} s to probe and patches",
+            shown.as_secs_f64(),
             start.elapsed().as_secs_f64(),
-            processor_s() - used,
         );
     }
 }

@@ -140,10 +140,21 @@ pub fn clearance_map(
     options: &ClearanceOptions,
     progress: &(dyn Fn(&str, f64) -> bool + Sync),
 ) -> Result<ClearanceMap, ClearanceError> {
-    clearance_map_again(trucks, options, &KnownTravels::default(), progress)
+    let known = KnownTravels::default();
+    clearance_map_again(trucks, options, &known, &|_| (), progress)
 }
 
-/// The same map, sooner where only the part was moved since the last with the same `known`.
+/// The corners of a map whose faces are still being asked.
+#[derive(Clone, Debug)]
+pub struct MapCorners {
+    /// As [`ClearanceMap::mesh`].
+    pub mesh: PartMesh,
+    /// As [`ClearanceMap::at_point`], but for depths: a cut is told no deeper than what must remain.
+    pub at_point: Vec<Spot>,
+}
+
+/// The same map, sooner where only the part was moved since the last with the same `known`. `early` is told the corners as
+/// soon as they are found, about half way.
 ///
 /// # Errors
 /// [`ClearanceError`].
@@ -151,6 +162,7 @@ pub fn clearance_map_again(
     trucks: &[Truck],
     options: &ClearanceOptions,
     known: &KnownTravels,
+    early: &(dyn Fn(MapCorners) + Sync),
     progress: &(dyn Fn(&str, f64) -> bool + Sync),
 ) -> Result<ClearanceMap, ClearanceError> {
     check(options)?;
@@ -175,6 +187,10 @@ pub fn clearance_map_again(
     let (mut mesh, mut groups) = work.groups(&drawn)?;
     let mut found = work.points(&mesh, &groups)?;
     work.refine(&mut mesh, &mut groups, &mut found)?;
+    early(MapCorners {
+        mesh: mesh.clone(),
+        at_point: found.iter().map(|f| work.spot(f)).collect(),
+    });
     let line = work.line(&mesh, &groups, &found);
     let faces = work.faces(&mesh, &groups, &found)?;
     let mut nearest = work.nearest(&drawn)?;

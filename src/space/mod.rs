@@ -27,7 +27,9 @@ pub use animation::{
     Animation, AnimationError, AnimationOptions, Clip, DrawnBody, DrawnPart, Stand, animate,
     between, clip_name,
 };
-pub use clearance_map::{ClearanceMap, Place, Spot, clearance_map, clearance_map_again};
+pub use clearance_map::{
+    ClearanceMap, MapCorners, Place, Spot, clearance_map, clearance_map_again,
+};
 pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, SEEN_FROM, keep_out};
 pub use nearest::{Nearest, nearest};
 pub use part_mesh::{Edge, PartMesh, TreeMesh};

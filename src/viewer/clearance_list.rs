@@ -1,7 +1,7 @@
 //! The clearance map on the page Room: which part, which gap; its tightest patches, and what is under the pointer.
 
 use super::clearance_map::ShownMap;
-use super::clearance_probe::{go_to_patch, patch_position, patch_words};
+use super::clearance_probe::{go_to_patch, patch_cut, patch_position, patch_words};
 use super::controls::{WARNING, swatch};
 use super::document::Document;
 use super::motion::Motion;
@@ -12,7 +12,7 @@ use super::shown::Shown;
 use super::trace::{Trace, Widget};
 use crate::findings::TightPatch;
 use crate::output::clearance_colours::{TOUCHING, UNDER_GAP};
-use crate::output::{Units, clearance_verdict, patch_state};
+use crate::output::{Units, clearance_verdict};
 use bevy_egui::egui::{Button, ComboBox, ProgressBar, RichText, Ui};
 
 /// Shows the section.
@@ -151,18 +151,13 @@ fn left_out(count: usize) -> String {
 
 /// A patch; whether it was clicked.
 fn row(ui: &mut Ui, n: usize, patch: &TightPatch, units: Units, trace: &mut Trace) -> bool {
-    let cut = match (patch.violated, patch.cut_is_at_least) {
-        (false, _) => String::new(),
-        (true, true) => format!(", cut back at least {}", units.at_least(patch.cut_mm)),
-        (true, false) => format!(", cut back {}", units.at_least(patch.cut_mm)),
-    };
     let text = format!(
-        "{} {}: {}\n{:.1} cm\u{b2} at {}{cut}\n{}",
+        "{} {}\n{:.1} cm\u{b2} at {}{}\n{}",
         n + 1,
-        patch_state(patch),
         patch_words(patch, units),
         patch.area_mm2 * 1.0e-2,
         units.point(patch.middle_mm),
+        patch_cut(patch, units),
         patch_position(patch, units),
     );
     ui.horizontal(|ui| {

@@ -3,8 +3,9 @@
 //!
 //! While the map is on, it is asked for anew whenever the truck shown changes, by a part that is moved or by anything
 //! else; what is under way for an older truck is stopped. A map's colours are shown only with the truck and the choice
-//! that it was made for, and not on a part that a hand holds: where nothing is known, no colour says otherwise. Free
-//! travels are kept between maps ([`KnownTravels`]), since moving the part doesn't change them.
+//! that it was made for, and not on a part that a hand holds: where nothing is known, no colour says otherwise. To be soon
+//! there, free travels are kept between maps ([`KnownTravels`]), since moving the part doesn't change them; and colours,
+//! which are those of corners, come as soon as corners are found, before faces and patches.
 
 use super::background::{Desk, Hurry, Wake, cores, pool, run_in, start_worker};
 use super::document::Document;
@@ -16,11 +17,11 @@ use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
 use crate::findings::ClearanceFindings;
 use crate::kinematics::wheel_angles;
-use crate::output::clearance_colours::{colour, legend};
+use crate::output::clearance_colours::{colour_within, legend};
 use crate::output::{Units, signed_degrees};
 use crate::space::{
-    ClearanceError, ClearanceMap, ClearanceOptions, KnownTravels, MoverName, Spot,
-    clearance_findings, clearance_map_again,
+    ClearanceError, ClearanceMap, ClearanceOptions, KnownTravels, MapCorners, MoverName, PartMesh,
+    Spot, clearance_findings, clearance_map_again,
 };
 use crate::suspension::{Body, Side};
 use crate::truck::Truck;
@@ -75,10 +76,50 @@ pub struct MadeMap {
     pub map: ClearanceMap,
     /// The same in numbers.
     pub findings: ClearanceFindings,
+    painted: Painted,
+}
+
+/// Triangles with the colours of their corners.
+#[derive(Debug)]
+struct Painted {
     /// Faces that are drawn, by number: those with an area.
     drawn: Vec<u32>,
     triangles: Vec<[Vector3<f64>; 3]>,
     colours: Vec<[[u8; 3]; 3]>,
+}
+
+impl Painted {
+    fn new(mesh: &PartMesh, at_point: &[Spot], cutoff_mm: f64) -> Painted {
+        let mut drawn = Vec::with_capacity(mesh.triangles.len());
+        let (mut triangles, mut colours) = (Vec::new(), Vec::new());
+        for (face, corners) in mesh.triangles.iter().enumerate() {
+            if mesh.area_normal(face).norm() > 0.0 {
+                drawn.push(face as u32);
+                triangles.push(mesh.corners(face));
+                colours.push(corners.map(|i| colour_within(cutoff_mm, &at_point[i as usize])));
+            }
+        }
+        Painted {
+            drawn,
+            triangles,
+            colours,
+        }
+    }
+
+    fn colours(&self, cutoff_mm: f64, units: Units) -> PartColours {
+        PartColours {
+            triangles: self.triangles.clone(),
+            colours: self.colours.clone(),
+            legend: legend(cutoff_mm, units),
+        }
+    }
+}
+
+/// The colours of a map whose faces are still being asked.
+#[derive(Debug)]
+struct EarlyMap {
+    asked: Asked,
+    painted: Painted,
 }
 
 /// What is known of one place of the mapped part.
@@ -95,7 +136,8 @@ pub struct Probed {
 }
 
 impl MadeMap {
-    /// Makes the map of a part of a truck whose corner on `side` is looked at.
+    /// Makes the map of a part of a truck whose corner on `side` is looked at. `early` is told the corners once they are
+    /// found.
     ///
     /// # Errors
     /// As [`clearance_map_again`].
@@ -104,43 +146,31 @@ impl MadeMap {
         side: Side,
         asked: &Asked,
         known: &KnownTravels,
+        early: &(dyn Fn(MapCorners) + Sync),
         progress: &(dyn Fn(f64) -> bool + Sync),
     ) -> Result<MadeMap, ClearanceError> {
         let trucks = std::slice::from_ref(truck);
-        let map = clearance_map_again(trucks, &asked.options, known, &|_, share| progress(share))?;
+        let tell = |_: &str, share| progress(share);
+        let map = clearance_map_again(trucks, &asked.options, known, early, &tell)?;
         let findings = clearance_findings(&truck.name, &map, &[]);
-        let mut drawn = Vec::with_capacity(map.mesh.triangles.len());
-        let (mut triangles, mut colours) = (Vec::new(), Vec::new());
-        for (face, corners) in map.mesh.triangles.iter().enumerate() {
-            if map.mesh.area_normal(face).norm() > 0.0 {
-                drawn.push(face as u32);
-                triangles.push(map.mesh.corners(face));
-                colours.push(corners.map(|i| colour(&map, &map.at_point[i as usize])));
-            }
-        }
+        let painted = Painted::new(&map.mesh, &map.at_point, map.options.cutoff_mm);
         Ok(MadeMap {
             asked: asked.clone(),
             side,
             map,
             findings,
-            drawn,
-            triangles,
-            colours,
+            painted,
         })
     }
 
     /// What the part is drawn in.
     pub fn colours(&self, units: Units) -> PartColours {
-        PartColours {
-            triangles: self.triangles.clone(),
-            colours: self.colours.clone(),
-            legend: legend(&self.map, units),
-        }
+        self.painted.colours(self.map.options.cutoff_mm, units)
     }
 
     /// What is known at a place of a drawn triangle, by the triangle's number among those of [`MadeMap::colours`].
     pub fn probe(&self, truck: &Truck, triangle: usize, at: Vector3<f64>) -> Option<Probed> {
-        let face = *self.drawn.get(triangle)?;
+        let face = *self.painted.drawn.get(triangle)?;
         let spot = self.map.at_face[face as usize];
         let to = spot.to.map(|to| self.map.movers[to as usize].clone());
         let steer_deg = to.as_ref().and_then(|to| steer_deg(truck, to.side, &spot));
@@ -205,9 +235,10 @@ impl Probed {
                 ""
             };
             out.push(format!(
-                "required {}: cut back {least}{}",
+                "required {}: cut back {least}{} {}",
                 units.with_unit(to.required_mm),
-                units.at_least(spot.cut_mm)
+                units.at_least(spot.cut_mm),
+                units.name()
             ));
         }
         out
@@ -260,6 +291,7 @@ pub struct ShownMap {
     pub probed: Option<Probed>,
     asked: Option<Asked>,
     making: Option<Making>,
+    early: Option<Arc<EarlyMap>>,
     made: Option<Arc<MadeMap>>,
     problem: Option<String>,
     answers: u64,
@@ -300,12 +332,27 @@ impl ShownMap {
         })
     }
 
+    /// Whether what was asked holds for the truck shown, for what is chosen, and for where the part is.
+    fn holds(&self, asked: &Asked, document: &Document, placing: &Placing) -> bool {
+        let moved = placing.motion_of(&asked.options.part);
+        let stands = moved.is_none_or(|motion| motion == Isometry3::identity());
+        stands && self.wanted(document).as_ref() == Some(asked)
+    }
+
     /// The map, if it holds for the truck shown, for what is chosen, and for where the part is.
     pub fn current(&self, document: &Document, placing: &Placing) -> Option<&Arc<MadeMap>> {
         let made = self.made.as_ref()?;
-        let moved = placing.motion_of(&made.map.part);
-        let stands = moved.is_none_or(|motion| motion == Isometry3::identity());
-        (stands && self.wanted(document).as_ref() == Some(&made.asked)).then_some(made)
+        self.holds(&made.asked, document, placing).then_some(made)
+    }
+
+    /// What there is to paint with now.
+    fn paint(&self, document: &Document, placing: &Placing) -> Option<Paint> {
+        if let Some(made) = self.current(document, placing) {
+            return Some(Paint::Made(Arc::clone(made)));
+        }
+        let early = self.early.as_ref()?;
+        let holds = self.holds(&early.asked, document, placing);
+        holds.then(|| Paint::Early(Arc::clone(early)))
     }
 
     /// The map last made, whether or not it still holds.
@@ -337,7 +384,7 @@ impl ShownMap {
         if let Some(making) = self.making.take() {
             making.progress.stop();
         }
-        (self.problem, self.marked) = (None, None);
+        (self.problem, self.marked, self.early) = (None, None, None);
         self.asked.clone_from(&wanted);
         self.makings += 1;
         let number = self.makings;
@@ -357,16 +404,54 @@ impl ShownMap {
         });
     }
 
-    fn receive(&mut self, number: u64, made: Result<MadeMap, ClearanceError>) {
+    fn receive(&mut self, number: u64, answer: Answer) {
         if self.making.as_ref().is_none_or(|m| m.number != number) {
             return;
         }
-        self.making = None;
         self.answers += 1;
+        let made = match answer {
+            Answer::Early(early) => {
+                self.early = Some(Arc::new(early));
+                return;
+            }
+            Answer::Made(made) => *made,
+        };
+        (self.making, self.early) = (None, None);
         match made {
             Ok(made) => self.made = Some(Arc::new(made)),
             Err(error) => self.problem = Some(error.to_string()),
         }
+    }
+}
+
+/// What a part is painted with.
+enum Paint {
+    Early(Arc<EarlyMap>),
+    Made(Arc<MadeMap>),
+}
+
+impl Paint {
+    fn is(&self, other: &Paint) -> bool {
+        match (self, other) {
+            (Paint::Early(a), Paint::Early(b)) => Arc::ptr_eq(a, b),
+            (Paint::Made(a), Paint::Made(b)) => Arc::ptr_eq(a, b),
+            _ => false,
+        }
+    }
+
+    fn options(&self) -> &ClearanceOptions {
+        match self {
+            Paint::Early(early) => &early.asked.options,
+            Paint::Made(made) => &made.asked.options,
+        }
+    }
+
+    fn colours(&self, units: Units) -> PartColours {
+        let painted = match self {
+            Paint::Early(early) => &early.painted,
+            Paint::Made(made) => &made.painted,
+        };
+        painted.colours(self.options().cutoff_mm, units)
     }
 }
 
@@ -378,12 +463,15 @@ struct Job {
     progress: Arc<Progress>,
 }
 
-type Answer = (u64, Result<MadeMap, ClearanceError>);
+enum Answer {
+    Early(EarlyMap),
+    Made(Box<Result<MadeMap, ClearanceError>>),
+}
 
 #[derive(Resource)]
 struct Worker {
     desk: Desk<Job>,
-    answers: Mutex<Receiver<Answer>>,
+    answers: Mutex<Receiver<(u64, Answer)>>,
 }
 
 /// Colours are up to date after this.
@@ -435,7 +523,7 @@ fn start(mut commands: Commands, wake: Res<Wake>) {
 /// The page's share done is shown no more often than this.
 const TOLD_APART: Duration = Duration::from_millis(100);
 
-fn make_maps(desk: &Desk<Job>, sender: &Sender<Answer>, wake: &Wake) {
+fn make_maps(desk: &Desk<Job>, sender: &Sender<(u64, Answer)>, wake: &Wake) {
     // A person who has just let go of a part waits for it: every core.
     let pool = pool(cores(), Hurry::Yes);
     let known = KnownTravels::default();
@@ -450,8 +538,18 @@ fn make_maps(desk: &Desk<Job>, sender: &Sender<Answer>, wake: &Wake) {
             }
             job.progress.tell(share)
         };
-        let work = || MadeMap::make(&job.truck, job.side, &job.asked, &known, &progress);
-        let made = run_in(&pool, work);
+        let early = |corners: MapCorners| {
+            let cutoff_mm = job.asked.options.cutoff_mm;
+            let early = EarlyMap {
+                asked: job.asked.clone(),
+                painted: Painted::new(&corners.mesh, &corners.at_point, cutoff_mm),
+            };
+            // Nobody listens any more: the whole map's sender ends it.
+            let _ = sender.send((job.number, Answer::Early(early)));
+            (wake.0)();
+        };
+        let work = || MadeMap::make(&job.truck, job.side, &job.asked, &known, &early, &progress);
+        let made = Answer::Made(Box::new(run_in(&pool, work)));
         if sender.send((job.number, made)).is_err() {
             return;
         }
@@ -483,8 +581,8 @@ fn exchange(document: Res<Document>, mut map: ResMut<ShownMap>, worker: Res<Work
         .answers
         .lock()
         .unwrap_or_else(PoisonError::into_inner);
-    for (number, made) in receiver.try_iter() {
-        map.receive(number, made);
+    for (number, answer) in receiver.try_iter() {
+        map.receive(number, answer);
     }
 }
 
@@ -495,25 +593,25 @@ fn paint(
     placing: Res<Placing>,
     shown: Res<Shown>,
     mut coloured: ResMut<ColouredParts>,
-    mut painted: Local<Option<(Arc<MadeMap>, Units)>>,
+    mut painted: Local<Option<(Paint, Units)>>,
 ) {
-    let current = map.current(&document, &placing);
-    let same = match (&*painted, current) {
-        (Some((made, units)), Some(now)) => Arc::ptr_eq(made, now) && *units == shown.units,
+    let current = map.paint(&document, &placing);
+    let same = match (&*painted, &current) {
+        (Some((paint, units)), Some(now)) => paint.is(now) && *units == shown.units,
         (None, None) => true,
         _ => false,
     };
     if same {
         return;
     }
-    if let Some((made, _)) = painted.take() {
-        coloured.0.remove(&made.map.part);
+    if let Some((paint, _)) = painted.take() {
+        coloured.0.remove(&paint.options().part);
     }
-    if let Some(made) = current {
-        let colours = Arc::new(made.colours(shown.units));
-        coloured.0.insert(made.map.part.clone(), colours);
-        *painted = Some((Arc::clone(made), shown.units));
-    }
+    *painted = current.map(|paint| {
+        let colours = Arc::new(paint.colours(shown.units));
+        coloured.0.insert(paint.options().part.clone(), colours);
+        (paint, shown.units)
+    });
 }
 
 /// The body that carries the mapped part.

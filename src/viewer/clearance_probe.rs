@@ -14,8 +14,8 @@ use super::placing::Placing;
 use super::pointer::{Pointed, PointerRead};
 use super::shown::{Page, Shown};
 use crate::findings::TightPatch;
-use crate::output::Units;
 use crate::output::clearance_colours::{TOUCHING, UNDER_GAP};
+use crate::output::{Units, clearance_verdict, patch_state};
 use crate::suspension::Side;
 use bevy::prelude::*;
 use bevy_egui::egui::{self, RichText};
@@ -151,14 +151,52 @@ pub fn go_to_patch(
     );
 }
 
-/// How near, to what.
+/// How near, to what, in a line.
 pub fn patch_words(patch: &TightPatch, units: Units) -> String {
     let spot = &patch.tightest;
-    let name = format!("{} ({} side)", spot.to, spot.side.name());
+    let name = format!("the {} ({} side)", spot.to, spot.side.name());
     if spot.gap_mm <= 0.0 {
-        format!("touched by the {name}")
+        return format!("TOUCHED by {name}");
+    }
+    let gap = units.with_unit(spot.gap_mm);
+    match patch_state(patch) {
+        // Touched elsewhere in the patch: nothing there says how deep.
+        state @ ("TOUCHED" | "SHORT") => format!("{state}: {gap} from {name}"),
+        _ => format!("{gap} from {name}"),
+    }
+}
+
+/// How far the surface must recede in a patch; nothing where no gap is missing.
+pub fn patch_cut(patch: &TightPatch, units: Units) -> String {
+    let least = if patch.cut_is_at_least {
+        "at least "
     } else {
-        format!("{} from the {name}", units.with_unit(spot.gap_mm))
+        ""
+    };
+    if patch.violated {
+        let cut = units.at_least(patch.cut_mm);
+        format!(", cut back {least}{cut} {}", units.name())
+    } else {
+        String::new()
+    }
+}
+
+/// The patches that are marked, in a picture that has no list beside it.
+pub fn picture_legend(ui: &mut egui::Ui, map: &ShownMap, units: Units, font: &egui::FontId) {
+    let Some(made) = map.made() else {
+        return;
+    };
+    let line = |text: String| RichText::new(text).font(font.clone());
+    let text = format!("{}: {}", made.map.part, clearance_verdict(&made.findings));
+    ui.label(line(text).strong());
+    for (n, patch) in marked_patches(made) {
+        ui.label(line(format!(
+            "{}  {} {}{}",
+            n + 1,
+            patch_words(patch, units),
+            patch_position(patch, units),
+            patch_cut(patch, units)
+        )));
     }
 }
 
@@ -171,12 +209,17 @@ pub fn patch_position(patch: &TightPatch, units: Units) -> String {
 /// Patches marked in the picture: those whose required gap is missing, or the one with the least room.
 const MOST_MARKED: usize = 3;
 
+fn marked_patches(made: &MadeMap) -> impl Iterator<Item = (usize, &TightPatch)> {
+    let patches = made.findings.patches.iter().enumerate();
+    let tight = patches.filter(|(n, patch)| *n == 0 || patch.violated);
+    tight.take(MOST_MARKED)
+}
+
 fn mark(
     map: Res<ShownMap>,
     document: Res<Document>,
     placing: Res<Placing>,
     motion: Res<Motion>,
-    shown: Res<Shown>,
     mut gizmos: Gizmos<OverLines>,
     mut labels: ResMut<Labels>,
 ) {
@@ -185,9 +228,7 @@ fn mark(
     };
     let placement = motion.position().linkage.placement(body(made).motion());
     let world = |at| frame::world(&placement.point(&at));
-    let patches = made.findings.patches.iter().enumerate();
-    let tight = patches.filter(|(n, patch)| *n == 0 || patch.violated);
-    for (n, patch) in tight.take(MOST_MARKED) {
+    for (n, patch) in marked_patches(made) {
         let at = frame::vector(patch.tightest.at_mm);
         // The place gone to is marked below.
         if map.marked.as_ref().is_some_and(|m| m.at == at) {
@@ -206,7 +247,7 @@ fn mark(
             .resolution(8);
         labels.0.push(Label {
             at,
-            text: format!("{}: {}", n + 1, patch_words(patch, shown.units)),
+            text: format!("{}", n + 1),
             rgb,
             weight: 7 - n as u8,
         });

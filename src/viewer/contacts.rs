@@ -9,6 +9,7 @@ use super::labels::{Label, Labels};
 use super::look::{Look, OverLines};
 use super::motion::Motion;
 use super::palette::{self, GapState};
+use super::part_colours::ColouredParts;
 use super::placing::Placing;
 use super::pointer::{Pointed, PointerPlugin, PointerRead};
 use super::shown::{Page, Shown};
@@ -174,10 +175,12 @@ fn draw_first_contact(
     found: Res<Found>,
     motion: Res<Motion>,
     shown: Res<Shown>,
+    coloured: Res<ColouredParts>,
     mut gizmos: Gizmos<OverLines>,
     mut labels: ResMut<Labels>,
 ) {
-    let Some(sweep) = &found.sweep else {
+    // A map tells more of the same, for the part that is looked at.
+    let Some(sweep) = found.sweep.as_ref().filter(|_| coloured.0.is_empty()) else {
         return;
     };
     for contact in &sweep.first_contacts {

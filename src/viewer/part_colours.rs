@@ -83,14 +83,26 @@ fn colour(
     }
 }
 
+/// Width of a swatch, points.
+const SWATCH: f32 = 12.0;
+
 /// What the colours mean, a line for each part.
 pub fn legend(ui: &mut Ui, coloured: &ColouredParts, font: &FontId) {
     for (name, part) in &coloured.0 {
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new(format!("{name}:")).font(font.clone()));
             for (rgb, words) in &part.legend {
+                let ink = ui.visuals().text_color();
+                let galley = ui
+                    .painter()
+                    .layout_no_wrap(words.clone(), font.clone(), ink);
+                // A colour stays with its words.
+                let spacing = ui.spacing().item_spacing.x;
+                if ui.available_size_before_wrap().x < SWATCH + spacing + galley.size().x {
+                    ui.end_row();
+                }
                 swatch(ui, *rgb);
-                ui.label(RichText::new(words).font(font.clone()));
+                ui.label(galley);
             }
         });
     }

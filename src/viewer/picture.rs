@@ -5,6 +5,7 @@
 
 use super::background::{BackgroundPlugin, CURVE_ROWS, Found, GAP_GRID};
 use super::clearance_map::{Asked, MadeMap, ShownMap};
+use super::clearance_probe;
 use super::document::Document;
 use super::drive::{Drive, Subject, drive_now, suspension_is_shown, truck_is_shown};
 use super::drive_panel;
@@ -367,7 +368,7 @@ impl Studio {
             },
         };
         let known = KnownTravels::default();
-        let made = MadeMap::make(document.truck(), side, &asked, &known, &|_| true)?;
+        let made = MadeMap::make(document.truck(), side, &asked, &known, &|_| (), &|_| true)?;
         world.insert_resource(ShownMap::with(made));
         Ok(())
     }
@@ -513,6 +514,7 @@ fn caption(
     ghost: Res<Ghost>,
     keep_out: Res<KeepOutSolid>,
     coloured: Res<ColouredParts>,
+    map: Res<ShownMap>,
     mut zoomed: Local<bool>,
 ) -> Result {
     let context = contexts.ctx_mut()?;
@@ -574,6 +576,7 @@ fn caption(
                 super::setup_choice::picture_legend(ui, &ghost, units, &font);
                 keep_out_body::legend(ui, &keep_out, units, &font);
                 part_colours::legend(ui, &coloured, &font);
+                clearance_probe::picture_legend(ui, &map, units, &font);
                 ui.label(
                     RichText::new("Rigid parts as drawn; bushings, flex and wear are not in it.")
                         .font(FontId::proportional(11.0))
