@@ -152,12 +152,12 @@ fn left_out(count: usize) -> String {
 /// A patch; whether it was clicked.
 fn row(ui: &mut Ui, n: usize, patch: &TightPatch, units: Units, trace: &mut Trace) -> bool {
     let text = format!(
-        "{} {}\n{:.1} cm\u{b2} at {}{}\n{}",
+        "{} {}\n{}{:.1} cm\u{b2} at {}\n{}",
         n + 1,
         patch_words(patch, units),
+        patch_cut(patch, units),
         patch.area_mm2 * 1.0e-2,
         units.point(patch.middle_mm),
-        patch_cut(patch, units),
         patch_position(patch, units),
     );
     ui.horizontal(|ui| {

@@ -355,6 +355,16 @@ impl ShownMap {
         holds.then(|| Paint::Early(Arc::clone(early)))
     }
 
+    /// The part to map and what its colours mean, while the map is on: also before its colours are there.
+    pub fn legend(
+        &self,
+        document: &Document,
+        units: Units,
+    ) -> Option<(String, Vec<([u8; 3], String)>)> {
+        let options = self.wanted(document)?.options;
+        Some((options.part, legend(options.cutoff_mm, units)))
+    }
+
     /// The map last made, whether or not it still holds.
     pub fn made(&self) -> Option<&Arc<MadeMap>> {
         self.made.as_ref()

@@ -154,7 +154,7 @@ pub fn go_to_patch(
 /// How near, to what, in a line.
 pub fn patch_words(patch: &TightPatch, units: Units) -> String {
     let spot = &patch.tightest;
-    let name = format!("the {} ({} side)", spot.to, spot.side.name());
+    let name = format!("the {} ({})", spot.to, spot.side.name());
     if spot.gap_mm <= 0.0 {
         return format!("TOUCHED by {name}");
     }
@@ -175,7 +175,7 @@ pub fn patch_cut(patch: &TightPatch, units: Units) -> String {
     };
     if patch.violated {
         let cut = units.at_least(patch.cut_mm);
-        format!(", cut back {least}{cut} {}", units.name())
+        format!("cut {least}{cut} {}, ", units.name())
     } else {
         String::new()
     }
@@ -186,16 +186,17 @@ pub fn picture_legend(ui: &mut egui::Ui, map: &ShownMap, units: Units, font: &eg
     let Some(made) = map.made() else {
         return;
     };
-    let line = |text: String| RichText::new(text).font(font.clone());
+    let ink = palette::color32(palette::INK);
+    let line = |text: String| RichText::new(text).font(font.clone()).color(ink);
     let text = format!("{}: {}", made.map.part, clearance_verdict(&made.findings));
     ui.label(line(text).strong());
     for (n, patch) in marked_patches(made) {
         ui.label(line(format!(
-            "{}  {} {}{}",
+            "{}  {}, {}{}",
             n + 1,
             patch_words(patch, units),
+            patch_cut(patch, units),
             patch_position(patch, units),
-            patch_cut(patch, units)
         )));
     }
 }
