@@ -18,7 +18,7 @@
 //!   [`keep_out_body`] draws it; [`part_loading`] adds a mesh to the scene, [`placing`] moves it, [`part_handles`]
 //!   are the arrows and rings to do so by hand. [`part_colours`] draws a part in colours found for its corners.
 //! * How near everything comes to a part: [`clearance_map`] finds the map off the main thread and keeps it up with the
-//!   truck, [`clearance_list`] is its section on the page, [`clearance_probe`] reads it off under the [`pointer`].
+//!   truck, [`clearance_list`] is its section on the page, [`clearance_probe`] reads it off under the [pointer](mod@pointer).
 //! * [`picture`]: pictures off screen. [`file_dialog`]: the system's. [`reload`]: the file watched. [`trace`]: state for tests.
 //!
 //! Reads: a scene file. Produces: a window, or PNG files. Nothing else in the library knows of it.
