@@ -379,3 +379,53 @@ fn a_window_in_which_nothing_happens_rests() {
     // 5 % of one core over six seconds is 30 ticks.
     assert!(used < 30, "{used} ticks in six quiet seconds");
 }
+
+#[test]
+fn a_click_chooses_the_part_to_map_and_pointing_at_it_reads_the_map() {
+    let Some(desk) = Desk::set_up() else {
+        return;
+    };
+    let mut window = desk.open("crake");
+    window.wait_for("the gaps", |s| s["gaps_at"].is_array());
+    std::thread::sleep(Duration::from_secs(2));
+    let middle =
+        |[left, top, right, bottom]: [f64; 4]| [0.5 * (left + right), 0.5 * (top + bottom)];
+    let [x, y] = middle(window.widget("page Room"));
+    window.click(x, y);
+    window.wait_for("the page", |s| s["page"] == "Room");
+    // Any part will do: from the picture's middle outward until one is under the pointer.
+    let mut hit = None;
+    for step in 0..24 {
+        let (ring, way) = (f64::from(step / 6 + 1), f64::from(step % 6));
+        let (sin, cos) = (way * std::f64::consts::FRAC_PI_3).sin_cos();
+        let at = [600.0 + 35.0 * ring * cos, 300.0 + 35.0 * ring * sin];
+        window.click(at[0], at[1]);
+        std::thread::sleep(Duration::from_millis(600));
+        if window.state()["picked"].is_string() {
+            hit = Some(at);
+            break;
+        }
+    }
+    let at = hit.expect("a part near the picture's middle");
+    let picked = window.state()["picked"].clone();
+    // The box is at the left of its words.
+    let [left, top, _, bottom] = window.widget("clearance map");
+    window.click(left + 8.0, 0.5 * (top + bottom));
+    window.wait_for("its map", |s| s["mapped"] == picked);
+    // The colours' legend takes a line from the picture, which is fitted again: the part is near where it was.
+    let read = (-8..=8).any(|step| {
+        window.move_to(at[0], at[1] + 4.0 * f64::from(step));
+        std::thread::sleep(Duration::from_millis(300));
+        number(&window.state(), "probed_mm") >= 0.0
+    });
+    assert!(read, "{}", window.state());
+    // A patch in the list takes the suspension there.
+    window.wait_for("the list", |s| s["widgets"]["patch 1"].is_array());
+    let [x, y] = middle(window.widget("patch 1"));
+    window.click(x, y);
+    window.wait_for("the tight position", |s| {
+        number(s, "travel_mm") != 0.0 || number(s, "rack_mm") != 0.0
+    });
+    window.click(left + 8.0, 0.5 * (top + bottom));
+    window.wait_for("no map", |s| s["mapped"].is_null());
+}

@@ -72,11 +72,6 @@ pub(super) struct Arguments {
 const AFTER: &str =
     "Exit status: 0 every required gap is kept; 1 some gap is missing; 2 it could not be checked.";
 
-/// Where none is given, mm.
-const CUTOFF_MM: f64 = 50.0;
-const TOLERANCE_MM: f64 = 0.1;
-const RESOLUTION_MM: f64 = 5.0;
-
 #[derive(Clone, Copy, PartialEq)]
 enum Format {
     Ply,
@@ -165,15 +160,16 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         .collect::<Result<_>>()?;
     let trucks = trucks(arguments)?;
     let mm = |value: f64| super::typed_mm(value, arguments.units);
+    let usual = ClearanceOptions::usual(&arguments.part);
     let options = ClearanceOptions {
-        part: arguments.part.clone(),
         side: arguments.side.map(SideArgument::side),
         required_mm: arguments.required.map(mm),
         against: arguments.against.clone(),
         with_overlaps: arguments.with_overlaps,
-        cutoff_mm: arguments.cutoff.map_or(CUTOFF_MM, mm),
-        tolerance_mm: arguments.tolerance.map_or(TOLERANCE_MM, mm),
-        resolution_mm: arguments.resolution.map_or(RESOLUTION_MM, mm),
+        cutoff_mm: arguments.cutoff.map_or(usual.cutoff_mm, mm),
+        tolerance_mm: arguments.tolerance.map_or(usual.tolerance_mm, mm),
+        resolution_mm: arguments.resolution.map_or(usual.resolution_mm, mm),
+        ..usual
     };
     let progress = Progress::new();
     let map = clearance_map(&trucks, &options, &|step, share| {

@@ -3,7 +3,7 @@
 use super::{PathArgument, SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::Units;
-use bindpoint::space::KeepOutOptions;
+use bindpoint::space::{ClearanceOptions, KeepOutOptions};
 use bindpoint::suspension::Body;
 use bindpoint::truck::Corner;
 use bindpoint::viewer::document::Document;
@@ -98,6 +98,13 @@ pub(super) struct Arguments {
     /// The body that the keep-out solid is seen from, and drawn with.
     #[arg(long, value_name = "BODY", default_value = "frame", value_parser = super::keepout::body, requires = "keepout")]
     on: Body,
+    /// Draw this part in the colours of its clearance map: how near everything comes to it over the whole free travel.
+    #[arg(long, value_name = "PART")]
+    clearance: Option<String>,
+    /// The gap that must remain to the part of --clearance: in mm, or in decimal inches as above [default: what the
+    /// scene watches each pair for; nothing but contact where it watches none].
+    #[arg(long, value_name = "GAP", value_parser = super::finite, requires = "clearance")]
+    gap: Option<f64>,
     /// Draw tyre and rim solid: they are seen through otherwise.
     #[arg(long)]
     solid_wheel: bool,
@@ -123,7 +130,7 @@ pub(super) struct Arguments {
 }
 
 /// What belongs to a picture of the suspension alone.
-const SUSPENSION_ONLY: [&str; 14] = [
+const SUSPENSION_ONLY: [&str; 16] = [
     "travel",
     "rack",
     "path",
@@ -135,6 +142,8 @@ const SUSPENSION_ONLY: [&str; 14] = [
     "margin",
     "resolution",
     "on",
+    "clearance",
+    "gap",
     "solid_wheel",
     "no_joints",
     "measure",
@@ -232,7 +241,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let travel_mm = super::typed_mm(arguments.travel, arguments.units);
     let rack_mm = super::typed_mm(arguments.rack, arguments.units);
     let rack_mm = super::within_locks(rack_mm, corner.rack_mm, units)?;
-    check_parts(&arguments.only, &document)?;
+    check_parts(arguments.only.iter().chain(&arguments.clearance), &document)?;
     let subject = match (&arguments.over, arguments.ground) {
         (Some(over), _) => super::over(over, document.truck())?,
         (None, true) => super::on_ground(document.truck())?,
@@ -259,6 +268,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     let options = PictureOptions {
         keep_out: keep_out(arguments, corner)?,
+        clearance: arguments.clearance.as_ref().map(|part| ClearanceOptions {
+            required_mm: arguments
+                .gap
+                .map(|gap| super::typed_mm(gap, arguments.units)),
+            ..ClearanceOptions::usual(part)
+        }),
         ..options(arguments, units, ghost, subject)
     };
     if let Some(seconds) = arguments.measure {
@@ -308,9 +323,9 @@ fn is_png(path: &Path) -> bool {
         .is_some_and(|e| e.eq_ignore_ascii_case("png"))
 }
 
-fn check_parts(only: &[String], document: &Document) -> Result<()> {
+fn check_parts<'a>(names: impl Iterator<Item = &'a String>, document: &Document) -> Result<()> {
     let parts = &document.corner().parts;
-    for name in only {
+    for name in names {
         if !parts.iter().any(|p| p.name == *name) {
             let names: Vec<&str> = parts.iter().map(|p| p.name.as_str()).collect();
             let help = format!("its parts are: {}", names.join(", "));
@@ -376,6 +391,7 @@ fn options(arguments: &Arguments, units: Units, ghost: Ghost, subject: Subject) 
         }),
         ghost,
         keep_out: None,
+        clearance: None,
         subject,
         suspension: arguments.suspension.map(SuspensionArgument::suspension),
     }

@@ -15,7 +15,7 @@ pub enum WhichArm {
 }
 
 /// An arm-angle limit.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct ArmAngle {
     /// Which arm.
     pub arm: WhichArm,

@@ -9,7 +9,7 @@ use crate::suspension::{Linkage, Motion};
 use nalgebra::Vector3;
 
 /// A cone limit.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Cone {
     /// The body that carries the housing.
     pub housing: Motion,

@@ -14,7 +14,7 @@ pub enum HalfshaftJoint {
 }
 
 /// A joint's greatest angle.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct JointAngle {
     /// Which joint.
     pub joint: HalfshaftJoint,

@@ -7,7 +7,7 @@ use crate::suspension::{Linkage, Motion};
 use nalgebra::Vector3;
 
 /// What is measured.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Span {
     /// The damper, eye to eye.
     Damper,
@@ -25,7 +25,7 @@ pub enum Bound {
 }
 
 /// A length limit.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Length {
     /// What is measured.
     pub span: Span,

@@ -61,7 +61,7 @@ pub struct Reading {
 }
 
 /// A named limit of one corner.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Limit {
     /// As printed, for example `damper extended`.
     pub name: String,
@@ -72,7 +72,7 @@ pub struct Limit {
 }
 
 /// The kinds of limit, one file each.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum LimitKind {
     /// A distance between two points, from above or below.
     Length(Length),

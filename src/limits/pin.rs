@@ -18,7 +18,7 @@ pub enum Rod {
 }
 
 /// A pin limit.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Pin {
     /// The body that carries the pin or stud.
     pub carrier: Motion,

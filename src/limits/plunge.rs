@@ -34,7 +34,7 @@ impl PlungeEnd {
 }
 
 /// Upper edges of the plunge polygon.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct PlungeAngle {
     /// Each edge as (offset in radians, slope in radians per mm of plunge).
     edges: Vec<(f64, f64)>,

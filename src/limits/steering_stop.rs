@@ -6,7 +6,7 @@ use crate::suspension::{Linkage, Motion};
 use nalgebra::Vector3;
 
 /// A steering-stop limit.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct SteeringStop {
     /// Spindle axis in the knuckle, unit, outboard.
     pub spindle: Vector3<f64>,

@@ -1,10 +1,11 @@
-//! Colours of a clearance map, the same in every file.
+//! Colours of a clearance map, the same in every file and in the window.
 //!
 //! Clear faces run from dark blue (no room to spare) to near white (at the cutoff), evenly in lightness; a missing gap is
 //! yellow and a contact vermilion, which no kind of colour vision takes for blue. Sources: lightness by B. Ottosson,
 //! "A perceptual color space for image processing", 2020 (Oklab); yellow and vermilion after M. Okabe, K. Ito, "Color
 //! universal design", 2008, as in the window.
 
+use super::Units;
 use crate::space::{ClearanceMap, Spot};
 
 /// Touching: vermilion.
@@ -21,6 +22,11 @@ const SCALE: [[f64; 3]; 2] = [[0.260, -0.010, -0.109], [0.926, -0.015, -0.024]];
 
 /// The colour of a place.
 pub fn colour(map: &ClearanceMap, spot: &Spot) -> [u8; 3] {
+    colour_within(map.options.cutoff_mm, spot)
+}
+
+/// The same from the gap beyond which none are told apart, mm.
+pub fn colour_within(cutoff_mm: f64, spot: &Spot) -> [u8; 3] {
     if spot.to.is_none() {
         BEYOND
     } else if spot.gap_mm <= 0.0 {
@@ -28,7 +34,7 @@ pub fn colour(map: &ClearanceMap, spot: &Spot) -> [u8; 3] {
     } else if spot.room_mm < 0.0 {
         UNDER_GAP
     } else {
-        scale(spot.room_mm / map.options.cutoff_mm)
+        scale(spot.room_mm / cutoff_mm)
     }
 }
 
@@ -56,6 +62,23 @@ fn scale(share: f64) -> [u8; 3] {
         };
         (255.0 * encoded).round() as u8
     })
+}
+
+/// What the colours of a map mean, tightest first.
+pub fn legend(cutoff_mm: f64, units: Units) -> Vec<([u8; 3], String)> {
+    let spare = |share: f64| (scale(share), units.with_unit(share * cutoff_mm));
+    let [none, half, all] = [0.0, 0.5, 1.0].map(spare);
+    vec![
+        (TOUCHING, "touched".to_owned()),
+        (UNDER_GAP, "required gap missing".to_owned()),
+        (none.0, "no room to spare".to_owned()),
+        (half.0, half.1),
+        (all.0, format!("{} to spare", all.1)),
+        (
+            BEYOND,
+            format!("nothing within {}", units.with_unit(cutoff_mm)),
+        ),
+    ]
 }
 
 #[cfg(test)]

@@ -5,14 +5,14 @@
 //! * [`csv`]: one table a file, for a spreadsheet.
 //! * [`stl`]: the parts as they stand, for CAD; [`solid`]: a solid of our own making.
 //! * [`glb`]: binary glTF, piece by piece; [`animation_glb`]: the suspension in motion.
-//! * [`ply`] and [`clearance_glb`]: a clearance map; [`dxf`] and [`trim_sheets`]: its trim marks, flat.
+//! * [`ply`] and [`clearance_glb`]: a clearance map in the colours of [`clearance_colours`]; [`dxf`] and [`trim_sheets`]: its trim marks, flat.
 //! * [`Units`]: how lengths are printed. Files are always in millimetres and degrees.
 //!
 //! Reads: [`findings`](crate::findings). Produces: text and files; nothing here computes, and no file
 //! is left half-written. Next room: the commands, or the viewer.
 
 pub mod animation_glb;
-mod clearance_colours;
+pub mod clearance_colours;
 pub mod clearance_glb;
 pub mod csv;
 mod csv_compare;
@@ -38,7 +38,7 @@ pub mod trim_sheets;
 pub use csv_compare::write_comparison;
 pub use lengths::{Units, degrees, signed_degrees};
 pub use text_animation::animation_text;
-pub use text_clearance::clearance_text;
+pub use text_clearance::{clearance_text, clearance_verdict, patch_state};
 pub use text_compare::compare_text;
 pub use text_damper::damper_text;
 pub use text_ground::{drive_text, ground_text};

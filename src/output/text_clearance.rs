@@ -2,7 +2,7 @@
 
 use super::lengths::{Units, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::findings::{ClearanceFindings, TightSpot};
+use crate::findings::{ClearanceFindings, TightPatch, TightSpot};
 use std::fmt::Write as _;
 
 /// Moving parts listed, nearest first.
@@ -11,23 +11,7 @@ const MOVERS_LISTED: usize = 16;
 /// What was found, the tight patches, every part's least gap, and what was left out.
 pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
     let mut out = String::new();
-    let violated = found.patches.iter().filter(|p| p.violated).count();
-    let verdict = if violated > 0 {
-        let touched = found.patches.iter().any(|p| p.touched);
-        format!(
-            "{} in {violated} patch{}",
-            if touched {
-                "TOUCHED"
-            } else {
-                "A REQUIRED GAP IS MISSING"
-            },
-            if violated == 1 { "" } else { "es" }
-        )
-    } else if found.unproved_cells > 0 {
-        "UNDECIDED: no gap is missing as far as could be proved".to_owned()
-    } else {
-        "every required gap is kept".to_owned()
-    };
+    let verdict = clearance_verdict(found);
     let sides: Vec<&str> = found.sides.iter().map(|s| s.name()).collect();
     let over = match found.setups.len() {
         0 => String::new(),
@@ -92,6 +76,38 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
     out
 }
 
+/// Whether required gaps are kept, in a few words.
+pub fn clearance_verdict(found: &ClearanceFindings) -> String {
+    let violated = found.patches.iter().filter(|p| p.violated).count();
+    if violated > 0 {
+        let touched = found.patches.iter().any(|p| p.touched);
+        format!(
+            "{} in {violated} patch{}",
+            if touched {
+                "TOUCHED"
+            } else {
+                "A REQUIRED GAP IS MISSING"
+            },
+            if violated == 1 { "" } else { "es" }
+        )
+    } else if found.unproved_cells > 0 {
+        "UNDECIDED: no gap is missing as far as could be proved".to_owned()
+    } else {
+        "every required gap is kept".to_owned()
+    }
+}
+
+/// What is wrong in a patch, in a word.
+pub fn patch_state(patch: &TightPatch) -> &'static str {
+    if patch.touched {
+        "TOUCHED"
+    } else if patch.violated {
+        "SHORT"
+    } else {
+        "near"
+    }
+}
+
 /// To what, how near, when.
 fn said(spot: &TightSpot, units: Units) -> String {
     let gap = if spot.gap_mm <= 0.0 {
@@ -131,13 +147,7 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
         ("steer, deg", true),
     ]);
     for (n, patch) in found.patches.iter().enumerate() {
-        let state = if patch.touched {
-            "TOUCHED"
-        } else if patch.violated {
-            "SHORT"
-        } else {
-            "near"
-        };
+        let state = patch_state(patch);
         let cut = match (patch.violated, patch.cut_is_at_least) {
             (false, _) => "-".to_owned(),
             (true, true) => format!(">= {}", units.at_least(patch.cut_mm)),

@@ -24,25 +24,28 @@ pub struct Shaded {
     pub triangles: Vec<[u32; 3]>,
 }
 
-/// Joins the equal corners of loose triangles.
+/// Joins the equal corners of loose triangles; those that have no three corners then are left out.
 pub fn weld(triangles: &[[Vector3<f64>; 3]]) -> (Vec<Vector3<f64>>, Vec<[u32; 3]>) {
+    let (vertices, mut out) = join(triangles);
+    out.retain(|[a, b, c]| a != b && b != c && c != a);
+    (vertices, out)
+}
+
+/// Joins the equal corners of loose triangles, and keeps every triangle in its place.
+pub fn join(triangles: &[[Vector3<f64>; 3]]) -> (Vec<Vector3<f64>>, Vec<[u32; 3]>) {
     let mut numbers: HashMap<[i64; 3], u32> = HashMap::new();
     let mut vertices = Vec::new();
-    let mut out = Vec::with_capacity(triangles.len());
-    for triangle in triangles {
-        let corners = triangle.map(|p| {
+    let joined = triangles.iter().map(|triangle| {
+        triangle.map(|p| {
             let key = [p.x, p.y, p.z].map(|c| (c / SAME_MM).round() as i64);
             *numbers.entry(key).or_insert_with(|| {
                 vertices.push(p);
                 vertices.len() as u32 - 1
             })
-        });
-        let [a, b, c] = corners;
-        if a != b && b != c && c != a {
-            out.push(corners);
-        }
-    }
-    (vertices, out)
+        })
+    });
+    let joined = joined.collect();
+    (vertices, joined)
 }
 
 /// Gives each corner its normal.

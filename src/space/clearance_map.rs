@@ -9,7 +9,7 @@
 use super::least_gap::{Candidate, Found, Movers, Target};
 use super::part_mesh::{Edge, PartMesh, TreeMesh, edges};
 use super::patches::{Of, Patch, patches};
-use super::stages::{ClearanceError, ClearanceOptions, MoverName, Plan, Scenery};
+use super::stages::{ClearanceError, ClearanceOptions, KnownTravels, MoverName, Plan, Scenery};
 use crate::findings::LeftOut;
 use crate::kinematics::wheel_angles;
 use crate::shapes::ElementKind;
@@ -140,8 +140,33 @@ pub fn clearance_map(
     options: &ClearanceOptions,
     progress: &(dyn Fn(&str, f64) -> bool + Sync),
 ) -> Result<ClearanceMap, ClearanceError> {
+    let known = KnownTravels::default();
+    clearance_map_again(trucks, options, &known, &|_| (), progress)
+}
+
+/// The corners of a map whose faces are still being asked.
+#[derive(Clone, Debug)]
+pub struct MapCorners {
+    /// As [`ClearanceMap::mesh`].
+    pub mesh: PartMesh,
+    /// As [`ClearanceMap::at_point`], but for depths: a cut is told no deeper than what must remain.
+    pub at_point: Vec<Spot>,
+}
+
+/// The same map, sooner where only the part was moved since the last with the same `known`. `early` is told the corners as
+/// soon as they are found, about half way.
+///
+/// # Errors
+/// [`ClearanceError`].
+pub fn clearance_map_again(
+    trucks: &[Truck],
+    options: &ClearanceOptions,
+    known: &KnownTravels,
+    early: &(dyn Fn(MapCorners) + Sync),
+    progress: &(dyn Fn(&str, f64) -> bool + Sync),
+) -> Result<ClearanceMap, ClearanceError> {
     check(options)?;
-    let scenery = Scenery::new(trucks, options, progress)?;
+    let scenery = Scenery::new(trucks, options, known, progress)?;
     let drawn = PartMesh::of(scenery.surface);
     let near = near_plans(&scenery, &drawn, options);
     let movers = scenery.movers_of(&near, options);
@@ -162,6 +187,10 @@ pub fn clearance_map(
     let (mut mesh, mut groups) = work.groups(&drawn)?;
     let mut found = work.points(&mesh, &groups)?;
     work.refine(&mut mesh, &mut groups, &mut found)?;
+    early(MapCorners {
+        mesh: mesh.clone(),
+        at_point: found.iter().map(|f| work.spot(f)).collect(),
+    });
     let line = work.line(&mesh, &groups, &found);
     let faces = work.faces(&mesh, &groups, &found)?;
     let mut nearest = work.nearest(&drawn)?;

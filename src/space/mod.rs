@@ -27,12 +27,14 @@ pub use animation::{
     Animation, AnimationError, AnimationOptions, Clip, DrawnBody, DrawnPart, Stand, animate,
     between, clip_name,
 };
-pub use clearance_map::{ClearanceMap, Place, Spot, clearance_map};
+pub use clearance_map::{
+    ClearanceMap, MapCorners, Place, Spot, clearance_map, clearance_map_again,
+};
 pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, SEEN_FROM, keep_out};
 pub use nearest::{Nearest, nearest};
 pub use part_mesh::{Edge, PartMesh, TreeMesh};
 pub use patches::{Patch, clearance_findings};
 pub use play_path::{PlayPath, along, free_at, left_rack, length_mm};
 pub use poses::{Mover, Pose, PoseNode, PoseTree};
-pub use stages::{ClearanceError, ClearanceOptions, MoverName};
+pub use stages::{ClearanceError, ClearanceOptions, KnownTravels, MoverName};
 pub use trim_marks::{Outline, Sheet, TrimMark, trim_marks};

@@ -7,7 +7,7 @@
 
 use super::least_gap::{Movers, Stage};
 use super::poses::PoseTree;
-use crate::clearance::{PairWalk, Relative, placement};
+use crate::clearance::{PairWalk, Part, Relative, placement};
 use crate::findings::LeftOut;
 use crate::shapes::Surface;
 use crate::suspension::{Motion, Side};
@@ -16,6 +16,7 @@ use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stops::{Guard, StopKind, stop_name};
 use crate::truck::{Corner, TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Vector3};
+use std::sync::{Arc, Mutex, PoisonError};
 use wildmatch::WildMatch;
 
 type V = Vector3<f64>;
@@ -39,6 +40,29 @@ pub struct ClearanceOptions {
     pub tolerance_mm: f64,
     /// Longer edges are split where something comes near, mm.
     pub resolution_mm: f64,
+}
+
+/// Gaps beyond this aren't told apart where nothing else was asked for, mm.
+pub const CUTOFF_MM: f64 = 50.0;
+/// Least gaps are found to within this where nothing else was asked for, mm.
+pub const TOLERANCE_MM: f64 = 0.1;
+/// Longer edges are split where something comes near, where nothing else was asked for, mm.
+pub const RESOLUTION_MM: f64 = 5.0;
+
+impl ClearanceOptions {
+    /// A part against everything that moves, with the gaps that the scene asks for.
+    pub fn usual(part: &str) -> ClearanceOptions {
+        ClearanceOptions {
+            part: part.to_owned(),
+            side: None,
+            required_mm: None,
+            against: Vec::new(),
+            with_overlaps: false,
+            cutoff_mm: CUTOFF_MM,
+            tolerance_mm: TOLERANCE_MM,
+            resolution_mm: RESOLUTION_MM,
+        }
+    }
 }
 
 /// Why there is no map.
@@ -83,11 +107,92 @@ pub struct MoverName {
     pub required_mm: f64,
 }
 
+/// Free travels that were found for earlier maps, to be used again while only the mapped part moves: its own stops are
+/// left out of the travel, so where it stands doesn't change it. What else a travel comes from is compared, number by
+/// number; any difference has it found anew.
+#[derive(Default)]
+pub struct KnownTravels(Mutex<Vec<Known>>);
+
+/// A corner with a part whose stops were left out, and the free travel then.
+struct Known {
+    corner: Corner,
+    part: String,
+    region: Arc<Region>,
+}
+
+/// Travels kept: two sides with a setup or two, and those of the part that was mapped before.
+const MOST_KNOWN: usize = 8;
+
+impl KnownTravels {
+    fn find(&self, corner: &Corner, part: &str) -> Option<Arc<Region>> {
+        let known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let same = |k: &&Known| k.part == part && stops_alike(&k.corner, corner, part);
+        known.iter().find(same).map(|k| Arc::clone(&k.region))
+    }
+
+    fn keep(&self, corner: &Corner, part: &str, region: &Arc<Region>) {
+        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if known.len() == MOST_KNOWN {
+            known.remove(0);
+        }
+        known.push(Known {
+            corner: corner.clone(),
+            part: part.to_owned(),
+            region: Arc::clone(region),
+        });
+    }
+}
+
+/// Whether two corners have the same linkage, limits and watched pairs, those of one part left out. Then their wheels are
+/// stopped at the same places by the same things.
+fn stops_alike(a: &Corner, b: &Corner, part: &str) -> bool {
+    let pairs = |corner: &Corner| {
+        let own = |i: usize| corner.parts[i].name == part;
+        let others = corner.pairs.iter();
+        let others: Vec<usize> = others
+            .enumerate()
+            .filter(|(_, pair)| !own(pair.a) && !own(pair.b))
+            .map(|(i, _)| i)
+            .collect();
+        others
+    };
+    let pair_alike = |i: usize, j: usize| {
+        let (p, q) = (&a.pairs[i], &b.pairs[j]);
+        (p.required_mm, p.a_is_fixed, p.orbits) == (q.required_mm, q.a_is_fixed, q.orbits)
+            && part_alike(&a.parts[p.a], &b.parts[q.a])
+            && part_alike(&a.parts[p.b], &b.parts[q.b])
+    };
+    let (of_a, of_b) = (pairs(a), pairs(b));
+    a.side == b.side
+        && a.positioner.linkage == b.positioner.linkage
+        && a.limits == b.limits
+        && a.rack_mm == b.rack_mm
+        && a.search_mm == b.search_mm
+        && a.loaded_radius_mm == b.loaded_radius_mm
+        && a.orbit_factor_mm == b.orbit_factor_mm
+        && of_a.len() == of_b.len()
+        && of_a.iter().zip(&of_b).all(|(i, j)| pair_alike(*i, *j))
+}
+
+fn part_alike(a: &Part, b: &Part) -> bool {
+    let (s, t) = (&a.surface, &b.surface);
+    a.name == b.name
+        && a.body == b.body
+        && (Arc::ptr_eq(s, t)
+            || ((s.kind, s.closed, s.radius_mm, s.facet_error_mm)
+                == (t.kind, t.closed, t.radius_mm, t.facet_error_mm)
+                && s.origin == t.origin
+                && s.rotation == t.rotation
+                && s.round == t.round
+                && s.elements == t.elements
+                && s.vertices == t.vertices))
+}
+
 /// One built corner in one setup, with its free travel.
 pub(super) struct Travel<'a> {
     setup: Option<String>,
     corner: &'a Corner,
-    region: Region,
+    region: Arc<Region>,
 }
 
 impl Travel<'_> {
@@ -178,6 +283,7 @@ impl<'a> Scenery<'a> {
     pub(super) fn new(
         trucks: &'a [Truck],
         options: &ClearanceOptions,
+        known: &KnownTravels,
         progress: &(dyn Fn(&str, f64) -> bool + Sync),
     ) -> Result<Scenery<'a>, ClearanceError> {
         let mut owners = Vec::new();
@@ -235,7 +341,7 @@ impl<'a> Scenery<'a> {
                 if !progress("free travel", share) {
                     return Err(ClearanceError::Cancelled);
                 }
-                scenery.add(truck, corner, owner, (rotation, offset), options);
+                scenery.add(truck, corner, owner, (rotation, offset), options, known);
             }
         }
         scenery.check(options)?;
@@ -257,19 +363,14 @@ impl<'a> Scenery<'a> {
         owner: &Corner,
         (rotation, offset): (Matrix3<f64>, V),
         options: &ClearanceOptions,
+        known: &KnownTravels,
     ) {
         let number = part_number(corner, &options.part);
-        let own_stops: Vec<String> = corner
-            .pairs
-            .iter()
-            .enumerate()
-            .filter(|(_, pair)| number == Some(pair.a) || number == Some(pair.b))
-            .flat_map(|(i, _)| [StopKind::Tight(i), StopKind::Contact(i)])
-            .map(|stop| stop_name(corner, stop))
-            .collect();
-        let atlas = Atlas::build(corner);
-        let guard = Guard::new(corner, &atlas, 1.0).without(&own_stops);
-        let region = Region::map(&guard);
+        let region = known.find(corner, &options.part).unwrap_or_else(|| {
+            let region = Arc::new(free_travel(corner, number));
+            known.keep(corner, &options.part, &region);
+            region
+        });
         let is_own = std::ptr::eq(corner, owner);
         let movers = self.movers(corner, is_own.then_some(number).flatten(), number, options);
         let travel = self.travels.len();
@@ -450,6 +551,21 @@ impl<'a> Scenery<'a> {
             required_mm,
         }
     }
+}
+
+/// The free travel without the stops of one part, by its number.
+fn free_travel(corner: &Corner, number: Option<usize>) -> Region {
+    let own_stops: Vec<String> = corner
+        .pairs
+        .iter()
+        .enumerate()
+        .filter(|(_, pair)| number == Some(pair.a) || number == Some(pair.b))
+        .flat_map(|(i, _)| [StopKind::Tight(i), StopKind::Contact(i)])
+        .map(|stop| stop_name(corner, stop))
+        .collect();
+    let atlas = Atlas::build(corner);
+    let guard = Guard::new(corner, &atlas, 1.0).without(&own_stops);
+    Region::map(&guard)
 }
 
 /// Whether two parts touch, or one holds the other, at the measured position.

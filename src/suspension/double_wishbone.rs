@@ -158,7 +158,7 @@ impl ReachLimit {
 }
 
 /// A circle that a hardpoint runs on, fixed in some body.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 struct Circle {
     centre: Vector3<f64>,
     axis: Vector3<f64>,
@@ -182,7 +182,7 @@ impl Circle {
 }
 
 /// The linkage of one corner, ready to be solved.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct DoubleWishbone {
     /// The points it was made from.
     pub hardpoints: Hardpoints,

@@ -6,18 +6,17 @@ use super::document::Document;
 use super::drive::suspension_is_shown;
 use super::frame;
 use super::labels::{Label, Labels};
-use super::look::{Look, OverLines, TruckCamera};
+use super::look::{Look, OverLines};
 use super::motion::Motion;
 use super::palette::{self, GapState};
-use super::panels::PointerOverPicture;
+use super::part_colours::ColouredParts;
 use super::placing::Placing;
+use super::pointer::{Pointed, PointerPlugin, PointerRead};
 use super::shown::{Page, Shown};
-use super::suspension::{PartChoice, PartView};
+use super::suspension::PartChoice;
 use crate::findings::{FirstContact, GapFound, PositionFindings};
 use crate::output::Units;
-use crate::suspension::Body;
 use crate::truck::Corner;
-use bevy::picking::mesh_picking::ray_cast::{MeshRayCast, MeshRayCastSettings};
 use bevy::prelude::*;
 use nalgebra::Vector3;
 
@@ -43,10 +42,13 @@ impl Plugin for PickingPlugin {
         // A click on a handle is for the part that has it.
         let on_no_handle =
             |placing: Res<Placing>| placing.under_pointer.is_none() && placing.held().is_none();
-        app.init_resource::<Placing>().add_systems(
-            Update,
-            pick.run_if(suspension_is_shown.and_then(on_no_handle)),
-        );
+        app.init_resource::<Placing>()
+            .add_plugins(PointerPlugin)
+            .add_systems(
+                Update,
+                pick.after(PointerRead)
+                    .run_if(suspension_is_shown.and_then(on_no_handle)),
+            );
     }
 }
 
@@ -173,10 +175,12 @@ fn draw_first_contact(
     found: Res<Found>,
     motion: Res<Motion>,
     shown: Res<Shown>,
+    coloured: Res<ColouredParts>,
     mut gizmos: Gizmos<OverLines>,
     mut labels: ResMut<Labels>,
 ) {
-    let Some(sweep) = &found.sweep else {
+    // A map tells more of the same, for the part that is looked at.
+    let Some(sweep) = found.sweep.as_ref().filter(|_| coloured.0.is_empty()) else {
         return;
     };
     for contact in &sweep.first_contacts {
@@ -217,57 +221,18 @@ fn draw_first_contact(
     }
 }
 
-/// A press that moves less than this is a click, pixels.
-const CLICK_PX: f32 = 4.0;
-
 fn pick(
-    buttons: Res<ButtonInput<MouseButton>>,
-    windows: Query<&Window>,
-    cameras: Query<(&Camera, &GlobalTransform), With<TruckCamera>>,
-    over: Res<PointerOverPicture>,
+    pointed: Res<Pointed>,
     document: Res<Document>,
-    views: Query<&PartView>,
-    mut ray_cast: MeshRayCast,
     mut choice: ResMut<PartChoice>,
     mut shown: ResMut<Shown>,
-    mut pressed_at: Local<Option<Vec2>>,
 ) {
-    let Some(cursor) = windows.single().ok().and_then(Window::cursor_position) else {
-        return;
-    };
-    if buttons.just_pressed(MouseButton::Left) {
-        *pressed_at = over.0.then_some(cursor);
-    }
-    if !buttons.just_released(MouseButton::Left) {
+    if !pointed.clicked {
         return;
     }
-    let clicked = pressed_at
-        .take()
-        .is_some_and(|at| at.distance(cursor) < CLICK_PX);
-    let Ok((camera, eye)) = cameras.single() else {
-        return;
-    };
-    if !clicked {
-        return;
-    }
-    let Ok(ray) = camera.viewport_to_world(eye, cursor) else {
-        return;
-    };
-    let shown_parts = |entity: Entity| {
-        views
-            .get(entity)
-            .ok()
-            .and_then(|view| document.corner().parts.get(view.part?))
-            .is_some_and(|part| {
-                let through = choice.see_through_wheel && part.body == Body::Wheel;
-                choice.shows(&part.name) && !through
-            })
-    };
-    let settings = MeshRayCastSettings::default().with_filter(&shown_parts);
-    let hit = ray_cast.cast_ray(ray, &settings).first().map(|(e, _)| *e);
-    let picked = hit
-        .and_then(|entity| views.get(entity).ok()?.part)
-        .and_then(|part| document.corner().parts.get(part))
+    let picked = pointed
+        .hit
+        .and_then(|hit| document.corner().parts.get(hit.part))
         .map(|part| part.name.clone());
     // Where a part is being placed, another is picked to be placed.
     if picked.is_some() && shown.page != Page::Room {

@@ -1,6 +1,7 @@
 //! The bars: what to look at above; travel, steer and play below; and the keyboard for all of it.
 
 use super::background::{Found, SwitchedOff};
+use super::clearance_map::ShownMap;
 use super::document::Document;
 use super::drive::{Drive, SPEEDS_MM_S, suspension_is_shown};
 use super::editor::readable;
@@ -240,6 +241,7 @@ fn bottom_bar(
     off: Res<SwitchedOff>,
     ghost: Res<Ghost>,
     coloured: Res<ColouredParts>,
+    map: Res<ShownMap>,
 ) -> Result {
     let context = contexts.ctx_mut()?.clone();
     panels::show(
@@ -276,7 +278,12 @@ fn bottom_bar(
                     ui.label(RichText::new(note).small());
                 }
             });
-            part_colours::legend(ui, &coloured, &egui::FontId::proportional(12.0));
+            // The line stays while colours go and come: nothing moves under the hand.
+            let font = egui::FontId::proportional(12.0);
+            match map.legend(&document, shown.units) {
+                Some((name, legend)) => part_colours::legend_line(ui, &name, &legend, &font),
+                None => part_colours::legend(ui, &coloured, &font),
+            }
             ui.add_space(2.0);
         },
     );

@@ -8,6 +8,7 @@ use super::labels::{Label, Labels};
 use super::look::{Look, OverLines};
 use super::motion::Motion;
 use super::palette::{self, GapState};
+use super::part_colours::ColouredParts;
 use super::shown::Shown;
 use super::suspension::PartChoice;
 use crate::limits::{Cone, HalfshaftJoint, Limit, LimitKind, Pin, PlungeEnd, Reading, Rod};
@@ -46,12 +47,13 @@ fn draw(
     motion: Res<Motion>,
     look: Res<Look>,
     choice: Res<PartChoice>,
+    coloured: Res<ColouredParts>,
     shown: Res<Shown>,
     mut gizmos: Gizmos<OverLines>,
     mut labels: ResMut<Labels>,
 ) {
-    // A part shown alone is looked at for itself.
-    if !look.joints || !choice.isolated.is_empty() {
+    // A part shown alone, or in its map's colours, is looked at for itself.
+    if !look.joints || !choice.isolated.is_empty() || !coloured.0.is_empty() {
         return;
     }
     let corner = document.corner();

@@ -133,10 +133,28 @@ pub fn moving_parts(corner: &Corner, on: Body) -> impl Iterator<Item = usize> {
 
 /// How far a making is, and whether it is to go on.
 #[derive(Debug, Default)]
-struct Progress {
+pub(super) struct Progress {
     /// Thousandths.
     share: AtomicU32,
     stop: AtomicBool,
+}
+
+impl Progress {
+    /// The share done.
+    pub(super) fn share(&self) -> f64 {
+        f64::from(self.share.load(Ordering::Relaxed)) / 1000.0
+    }
+
+    /// Notes the share done; false where it isn't to go on.
+    pub(super) fn tell(&self, share: f64) -> bool {
+        self.share.store((share * 1000.0) as u32, Ordering::Relaxed);
+        !self.stop.load(Ordering::Relaxed)
+    }
+
+    /// Has it end soon.
+    pub(super) fn stop(&self) {
+        self.stop.store(true, Ordering::Relaxed);
+    }
 }
 
 /// A making under way.
@@ -209,14 +227,13 @@ impl KeepOutSolid {
     /// Stops what is under way; what was made before stays.
     pub fn stop(&mut self) {
         if let Some(making) = self.making.take() {
-            making.progress.stop.store(true, Ordering::Relaxed);
+            making.progress.stop();
         }
     }
 
     /// The share done of what is under way.
     pub fn progress(&self) -> Option<f64> {
-        let making = self.making.as_ref()?;
-        Some(f64::from(making.progress.share.load(Ordering::Relaxed)) / 1000.0)
+        Some(self.making.as_ref()?.progress.share())
     }
 
     /// The solid last made.
@@ -307,15 +324,12 @@ fn make_solids(desk: &Desk<Job>, sender: &Sender<Answer>, wake: &Wake) {
         let job = desk.take();
         let told = Mutex::new(Instant::now());
         let progress = |share: f64| {
-            job.progress
-                .share
-                .store((share * 1000.0) as u32, Ordering::Relaxed);
             let mut told = told.lock().unwrap_or_else(PoisonError::into_inner);
             if told.elapsed() >= TOLD_APART {
                 *told = Instant::now();
                 (wake.0)();
             }
-            !job.progress.stop.load(Ordering::Relaxed)
+            job.progress.tell(share)
         };
         let corner = &job.truck.corners[job.corner];
         let work = || MadeSolid::make(corner, job.generation, &job.choice, &progress);

@@ -98,6 +98,7 @@ fn show(
                     &mut bracket,
                     &mut document,
                     &mut choice,
+                    &mut motion,
                     &mut shown,
                     &mut trace,
                 ),

@@ -17,6 +17,8 @@
 //! * Room for a bracket: [`room_page`] is the page; [`keep_out`] makes the keep-out solid off the main thread and
 //!   [`keep_out_body`] draws it; [`part_loading`] adds a mesh to the scene, [`placing`] moves it, [`part_handles`]
 //!   are the arrows and rings to do so by hand. [`part_colours`] draws a part in colours found for its corners.
+//! * How near everything comes to a part: [`clearance_map`] finds the map off the main thread and keeps it up with the
+//!   truck, [`clearance_list`] is its section on the page, [`clearance_probe`] reads it off under the [pointer](mod@pointer).
 //! * [`picture`]: pictures off screen. [`file_dialog`]: the system's. [`reload`]: the file watched. [`trace`]: state for tests.
 //!
 //! Reads: a scene file. Produces: a window, or PNG files. Nothing else in the library knows of it.
@@ -28,6 +30,9 @@
 )]
 
 pub mod background;
+pub mod clearance_list;
+pub mod clearance_map;
+pub mod clearance_probe;
 pub mod contacts;
 pub mod controls;
 pub mod curves;
@@ -60,6 +65,7 @@ pub mod part_material;
 pub mod parts_list;
 pub mod picture;
 pub mod placing;
+pub mod pointer;
 pub mod reload;
 pub mod room_page;
 pub mod section;

@@ -7,6 +7,7 @@
 
 use super::controls::swatch;
 use super::document::Document;
+use super::palette;
 use super::surface_mesh;
 use super::suspension::{PartView, PartsBuilt, place};
 use bevy::prelude::*;
@@ -83,17 +84,38 @@ fn colour(
     }
 }
 
+/// Width of a swatch, points.
+const SWATCH: f32 = 12.0;
+
 /// What the colours mean, a line for each part.
 pub fn legend(ui: &mut Ui, coloured: &ColouredParts, font: &FontId) {
     for (name, part) in &coloured.0 {
-        ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new(format!("{name}:")).font(font.clone()));
-            for (rgb, words) in &part.legend {
-                swatch(ui, *rgb);
-                ui.label(RichText::new(words).font(font.clone()));
-            }
-        });
+        legend_line(ui, name, &part.legend, font);
     }
+}
+
+/// What one part's colours mean.
+pub fn legend_line(ui: &mut Ui, name: &str, legend: &[([u8; 3], String)], font: &FontId) {
+    let ink = palette::color32(palette::INK);
+    ui.horizontal_wrapped(|ui| {
+        ui.label(
+            RichText::new(format!("{name}:"))
+                .font(font.clone())
+                .color(ink),
+        );
+        for (rgb, words) in legend {
+            let galley = ui
+                .painter()
+                .layout_no_wrap(words.clone(), font.clone(), ink);
+            // A colour stays with its words.
+            let spacing = ui.spacing().item_spacing.x;
+            if ui.available_size_before_wrap().x < SWATCH + spacing + galley.size().x {
+                ui.end_row();
+            }
+            swatch(ui, *rgb);
+            ui.label(galley);
+        }
+    });
 }
 
 #[cfg(test)]

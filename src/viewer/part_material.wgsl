@@ -2,7 +2,7 @@
 // their hue in light and shade, so that a gap's state is read the same everywhere. Where a plane cuts the
 // part, what lies before it is left out and insides that come to light are drawn flat, as a saw cut shows
 // them. A ghost is seen through but for its rim, and no shadow falls on it. Corners that have colours of their own show
-// those.
+// those: light shapes them only faintly, and neither highlight nor glow changes them, since lightness is read there.
 
 #import bevy_pbr::{
     forward_io::{VertexOutput, FragmentOutput},
@@ -75,6 +75,11 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     let rim = pow(1.0 - abs(dot(n, eye)), 3.0);
     opacity = mix(opacity, min(2.4 * opacity, 1.0), rim);
 #endif
+#ifdef VERTEX_COLORS
+    let faint = mix(1.0, min(light, 1.0), 0.45);
+    out.color = vec4<f32>(base * faint, opacity);
+#else
     out.color = vec4<f32>(base * light + material.glow.rgb + vec3<f32>(shine), opacity);
+#endif
     return out;
 }

@@ -4,6 +4,8 @@
 //! before it is drawn, so that a picture is never half ready.
 
 use super::background::{BackgroundPlugin, CURVE_ROWS, Found, GAP_GRID};
+use super::clearance_map::{Asked, MadeMap, ShownMap};
+use super::clearance_probe;
 use super::document::Document;
 use super::drive::{Drive, Subject, drive_now, suspension_is_shown, truck_is_shown};
 use super::drive_panel;
@@ -22,6 +24,7 @@ use super::suspension::PartChoice;
 use super::window::{self, ViewError};
 use crate::ground::Suspension;
 use crate::output::{Units, degrees, signed_degrees};
+use crate::space::{ClearanceOptions, KnownTravels};
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stops::Guard;
 use crate::sweep::{
@@ -77,6 +80,8 @@ pub struct PictureOptions {
     pub ghost: Ghost,
     /// The keep-out solid to draw, if any.
     pub keep_out: Option<KeepOutChoice>,
+    /// The clearance map to draw, if any.
+    pub clearance: Option<ClearanceOptions>,
     /// The suspension, or the whole truck on the ground.
     pub subject: Subject,
     /// What the suspension does on a drive; none: what is usual.
@@ -113,6 +118,7 @@ impl Default for PictureOptions {
             panels: None,
             ghost: Ghost::default(),
             keep_out: None,
+            clearance: None,
             subject: Subject::default(),
             suspension: None,
         }
@@ -175,13 +181,16 @@ impl Studio {
     ///
     /// # Errors
     /// [`ViewError::NoAdapter`], [`ViewError::NoPicture`] for a size out of range, [`ViewError::Drive`],
-    /// [`ViewError::KeepOut`].
+    /// [`ViewError::KeepOut`], [`ViewError::Clearance`].
     pub fn new(document: Document, options: &PictureOptions) -> Result<Studio, ViewError> {
         let mut studio = Studio::set_up(document, options, false)?;
         if options.subject == Subject::Suspension {
             studio.sweep(options.panels.is_some());
             if let Some(choice) = &options.keep_out {
                 studio.keep_out(choice)?;
+            }
+            if let Some(options) = &options.clearance {
+                studio.clearance(options)?;
             }
         } else {
             studio.drive()?;
@@ -346,6 +355,24 @@ impl Studio {
         Ok(())
     }
 
+    /// The clearance map that is asked for, of the corner that is drawn.
+    fn clearance(&mut self, options: &ClearanceOptions) -> Result<(), ViewError> {
+        let world = self.world();
+        let document = world.resource::<Document>();
+        let side = document.corner().side;
+        let asked = Asked {
+            generation: document.generation(),
+            options: ClearanceOptions {
+                side: Some(side),
+                ..options.clone()
+            },
+        };
+        let known = KnownTravels::default();
+        let made = MadeMap::make(document.truck(), side, &asked, &known, &|_| (), &|_| true)?;
+        world.insert_resource(ShownMap::with(made));
+        Ok(())
+    }
+
     /// The drive that marks and curve come from.
     fn drive(&mut self) -> Result<(), ViewError> {
         self.world()
@@ -487,6 +514,7 @@ fn caption(
     ghost: Res<Ghost>,
     keep_out: Res<KeepOutSolid>,
     coloured: Res<ColouredParts>,
+    map: Res<ShownMap>,
     mut zoomed: Local<bool>,
 ) -> Result {
     let context = contexts.ctx_mut()?;
@@ -548,6 +576,7 @@ fn caption(
                 super::setup_choice::picture_legend(ui, &ghost, units, &font);
                 keep_out_body::legend(ui, &keep_out, units, &font);
                 part_colours::legend(ui, &coloured, &font);
+                clearance_probe::picture_legend(ui, &map, units, &font);
                 ui.label(
                     RichText::new("Rigid parts as drawn; bushings, flex and wear are not in it.")
                         .font(FontId::proportional(11.0))

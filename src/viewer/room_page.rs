@@ -1,10 +1,14 @@
-//! The page Room: what a bracket has to keep clear of, the part itself, and where it stands.
+//! The page Room: what a bracket has to keep clear of, the part itself, where it stands, and how near everything comes to
+//! it there.
 
 use super::background::Wake;
+use super::clearance_list;
+use super::clearance_map::ShownMap;
 use super::controls::swatch;
 use super::document::Document;
 use super::file_dialog::OpenDialog;
 use super::keep_out::{KeepOutSolid, MadeSolid, moving_parts};
+use super::motion::Motion;
 use super::palette;
 use super::part_loading::PartLoading;
 use super::placing::{PlacedPart, Placing};
@@ -28,6 +32,7 @@ pub struct Room<'w, 's> {
     keep_out: ResMut<'w, KeepOutSolid>,
     loading: ResMut<'w, PartLoading>,
     placing: ResMut<'w, Placing>,
+    map: ResMut<'w, ShownMap>,
     saving: Local<'s, Option<OpenDialog>>,
 }
 
@@ -38,6 +43,7 @@ impl Plugin for RoomPagePlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<KeepOutSolid>()
             .init_resource::<Placing>()
+            .init_resource::<ShownMap>()
             .init_resource::<Wake>()
             .add_plugins(super::part_loading::PartLoadingPlugin);
     }
@@ -49,9 +55,16 @@ pub fn show(
     room: &mut Room,
     document: &mut Document,
     choice: &mut PartChoice,
+    motion: &mut Motion,
     shown: &mut Shown,
     trace: &mut Trace,
 ) {
+    CollapsingHeader::new("Clearance map")
+        .default_open(true)
+        .show(ui, |ui| {
+            let (map, placing) = (&mut room.map, &room.placing);
+            clearance_list::show(ui, map, document, placing, motion, shown, trace);
+        });
     CollapsingHeader::new("Keep-out solid")
         .default_open(true)
         .show(ui, |ui| {
@@ -166,7 +179,7 @@ fn choose(
 /// Finer than this nobody waits for a solid, mm.
 const FINEST_MM: f64 = 0.2;
 
-fn length(ui: &mut Ui, name: &str, mm: &mut f64, least_mm: f64, units: Units) {
+pub(super) fn length(ui: &mut Ui, name: &str, mm: &mut f64, least_mm: f64, units: Units) {
     let unit = units.in_mm();
     let mut value = *mm / unit;
     ui.label(name);

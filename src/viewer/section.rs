@@ -93,7 +93,7 @@ impl Default for Section {
 
 impl Section {
     /// The plane, world coordinates: unit normal toward what is left out, and its offset.
-    fn plane(&self, document: &Document, motion: &Motion) -> Option<Vec4> {
+    pub(super) fn plane(&self, document: &Document, motion: &Motion) -> Option<Vec4> {
         if !self.on {
             return None;
         }

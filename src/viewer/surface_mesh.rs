@@ -1,52 +1,29 @@
-//! Triangles made ready to be drawn: normals smooth over round faces, sharp over edges.
+//! Triangles made ready to be drawn: normals smooth over round faces, sharp over edges, as in files.
 
 use super::palette;
+use crate::shapes::{join, shade};
 use bevy::asset::RenderAssetUsages;
 use bevy::color::ColorToComponents;
 use bevy::mesh::{Mesh, PrimitiveTopology};
 use nalgebra::Vector3;
-use std::collections::HashMap;
 
-/// Faces that meet at less than this are drawn as one round surface, cosine of 40 degrees: facets of lathes
-/// and balls meet well below it, edges of plates above.
-const CREASE_COS: f64 = 0.766;
-/// Corners closer than this are one, mm.
-const SAME_MM: f64 = 1.0e-4;
-
-/// A mesh of triangles, in their own coordinates.
+/// A mesh of triangles, in their own coordinates. Triangles without area are left out.
 pub fn mesh(triangles: &[[Vector3<f64>; 3]]) -> Mesh {
-    let mut positions = Vec::with_capacity(triangles.len() * 3);
-    let mut normals = Vec::with_capacity(triangles.len() * 3);
-    // Face normals scaled by area: long thin triangles weigh little.
-    let faces: Vec<Vector3<f64>> = triangles
+    let drawn: Vec<_> = triangles.iter().copied().filter(has_area).collect();
+    let (vertices, joined) = join(&drawn);
+    let shaded = shade(&vertices, &joined);
+    let number = |c: &f64| *c as f32;
+    let positions: Vec<[f32; 3]> = drawn
         .iter()
-        .map(|[a, b, c]| (b - a).cross(&(c - a)))
+        .flatten()
+        .map(|p| [p.x, p.y, p.z].each_ref().map(number))
         .collect();
-    let key = |p: &Vector3<f64>| [p.x, p.y, p.z].map(|c| (c / SAME_MM).round() as i64);
-    let mut at_corner: HashMap<[i64; 3], Vec<usize>> = HashMap::new();
-    for (face, corners) in triangles.iter().enumerate() {
-        for corner in corners {
-            at_corner.entry(key(corner)).or_default().push(face);
-        }
-    }
-    for (face, corners) in triangles.iter().enumerate() {
-        let own = faces[face];
-        if own.norm() == 0.0 {
-            continue;
-        }
-        for corner in corners {
-            let mut normal = Vector3::zeros();
-            for other in &at_corner[&key(corner)] {
-                let n = faces[*other];
-                if n.dot(&own) >= CREASE_COS * n.norm() * own.norm() {
-                    normal += n;
-                }
-            }
-            let normal = normal.try_normalize(0.0).unwrap_or_else(|| own.normalize());
-            positions.push([corner.x as f32, corner.y as f32, corner.z as f32]);
-            normals.push([normal.x as f32, normal.y as f32, normal.z as f32]);
-        }
-    }
+    let normals: Vec<[f32; 3]> = shaded
+        .triangles
+        .iter()
+        .flatten()
+        .map(|corner| shaded.normals[*corner as usize])
+        .collect();
     Mesh::new(
         PrimitiveTopology::TriangleList,
         RenderAssetUsages::default(),
@@ -55,10 +32,12 @@ pub fn mesh(triangles: &[[Vector3<f64>; 3]]) -> Mesh {
     .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
 }
 
+fn has_area([a, b, c]: &[Vector3<f64>; 3]) -> bool {
+    (b - a).cross(&(c - a)).norm() > 0.0
+}
+
 /// The same with a colour at every corner, sRGB.
 pub fn coloured_mesh(triangles: &[[Vector3<f64>; 3]], colours: &[[[u8; 3]; 3]]) -> Mesh {
-    // Triangles without area aren't drawn.
-    let has_area = |[a, b, c]: &[Vector3<f64>; 3]| (b - a).cross(&(c - a)).norm() > 0.0;
     let (drawn, colours): (Vec<_>, Vec<&[[u8; 3]; 3]>) = triangles
         .iter()
         .copied()

@@ -2,6 +2,7 @@
 //! places of the widgets on screen.
 
 use super::background::Found;
+use super::clearance_map::ShownMap;
 use super::document::Document;
 use super::drive::Drive;
 use super::ghost::{Ghost, GhostOf};
@@ -52,6 +53,10 @@ pub enum Widget {
     MakeKeepOut,
     /// The button that adds a part that was loaded.
     AddPart,
+    /// The switch of the clearance map.
+    ClearanceMap,
+    /// A patch in its list.
+    Patch(usize),
 }
 
 impl Widget {
@@ -73,6 +78,8 @@ impl Widget {
             Widget::KeepOutPart(name) => format!("keep out {name}"),
             Widget::MakeKeepOut => "make keep-out".to_owned(),
             Widget::AddPart => "add part".to_owned(),
+            Widget::ClearanceMap => "clearance map".to_owned(),
+            Widget::Patch(n) => format!("patch {}", n + 1),
         }
     }
 }
@@ -125,6 +132,10 @@ struct State<'a> {
     keep_out_litres: Option<f64>,
     /// Whether the pointer is on a handle of the picked part.
     on_handle: bool,
+    /// The part whose clearance map is shown.
+    mapped: Option<&'a str>,
+    /// The gap that is told under the pointer, mm.
+    probed_mm: Option<f64>,
 }
 
 impl Trace {
@@ -167,6 +178,7 @@ impl Plugin for TracePlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<Trace>()
             .init_resource::<Placing>()
+            .init_resource::<ShownMap>()
             .add_systems(Last, write);
     }
 }
@@ -182,6 +194,7 @@ fn write(
     drive: Res<Drive>,
     keep_out: Res<KeepOutSolid>,
     placing: Res<Placing>,
+    map: Res<ShownMap>,
 ) {
     if trace.file.is_none() {
         return;
@@ -213,6 +226,10 @@ fn write(
         map_place: trace.map,
         keep_out_litres: keep_out.made().map(|made| made.solid.volume_mm3 * 1.0e-6),
         on_handle: placing.under_pointer.is_some(),
+        mapped: map
+            .current(&document, &placing)
+            .map(|made| made.map.part.as_str()),
+        probed_mm: map.probed.as_ref().map(|p| p.spot.gap_mm),
     };
     let Ok(line) = serde_json::to_string(&state) else {
         return;

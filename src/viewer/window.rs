@@ -1,6 +1,8 @@
 //! The window itself: plugins put together, and how often it draws.
 
 use super::background::{BackgroundPlugin, Found, Wake};
+use super::clearance_map::{ClearanceMapPlugin, ClearanceWorkerPlugin, ShownMap};
+use super::clearance_probe::{ClearanceMarksPlugin, ClearanceProbePlugin};
 use super::contacts::{ContactsPlugin, PickingPlugin};
 use super::controls::ControlsPlugin;
 use super::document::Document;
@@ -31,7 +33,7 @@ use super::travel_map::TravelMapPlugin;
 use super::whole_truck::WholeTruckPlugin;
 use crate::ground::{DriveError, Suspension};
 use crate::output::Units;
-use crate::space::KeepOutError;
+use crate::space::{ClearanceError, KeepOutError};
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::renderer::RenderAdapterInfo;
@@ -66,6 +68,9 @@ pub enum ViewError {
     /// There is no keep-out solid.
     #[error("{0}")]
     KeepOut(#[from] KeepOutError),
+    /// There is no clearance map.
+    #[error("{0}")]
+    Clearance(#[from] ClearanceError),
     /// A file could not be written.
     #[error("cannot write {}: {error}", path.display())]
     Unwritten {
@@ -101,6 +106,7 @@ impl ViewError {
                 "leave out --at for the first contact or, without one, the place of the least clearance"
             }
             ViewError::KeepOut(_) => "`bindpoint keepout` says more about it",
+            ViewError::Clearance(_) => "`bindpoint clearance` says more about it",
             ViewError::Unwritten { .. } => "check that the folder exists and may be written to",
         }
     }
@@ -171,6 +177,8 @@ pub fn open(document: Document, options: WindowOptions) -> Result<(), ViewError>
         KeepOutWorkerPlugin,
         PartHandlesPlugin,
         PickingPlugin,
+        ClearanceWorkerPlugin,
+        ClearanceProbePlugin,
         ReloadPlugin,
     ))
     .insert_resource(WinitSettings {
@@ -263,6 +271,8 @@ pub(super) fn add_picture_plugins(
             DriveMarksPlugin,
             KeepOutBodyPlugin,
             PartColoursPlugin,
+            ClearanceMapPlugin,
+            ClearanceMarksPlugin,
         ));
     look::add_line_groups(app);
 }
@@ -322,7 +332,8 @@ fn keep_drawing(
     ghost: Res<Ghost>,
     drive: Res<Drive>,
     keep_out: Res<KeepOutSolid>,
-    mut answers: Local<[u64; 4]>,
+    map: Res<ShownMap>,
+    mut answers: Local<[u64; 5]>,
     mut after: Local<u8>,
     mut redraw: MessageWriter<RequestRedraw>,
 ) {
@@ -340,6 +351,7 @@ fn keep_drawing(
         ghost.answers(),
         drive.answers(),
         keep_out.answers(),
+        map.answers(),
     ];
     if *answers != now {
         *answers = now;
