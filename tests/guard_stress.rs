@@ -100,8 +100,27 @@ fn one(seed: u64, folder: &std::path::Path) -> Tally {
         .chain((0..corner.pairs.len()).map(StopKind::Contact))
         .collect();
     let mut fail = |what: &str, stop: StopKind, alpha: f64, rack: f64, missed: bool| {
+        let linkage = corner.positioner.place(alpha, rack).linkage;
+        let gaps = match stop {
+            StopKind::Contact(n) => {
+                let pair = &corner.pairs[n];
+                let [a, b] = [pair.a, pair.b].map(|part| &corner.parts[part]);
+                format!(
+                    "gap {:e}, by parry {:?}; {:?} of {} elements on the {}, {:?} of {} on the {}",
+                    corner.gap(pair, &linkage, None).gap_mm,
+                    random.gap_mm(n, &linkage),
+                    a.surface.kind,
+                    a.surface.elements.len(),
+                    a.body.name(),
+                    b.surface.kind,
+                    b.surface.elements.len(),
+                    b.body.name(),
+                )
+            }
+            _ => String::new(),
+        };
         println!(
-            "seed {seed}: {what} {} at arm {alpha}, rack {rack}",
+            "seed {seed}: {what} {} at arm {alpha}, rack {rack}: {gaps}",
             stop_name(corner, stop)
         );
         out.missed += usize::from(missed);

@@ -28,7 +28,8 @@ pub enum Line {
 }
 
 impl Line {
-    fn cell(self, a: f64, b: f64) -> Cell {
+    /// The stretch between two places on the line, as a cell without width.
+    pub fn cell(self, a: f64, b: f64) -> Cell {
         let ends = [a.min(b), a.max(b)];
         match self {
             Line::AlongTravel { rack_mm } => Cell {

@@ -272,43 +272,52 @@ impl Random {
         Some(least - self.corner.swell_mm(pair, linkage))
     }
 
-    /// Whether parry's own closest points show that a pair is apart by more than `allowed_mm`: the slab along its
-    /// direction is empty of both parts' corners. parry over-reports by up to 2.3e-5 mm (capsules), and now and then
-    /// badly: its distance alone counts for little against a contact.
+    /// Whether parry's own closest points show that a pair is apart by more than `allowed_mm`: for each of their pieces
+    /// the slab along that direction is empty of both pieces' corners. parry over-reports by up to 2.3e-5 mm (capsules),
+    /// and now and then by millimetres: its distance alone counts for little against a contact.
     pub fn is_apart(&self, pair: usize, linkage: &Linkage<f64>, allowed_mm: f64) -> bool {
-        let Some(gap) = self.gap_mm(pair, linkage) else {
-            return false;
-        };
-        if gap <= allowed_mm {
-            return false;
-        }
+        let swell = self.corner.swell_mm(&self.corner.pairs[pair], linkage);
         let pair = &self.corner.pairs[pair];
-        let pieces = |part: usize| self.oracles[part].as_ref().map_or(0, Vec::len);
-        if pieces(pair.a) != 1 || pieces(pair.b) != 1 {
-            // Of two pieces the nearest pair's slab parts no more than those two.
-            return gap > allowed_mm + 1.0;
-        }
         let (Some(a), Some(b)) = (&self.oracles[pair.a], &self.oracles[pair.b]) else {
             return false;
         };
-        let pose = |part| parry_pose(&self.corner, part, linkage);
-        let closest =
-            parry3d::query::closest_points(&pose(pair.a), &*a[0], &pose(pair.b), &*b[0], 1.0e6);
-        let Ok(parry3d::query::ClosestPoints::WithinMargin(p, q)) = closest else {
-            return false;
+        let pieces = a.iter().flat_map(|a| b.iter().map(move |b| (a, b)));
+        pieces.into_iter().all(|(a, b)| {
+            let pose = |part| parry_pose(&self.corner, part, linkage);
+            let (at_a, at_b) = (pose(pair.a), pose(pair.b));
+            let closest = parry3d::query::closest_points(&at_a, &**a, &at_b, &**b, 1.0e6);
+            let Ok(parry3d::query::ClosestPoints::WithinMargin(p, q)) = closest else {
+                return false;
+            };
+            let n = Vector3::new(q.x - p.x, q.y - p.y, q.z - p.z).normalize();
+            let (a, b) = (
+                self.corners(pair.a, a, linkage),
+                self.corners(pair.b, b, linkage),
+            );
+            let radius = |part: usize| self.corner.parts[part].surface.radius_mm;
+            let width = bindpoint::clearance::slab_width(&a, &b, &n);
+            width - radius(pair.a) - radius(pair.b) - swell > allowed_mm
+        })
+    }
+
+    /// Corners of a part's piece, vehicle coordinates.
+    fn corners(
+        &self,
+        part: usize,
+        piece: &SharedShape,
+        linkage: &Linkage<f64>,
+    ) -> Vec<Vector3<f64>> {
+        let part = &self.corner.parts[part];
+        let own: Vec<Vector3<f64>> = match piece.as_convex_polyhedron() {
+            Some(hull) => {
+                let points = hull.points().iter();
+                points.map(|p| Vector3::new(p.x, p.y, p.z)).collect()
+            }
+            None => (0..part.surface.vertices.len())
+                .map(|v| part.surface.vertex_in_body(v))
+                .collect(),
         };
-        let n = Vector3::new(q.x - p.x, q.y - p.y, q.z - p.z).normalize();
-        let corners = |part: usize| -> Vec<Vector3<f64>> {
-            let part = &self.corner.parts[part];
-            let place = linkage.placement(part.body.motion());
-            let vertices = 0..part.surface.vertices.len();
-            vertices
-                .map(|v| place.point(&part.surface.vertex_in_body(v)))
-                .collect()
-        };
-        let width = bindpoint::clearance::slab_width(&corners(pair.a), &corners(pair.b), &n);
-        let radius = |part: usize| self.corner.parts[part].surface.radius_mm;
-        let swell = self.corner.swell_mm(pair, linkage);
-        width - radius(pair.a) - radius(pair.b) - swell > allowed_mm
+        let place = linkage.placement(part.body.motion());
+        own.iter().map(|p| place.point(p)).collect()
     }
 }
