@@ -105,6 +105,9 @@ pub(super) struct Arguments {
     /// scene watches each pair for; nothing but contact where it watches none].
     #[arg(long, value_name = "GAP", value_parser = super::finite, requires = "clearance")]
     gap: Option<f64>,
+    /// Look at this part from near by, instead of at the whole corner.
+    #[arg(long, value_name = "PART")]
+    near: Option<String>,
     /// Draw tyre and rim solid: they are seen through otherwise.
     #[arg(long)]
     solid_wheel: bool,
@@ -130,7 +133,7 @@ pub(super) struct Arguments {
 }
 
 /// What belongs to a picture of the suspension alone.
-const SUSPENSION_ONLY: [&str; 16] = [
+const SUSPENSION_ONLY: [&str; 17] = [
     "travel",
     "rack",
     "path",
@@ -144,6 +147,7 @@ const SUSPENSION_ONLY: [&str; 16] = [
     "on",
     "clearance",
     "gap",
+    "near",
     "solid_wheel",
     "no_joints",
     "measure",
@@ -241,7 +245,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let travel_mm = super::typed_mm(arguments.travel, arguments.units);
     let rack_mm = super::typed_mm(arguments.rack, arguments.units);
     let rack_mm = super::within_locks(rack_mm, corner.rack_mm, units)?;
-    check_parts(arguments.only.iter().chain(&arguments.clearance), &document)?;
+    check_parts(
+        arguments
+            .only
+            .iter()
+            .chain(&arguments.clearance)
+            .chain(&arguments.near),
+        &document,
+    )?;
     let subject = match (&arguments.over, arguments.ground) {
         (Some(over), _) => super::over(over, document.truck())?,
         (None, true) => super::on_ground(document.truck())?,
@@ -366,6 +377,7 @@ fn options(arguments: &Arguments, units: Units, ghost: Ghost, subject: Subject) 
     PictureOptions {
         size: arguments.size,
         view: arguments.view.map_or(usual, ViewArgument::view),
+        near: arguments.near.clone(),
         units: Some(units),
         only: arguments.only.clone(),
         see_through_wheel: !arguments.solid_wheel,

@@ -3,6 +3,7 @@
 use super::clearance_colours::{TRIM_LINE, colour};
 use super::glb::{Drawn, GlbFile, Look, MaterialId};
 use crate::space::{ClearanceMap, Outline, TrimMark};
+use nalgebra::Vector3;
 use std::io;
 use std::path::Path;
 
@@ -52,7 +53,11 @@ fn add_map(file: &mut GlbFile, name: &str, map: &ClearanceMap) {
 
 fn add_mark(file: &mut GlbFile, name: &str, mark: &TrimMark, line: MaterialId) {
     let segments: Vec<Vec<[u32; 2]>> = mark.outlines.iter().map(segments).collect();
-    let outlines: Vec<(Drawn, MaterialId)> = mark
+    let ends: Vec<Vector3<f64>> = mark.waste.iter().flatten().copied().collect();
+    let strokes: Vec<[u32; 2]> = (0..mark.waste.len() as u32)
+        .map(|i| [2 * i, 2 * i + 1])
+        .collect();
+    let mut lines: Vec<(Drawn, MaterialId)> = mark
         .outlines
         .iter()
         .zip(&segments)
@@ -65,7 +70,13 @@ fn add_mark(file: &mut GlbFile, name: &str, mark: &TrimMark, line: MaterialId) {
             (lines, line)
         })
         .collect();
-    let mesh = file.add_mesh(name, &outlines);
+    let strokes = Drawn::Lines {
+        points: &ends,
+        segments: &strokes,
+        colours: None,
+    };
+    lines.push((strokes, line));
+    let mesh = file.add_mesh(name, &lines);
     file.add_node(name, None, mesh, None);
 }
 

@@ -1,5 +1,5 @@
-//! Trim marks as a DXF file: every sheet flat and at full size, side by side, in mm (AutoCAD release 12, the plain text
-//! kind that every program reads).
+//! Trim marks as a DXF file: every sheet flat and at full size, side by side, in mm (release 12, the plain text kind that
+//! every program reads; it has no field for the unit, which a comment and the scale bar give).
 //!
 //! Source: Autodesk, "DXF Reference", release 12 (group codes of POLYLINE, VERTEX, LINE and TEXT; from memory).
 
@@ -10,7 +10,7 @@ use std::io;
 use std::path::Path;
 
 /// Layers with their colours (the format's numbers: 1 red, 8 grey, 7 black or white).
-const LAYERS: [(&str, i32); 3] = [("TRIM", 1), ("PART_EDGE", 8), ("NOTES", 7)];
+const LAYERS: [(&str, i32); 4] = [("TRIM", 1), ("WASTE", 1), ("PART_EDGE", 8), ("NOTES", 7)];
 
 /// Writes the sheets.
 ///
@@ -49,7 +49,11 @@ fn text(layout: &Layout) -> String {
     put(0, &"SECTION");
     put(2, &"ENTITIES");
     for sheet in &layout.sheets {
-        let lines = [("PART_EDGE", &sheet.part_edges), ("TRIM", &sheet.outlines)];
+        let lines = [
+            ("PART_EDGE", &sheet.part_edges),
+            ("TRIM", &sheet.outlines),
+            ("WASTE", &sheet.waste),
+        ];
         for (layer, polylines) in lines {
             for line in polylines {
                 put(0, &"POLYLINE");

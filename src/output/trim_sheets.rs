@@ -31,6 +31,7 @@ pub(super) struct FlatLine {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct FlatSheet {
     pub(super) outlines: Vec<FlatLine>,
+    pub(super) waste: Vec<FlatLine>,
     pub(super) part_edges: Vec<FlatLine>,
     pub(super) notes: Vec<String>,
     pub(super) bar_at: [f64; 2],
@@ -74,11 +75,17 @@ impl Layout {
                 lines.iter().map(flat).collect()
             };
             let mut outlines = flat(&mark.outlines, &mark.sheet);
+            let stroke = |ends: &[Vector3<f64>; 2]| FlatLine {
+                points: ends.iter().map(|p| mark.sheet.flat(p)).collect(),
+                closed: false,
+            };
+            let mut waste: Vec<FlatLine> = mark.waste.iter().map(stroke).collect();
             let mut part_edges = flat(&mark.part_edges, &mark.sheet);
             let notes = notes(truck, map, mark, n, marks.len());
             let below = LINE_MM * (notes.len() + 1) as f64 + MARGIN_MM;
             let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-            for p in outlines.iter().chain(&part_edges).flat_map(|l| &l.points) {
+            let drawn = outlines.iter().chain(&waste).chain(&part_edges);
+            for p in drawn.flat_map(|l| &l.points) {
                 for i in 0..2 {
                     low[i] = low[i].min(p[i]);
                     high[i] = high[i].max(p[i]);
@@ -86,6 +93,7 @@ impl Layout {
             }
             for p in outlines
                 .iter_mut()
+                .chain(&mut waste)
                 .chain(&mut part_edges)
                 .flat_map(|l| &mut l.points)
             {
@@ -95,6 +103,7 @@ impl Layout {
             let words = letters as f64 * LETTER * TEXT_MM;
             sheets.push(FlatSheet {
                 outlines,
+                waste,
                 part_edges,
                 notes,
                 bar_at: [x, below - LINE_MM],
@@ -114,6 +123,7 @@ impl Layout {
             height = bar_at[1] + MARGIN_MM;
             sheets.push(FlatSheet {
                 outlines: Vec::new(),
+                waste: Vec::new(),
                 part_edges: Vec::new(),
                 notes,
                 bar_at,
@@ -136,7 +146,9 @@ fn notes(truck: &str, map: &ClearanceMap, mark: &TrimMark, n: usize, of: usize) 
             mark.patch + 1,
             n + 1
         ),
-        format!("bar: {BAR_MM} mm; full size; cut inside the red outline"),
+        format!(
+            "bar: {BAR_MM} mm; full size; cut along the red line, strokes point into what goes"
+        ),
         format!(
             "seen from outside, from {}: up is {}, right is {}",
             match named(&sheet.out) {
@@ -182,6 +194,7 @@ fn svg(layout: &Layout) -> String {
         let lines = [
             ("part-edge", "#969696", 0.25, &sheet.part_edges),
             ("trim", "#d55e00", 0.35, &sheet.outlines),
+            ("waste", "#d55e00", 0.25, &sheet.waste),
         ];
         for (class, colour, width, polylines) in lines {
             for line in polylines {

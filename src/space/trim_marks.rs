@@ -41,6 +41,8 @@ pub struct TrimMark {
     pub patch: usize,
     /// Where to cut.
     pub outlines: Vec<Outline>,
+    /// Short strokes from the outlines into what goes: an outline that ends at the part's edge has no inside.
+    pub waste: Vec<[V; 2]>,
     /// Edges of the part around that side.
     pub part_edges: Vec<Outline>,
     /// The plane that fits.
@@ -55,6 +57,9 @@ const MOST_TURN_DEG: f64 = 30.0;
 const MOST_SIDES: usize = 24;
 /// Points that lie this near the straight line between their neighbours are left out, mm.
 const STRAIGHT_MM: f64 = 0.01;
+/// Strokes into what goes: how far apart at least, and how long, mm.
+const STROKES_APART_MM: f64 = 6.0;
+const STROKE_MM: f64 = 2.5;
 /// A direction is drawn as up where at least this much of it lies in the sheet.
 const LIES_IN_SHEET: f64 = 0.3;
 
@@ -172,6 +177,42 @@ fn line_pieces(map: &ClearanceMap, faces: &[u32]) -> Vec<(Edge, Edge)> {
     out
 }
 
+/// Strokes into what goes, in faces that the line crosses: square to it, toward the corners where the gap is missing.
+fn strokes(map: &ClearanceMap, faces: &[u32]) -> Vec<[V; 2]> {
+    let mut out: Vec<[V; 2]> = Vec::new();
+    for t in faces {
+        let corners = map.mesh.triangles[*t as usize];
+        let ends: Vec<V> = edges(corners)
+            .iter()
+            .filter_map(|e| map.line.get(e).copied())
+            .collect();
+        let [a, b] = ends[..] else { continue };
+        let middle = (a + b) / 2.0;
+        let missing = corners.iter().filter(|c| {
+            let spot = &map.at_point[**c as usize];
+            spot.to.is_some() && spot.room_mm < 0.0
+        });
+        let Some(toward) = missing
+            .map(|c| map.mesh.points[*c as usize] - middle)
+            .next()
+        else {
+            continue;
+        };
+        let along = (b - a).try_normalize(0.0);
+        let square = along.map(|n| toward - n * n.dot(&toward));
+        let Some(way) = square.and_then(|v| v.try_normalize(1.0e-9)) else {
+            continue;
+        };
+        if out
+            .iter()
+            .all(|s| (s[0] - middle).norm() >= STROKES_APART_MM)
+        {
+            out.push([middle, middle + way * STROKE_MM]);
+        }
+    }
+    out
+}
+
 /// Outlines of every violated patch.
 pub fn trim_marks(map: &ClearanceMap) -> Vec<TrimMark> {
     if map.line.is_empty() {
@@ -257,6 +298,7 @@ fn mark(
         patch: number,
         off_plane_mm,
         outlines,
+        waste: strokes(map, faces),
         part_edges,
         sheet,
     })

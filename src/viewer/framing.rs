@@ -4,6 +4,7 @@
 //! view has perspective.
 
 use super::frame;
+use crate::clearance::Part;
 use crate::truck::Corner;
 use bevy::camera::ScalingMode;
 use bevy::prelude::*;
@@ -98,6 +99,10 @@ const ROOM_AHEAD: f64 = 0.16;
 const ROOM_BELOW: f64 = 0.04;
 /// See [`ROOM_BEHIND`]: labels and headline stand above it.
 const ROOM_ABOVE: f64 = 0.10;
+/// Room around a part that is seen from near by: this, or this share of its greatest side if that is more, mm.
+const ROOM_AROUND_MM: f64 = 60.0;
+/// See [`ROOM_AROUND_MM`].
+const ROOM_AROUND: f64 = 0.25;
 /// The camera of a parallel view stands this far off, metres: beyond any part.
 const FAR_OFF_M: f32 = 8.0;
 
@@ -126,6 +131,23 @@ impl Framing {
             points.push(wheel + Vector3::new(x, 0.35 * radius * corner.side.outboard(), z));
         }
         Framing::around(&points, view, corner.side.outboard(), aspect)
+    }
+
+    /// Fits a part where it was measured, with what is around it.
+    pub fn of_part(corner: &Corner, part: &Part, view: View, aspect: f64) -> Framing {
+        let surface = &part.surface;
+        let points = (0..surface.vertices.len()).map(|i| surface.vertex_in_body(i));
+        let (mut low, mut high) = (
+            Vector3::repeat(f64::INFINITY),
+            Vector3::repeat(f64::NEG_INFINITY),
+        );
+        for p in points {
+            low = low.inf(&p);
+            high = high.sup(&p);
+        }
+        let around = surface.radius_mm + ROOM_AROUND_MM.max(ROOM_AROUND * (high - low).max());
+        let ends = [low.add_scalar(-around), high.add_scalar(around)];
+        Framing::around(&ends, view, corner.side.outboard(), aspect)
     }
 
     /// Fits a whole truck, from its least to its greatest corner, with room ahead of it for what it meets, into a

@@ -31,6 +31,8 @@ pub struct Look {
     pub other_view: View,
     /// Set to go to it.
     pub go: bool,
+    /// The part that named views show from near by, instead of the whole corner.
+    pub near: Option<String>,
     /// Whether the ground grid is drawn.
     pub grid: bool,
     /// Whether joint arcs, cones and plunge are drawn.
@@ -49,6 +51,7 @@ impl Default for Look {
             view: View::default(),
             other_view: View::Side,
             go: true,
+            near: None,
             grid: true,
             joints: true,
             marks: true,
@@ -194,9 +197,16 @@ fn aim_sun(
 }
 
 /// How what is shown is framed; none while it is still to come.
-pub fn framing(document: &Document, drive: &Drive, view: View, aspect: f64) -> Option<Framing> {
+pub fn framing(document: &Document, drive: &Drive, look: &Look, aspect: f64) -> Option<Framing> {
+    let view = look.view;
     if drive.shows_suspension() {
-        return Some(Framing::fit(document.corner(), view, aspect));
+        let corner = document.corner();
+        let near = look.near.as_ref();
+        let part = near.and_then(|name| corner.parts.iter().find(|part| part.name == *name));
+        return Some(match part {
+            Some(part) => Framing::of_part(corner, part, view, aspect),
+            None => Framing::fit(corner, view, aspect),
+        });
     }
     let setting = drive.setting()?;
     Some(Framing::of_truck(setting.bounds_mm(), view, aspect))
@@ -253,7 +263,7 @@ fn go_to_view(
         return;
     }
     let aspect = f64::from(size.x / size.y.max(1.0));
-    let Some(framing) = framing(&document, &drive, look.view, aspect) else {
+    let Some(framing) = framing(&document, &drive, &look, aspect) else {
         return;
     };
     *fitted_to = setting;

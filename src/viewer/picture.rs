@@ -58,6 +58,8 @@ pub struct PictureOptions {
     pub size: [u32; 2],
     /// From where.
     pub view: View,
+    /// The part to look at from near by, if any.
+    pub near: Option<String>,
     /// Unit of lengths; the scene's if none.
     pub units: Option<Units>,
     /// Draw these parts alone, if any.
@@ -107,6 +109,7 @@ impl Default for PictureOptions {
         PictureOptions {
             size: [1280, 720],
             view: View::default(),
+            near: None,
             units: None,
             only: Vec::new(),
             see_through_wheel: true,
@@ -266,6 +269,7 @@ impl Studio {
         );
         app.insert_resource(Look {
             view: options.view,
+            near: options.near.clone(),
             grid: options.ground,
             joints: options.joints,
             marks: options.marks,
@@ -427,9 +431,8 @@ impl Studio {
     pub fn framing(&mut self) -> Option<Framing> {
         let aspect = f64::from(self.size[0]) / f64::from(self.size[1]);
         let world = self.world();
-        let view = world.resource::<Look>().view;
         let (document, drive) = (world.resource::<Document>(), world.resource::<Drive>());
-        look::framing(document, drive, view, aspect)
+        look::framing(document, drive, world.resource::<Look>(), aspect)
     }
 
     /// In a line, how the truck compares with its ghost in the last picture; nothing without one.
