@@ -1,8 +1,15 @@
-//! The hot paths: positions a second, gaps, and the whole sweep.
+//! The hot paths: positions a second, gaps of each kind of pair, a first contact, the whole sweep, a keep-out solid, a
+//! clearance map and a drive.
 //! Run with `cargo bench`; the first figure times 1,000 positions, all bodies' poses included.
 
+use bindpoint::findings::TravelDirection;
+use bindpoint::ground::{Course, Suspension, drive};
 use bindpoint::scene::{scene_from_text, with_number};
+use bindpoint::space::{KeepOutOptions, PoseTree, keep_out};
+use bindpoint::suspension::Body;
+use bindpoint::sweep::free_travel::Region;
 use bindpoint::sweep::rate_atlas::Atlas;
+use bindpoint::sweep::stop_order::stops_on_line;
 use bindpoint::sweep::stops::Guard;
 use bindpoint::sweep::{SweepOptions, free_map, stops_at, sweep};
 use bindpoint::truck::{assemble, load};
@@ -33,6 +40,65 @@ fn hot_paths(c: &mut Criterion) {
             }
         });
     });
+    let mut group = c.benchmark_group("gap at one position");
+    let mut kinds = std::collections::BTreeSet::new();
+    for pair in &corner.pairs {
+        let kind = |part: usize| {
+            let surface = &corner.parts[part].surface;
+            format!("{:?}", surface.kind).to_lowercase()
+        };
+        let name = format!("{} to {}", kind(pair.a), kind(pair.b));
+        if kinds.insert(name.clone()) {
+            group.bench_function(name, |b| {
+                b.iter(|| black_box(corner.gap(pair, &position.linkage, None).gap_mm));
+            });
+        }
+    }
+    group.finish();
+    let atlas = Atlas::build(corner);
+    let guard = Guard::new(corner, &atlas, 1.0);
+    let mut group = c.benchmark_group("first contact");
+    group.sample_size(10);
+    group.bench_function("in droop, straight ahead, every stop", |b| {
+        b.iter(|| black_box(stops_on_line(&guard, 0.0, TravelDirection::Droop).met.len()));
+    });
+    group.finish();
+    let region = Region::map(&guard);
+    let parts = |names: &[&str]| -> Vec<usize> {
+        let parts = corner.parts.iter().enumerate();
+        let named = parts.filter(|(_, p)| names.iter().any(|n| p.name.starts_with(n)));
+        named.map(|(i, _)| i).collect()
+    };
+    let mut group = c.benchmark_group("keep-out solid");
+    group.sample_size(10);
+    for (name, parts) in [
+        ("halfshaft", parts(&["halfshaft"])),
+        (
+            "halfshaft, arms and tyre",
+            parts(&["halfshaft", "lower arm", "upper arm", "tyre"]),
+        ),
+    ] {
+        group.bench_function(format!("{name} at 2 mm"), |b| {
+            b.iter(|| {
+                let motion = Body::Frame.motion();
+                let trees = PoseTree::by_motion(corner, &region, motion, parts.iter().copied());
+                let options = KeepOutOptions {
+                    margin_mm: 5.0,
+                    resolution_mm: 2.0,
+                };
+                let solid = keep_out(&trees, options, &|_| true).expect("a solid");
+                black_box(solid.triangles.len())
+            });
+        });
+    }
+    group.finish();
+    let mut group = c.benchmark_group("drive");
+    group.sample_size(10);
+    group.bench_function("over the ledge, suspension following", |b| {
+        let course = Course::new(&truck, "ledge", 1.0, Suspension::Follows).expect("a course");
+        b.iter(|| black_box(drive(&course)));
+    });
+    group.finish();
     let mut group = c.benchmark_group("sweep");
     group.sample_size(10);
     group.bench_function("mid-size scene, both sides", |b| {
