@@ -3,6 +3,7 @@
 use super::locate::Places;
 use super::types::Scene;
 use miette::{Diagnostic, LabeledSpan, NamedSource, SourceSpan};
+use std::io::Read;
 use std::path::Path;
 
 /// Something in a scene that can't be used: where (a field's path), what, and what to do.
@@ -97,8 +98,9 @@ impl Diagnostic for SceneError {
     }
 }
 
-/// Longest scene file that is read. The demo scenes are under 20 kB.
-const LONGEST_FILE: u64 = 16 * 1024 * 1024;
+/// Longest scene file that is read. The demo scenes are under 20 kB, and messages about a scene take a
+/// hundred times its length in memory.
+const LONGEST_FILE: u64 = 4 * 1024 * 1024;
 
 /// Reads a scene file. Returns the scene with its text, which later messages point into.
 ///
@@ -114,26 +116,42 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
         place: None,
     };
     let name = path.display();
-    let size = std::fs::metadata(path)
-        .map_err(|e| {
-            unreadable(
-                format!("cannot open {name}: {e}"),
-                "give the path of a scene file (.ron)",
-            )
-        })?
-        .len();
-    if size > LONGEST_FILE {
+    let not_opened = |e: std::io::Error| {
+        unreadable(
+            format!("cannot open {name}: {e}"),
+            "give the path of a scene file (.ron)",
+        )
+    };
+    let known = std::fs::metadata(path).map_err(not_opened)?;
+    if known.is_dir() {
         return Err(unreadable(
-            format!("{name} is {size} bytes long, more than a scene file may be"),
-            "meshes belong in files of their own, named in the scene",
+            format!("cannot open {name}: it is a folder"),
+            "give the path of a scene file (.ron)",
         ));
     }
-    let text = std::fs::read_to_string(path).map_err(|e| {
+    // A pipe's or a device's length isn't known before it is read.
+    let file = std::fs::File::open(path).map_err(not_opened)?;
+    let mut bytes = Vec::new();
+    let read = file.take(LONGEST_FILE + 1).read_to_end(&mut bytes);
+    let not_read = |e: String| {
         unreadable(
             format!("cannot read {name}: {e}"),
             "a scene file is plain UTF-8 text",
         )
-    })?;
+    };
+    read.map_err(|e| not_read(e.to_string()))?;
+    if bytes.len() as u64 > LONGEST_FILE {
+        let size = if known.is_file() {
+            format!("is {} bytes long", known.len())
+        } else {
+            "goes on".to_owned()
+        };
+        return Err(unreadable(
+            format!("{name} {size}, more than the {LONGEST_FILE} bytes that are read of a scene"),
+            "meshes belong in files of their own, named in the scene",
+        ));
+    }
+    let text = String::from_utf8(bytes).map_err(|e| not_read(format!("{}", e.utf8_error())))?;
     // Some editors begin a file with a byte-order mark.
     let text = text
         .strip_prefix('\u{feff}')
@@ -150,7 +168,7 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
 pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
     let options =
         ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
-    options.from_str(text).map_err(|error| {
+    let scene = options.from_str(text).map_err(|error| {
         let position = error.span.start;
         let end = offset_of(text, error.span.end.line, error.span.end.col);
         let start = offset_of(text, position.line, position.col).min(end);
@@ -178,7 +196,9 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
             )),
             place: Some(line_and_column(text, start)),
         }
-    })
+    })?;
+    super::contents::check(&scene).map_err(|p| SceneError::from_problem(&p, path, text))?;
+    Ok(scene)
 }
 
 fn offset_of(text: &str, line: usize, column: usize) -> usize {
