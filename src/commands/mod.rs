@@ -225,10 +225,16 @@ impl PathArgument {
     }
 }
 
-/// A plain number: `nan` and `inf` are refused.
+/// A number further from zero is no length, scale or duration of anything here.
+const MOST_TYPED: f64 = 1.0e6;
+
+/// A plain number: `nan`, `inf` and what is out of all reason are refused.
 fn finite(text: &str) -> std::result::Result<f64, String> {
     match text.parse::<f64>() {
-        Ok(value) if value.is_finite() => Ok(value),
+        Ok(value) if value.abs() <= MOST_TYPED => Ok(value),
+        Ok(value) if value.is_finite() => {
+            Err(format!("expected a number of no more than {MOST_TYPED}"))
+        }
         Ok(_) => Err("this is not a finite number".to_owned()),
         Err(_) => Err("expected a plain number, such as -80 or 12.5".to_owned()),
     }
@@ -370,11 +376,19 @@ fn inputs_of(scene: &Path) -> Vec<PathBuf> {
 
 /// A file that could not be written.
 fn unwritten(path: &Path, error: &io::Error) -> Report {
-    miette!(
-        help = "check that the folder exists and may be written to",
-        "cannot write {}: {error}",
-        path.display()
-    )
+    use io::ErrorKind as Kind;
+    let help = match error.kind() {
+        Kind::StorageFull | Kind::QuotaExceeded | Kind::FileTooLarge => {
+            "make room on that disk, or name a file on another; what was there before is unchanged"
+        }
+        Kind::PermissionDenied | Kind::ReadOnlyFilesystem => {
+            "it may not be written to: name a file in a folder of your own"
+        }
+        Kind::AlreadyExists => "a file has that name: name a folder",
+        Kind::IsADirectory => "name a file in it",
+        _ => "check that the folder exists and may be written to",
+    };
+    miette!(help = help, "cannot write {}: {error}", path.display())
 }
 
 /// Why nothing could be shown or drawn.

@@ -238,6 +238,14 @@ fn check_names(scene: &Scene, parts: &[(String, &PartEntry)]) -> Result {
         names.push((format!("joined[{i}].b"), &joined.b));
     }
     for (path, name) in names {
+        // They are printed: an escape would reach the terminal.
+        if name.chars().any(char::is_control) {
+            return Err(Problem::at(
+                path,
+                "a name with a control character in it",
+                "names are plain text on one line",
+            ));
+        }
         at_most(
             path,
             name.chars().count(),

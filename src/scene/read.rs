@@ -4,6 +4,7 @@ use super::locate::Places;
 use super::types::Scene;
 use miette::{Diagnostic, LabeledSpan, NamedSource, SourceSpan};
 use std::io::Read;
+use std::ops::Range;
 use std::path::Path;
 
 /// Something in a scene that can't be used: where (a field's path), what, and what to do.
@@ -57,19 +58,51 @@ impl SceneError {
             let line = text[r.clone()].find('\n').map_or(r.end, |n| r.start + n);
             r.start..line
         });
+        let message = format!("{}: {}", problem.path, problem.what);
+        SceneError::at(message, &problem.help, path, text, range)
+    }
+
+    /// A message at a place in the text.
+    fn at(
+        message: String,
+        help: &str,
+        path: &Path,
+        text: &str,
+        range: Option<Range<usize>>,
+    ) -> SceneError {
         let place = range.as_ref().map(|r| line_and_column(text, r.start));
+        let shown = range.as_ref().is_none_or(|r| can_be_shown(text, r));
+        let message = match place {
+            Some((line, column)) if !shown => {
+                format!("{}:{line}:{column}: {message}", path.display())
+            }
+            _ => message,
+        };
         SceneError {
-            message: format!("{}: {}", problem.path, problem.what),
-            help: problem.help.clone(),
+            message,
+            help: help.to_owned(),
             label: "here".to_owned(),
-            span: range.map(SourceSpan::from),
-            source_text: Some(NamedSource::new(
-                path.display().to_string(),
-                text.to_owned(),
-            )),
+            span: range.filter(|_| shown).map(SourceSpan::from),
+            source_text: shown
+                .then(|| NamedSource::new(path.display().to_string(), text.to_owned())),
             place,
         }
     }
+}
+
+/// A line longer than this is told by its number, not shown, bytes: it would fill the screen, and columns are
+/// drawn in 16 bits.
+const LONGEST_SHOWN: usize = 1000;
+
+/// Whether the lines that a message shows can be looked at: those of the place, and one on each side.
+fn can_be_shown(text: &str, range: &Range<usize>) -> bool {
+    let before = text[..range.start].rmatch_indices('\n').nth(1);
+    let after = text[range.end..].match_indices('\n').nth(1);
+    let from = before.map_or(0, |(at, _)| at + 1);
+    let to = after.map_or(text.len(), |(at, _)| range.end + at);
+    text[from..to]
+        .split('\n')
+        .all(|line| line.len() <= LONGEST_SHOWN)
 }
 
 fn line_and_column(text: &str, offset: usize) -> (usize, usize) {
@@ -179,23 +212,14 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         } else {
             start
         };
-        SceneError {
-            message: if text[start..].trim().is_empty() {
-                "unexpected end of the file: a bracket is still open".to_owned()
-            } else {
-                error.code.to_string()
-            },
-            help: "every field is listed by `bindpoint schema`; lengths are plain numbers, points \
-                   are (x, y, z)"
-                .to_owned(),
-            label: "here".to_owned(),
-            span: Some(SourceSpan::from(start..end.max(start))),
-            source_text: Some(NamedSource::new(
-                path.display().to_string(),
-                text.to_owned(),
-            )),
-            place: Some(line_and_column(text, start)),
-        }
+        let message = if text[start..].trim().is_empty() {
+            "unexpected end of the file: a bracket is still open".to_owned()
+        } else {
+            error.code.to_string()
+        };
+        let help = "every field is listed by `bindpoint schema`; lengths are plain numbers, points \
+                    are (x, y, z)";
+        SceneError::at(message, help, path, text, Some(start..end.max(start)))
     })?;
     super::contents::check(&scene).map_err(|p| SceneError::from_problem(&p, path, text))?;
     Ok(scene)

@@ -116,6 +116,9 @@ pub enum ShapeError {
     /// Turned with its shaft or wheel, it would sweep more room than a truck has.
     #[error("it turns with its shaft or wheel, and sweeps metres about that axis")]
     TooLargeToTurn,
+    /// An obstacle that no truck drives over; the most, m.
+    #[error("it is larger than {0} m")]
+    LargerThan(f64),
     /// Two ends at one point.
     #[error("both ends are at the same point")]
     NoLength,

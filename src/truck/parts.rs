@@ -357,6 +357,11 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                 "give the room that must remain, zero or more",
             ));
         }
+        let reader = Reader {
+            scale,
+            mirrored: false,
+        };
+        reader.length(entry.gap, &format!("watch[{i}].gap"))?;
     }
     let mut candidates = Vec::new();
     for a in 0..corner.parts.len() {
