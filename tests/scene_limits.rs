@@ -255,3 +255,50 @@ fn obstacles_that_nobody_drives_over() {
         &["obstacles[0].ahead", "50 m"],
     );
 }
+
+#[test]
+fn numbers_on_the_command_line_that_are_out_of_all_reason() {
+    let scene = format!("{}/scenes/crake.ron", env!("CARGO_MANIFEST_DIR"));
+    let folder = tempfile::tempdir().expect("a folder");
+    let solid = folder.path().join("room.stl").display().to_string();
+    let keep_out = ["keepout", &scene, "--parts", "tyre", "--out", &solid];
+    let map = ["clearance", &scene, "--part", "sway bar bracket"];
+    for (command, number, words) in [
+        (&keep_out[..], ["--resolution", "1e-9"], "million cubes"),
+        (&keep_out, ["--resolution", "1e5"], "no more than 100 mm"),
+        (&keep_out, ["--resolution", "1e300"], "no more than 1000000"),
+        (&keep_out, ["--margin", "1e300"], "no more than 1000000"),
+        (&map, ["--tolerance", "1e-300"], "at least 0.001 mm"),
+        (&map, ["--cutoff", "1e300"], "no more than 1000000"),
+    ] {
+        let mut run = std::process::Command::new(assert_cmd::cargo::cargo_bin!("bindpoint"));
+        let started = Instant::now();
+        let output = run.args(command).args(number).env("NO_COLOR", "1").output();
+        let output = output.expect("it starts");
+        assert!(started.elapsed() < LONGEST, "{number:?}");
+        let said = String::from_utf8_lossy(&output.stderr).replace('│', " ");
+        let said: Vec<&str> = said.split_whitespace().collect();
+        assert_eq!(output.status.code(), Some(2), "{number:?}: {said:?}");
+        assert!(said.join(" ").contains(words), "{number:?}: {said:?}");
+    }
+    assert_eq!(std::fs::read_dir(folder.path()).expect("there").count(), 0);
+}
+
+#[test]
+fn a_mesh_file_that_is_too_long() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("long.stl");
+    let file = std::fs::File::create(&path).expect("made");
+    // Without content it takes no room on most disks.
+    file.set_len(1024 * 1024 * 1024 + 1).expect("sized");
+    let error = bindpoint::shapes::read_mesh(&path, Some(1.0)).expect_err("too long");
+    assert!(
+        error.to_string().contains("more than 1073741824 bytes"),
+        "{error}"
+    );
+    assert!(
+        error.help().contains("thin the mesh out"),
+        "{}",
+        error.help()
+    );
+}

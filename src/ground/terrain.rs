@@ -454,7 +454,11 @@ mod tests {
     /// more than that, and somewhere by more than half of it.
     #[test]
     fn a_boulders_facets_miss_it_by_no_more_than_is_told() {
-        for size in [(300.0, 1_500.0, 400.0), (40.0, 60.0, 20.0), (3e4, 2e4, 9e3)] {
+        for size in [
+            (300.0, 1_500.0, 400.0),
+            (40.0, 60.0, 20.0),
+            (2e4, 1.5e4, 9e3),
+        ] {
             let boulder = Terrain::tried(
                 ObstacleShape::Boulder {
                     size: crate::scene::Point(size.0, size.1, size.2),

@@ -158,7 +158,7 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
     let known = std::fs::metadata(path).map_err(not_opened)?;
     if known.is_dir() {
         return Err(unreadable(
-            format!("cannot open {name}: it is a folder"),
+            format!("cannot read {name}: it is a folder"),
             "give the path of a scene file (.ron)",
         ));
     }

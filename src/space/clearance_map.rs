@@ -269,7 +269,10 @@ const LEAST_TOLERANCE_MM: f64 = 0.001;
 fn check(options: &ClearanceOptions) -> Result<(), ClearanceError> {
     let bad = |what, must: &str| Err(ClearanceError::BadOption(what, must.to_owned()));
     let above_zero = |v: f64| v.is_finite() && v > 0.0;
-    if !(options.tolerance_mm >= LEAST_TOLERANCE_MM && options.tolerance_mm.is_finite()) {
+    if !above_zero(options.tolerance_mm) {
+        return bad("the tolerance", "above zero");
+    }
+    if options.tolerance_mm < LEAST_TOLERANCE_MM {
         let must = format!("at least {LEAST_TOLERANCE_MM} mm");
         return bad("the tolerance", &must);
     }
