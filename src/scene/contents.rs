@@ -6,7 +6,7 @@ use super::{Change, ObstacleShape, PartEntry, Scene, ShapeEntry};
 type Result = std::result::Result<(), Problem>;
 
 /// Most parts of a scene, those of its setups and of its underbody counted. A scene watches pairs of them,
-/// half as many as the square; the demos have about thirty.
+/// half as many as the square; a corner of the demos has about twenty.
 pub const MOST_PARTS: usize = 1000;
 /// Most entries of any other list of a scene.
 pub const MOST_ENTRIES: usize = 500;

@@ -159,7 +159,7 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
     if known.is_dir() {
         return Err(unreadable(
             format!("cannot read {name}: it is a folder"),
-            "give the path of a scene file (.ron)",
+            "a scene file is plain UTF-8 text: give the path of one (.ron)",
         ));
     }
     // A pipe's or a device's length isn't known before it is read.
