@@ -49,6 +49,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             arguments.out.display()
         ));
     }
+    super::check_targets(&arguments.scene.scene, [arguments.out.as_path()])?;
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
     let mut paths: Vec<PlayPath> = Vec::new();

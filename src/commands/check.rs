@@ -2,7 +2,7 @@
 
 use bindpoint::findings::Status;
 use bindpoint::output::{TEXT_WIDTH, Units, table, wrap};
-use bindpoint::scene::read_scene;
+use bindpoint::scene::{Scene, SceneError, read_scene};
 use bindpoint::shapes::ElementKind;
 use bindpoint::truck::{Corner, MeshStore, Truck, assemble_setup};
 use miette::{Report, Result};
@@ -23,11 +23,19 @@ const AFTER: &str =
     "Exit status: 0 usable; 1 parts overlap, or a setup can't be built; 2 the scene can't be used.";
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
-    let truck = super::load(&arguments.scene)?;
+    let path = &arguments.scene.scene;
+    let (scene, text) = read_scene(path).map_err(Report::new)?;
+    let meshes = MeshStore::new(path.parent().unwrap_or(Path::new(".")));
+    let truck = assemble_setup(&scene, arguments.scene.setup.as_deref(), &meshes)
+        .map_err(|problem| Report::new(SceneError::from_problem(&problem, path, &text)))?;
     let units = super::units(arguments.units, truck.scene_unit);
     let overlaps: usize = truck.corners.iter().map(|c| c.overlaps.len()).sum();
     let mut text = page(&truck, units, overlaps);
-    let broken = setups_that_fail(arguments)?;
+    // Without a setup asked for, every setup of the scene is tried.
+    let broken = match arguments.scene.setup {
+        None => setups_that_fail(&scene, &meshes),
+        Some(_) => Vec::new(),
+    };
     if !broken.is_empty() {
         text.push_str("\nSetups that can't be built\n");
         for (name, why) in &broken {
@@ -50,25 +58,19 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     })
 }
 
-/// Without a setup asked for, every setup of the scene is tried: name and what is wrong with it.
-fn setups_that_fail(arguments: &Arguments) -> Result<Vec<(String, String)>> {
-    let path = &arguments.scene.scene;
-    if arguments.scene.setup.is_some() {
-        return Ok(Vec::new());
-    }
-    let (scene, _) = read_scene(path).map_err(Report::new)?;
-    let meshes = MeshStore::new(path.parent().unwrap_or(Path::new(".")));
-    Ok(scene
+/// Name of each setup that can't be built, and what is wrong with it.
+fn setups_that_fail(scene: &Scene, meshes: &MeshStore) -> Vec<(String, String)> {
+    scene
         .setups
         .iter()
         .filter_map(|setup| {
-            let problem = assemble_setup(&scene, Some(&setup.name), &meshes).err()?;
+            let problem = assemble_setup(scene, Some(&setup.name), meshes).err()?;
             Some((
                 setup.name.clone(),
                 format!("{} ({})", problem.what, problem.help),
             ))
         })
-        .collect())
+        .collect()
 }
 
 fn page(truck: &Truck, units: Units, overlaps: usize) -> String {

@@ -158,6 +158,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         .iter()
         .map(|path| format(path, &trim_kinds))
         .collect::<Result<_>>()?;
+    let targets = arguments.out.iter().chain(&arguments.trim);
+    super::check_targets(
+        &arguments.scene,
+        targets.chain(&arguments.json).map(PathBuf::as_path),
+    )?;
     let trucks = trucks(arguments)?;
     let mm = |value: f64| super::typed_mm(value, arguments.units);
     let usual = ClearanceOptions::usual(&arguments.part);

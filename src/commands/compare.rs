@@ -37,6 +37,11 @@ const AFTER: &str = "Exit status: 0 nothing that fitted in the first column is m
                      longer fits; 2 it could not be checked.";
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    let targets = [&arguments.csv, &arguments.picture, &arguments.json];
+    super::check_targets(
+        &arguments.scene,
+        targets.into_iter().flatten().map(PathBuf::as_path),
+    )?;
     let (scene, text) = read_scene(&arguments.scene).map_err(Report::new)?;
     let folder = arguments.scene.parent().unwrap_or(Path::new("."));
     let mut setups: Vec<Option<String>> = arguments

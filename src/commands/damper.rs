@@ -39,6 +39,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             arguments.margin
         ));
     }
+    super::check_targets(&arguments.scene.scene, arguments.json.as_deref())?;
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
     let findings = damper_findings(&truck, margin_mm);

@@ -51,6 +51,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             arguments.scale
         ));
     }
+    super::check_targets(&arguments.scene.scene, arguments.json.as_deref())?;
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
     let names: Vec<String> = truck

@@ -2,7 +2,7 @@
 
 use super::SideArgument;
 use bindpoint::findings::Status;
-use bindpoint::output::stl::{PartTriangles, write_parts};
+use bindpoint::output::stl::{PartTriangles, part_files, write_parts};
 use bindpoint::truck::{Corner, Truck};
 use miette::{Result, miette};
 use nalgebra::Vector3;
@@ -95,6 +95,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             });
         }
     }
+    std::fs::create_dir_all(&arguments.out).map_err(|e| super::unwritten(&arguments.out, &e))?;
+    super::check_targets(
+        &arguments.scene.scene,
+        part_files(&arguments.out, &parts)
+            .iter()
+            .map(PathBuf::as_path),
+    )?;
     let files = write_parts(&arguments.out, &parts)
         .map_err(|(path, error)| super::unwritten(&path, &error))?;
 

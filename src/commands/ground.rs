@@ -46,6 +46,7 @@ fn four(text: &str) -> std::result::Result<FourTravels, String> {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    super::check_targets(&arguments.scene.scene, arguments.json.as_deref())?;
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
     let travel_mm = arguments.travel.map_or([0.0; 4], |t| {

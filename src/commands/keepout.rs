@@ -118,6 +118,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             "{error}"
         )
     })?;
+    super::check_targets(&arguments.scene.scene, [arguments.out.as_path()])?;
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
     let corner = corner(&truck, arguments.side)?;

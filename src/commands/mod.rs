@@ -225,10 +225,16 @@ impl PathArgument {
     }
 }
 
-/// A plain number: `nan` and `inf` are refused.
+/// A number further from zero is no length, scale or duration of anything here.
+const MOST_TYPED: f64 = 1.0e6;
+
+/// A plain number: `nan`, `inf` and what is out of all reason are refused.
 fn finite(text: &str) -> std::result::Result<f64, String> {
     match text.parse::<f64>() {
-        Ok(value) if value.is_finite() => Ok(value),
+        Ok(value) if value.abs() <= MOST_TYPED => Ok(value),
+        Ok(value) if value.is_finite() => {
+            Err(format!("expected a number of no more than {MOST_TYPED}"))
+        }
         Ok(_) => Err("this is not a finite number".to_owned()),
         Err(_) => Err("expected a plain number, such as -80 or 12.5".to_owned()),
     }
@@ -306,13 +312,83 @@ fn print(text: &str) -> Result<()> {
     }
 }
 
+/// Says before the work, not after it, that a file can't be written: its folder isn't there, it would replace
+/// what is read, or two outputs have one name. `-` and what isn't there yet are fine.
+fn check_targets<'a>(scene: &Path, targets: impl IntoIterator<Item = &'a Path>) -> Result<()> {
+    let mut inputs: Option<Vec<PathBuf>> = None;
+    let mut places: Vec<PathBuf> = Vec::new();
+    for target in targets {
+        if is_stdout(target) {
+            continue;
+        }
+        let folder = match target.parent() {
+            Some(parent) if parent != Path::new("") => parent,
+            _ => Path::new("."),
+        };
+        let known = std::fs::metadata(folder).map_err(|e| unwritten(target, &e))?;
+        if !known.is_dir() {
+            let error = io::Error::from(io::ErrorKind::NotADirectory);
+            return Err(unwritten(target, &error));
+        }
+        let place = match (target.canonicalize(), folder.canonicalize()) {
+            (Ok(there), _) => {
+                let inputs = inputs.get_or_insert_with(|| inputs_of(scene));
+                if inputs.contains(&there) {
+                    return Err(miette!(
+                        help =
+                            "give another name: the scene and its meshes are read, never written",
+                        "{} belongs to the scene",
+                        target.display()
+                    ));
+                }
+                there
+            }
+            (Err(_), Ok(folder)) => folder.join(target.file_name().unwrap_or_default()),
+            (Err(_), Err(_)) => target.to_owned(),
+        };
+        // A device takes more than one.
+        if places.contains(&place) && (place.is_file() || !place.exists()) {
+            return Err(miette!(
+                help = "give each output a name of its own",
+                "two outputs are to be written to {}",
+                target.display()
+            ));
+        }
+        places.push(place);
+    }
+    Ok(())
+}
+
+/// The scene file and every mesh file that it names, where they are. What is wrong with the scene is said when
+/// it is loaded; one from a pipe can be read only once, and lies in no folder.
+fn inputs_of(scene: &Path) -> Vec<PathBuf> {
+    if !scene.is_file() {
+        return Vec::new();
+    }
+    let mut out = vec![scene.to_owned()];
+    if let Ok((read, _)) = bindpoint::scene::read_scene(scene) {
+        let folder = scene.parent().unwrap_or(Path::new("."));
+        let files = bindpoint::scene::mesh_files(&read);
+        out.extend(files.into_iter().map(|file| folder.join(file)));
+    }
+    out.iter().filter_map(|p| p.canonicalize().ok()).collect()
+}
+
 /// A file that could not be written.
 fn unwritten(path: &Path, error: &io::Error) -> Report {
-    miette!(
-        help = "check that the folder exists and may be written to",
-        "cannot write {}: {error}",
-        path.display()
-    )
+    use io::ErrorKind as Kind;
+    let help = match error.kind() {
+        Kind::StorageFull | Kind::QuotaExceeded | Kind::FileTooLarge => {
+            "make room on that disk, or name a file on another; what was there before is unchanged"
+        }
+        Kind::PermissionDenied | Kind::ReadOnlyFilesystem => {
+            "it may not be written to: name a file in a folder of your own"
+        }
+        Kind::AlreadyExists => "a file has that name: name a folder",
+        Kind::IsADirectory => "name a file in it",
+        _ => "check that the folder exists and may be written to",
+    };
+    miette!(help = help, "cannot write {}: {error}", path.display())
 }
 
 /// Why nothing could be shown or drawn.

@@ -36,6 +36,7 @@ const AFTER: &str = "Exit status: 0 clear; 1 a limit is exceeded, a gap is below
                      something touches; 2 it could not be checked.";
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    super::check_targets(&arguments.scene.scene, arguments.json.as_deref())?;
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
     let travel_mm = super::typed_mm(arguments.travel, arguments.units);

@@ -9,7 +9,7 @@ use bindpoint::truck::Truck;
 use clap::ValueEnum;
 use miette::{Result, miette};
 use std::io::IsTerminal;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
 #[command(after_help = super::EXIT_STATUS)]
@@ -139,17 +139,12 @@ fn closest<'a>(name: &str, known: &'a [String]) -> &'a str {
 
 /// Says before the long sweep, not after it, that a target can't be written.
 fn check_targets(arguments: &Arguments) -> Result<()> {
+    let mut targets: Vec<PathBuf> = arguments.json.iter().cloned().collect();
     if let Some(folder) = &arguments.csv {
         std::fs::create_dir_all(folder).map_err(|e| super::unwritten(folder, &e))?;
+        targets.extend(output::csv::FILES.map(|name| folder.join(name)));
     }
-    if let Some(file) = arguments.json.as_deref().filter(|f| !super::is_stdout(f)) {
-        let folder = match file.parent() {
-            Some(parent) if parent != Path::new("") => parent,
-            _ => Path::new("."),
-        };
-        std::fs::metadata(folder).map_err(|e| super::unwritten(file, &e))?;
-    }
-    Ok(())
+    super::check_targets(&arguments.scene.scene, targets.iter().map(PathBuf::as_path))
 }
 
 /// The JSON is the same with and without `--csv`.

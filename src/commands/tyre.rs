@@ -43,6 +43,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             "no tyre is {width} mm wide"
         ));
     }
+    super::check_targets(path, arguments.json.as_deref())?;
     let (scene, text) = read_scene(path).map_err(Report::new)?;
     let folder = path.parent().unwrap_or(Path::new("."));
     let setup = arguments.scene.setup.as_deref();

@@ -49,6 +49,41 @@ const BOULDER_FACET_MM: f64 = 0.1;
 /// Least and most rings of a boulder's mesh from pole to pole: the most keeps it below 150,000 triangles.
 const BOULDER_RINGS: [f64; 2] = [24.0, 192.0];
 
+/// No obstacle is higher, deeper or thicker than this, mm: a truck climbs a tenth of it, and a boulder is covered
+/// with points every few millimetres.
+const LARGEST_MM: f64 = 20_000.0;
+/// No ramp, hump, ditch or profile is longer, mm.
+const LONGEST_MM: f64 = 200_000.0;
+
+fn within(size_mm: f64, most_mm: f64) -> Result<(), ShapeError> {
+    if size_mm <= most_mm {
+        Ok(())
+    } else {
+        Err(ShapeError::LargerThan(most_mm / 1000.0))
+    }
+}
+
+/// Whether an obstacle's size, scaled as in [`Terrain::of`], is one that can be driven over. A mesh's is known
+/// from its file.
+fn check_size(shape: &ObstacleShape, scale: f64) -> Result<(), ShapeError> {
+    let (size_mm, length_mm) = match shape {
+        ObstacleShape::Ledge { height, .. } => (*height, 0.0),
+        ObstacleShape::Ramp { height, length } | ObstacleShape::Hump { height, length } => {
+            (*height, *length)
+        }
+        ObstacleShape::Log { diameter } => (*diameter, 0.0),
+        ObstacleShape::Boulder { size, .. } => (size.0.max(size.1).max(size.2), 0.0),
+        ObstacleShape::Ditch { depth, width } => (*depth, *width),
+        ObstacleShape::Profile { points } => (
+            points.iter().map(|p| p.1.abs()).fold(0.0, f64::max),
+            points.last().map_or(0.0, |p| p.0),
+        ),
+        ObstacleShape::Mesh { .. } | ObstacleShape::SideSlope { .. } => (0.0, 0.0),
+    };
+    within(size_mm * scale, LARGEST_MM)?;
+    within(length_mm, LONGEST_MM)
+}
+
 impl Terrain {
     /// From an obstacle whose size is scaled by `scale`: heights, diameters and boulders as a whole; lengths of
     /// ramps and humps and widths of ditches stay.
@@ -57,6 +92,7 @@ impl Terrain {
     /// [`ShapeError`] where the sizes make no solid.
     pub fn of(obstacle: &TruckObstacle, scale: f64) -> Result<Terrain, ShapeError> {
         let entry = &obstacle.entry;
+        check_size(&entry.shape, scale)?;
         let mut profile: Vec<[f64; 2]> = Vec::new();
         let mut cloud = Vec::new();
         let mut solids = Vec::new();
@@ -142,7 +178,9 @@ impl Terrain {
                                 [e[0].min(v[axis]), e[1].max(v[axis])]
                             })
                     };
-                    let ([x0, x1], [y0, y1], [z0, _]) = (ends(0), ends(1), ends(2));
+                    let ([x0, x1], [y0, y1], [z0, z1]) = (ends(0), ends(1), ends(2));
+                    let longest = (x1 - x0).max(y1 - y0).max(z1 - z0);
+                    within(longest * scale, LARGEST_MM)?;
                     let from = Vector3::new(x0, 0.5 * (y0 + y1), z0);
                     let to = Vector3::new(0.0, *middle_y, -sunk * scale);
                     let placed: Vec<_> = vertices.iter().map(|v| (v - from) * scale + to).collect();
@@ -416,7 +454,11 @@ mod tests {
     /// more than that, and somewhere by more than half of it.
     #[test]
     fn a_boulders_facets_miss_it_by_no_more_than_is_told() {
-        for size in [(300.0, 1_500.0, 400.0), (40.0, 60.0, 20.0), (3e4, 2e4, 9e3)] {
+        for size in [
+            (300.0, 1_500.0, 400.0),
+            (40.0, 60.0, 20.0),
+            (2e4, 1.5e4, 9e3),
+        ] {
             let boulder = Terrain::tried(
                 ObstacleShape::Boulder {
                     size: crate::scene::Point(size.0, size.1, size.2),

@@ -46,16 +46,27 @@ pub fn write_sweep(folder: &Path, findings: &SweepFindings) -> Result<(), (PathB
     for (name, (columns, rows)) in FILES.into_iter().zip(tables) {
         let path = folder.join(name);
         let write = |unfinished: &Path| {
-            let mut writer = ::csv::Writer::from_path(unfinished).map_err(io::Error::other)?;
-            writer.write_record(&columns).map_err(io::Error::other)?;
+            let mut writer = ::csv::Writer::from_path(unfinished).map_err(io_error)?;
+            writer.write_record(&columns).map_err(io_error)?;
             for row in &rows {
-                writer.write_record(row).map_err(io::Error::other)?;
+                writer.write_record(row).map_err(io_error)?;
             }
             writer.flush()
         };
         replace_file(&path, write).map_err(|e| (path, e))?;
     }
     Ok(())
+}
+
+/// What the file system answered, where it did: a full disk is told from other trouble by its kind.
+pub(super) fn io_error(error: ::csv::Error) -> io::Error {
+    if !error.is_io_error() {
+        return io::Error::other(error);
+    }
+    match error.into_kind() {
+        ::csv::ErrorKind::Io(error) => error,
+        other => io::Error::other(format!("{other:?}")),
+    }
 }
 
 fn number(value: f64) -> String {

@@ -1,5 +1,6 @@
 //! A comparison as one CSV file: a row a measure, a column a setup; millimetres and degrees.
 
+use super::csv::io_error;
 use super::lengths::decimals;
 use super::replace_file;
 use crate::findings::Comparison;
@@ -22,8 +23,8 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
         head.push(format!("{}: by", column.name));
     }
     replace_file(path, |unfinished| {
-        let mut writer = ::csv::Writer::from_path(unfinished).map_err(io::Error::other)?;
-        writer.write_record(&head).map_err(io::Error::other)?;
+        let mut writer = ::csv::Writer::from_path(unfinished).map_err(io_error)?;
+        writer.write_record(&head).map_err(io_error)?;
         for measure in &comparison.measures {
             let unit = match measure.quantity {
                 crate::findings::Quantity::Mm => "mm",
@@ -48,7 +49,7 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
                         .unwrap_or_default(),
                 );
             }
-            writer.write_record(&row).map_err(io::Error::other)?;
+            writer.write_record(&row).map_err(io_error)?;
         }
         writer.flush()
     })

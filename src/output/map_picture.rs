@@ -332,10 +332,14 @@ pub fn write(path: &Path, picture: &MapPicture) -> io::Result<()> {
         }
         let image = image::RgbImage::from_raw(size.0, size.1, pixels)
             .ok_or_else(|| io::Error::other("the picture has another size than its pixels"))?;
+        // In memory first: a file written by the encoder would be closed without a look at what its last
+        // bytes met.
+        let mut file = io::Cursor::new(Vec::new());
+        image
+            .write_to(&mut file, image::ImageFormat::Png)
+            .map_err(io::Error::other)?;
         replace_file(path, |unfinished| {
-            image
-                .save_with_format(unfinished, image::ImageFormat::Png)
-                .map_err(io::Error::other)
+            std::fs::write(unfinished, file.into_inner())
         })
     } else {
         Err(io::Error::new(

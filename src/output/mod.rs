@@ -48,7 +48,8 @@ pub use text_sweep::{Datum, SweepText, sweep_text, verdict_text};
 
 use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyle};
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::Path;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Text is at most this many columns wide. The five leading lines of a sweep are longer when they
 /// are not wrapped, so that they stay five lines.
@@ -103,33 +104,73 @@ pub(crate) fn bullet(text: &str) -> String {
 }
 
 /// Writes a file under another name beside it and renames it when all is written, so that nothing
-/// half-written is left under its own name.
+/// half-written is left under its own name: whenever the program is killed or the power goes, the name holds
+/// the whole old file or the whole new one.
+///
+/// A link is followed, and what it points to is replaced. A device or a pipe (`/dev/stdout`) has no old
+/// content to keep and is written straight into: taking its name away would break it for everyone.
 ///
 /// # Errors
-/// What `write` or the file system answers; the unfinished file is removed.
+/// What `write` or the file system answers, and that the old file is read-only; the unfinished file is
+/// removed.
 pub fn replace_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) -> io::Result<()> {
     let name = path
         .file_name()
         .ok_or_else(|| io::Error::new(io::ErrorKind::InvalidInput, "this is not a file name"))?;
-    if path.is_dir() {
-        return Err(io::Error::new(
-            io::ErrorKind::IsADirectory,
-            "this is a folder",
-        ));
+    let old = std::fs::metadata(path).ok();
+    match &old {
+        Some(known) if known.is_dir() => {
+            return Err(io::Error::new(
+                io::ErrorKind::IsADirectory,
+                "this is a folder",
+            ));
+        }
+        Some(known) if !known.is_file() => return write(path),
+        Some(known) if known.permissions().readonly() => {
+            // The rename would get past that: it asks only whether the folder may be changed.
+            return Err(io::Error::new(
+                io::ErrorKind::PermissionDenied,
+                "the file that is there is read-only",
+            ));
+        }
+        _ => {}
     }
-    let mut unfinished = std::ffi::OsString::from(".");
-    unfinished.push(name);
-    unfinished.push(format!(".{}.unfinished", std::process::id()));
-    let unfinished: PathBuf = path.with_file_name(unfinished);
+    let path = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let unfinished = path.with_file_name(unfinished_name(&name.to_string_lossy()));
+    // One that a killed run of the same number left, or a link that someone laid there.
+    let _ = std::fs::remove_file(&unfinished);
     let written = write(&unfinished)
-        // On the disk before it takes the name: else a power cut could leave an empty file.
-        .and_then(|()| std::fs::File::open(&unfinished)?.sync_all())
-        .and_then(|()| std::fs::rename(&unfinished, path));
+        // On the disk before it takes the name: else a power cut could leave an empty file. Whether the
+        // new name itself is on the disk by then doesn't matter: without it the old file is still there.
+        .and_then(|()| {
+            let file = std::fs::OpenOptions::new().write(true).open(&unfinished)?;
+            file.sync_all()
+        })
+        // Who could not read the old file can't read the new one.
+        .and_then(|()| match &old {
+            Some(known) => std::fs::set_permissions(&unfinished, known.permissions()),
+            None => Ok(()),
+        })
+        .and_then(|()| std::fs::rename(&unfinished, &path));
     if written.is_err() {
         // The first error is the one that matters.
         let _ = std::fs::remove_file(&unfinished);
     }
     written
+}
+
+/// Of the file's own name no more is kept than this, in characters: most file systems take 255 bytes.
+const OWN_NAME_KEPT: usize = 40;
+
+/// A hidden name that says what it was to become, and no other write in any program has now.
+fn unfinished_name(name: &str) -> String {
+    static WRITES: AtomicU64 = AtomicU64::new(0);
+    let own: String = name.chars().take(OWN_NAME_KEPT).collect();
+    format!(
+        ".{own}.{}-{}.unfinished",
+        std::process::id(),
+        WRITES.fetch_add(1, Ordering::Relaxed)
+    )
 }
 
 #[cfg(test)]
@@ -164,5 +205,52 @@ mod tests {
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
         replace_file(&path, |unfinished| std::fs::write(unfinished, "new")).unwrap();
         assert_eq!(std::fs::read_to_string(&path).unwrap(), "new");
+    }
+
+    #[test]
+    fn names_as_long_as_the_file_system_takes_can_be_written() {
+        let folder = tempfile::tempdir().unwrap();
+        for letter in ["n", "é"] {
+            let path = folder.path().join(letter.repeat(255 / letter.len()));
+            replace_file(&path, |unfinished| std::fs::write(unfinished, "new")).unwrap();
+            assert_eq!(std::fs::read_to_string(&path).unwrap(), "new");
+        }
+    }
+
+    #[test]
+    fn a_read_only_file_stays_and_its_message_says_so() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("out.json");
+        std::fs::write(&path, "old").unwrap();
+        let mut permissions = std::fs::metadata(&path).unwrap().permissions();
+        permissions.set_readonly(true);
+        std::fs::set_permissions(&path, permissions).unwrap();
+        let refused = replace_file(&path, |unfinished| std::fs::write(unfinished, "new"));
+        assert!(refused.unwrap_err().to_string().contains("read-only"));
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "old");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn links_devices_and_permissions_stay_what_they_are() {
+        use std::os::unix::fs::{FileTypeExt, PermissionsExt, symlink};
+        let folder = tempfile::tempdir().unwrap();
+        let (path, link) = (folder.path().join("real"), folder.path().join("link"));
+        std::fs::write(&path, "old").unwrap();
+        std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o600)).unwrap();
+        symlink(&path, &link).unwrap();
+        replace_file(&link, |unfinished| std::fs::write(unfinished, "new")).unwrap();
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "new");
+        assert!(std::fs::symlink_metadata(&link).unwrap().is_symlink());
+        let mode = std::fs::metadata(&path).unwrap().permissions().mode();
+        assert_eq!(mode & 0o777, 0o600);
+
+        let null = Path::new("/dev/null");
+        replace_file(null, |there| std::fs::write(there, "gone")).unwrap();
+        let kind = std::fs::metadata(null).unwrap().file_type();
+        assert!(kind.is_char_device());
+        let full = replace_file(Path::new("/dev/full"), |there| std::fs::write(there, "x"));
+        assert_eq!(full.unwrap_err().kind(), io::ErrorKind::StorageFull);
     }
 }

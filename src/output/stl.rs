@@ -37,17 +37,8 @@ pub fn file_stem(name: &str) -> String {
     }
 }
 
-/// Writes each part to a file of its own in `folder`, which is made if it isn't there. Returns the
-/// files in the order of the parts. Two names that make the same file name get a number.
-///
-/// # Errors
-/// The file that could not be written, with what the file system answered; that file is not left
-/// half-written, and earlier ones stay.
-pub fn write_parts(
-    folder: &Path,
-    parts: &[PartTriangles],
-) -> Result<Vec<PathBuf>, (PathBuf, io::Error)> {
-    std::fs::create_dir_all(folder).map_err(|e| (folder.to_owned(), e))?;
+/// The file of each part in `folder`, in their order. Two names that make the same file name get a number.
+pub fn part_files(folder: &Path, parts: &[PartTriangles]) -> Vec<PathBuf> {
     let mut taken = HashSet::new();
     let mut files = Vec::with_capacity(parts.len());
     for part in parts {
@@ -58,12 +49,27 @@ pub fn write_parts(
             chosen = format!("{stem}_{number}");
             number += 1;
         }
-        let path = folder.join(format!("{chosen}.stl"));
-        replace_file(&path, |unfinished| {
+        files.push(folder.join(format!("{chosen}.stl")));
+    }
+    files
+}
+
+/// Writes each part to its file of [`part_files`]; `folder` is made if it isn't there. Returns the files.
+///
+/// # Errors
+/// The file that could not be written, with what the file system answered; that file is not left
+/// half-written, and earlier ones stay.
+pub fn write_parts(
+    folder: &Path,
+    parts: &[PartTriangles],
+) -> Result<Vec<PathBuf>, (PathBuf, io::Error)> {
+    std::fs::create_dir_all(folder).map_err(|e| (folder.to_owned(), e))?;
+    let files = part_files(folder, parts);
+    for (path, part) in files.iter().zip(parts) {
+        replace_file(path, |unfinished| {
             write_stl(unfinished, part.triangles.iter().copied())
         })
         .map_err(|e| (path.clone(), e))?;
-        files.push(path);
     }
     Ok(files)
 }

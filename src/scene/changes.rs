@@ -179,6 +179,38 @@ pub enum Change {
     },
 }
 
+impl Change {
+    /// The parts that come with it.
+    pub fn parts(&self) -> &[PartEntry] {
+        match self {
+            Change::Damper { parts, .. }
+            | Change::Knuckle { parts, .. }
+            | Change::TieRodEnd { parts, .. } => parts,
+            Change::UpperArm(arm) | Change::LowerArm(arm) => &arm.parts,
+            Change::AddPart { part, .. } => std::slice::from_ref(part),
+            Change::RideHeight { .. }
+            | Change::DamperSpacer(_)
+            | Change::BumpStop(_)
+            | Change::Strap { .. }
+            | Change::DifferentialSpacers { .. }
+            | Change::DifferentialDrop { .. }
+            | Change::Tyre { .. }
+            | Change::WheelOffset { .. }
+            | Change::ReplacePart { .. }
+            | Change::RemovePart { .. }
+            | Change::MovePart { .. } => &[],
+        }
+    }
+
+    /// The shape that it gives a part that is there already.
+    pub fn new_shape(&self) -> Option<&ShapeEntry> {
+        match self {
+            Change::ReplacePart { shape, .. } => Some(shape),
+            _ => None,
+        }
+    }
+}
+
 /// Another control arm, drawn beside the old one: in its place at the measured position, before the knuckle
 /// is brought to it.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

@@ -8,6 +8,7 @@
 //! and column. Next room: [`crate::truck`], which turns it into corners.
 
 mod changes;
+mod contents;
 mod edit;
 mod ground;
 mod locate;
@@ -16,6 +17,7 @@ mod reference;
 mod types;
 
 pub use changes::*;
+pub use contents::mesh_files;
 pub use edit::{
     NewPart, NumberField, number_fields, string_fields, with_number, with_part, with_placement,
 };

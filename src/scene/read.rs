@@ -3,6 +3,8 @@
 use super::locate::Places;
 use super::types::Scene;
 use miette::{Diagnostic, LabeledSpan, NamedSource, SourceSpan};
+use std::io::Read;
+use std::ops::Range;
 use std::path::Path;
 
 /// Something in a scene that can't be used: where (a field's path), what, and what to do.
@@ -56,19 +58,51 @@ impl SceneError {
             let line = text[r.clone()].find('\n').map_or(r.end, |n| r.start + n);
             r.start..line
         });
+        let message = format!("{}: {}", problem.path, problem.what);
+        SceneError::at(message, &problem.help, path, text, range)
+    }
+
+    /// A message at a place in the text.
+    fn at(
+        message: String,
+        help: &str,
+        path: &Path,
+        text: &str,
+        range: Option<Range<usize>>,
+    ) -> SceneError {
         let place = range.as_ref().map(|r| line_and_column(text, r.start));
+        let shown = range.as_ref().is_none_or(|r| can_be_shown(text, r));
+        let message = match place {
+            Some((line, column)) if !shown => {
+                format!("{}:{line}:{column}: {message}", path.display())
+            }
+            _ => message,
+        };
         SceneError {
-            message: format!("{}: {}", problem.path, problem.what),
-            help: problem.help.clone(),
+            message,
+            help: help.to_owned(),
             label: "here".to_owned(),
-            span: range.map(SourceSpan::from),
-            source_text: Some(NamedSource::new(
-                path.display().to_string(),
-                text.to_owned(),
-            )),
+            span: range.filter(|_| shown).map(SourceSpan::from),
+            source_text: shown
+                .then(|| NamedSource::new(path.display().to_string(), text.to_owned())),
             place,
         }
     }
+}
+
+/// A line longer than this is told by its number, not shown, bytes: it would fill the screen, and columns are
+/// drawn in 16 bits.
+const LONGEST_SHOWN: usize = 1000;
+
+/// Whether the lines that a message shows can be looked at: those of the place, and one on each side.
+fn can_be_shown(text: &str, range: &Range<usize>) -> bool {
+    let before = text[..range.start].rmatch_indices('\n').nth(1);
+    let after = text[range.end..].match_indices('\n').nth(1);
+    let from = before.map_or(0, |(at, _)| at + 1);
+    let to = after.map_or(text.len(), |(at, _)| range.end + at);
+    text[from..to]
+        .split('\n')
+        .all(|line| line.len() <= LONGEST_SHOWN)
 }
 
 fn line_and_column(text: &str, offset: usize) -> (usize, usize) {
@@ -97,8 +131,9 @@ impl Diagnostic for SceneError {
     }
 }
 
-/// Longest scene file that is read. The demo scenes are under 20 kB.
-const LONGEST_FILE: u64 = 16 * 1024 * 1024;
+/// Longest scene file that is read. The demo scenes are under 20 kB, and messages about a scene take a
+/// hundred times its length in memory.
+const LONGEST_FILE: u64 = 4 * 1024 * 1024;
 
 /// Reads a scene file. Returns the scene with its text, which later messages point into.
 ///
@@ -114,26 +149,42 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
         place: None,
     };
     let name = path.display();
-    let size = std::fs::metadata(path)
-        .map_err(|e| {
-            unreadable(
-                format!("cannot open {name}: {e}"),
-                "give the path of a scene file (.ron)",
-            )
-        })?
-        .len();
-    if size > LONGEST_FILE {
+    let not_opened = |e: std::io::Error| {
+        unreadable(
+            format!("cannot open {name}: {e}"),
+            "give the path of a scene file (.ron)",
+        )
+    };
+    let known = std::fs::metadata(path).map_err(not_opened)?;
+    if known.is_dir() {
         return Err(unreadable(
-            format!("{name} is {size} bytes long, more than a scene file may be"),
-            "meshes belong in files of their own, named in the scene",
+            format!("cannot read {name}: it is a folder"),
+            "a scene file is plain UTF-8 text: give the path of one (.ron)",
         ));
     }
-    let text = std::fs::read_to_string(path).map_err(|e| {
+    // A pipe's or a device's length isn't known before it is read.
+    let file = std::fs::File::open(path).map_err(not_opened)?;
+    let mut bytes = Vec::new();
+    let read = file.take(LONGEST_FILE + 1).read_to_end(&mut bytes);
+    let not_read = |e: String| {
         unreadable(
             format!("cannot read {name}: {e}"),
             "a scene file is plain UTF-8 text",
         )
-    })?;
+    };
+    read.map_err(|e| not_read(e.to_string()))?;
+    if bytes.len() as u64 > LONGEST_FILE {
+        let size = if known.is_file() {
+            format!("is {} bytes long", known.len())
+        } else {
+            "goes on".to_owned()
+        };
+        return Err(unreadable(
+            format!("{name} {size}, more than the {LONGEST_FILE} bytes that are read of a scene"),
+            "meshes belong in files of their own, named in the scene",
+        ));
+    }
+    let text = String::from_utf8(bytes).map_err(|e| not_read(format!("{}", e.utf8_error())))?;
     // Some editors begin a file with a byte-order mark.
     let text = text
         .strip_prefix('\u{feff}')
@@ -150,7 +201,7 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
 pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
     let options =
         ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
-    options.from_str(text).map_err(|error| {
+    let scene = options.from_str(text).map_err(|error| {
         let position = error.span.start;
         let end = offset_of(text, error.span.end.line, error.span.end.col);
         let start = offset_of(text, position.line, position.col).min(end);
@@ -161,24 +212,17 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         } else {
             start
         };
-        SceneError {
-            message: if text[start..].trim().is_empty() {
-                "unexpected end of the file: a bracket is still open".to_owned()
-            } else {
-                error.code.to_string()
-            },
-            help: "every field is listed by `bindpoint schema`; lengths are plain numbers, points \
-                   are (x, y, z)"
-                .to_owned(),
-            label: "here".to_owned(),
-            span: Some(SourceSpan::from(start..end.max(start))),
-            source_text: Some(NamedSource::new(
-                path.display().to_string(),
-                text.to_owned(),
-            )),
-            place: Some(line_and_column(text, start)),
-        }
-    })
+        let message = if text[start..].trim().is_empty() {
+            "unexpected end of the file: a bracket is still open".to_owned()
+        } else {
+            error.code.to_string()
+        };
+        let help = "every field is listed by `bindpoint schema`; lengths are plain numbers, points \
+                    are (x, y, z)";
+        SceneError::at(message, help, path, text, Some(start..end.max(start)))
+    })?;
+    super::contents::check(&scene).map_err(|p| SceneError::from_problem(&p, path, text))?;
+    Ok(scene)
 }
 
 fn offset_of(text: &str, line: usize, column: usize) -> usize {

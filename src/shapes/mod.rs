@@ -113,6 +113,12 @@ pub enum ShapeError {
     /// A mesh without triangles.
     #[error("the mesh has no triangles")]
     EmptyMesh,
+    /// Turned with its shaft or wheel, it would sweep more room than a truck has.
+    #[error("it turns with its shaft or wheel, and sweeps metres about that axis")]
+    TooLargeToTurn,
+    /// An obstacle that no truck drives over; the most, m.
+    #[error("it is larger than {0} m")]
+    LargerThan(f64),
     /// Two ends at one point.
     #[error("both ends are at the same point")]
     NoLength,
@@ -144,7 +150,7 @@ impl Shape {
         let surface = self.as_drawn(facet_error_mm)?;
         match spin {
             Some((point, axis)) if !self.is_round_about(&point, &axis) => {
-                Ok(revolve::full_revolution(&surface, point, axis.normalize()))
+                revolve::full_revolution(&surface, point, axis.normalize())
             }
             Some((point, axis)) => {
                 // Round, but perhaps a little off the axis: the run-out widens what it sweeps.

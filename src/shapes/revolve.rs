@@ -6,12 +6,16 @@
 //! and the grid squares it may touch are marked. Marked squares and the pockets they close off,
 //! turned about the axis, contain the part at every roll angle and exceed it by about one step.
 
+use super::ShapeError;
 use super::lathe::frame_along;
 use super::surface::{ElementKind, Surface};
 use nalgebra::Vector3;
 
 /// Grid step in the half plane, mm: what the swept solid may exceed the true one by, per side.
 const STEP_MM: f64 = 0.5;
+/// Most squares of the half plane that a turning part is drawn on, a byte each: two metres along the axis and
+/// two from it, where a large tyre takes a quarter of a metre by half a metre.
+const MOST_SQUARES: f64 = 16.0e6;
 /// Segments of a full turn. Corners stand outside the true circles, so nothing is cut off.
 const TURN_SEGMENTS: usize = 96;
 
@@ -88,11 +92,14 @@ impl HalfPlane {
 }
 
 /// Turns a surface about the line through `point` along unit `axis`, body coordinates.
+///
+/// # Errors
+/// [`ShapeError::TooLargeToTurn`] for a part larger than any that turns with a shaft or a wheel.
 pub(super) fn full_revolution(
     surface: &Surface,
     point: Vector3<f64>,
     axis: Vector3<f64>,
-) -> Surface {
+) -> Result<Surface, ShapeError> {
     let in_half_plane = |v: &Vector3<f64>| {
         let d = surface.origin + surface.rotation * v - point;
         let along = d.dot(&axis);
@@ -110,8 +117,13 @@ pub(super) fn full_revolution(
     }
     // Room for the rounding and for one empty square on each open side.
     let first = first - reach - 2.0 * STEP_MM;
-    let columns = ((last + reach + 2.0 * STEP_MM - first) / STEP_MM).ceil() as usize + 1;
-    let rows = ((widest + reach) / STEP_MM).ceil() as usize + 3;
+    let (length_mm, radius_mm) = (last + reach + 2.0 * STEP_MM - first, widest + reach);
+    let squares = (length_mm / STEP_MM + 2.0) * (radius_mm / STEP_MM + 4.0);
+    if squares.is_nan() || squares > MOST_SQUARES {
+        return Err(ShapeError::TooLargeToTurn);
+    }
+    let columns = (length_mm / STEP_MM).ceil() as usize + 1;
+    let rows = (radius_mm / STEP_MM).ceil() as usize + 3;
     let mut plane = HalfPlane {
         first,
         columns,
@@ -160,7 +172,7 @@ pub(super) fn full_revolution(
         }
     }
     plane.fill_pockets();
-    turned(&plane, point, axis)
+    Ok(turned(&plane, point, axis))
 }
 
 /// Turns the marked squares' outline about the axis.

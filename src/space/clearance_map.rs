@@ -292,11 +292,18 @@ pub fn clearance_map_again(
     Ok(map)
 }
 
+/// A finer tolerance than this is not proved in any useful time, and no tape measures it, mm.
+const LEAST_TOLERANCE_MM: f64 = 0.001;
+
 fn check(options: &ClearanceOptions) -> Result<(), ClearanceError> {
     let bad = |what, must: &str| Err(ClearanceError::BadOption(what, must.to_owned()));
     let above_zero = |v: f64| v.is_finite() && v > 0.0;
     if !above_zero(options.tolerance_mm) {
         return bad("the tolerance", "above zero");
+    }
+    if options.tolerance_mm < LEAST_TOLERANCE_MM {
+        let must = format!("at least {LEAST_TOLERANCE_MM} mm");
+        return bad("the tolerance", &must);
     }
     if !above_zero(options.resolution_mm) {
         return bad("the resolution", "above zero");

@@ -101,6 +101,8 @@ pub enum KeepOutError {
     Unbounded,
 }
 
+/// Coarsest resolution that is taken, mm: the solid may exceed what it holds by four times that.
+const COARSEST_MM: f64 = 100.0;
 /// Grid spacing for a resolution.
 const SPACING: f64 = 1.9;
 /// Error of a corner's value for a resolution.
@@ -180,6 +182,12 @@ pub fn keep_out(
     }
     if !(resolution_mm.is_finite() && resolution_mm > 0.0) {
         return Err(KeepOutError::BadOption("the resolution", "above zero"));
+    }
+    if resolution_mm > COARSEST_MM {
+        return Err(KeepOutError::BadOption(
+            "the resolution",
+            "no more than 100 mm: the solid would be larger than the truck",
+        ));
     }
     if trees.iter().all(|tree| tree.movers.is_empty()) {
         return Err(KeepOutError::NoParts);

@@ -76,6 +76,10 @@ fn in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
     }
 }
 
+/// No length of a scene is greater, mm: a kilometre, for where an obstacle begins. What must be nearer has a
+/// bound of its own; with this one nothing overflows and every figure fits on a line.
+const LONGEST_MM: f64 = 1.0e6;
+
 /// Converts one component's numbers: file units to millimetres, and to the other side if mirrored.
 #[derive(Clone, Copy)]
 pub(super) struct Reader {
@@ -97,7 +101,15 @@ impl Reader {
     }
 
     pub fn length(&self, value: f64, path: &str) -> Result<f64> {
-        Ok(Reader::finite(value, path)? * self.scale)
+        let length = Reader::finite(value, path)? * self.scale;
+        if length.abs() > LONGEST_MM {
+            return Err(Problem::at(
+                path,
+                format!("this is more than {} m", LONGEST_MM / 1000.0),
+                "a digit too many, or another unit than `units` says?",
+            ));
+        }
+        Ok(length)
     }
 
     pub fn positive(&self, value: f64, path: &str) -> Result<f64> {
@@ -115,7 +127,7 @@ impl Reader {
 
     pub fn point(&self, p: &Point, path: &str) -> Result<Vector3<f64>> {
         for c in [p.0, p.1, p.2] {
-            Reader::finite(c, path)?;
+            self.length(c, path)?;
         }
         Ok(self.flip(Vector3::new(p.0, p.1, p.2)) * self.scale)
     }

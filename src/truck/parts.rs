@@ -16,6 +16,10 @@ use wildmatch::WildMatch;
 
 type Result<T> = std::result::Result<T, Problem>;
 
+/// Most triangles of a corner's parts together: three mesh files of the most that one may have. Each takes
+/// some hundred bytes with its place in a tree.
+const MOST_FACETS: usize = 24_000_000;
+
 /// Every part of one corner.
 pub(super) fn parts(
     scene: &Scene,
@@ -57,6 +61,7 @@ pub(super) fn parts(
         }
     }
     let mut out = Vec::new();
+    let mut facets = 0;
     for (entry, reader, path) in chosen {
         let shape_path = format!("{path}.shape");
         let drawn = shape(&entry.shape, reader, &shape_path, meshes)?;
@@ -74,11 +79,21 @@ pub(super) fn parts(
         };
         let surface = surface.map_err(|e| {
             Problem::at(
-                shape_path,
+                &shape_path,
                 e.to_string(),
                 "check the shape's sizes and points",
             )
         })?;
+        facets += surface.elements.len();
+        if facets > MOST_FACETS {
+            return Err(Problem::at(
+                shape_path,
+                format!(
+                    "with this part the corner has {facets} triangles, more than the {MOST_FACETS} that are taken"
+                ),
+                "thin the meshes out, or leave out what can't come near the suspension",
+            ));
+        }
         out.push(part(&entry.name, entry.on, &shape, surface, spin));
     }
     if !out.iter().any(|p| p.name == "halfshaft") {
@@ -342,6 +357,11 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                 "give the room that must remain, zero or more",
             ));
         }
+        let reader = Reader {
+            scale,
+            mirrored: false,
+        };
+        reader.length(entry.gap, &format!("watch[{i}].gap"))?;
     }
     let mut candidates = Vec::new();
     for a in 0..corner.parts.len() {

@@ -208,6 +208,9 @@ pub(super) fn whole(
     }))
 }
 
+/// A drive starts no further from its obstacle, mm: all the way is proved step by step.
+const MOST_AHEAD_MM: f64 = 50_000.0;
+
 /// An obstacle with its lengths in mm, its sizes checked.
 fn obstacle(entry: &Obstacle, r: Reader, path: &str, meshes: &MeshStore) -> Result<TruckObstacle> {
     let at = |field: &str| format!("{path}.shape.{field}");
@@ -332,7 +335,18 @@ fn obstacle(entry: &Obstacle, r: Reader, path: &str, meshes: &MeshStore) -> Resu
     };
     let ahead = match entry.ahead {
         None => None,
-        Some(d) => Some(r.length(d, &format!("{path}.ahead"))?),
+        Some(d) => {
+            let path = format!("{path}.ahead");
+            let ahead_mm = r.length(d, &path)?;
+            if ahead_mm > MOST_AHEAD_MM {
+                return Err(Problem::at(
+                    path,
+                    format!("it begins more than {} m ahead", MOST_AHEAD_MM / 1000.0),
+                    "leave `ahead` out: the drive begins where nothing touches yet",
+                ));
+            }
+            Some(ahead_mm)
+        }
     };
     Ok(TruckObstacle {
         entry: Obstacle {
