@@ -115,24 +115,27 @@ const OPTIONS: KeepOutOptions = KeepOutOptions {
     resolution_mm: 4.0,
 };
 
+/// A ball on the lower arm and no other part.
+fn with_ball_alone(scene: &mut Scene, radius: f64) {
+    scene.parts.clear();
+    scene.watch.clear();
+    scene.joined.clear();
+    scene.setups.clear();
+    scene.parts.push(PartEntry {
+        name: "ball".to_owned(),
+        on: Body::LowerArm,
+        shape: ShapeEntry::Ball {
+            centre: Point(8.0, 722.0, 290.0),
+            radius,
+        },
+        fitted: Fitted::default(),
+        hangs_from: HangsFrom::default(),
+    });
+}
+
 #[test]
 fn a_ball_on_the_lower_arm_sweeps_a_tube_about_an_arc() {
-    let corner = corner("tarnwood", |scene| {
-        scene.parts.clear();
-        scene.watch.clear();
-        scene.joined.clear();
-        scene.setups.clear();
-        scene.parts.push(PartEntry {
-            name: "ball".to_owned(),
-            on: Body::LowerArm,
-            shape: ShapeEntry::Ball {
-                centre: Point(8.0, 722.0, 290.0),
-                radius: 30.0,
-            },
-            fitted: Fitted::default(),
-            hangs_from: HangsFrom::default(),
-        });
-    });
+    let corner = corner("tarnwood", |scene| with_ball_alone(scene, 30.0));
     let region = region(&corner);
     let tree = PoseTree::by_motion(&corner, &region, Motion::Frame, [part(&corner, "ball")]);
     let solid = keep_out(&tree, OPTIONS, &|_| true).expect("a solid");
@@ -188,37 +191,16 @@ fn every_position_lies_inside_and_nothing_reaches_further_than_it_says() {
         let solid = keep_out(&tree, options, &|_| true).expect("a solid");
         assert_watertight(&solid);
         let surface = as_surface(&solid);
-        let moving = &corner.parts[number];
-        let mut unit = dice(11);
-        // Corners of the part at random positions, the same for the ends of the free travel's squares.
-        for at in positions(&region, 250, 5) {
-            for _ in 0..4 {
-                let i = (unit() * moving.surface.vertices.len() as f64) as usize;
-                let own = moving.surface.vertex_in_body(i);
-                let p = seen_from(&corner, on.motion(), moving.body.motion(), at, &own);
-                assert!(
-                    surface.winding(&p) > 0.99,
-                    "{name} from {on:?} at {at:?}: {p:?} is outside"
-                );
-            }
-        }
+        let outside = corners_outside(&surface, &corner, &region, on, number);
+        assert_eq!(outside, 0, "{name} from {on:?}");
         // No corner of the solid is further from every position than is told. Positions on a fine grid come within
         // a little of the nearest one.
-        let dense = positions(&region, 6_000, 3);
-        let mut furthest: f64 = 0.0;
-        for k in 0..60 {
-            let p = solid.vertices[k * solid.vertices.len() / 60];
-            let least = dense
-                .iter()
-                .map(|at| {
-                    let linkage = corner.positioner.place(at.0, at.1).linkage;
-                    let seen = linkage.placement(on.motion()).point(&p);
-                    let own = linkage.placement(moving.body.motion()).point_in_body(&seen);
-                    nearest(&moving.surface, &own, f64::INFINITY).distance_mm
-                })
-                .fold(f64::INFINITY, f64::min);
-            furthest = furthest.max(least);
-        }
+        let least = distances_of_corners(&solid, 60, &corner, &region, on, number);
+        let nearest = least.iter().copied().fold(f64::INFINITY, f64::min);
+        let furthest = least.iter().copied().fold(0.0, f64::max);
+        // Corners of the solid are found to single precision.
+        let margin = options.margin_mm - 1.0e-3;
+        assert!(nearest >= margin, "{name} from {on:?}: {nearest}");
         let told = options.margin_mm + solid.most_excess_mm;
         // Random positions leave gaps of a few millimetres of motion; squares too thin to decide count as free.
         assert!(
@@ -226,6 +208,78 @@ fn every_position_lies_inside_and_nothing_reaches_further_than_it_says() {
             "{name} from {on:?}: {furthest} against {told}"
         );
     }
+}
+
+/// How many of a thousand corners of a part at random positions of the free travel lie outside the solid.
+fn corners_outside(
+    solid: &Surface,
+    corner: &Corner,
+    region: &Region,
+    on: Body,
+    number: usize,
+) -> usize {
+    let moving = &corner.parts[number];
+    let mut unit = dice(11);
+    let mut outside = 0;
+    for at in positions(region, 250, 5) {
+        for _ in 0..4 {
+            let i = (unit() * moving.surface.vertices.len() as f64) as usize;
+            let own = moving.surface.vertex_in_body(i);
+            let p = seen_from(corner, on.motion(), moving.body.motion(), at, &own);
+            outside += usize::from(solid.winding(&p) <= 0.99);
+        }
+    }
+    outside
+}
+
+/// Least distances of some of a solid's corners to a part at 6,000 positions of the free travel.
+fn distances_of_corners(
+    solid: &KeepOut,
+    count: usize,
+    corner: &Corner,
+    region: &Region,
+    on: Body,
+    number: usize,
+) -> Vec<f64> {
+    let moving = &corner.parts[number];
+    let dense = positions(region, 6_000, 3);
+    let corners = (0..count).map(|k| solid.vertices[k * solid.vertices.len() / count]);
+    corners
+        .map(|p| {
+            let to = |at: &(f64, f64)| {
+                let linkage = corner.positioner.place(at.0, at.1).linkage;
+                let seen = linkage.placement(on.motion()).point(&p);
+                let own = linkage.placement(moving.body.motion()).point_in_body(&seen);
+                nearest(&moving.surface, &own, f64::INFINITY).distance_mm
+            };
+            dense.iter().map(to).fold(f64::INFINITY, f64::min)
+        })
+        .collect()
+}
+
+/// A check that can't fail proves nothing: with a tenth of the motion bound the solid keeps less than the margin. A small
+/// ball, so that cells are halved far below the size that they are bounded from.
+#[test]
+fn too_small_a_motion_bound_is_caught() {
+    let corner = corner("tarnwood", |scene| with_ball_alone(scene, 8.0));
+    let region = region(&corner);
+    let ball = part(&corner, "ball");
+    let options = KeepOutOptions {
+        margin_mm: 0.0,
+        resolution_mm: 0.5,
+    };
+    let too_near = |factor| {
+        let motion = Body::Frame.motion();
+        let tree = PoseTree::with_bound_factor(&corner, &region, motion, [ball], factor);
+        let solid = keep_out(&[tree], options, &|_| true).expect("a solid");
+        let least = distances_of_corners(&solid, 300, &corner, &region, Body::Frame, ball);
+        least.iter().filter(|mm| **mm < -1.0e-3).count()
+    };
+    assert_eq!(too_near(1.0), 0);
+    assert!(
+        too_near(0.1) > 0,
+        "a wrong bound can't be told from a right one"
+    );
 }
 
 #[test]

@@ -89,6 +89,8 @@ pub struct PoseTree<'a> {
     /// Numbers of covered squares left of and below each grid corner.
     covered_below: Vec<u32>,
     unproved: AtomicUsize,
+    /// Test hook: motion bounds are multiplied by this. One, except where a test shows that a smaller bound is caught.
+    bound_factor: f64,
 }
 
 /// Patches are made anew down to this many halvings; below, cells use their patch's bending.
@@ -105,6 +107,17 @@ impl<'a> PoseTree<'a> {
         region: &'a Region,
         on: Motion,
         parts: impl IntoIterator<Item = usize>,
+    ) -> PoseTree<'a> {
+        PoseTree::with_bound_factor(corner, region, on, parts, 1.0)
+    }
+
+    /// The same with its motion bounds multiplied: a test's way to show that too small a bound is caught.
+    pub fn with_bound_factor(
+        corner: &'a Corner,
+        region: &'a Region,
+        on: Motion,
+        parts: impl IntoIterator<Item = usize>,
+        bound_factor: f64,
     ) -> PoseTree<'a> {
         let movers = parts
             .into_iter()
@@ -139,6 +152,7 @@ impl<'a> PoseTree<'a> {
             region,
             covered_below: below,
             unproved: AtomicUsize::new(0),
+            bound_factor,
         };
         let middle = size.map(|n| n / 2);
         for i in [[0, middle[0]], [middle[0], size[0]]] {
@@ -294,6 +308,7 @@ impl<'a> PoseTree<'a> {
             + orbit.rate[1].abs() * half[1]
             + bending(&patch.orbit, half);
         let plain = plain(&fixed);
+        let bounded = half.map(|h| h * self.bound_factor);
         let travel_mm =
             duals.wheel_centre.z.value - self.corner.positioner.linkage.own.wheel_height_mm;
         let poses = self
@@ -307,7 +322,7 @@ impl<'a> PoseTree<'a> {
                 Pose {
                     rotation,
                     offset,
-                    field: CellField::new(field, &fixed, &moving, half),
+                    field: CellField::new(field, &fixed, &moving, bounded),
                     swell_mm: swell(orbit.value),
                     most_swell_mm: swell(most),
                 }

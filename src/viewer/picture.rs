@@ -648,11 +648,11 @@ fn drive_caption(
 /// [`ViewError::Unwritten`].
 pub fn write_png(image: &RgbaImage, path: &Path) -> Result<(), ViewError> {
     crate::output::replace_file(path, |new| {
-        let saved = image.save_with_format(new, image::ImageFormat::Png);
-        saved.map_err(|error| match error {
-            image::ImageError::IoError(error) => error,
-            other => std::io::Error::other(other),
-        })
+        // In memory first: a file that the crate writes itself is closed without a look at the last write.
+        let mut bytes = std::io::Cursor::new(Vec::new());
+        let made = image.write_to(&mut bytes, image::ImageFormat::Png);
+        made.map_err(std::io::Error::other)?;
+        std::fs::write(new, bytes.into_inner())
     })
     .map_err(|error| ViewError::Unwritten {
         path: path.to_owned(),
