@@ -45,7 +45,8 @@ pub(super) struct Arguments {
 }
 
 const AFTER: &str = "Vehicle coordinates as measured (x forward, y left, z up), mm; seen from an arm or the knuckle, where \
-                     that body was measured. Exit status: 0 written; 2 it could not be.";
+                     that body was measured. Exit status: 0 written; 2 it could not be, or it was written but \
+                     some positions couldn't be bounded.";
 
 /// Resolution where none is given, mm.
 const RESOLUTION_MM: f64 = 2.0;
@@ -162,5 +163,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         &solid,
         units,
     ))?;
-    Ok(Status::Clear)
+    // What couldn't be bounded may reach out of the solid.
+    Ok(if solid.unproved_cells > 0 {
+        Status::NotChecked
+    } else {
+        Status::Clear
+    })
 }

@@ -10,10 +10,13 @@
 //! Why it holds everything: let D be the true least distance at a point, h the grid's spacing, s the error, so that a
 //! corner's value v has D <= v <= D + s. In a tetrahedron the value is the mean of its corners', with weights w; D changes
 //! by no more than the way between two points, and every point of a cube is on average, with those weights, within
-//! (sqrt(3) / 2) h of the corners of its tetrahedron. Outside the surface the mean is above the level c, so D > c - s -
-//! (sqrt(3) / 2) h, which is the margin for c = margin + s + (sqrt(3) / 2) h. Inside it, D <= c + (sqrt(3) / 2) h: the
-//! excess is at most sqrt(3) h + s. With h = 1.9 r and s = 0.7 r for a resolution r that is below 4 r. Facet errors and
-//! what the tripod's orbit adds are counted as part of the parts.
+//! (sqrt(3) / 2) h of the corners of its tetrahedron. (Below `deep` and beyond `far` a value needn't be that near to D; no
+//! such corner belongs to a cube that the surface passes through, whose corners lie within a diagonal of a place on it.)
+//! Outside the surface the mean is above the level c, so D > c - s - (sqrt(3) / 2) h, which is the margin for
+//! c = margin + s + (sqrt(3) / 2) h. Inside it, D <= c + (sqrt(3) / 2) h: the excess is at most sqrt(3) h + s. Corners of
+//! the surface are kept a thousandth of an edge off its ends, which is allowed for both ways. With h = 1.9 r and
+//! s = 0.7 r for a resolution r the excess is below 4 r. Facet errors and what the tripod's orbit adds are counted as
+//! part of the parts. Closed hollows are filled.
 //!
 //! Mean distance to the corners: its square is at most the mean of squares, sum over pairs of w_i w_j l_ij^2, where the
 //! edges of a tetrahedron about the diagonal have l_ij^2 = |i - j| h^2 in order along it; that is greatest for half
@@ -27,7 +30,7 @@
 //! volumes by S. Sellan, N. Aigerman, A. Jacobson, "Swept Volumes via Spacetime Numerical Continuation", ACM TOG
 //! 40(4), 2021, section 3 (from memory; its continuation method is not used).
 
-use super::marching::{Grid, march};
+use super::marching::{Grid, OFF_ENDS, march};
 use super::nearest::NearestPlace;
 use super::poses::{PoseNode, PoseTree};
 use crate::suspension::Body;
@@ -73,7 +76,7 @@ pub struct KeepOut {
     pub hollows_filled: usize,
     /// Grid spacing, mm.
     pub spacing_mm: f64,
-    /// The most that the solid can exceed the grown swept region by, mm.
+    /// The most that the solid can exceed the grown swept region by, mm; but closed hollows are filled.
     pub most_excess_mm: f64,
     /// Cells of the free travel that couldn't be proved: their positions are covered but for these.
     pub unproved_cells: usize,
@@ -115,7 +118,7 @@ const MOST_BLOCKS: usize = 1_000_000;
 const BLOCK: i32 = 2;
 /// The same in grid cubes, millions, for a person.
 const MOST_CUBES_MILLIONS: usize = MOST_BLOCKS * 8 / 1_000_000;
-/// Levels of the octree done before the work is shared.
+/// The work is shared once there are more cubes than this.
 const SHARED_CUBES: usize = 512;
 
 /// A mover over a cell.
@@ -194,7 +197,9 @@ pub fn keep_out(
     }
     let spacing = SPACING * resolution_mm;
     let error = VALUE_ERROR * resolution_mm;
-    let level = margin_mm + error + HALF_DIAGONAL * spacing;
+    // A corner of the surface that is kept off an edge's end is shifted by no more than this, in terms of the values.
+    let kept_off = OFF_ENDS * (2.0 * HALF_DIAGONAL * spacing + error);
+    let level = margin_mm + error + HALF_DIAGONAL * spacing + kept_off;
     let [low, high] = bounds(trees).ok_or(KeepOutError::Unbounded)?;
     let reach = level + 2.0 * spacing;
     let (low, high) = (low.add_scalar(-reach), high.add_scalar(reach));
@@ -232,7 +237,7 @@ pub fn keep_out(
     drop(blocks);
     let mut out = march(&grid, 0.0);
     out.spacing_mm = spacing;
-    out.most_excess_mm = 2.0 * HALF_DIAGONAL * spacing + error;
+    out.most_excess_mm = 2.0 * HALF_DIAGONAL * spacing + error + 2.0 * kept_off;
     out.unproved_cells = trees.iter().map(PoseTree::unproved).sum();
     out.cubes = cubes;
     if !progress(1.0) {

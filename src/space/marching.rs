@@ -52,7 +52,7 @@ const TETRAHEDRA: [[usize; 4]; 6] = [
     [0, 5, 1, 7],
 ];
 /// A surface corner keeps this share of an edge from both its ends, so that no two meet.
-const OFF_ENDS: f64 = 1.0e-3;
+pub(super) const OFF_ENDS: f64 = 1.0e-3;
 
 /// The surface where values pass `level`, outward toward larger ones; closed hollows inside are left out.
 pub(super) fn march(grid: &Grid, level: f64) -> KeepOut {

@@ -199,22 +199,23 @@ impl Region {
             .any(|i| (squares[1][0]..squares[1][1]).any(|j| self.reached[i * self.size[1] + j]))
     }
 
-    /// Which squares a wheel may be in: free and connected, or beside such a square and too thin to decide. Row by
-    /// row of arm angle.
+    /// Which squares a wheel may be in: free and connected, or to be come to from there without crossing a square that is
+    /// proved stopped. What couldn't be decided counts, and so does free travel behind it. Row by row of arm angle.
     pub fn covered(&self) -> Vec<bool> {
         let [n, m] = self.size;
-        let thin = |i: usize, j: usize| {
-            let leaf = &self.leaves[self.leaf_of[i * m + j] as usize];
-            matches!(leaf.verdict, Verdict::Thin(_))
-        };
         let mut out = self.reached.clone();
-        for i in 0..n {
-            for j in 0..m {
-                let around = [
-                    [i.saturating_sub(1), (i + 2).min(n)],
-                    [j.saturating_sub(1), (j + 2).min(m)],
-                ];
-                out[i * m + j] |= thin(i, j) && self.touches_free(around);
+        let mut edge: Vec<usize> = (0..n * m).filter(|square| out[*square]).collect();
+        while let Some(square) = edge.pop() {
+            let (i, j) = (square / m, square % m);
+            for i in i.saturating_sub(1)..(i + 2).min(n) {
+                for j in j.saturating_sub(1)..(j + 2).min(m) {
+                    let next = i * m + j;
+                    let verdict = self.leaves[self.leaf_of[next] as usize].verdict;
+                    if !out[next] && !matches!(verdict, Verdict::Stopped(_)) {
+                        out[next] = true;
+                        edge.push(next);
+                    }
+                }
             }
         }
         out

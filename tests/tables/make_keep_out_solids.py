@@ -68,17 +68,18 @@ def check_map(program):
         a = trimesh.load(ply, process=False)
         b = trimesh.load(glb, process=False)
         b = next(m for m in b.geometry.values() if isinstance(m, trimesh.Trimesh))
-        assert len(a.faces) == len(b.faces) and (a.faces == b.faces).all()
-        assert abs(a.vertices - in_vehicle(b.vertices)).max() <= 2 * ROUNDING_MM
+        # The .glb repeats corners where creases give them several normals: compared face by face.
+        assert len(a.faces) == len(b.faces), (len(a.faces), len(b.faces))
+        assert abs(a.vertices[a.faces] - in_vehicle(b.vertices)[b.faces]).max() <= 2 * ROUNDING_MM
         # sRGB to linear: IEC 61966-2-1:1999.
         s = a.visual.vertex_colors[:, :3] / 255.0
         linear = np.where(s <= 0.04045, s / 12.92, ((s + 0.055) / 1.055) ** 2.4)
         # With a material beside them trimesh keeps a file's colours as an attribute.
         theirs = np.asarray(b.visual.vertex_attributes["color"])
-        assert theirs.dtype == np.uint8, theirs.dtype
-        off = abs(255.0 * linear - theirs[:, :3]).max()
-        # Rounded to a whole number.
-        assert off <= 0.5 + 1e-9, off
+        assert theirs.dtype == np.uint16, theirs.dtype
+        off = abs(65535.0 * linear[a.faces] - theirs[:, :3].astype(float)[b.faces]).max()
+        # Rounded to a whole number, from single precision.
+        assert off <= 0.5 + 0.01, off
         colours = len(np.unique(a.visual.vertex_colors, axis=0))
         assert colours > 10, colours
         print(f"map: {len(a.vertices)} corners, {len(a.faces)} faces, {colours} colours alike in PLY and GLB")
