@@ -8,8 +8,6 @@ use bindpoint::output::solid::{SolidFormat, write_solid};
 use bindpoint::space::{KeepOutOptions, PoseTree, SEEN_FROM, keep_out};
 use bindpoint::suspension::Body;
 use bindpoint::sweep::free_travel::Region;
-use bindpoint::sweep::rate_atlas::Atlas;
-use bindpoint::sweep::stops::Guard;
 use bindpoint::truck::{Corner, Truck};
 use miette::{Result, miette};
 use std::path::PathBuf;
@@ -131,9 +129,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     };
     let progress = Progress::new();
     progress.show("free travel", 0.0);
-    let atlas = Atlas::build(corner);
-    let guard = Guard::new(corner, &atlas, 1.0);
-    let region = Region::map(&guard);
+    let region = Region::of(corner, &[]);
     let names: Vec<String> = parts
         .iter()
         .map(|i| corner.parts[*i].name.clone())

@@ -233,12 +233,6 @@ impl CellField {
         (by(0) + by(1) + by_bend).norm()
     }
 
-    /// Greatest change of any unit vector of the moving body from where it points at the cell's centre.
-    #[inline]
-    pub fn greatest_turn(&self) -> f64 {
-        self.spread
-    }
-
     /// Greatest displacement along the unit vector `n` (fixed body's frame).
     #[inline]
     pub fn displacement_along(&self, point: &Vector3<f64>, n: &Vector3<f64>) -> f64 {
@@ -272,9 +266,16 @@ impl CellField {
     /// A fixed point strays in the moving body as far as the material point at its place strays from it (|d|): both are
     /// one way, seen from either side. With R and R' the rotations at the centre and elsewhere its way along the turned
     /// n is |R' R^-1 n . d| <= |n . d| + |R' - R| |d|.
+    ///
+    /// `displacement_mm` is |d|, which callers have at hand: [`Self::displacement`] of the same point.
     #[inline]
-    pub fn displacement_of_resting_along(&self, point: &Vector3<f64>, n: &Vector3<f64>) -> f64 {
-        self.displacement_along(point, n) + self.spread * self.displacement(point)
+    pub fn displacement_of_resting_along(
+        &self,
+        point: &Vector3<f64>,
+        displacement_mm: f64,
+        n: &Vector3<f64>,
+    ) -> f64 {
+        self.displacement_along(point, n) + self.spread * displacement_mm
     }
 
     /// How much of a point's displacement comes from each variable, mm: which side to split.

@@ -80,8 +80,6 @@ pub struct KeepOut {
     pub most_excess_mm: f64,
     /// Cells of the free travel that couldn't be proved: their positions are covered but for these.
     pub unproved_cells: usize,
-    /// Cubes looked at, for the record.
-    pub cubes: usize,
 }
 
 /// Why there is no solid.
@@ -232,14 +230,12 @@ pub fn keep_out(
         candidates: all,
     };
     let blocks = work.blocks(root, resolution_mm, &|share| progress(0.6 * share))?;
-    let cubes = 8 * blocks.len();
     let grid = work.values(&blocks, &|share| progress(0.6 + 0.35 * share))?;
     drop(blocks);
     let mut out = march(&grid, 0.0);
     out.spacing_mm = spacing;
     out.most_excess_mm = 2.0 * HALF_DIAGONAL * spacing + error + 2.0 * kept_off;
     out.unproved_cells = trees.iter().map(PoseTree::unproved).sum();
-    out.cubes = cubes;
     if !progress(1.0) {
         return Err(KeepOutError::Cancelled);
     }
@@ -319,10 +315,12 @@ impl<'t> Work<'t, '_> {
         if distance - off - swell <= cutoff
             && let Some(n) = found.supporting()
         {
-            // Seen from the mover the point goes the other way by the same displacement, turned with the mover;
-            // only its share along the normal brings it nearer.
-            let along = pose.field.displacement_along(&own, &(pose.rotation * n));
-            off = off.min(along + pose.field.greatest_turn() * moves);
+            // Only the share along the normal, which turns with the mover, brings the point nearer.
+            let normal = pose.rotation * n;
+            off = off.min(
+                pose.field
+                    .displacement_of_resting_along(&own, moves, &normal),
+            );
         }
         Some((distance, off + swell))
     }

@@ -306,9 +306,11 @@ impl<'a> Movers<'a> {
         let stays_parted = |n: &V, width: f64| {
             let n = turn * n;
             width > needed
-                && in_body[..used]
-                    .iter()
-                    .all(|p| width - pose.field.displacement_of_resting_along(p, &n) > needed)
+                && in_body[..used].iter().all(|p| {
+                    let moves = pose.field.displacement(p);
+                    let along = pose.field.displacement_of_resting_along(p, moves, &n);
+                    width - along > needed
+                })
         };
         let mut open = false;
         let closest = seen.nearest(|parted, best| match parted {

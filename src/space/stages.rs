@@ -12,8 +12,7 @@ use crate::findings::LeftOut;
 use crate::shapes::Surface;
 use crate::suspension::{Motion, Side};
 use crate::sweep::free_travel::Region;
-use crate::sweep::rate_atlas::Atlas;
-use crate::sweep::stops::{Guard, StopKind, stop_name};
+use crate::sweep::stops::{StopKind, stop_name};
 use crate::truck::{Corner, TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -563,9 +562,7 @@ fn free_travel(corner: &Corner, number: Option<usize>) -> Region {
         .flat_map(|(i, _)| [StopKind::Tight(i), StopKind::Contact(i)])
         .map(|stop| stop_name(corner, stop))
         .collect();
-    let atlas = Atlas::build(corner);
-    let guard = Guard::new(corner, &atlas, 1.0).without(&own_stops);
-    Region::map(&guard)
+    Region::of(corner, &own_stops)
 }
 
 /// Whether two parts touch, or one holds the other, at the measured position.

@@ -8,7 +8,7 @@
 //! stops the wheel there. Source: J.-C. Latombe, "Robot Motion Planning", Kluwer 1991, chapter 6
 //! (approximate cell decomposition); the proofs per cell are [`super::stops`]'s.
 
-use super::rate_atlas::{Cell, NodeId};
+use super::rate_atlas::{Atlas, Cell, NodeId};
 use super::stops::{CellState, Guard, Proof, StopKind, all_stops, is_intended, stop_name};
 use crate::findings::{
     AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint, UnsettledGap,
@@ -62,6 +62,12 @@ struct Work {
 }
 
 impl Region {
+    /// Maps the free travel of a corner, with the named stops taken off.
+    pub fn of(corner: &Corner, without: &[String]) -> Region {
+        let atlas = Atlas::build(corner);
+        Region::map(&Guard::new(corner, &atlas, 1.0).without(without))
+    }
+
     /// Grid line `i` of an axis. Each half of it is divided evenly on its own, since zero must be a
     /// boundary.
     fn place(ends: [f64; 2], n: usize, i: usize) -> f64 {

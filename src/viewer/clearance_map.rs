@@ -9,7 +9,7 @@
 
 use super::background::{Desk, Hurry, Wake, cores, pool, run_in, start_worker};
 use super::document::Document;
-use super::keep_out::Progress;
+use super::making_progress::Progress;
 use super::motion::MotionSet;
 use super::part_colours::{ColouredParts, PartColours};
 use super::placing::Placing;
@@ -29,7 +29,6 @@ use bevy::prelude::*;
 use nalgebra::{Isometry3, Vector3};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
 
 /// What a person asks for.
 #[derive(Clone, Debug, PartialEq)]
@@ -530,24 +529,13 @@ fn start(mut commands: Commands, wake: Res<Wake>) {
     });
 }
 
-/// The page's share done is shown no more often than this.
-const TOLD_APART: Duration = Duration::from_millis(100);
-
 fn make_maps(desk: &Desk<Job>, sender: &Sender<(u64, Answer)>, wake: &Wake) {
     // A person who has just let go of a part waits for it: every core.
     let pool = pool(cores(), Hurry::Yes);
     let known = KnownTravels::default();
     loop {
         let job = desk.take();
-        let told = Mutex::new(Instant::now());
-        let progress = |share: f64| {
-            let mut told = told.lock().unwrap_or_else(PoisonError::into_inner);
-            if told.elapsed() >= TOLD_APART {
-                *told = Instant::now();
-                (wake.0)();
-            }
-            job.progress.tell(share)
-        };
+        let progress = job.progress.teller(wake);
         let early = |corners: MapCorners| {
             let cutoff_mm = job.asked.options.cutoff_mm;
             let early = EarlyMap {

@@ -6,22 +6,19 @@
 
 use super::background::{Desk, Hurry, Wake, cores, pool, run_in, start_worker};
 use super::document::Document;
+use super::making_progress::Progress;
 use super::motion::MotionSet;
 use super::surface_mesh;
 use crate::output::solid::{SolidFormat, write_solid};
 use crate::space::{KeepOut, KeepOutError, KeepOutOptions, PoseTree, keep_out};
 use crate::suspension::{Body, Side};
 use crate::sweep::free_travel::Region;
-use crate::sweep::rate_atlas::Atlas;
-use crate::sweep::stops::Guard;
 use crate::truck::{Corner, Truck};
 use bevy::prelude::*;
 use std::collections::BTreeSet;
 use std::path::Path;
-use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
 
 /// Resolution where none was asked for, mm: coarser than a file for CAD, so that the solid is soon there.
 pub const RESOLUTION_MM: f64 = 6.0;
@@ -91,9 +88,7 @@ impl MadeSolid {
             }
         };
         go_on(0.0)?;
-        let atlas = Atlas::build(corner);
-        let guard = Guard::new(corner, &atlas, 1.0);
-        let region = Region::map(&guard);
+        let region = Region::of(corner, &[]);
         go_on(0.0)?;
         let trees = PoseTree::by_motion(corner, &region, choice.on.motion(), movers);
         let solid = keep_out(&trees, choice.options, progress)?;
@@ -129,32 +124,6 @@ impl MadeSolid {
 pub fn moving_parts(corner: &Corner, on: Body) -> impl Iterator<Item = usize> {
     let moves = move |i: &usize| corner.parts[*i].body.motion() != on.motion();
     (0..corner.parts.len()).filter(moves)
-}
-
-/// How far a making is, and whether it is to go on.
-#[derive(Debug, Default)]
-pub(super) struct Progress {
-    /// Thousandths.
-    share: AtomicU32,
-    stop: AtomicBool,
-}
-
-impl Progress {
-    /// The share done.
-    pub(super) fn share(&self) -> f64 {
-        f64::from(self.share.load(Ordering::Relaxed)) / 1000.0
-    }
-
-    /// Notes the share done; false where it isn't to go on.
-    pub(super) fn tell(&self, share: f64) -> bool {
-        self.share.store((share * 1000.0) as u32, Ordering::Relaxed);
-        !self.stop.load(Ordering::Relaxed)
-    }
-
-    /// Has it end soon.
-    pub(super) fn stop(&self) {
-        self.stop.store(true, Ordering::Relaxed);
-    }
 }
 
 /// A making under way.
@@ -315,22 +284,11 @@ fn start(mut commands: Commands, wake: Res<Wake>) {
     });
 }
 
-/// The bar is moved no more often than this.
-const TOLD_APART: Duration = Duration::from_millis(100);
-
 fn make_solids(desk: &Desk<Job>, sender: &Sender<Answer>, wake: &Wake) {
     let pool = pool(cores() / 2, Hurry::Yes);
     loop {
         let job = desk.take();
-        let told = Mutex::new(Instant::now());
-        let progress = |share: f64| {
-            let mut told = told.lock().unwrap_or_else(PoisonError::into_inner);
-            if told.elapsed() >= TOLD_APART {
-                *told = Instant::now();
-                (wake.0)();
-            }
-            job.progress.tell(share)
-        };
+        let progress = job.progress.teller(wake);
         let corner = &job.truck.corners[job.corner];
         let work = || MadeSolid::make(corner, job.generation, &job.choice, &progress);
         let made = run_in(&pool, work);

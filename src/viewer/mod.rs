@@ -55,6 +55,7 @@ pub mod keep_out_body;
 pub mod labels;
 pub mod left_panel;
 pub mod look;
+mod making_progress;
 pub mod motion;
 pub mod palette;
 pub mod panels;
