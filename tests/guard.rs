@@ -285,12 +285,14 @@ fn the_shaft_meets_the_mouth_where_the_rim_equation_says() {
 }
 
 #[test]
-fn four_times_the_facets_moves_the_mouth_contact_by_less_than_the_tolerance() {
+fn four_times_the_facets_moves_the_mouth_contact_by_no_more_than_their_error_and_the_bracket() {
     let (coarse, ..) = rim_contact(37.5, None);
     // Facet error falls with the square of their number.
     let (fine, ..) = rim_contact(37.5, Some(1.0e-3 / 16.0));
+    // Facets of 0.001 mm at 0.13 mm of gap a mm of travel; each contact is found to within its bracket.
+    let allowed_mm = 1.0e-3 / 0.13 + TRAVEL_TOLERANCE_MM;
     assert!(
-        (coarse - fine).abs() < TRAVEL_TOLERANCE_MM,
+        (coarse - fine).abs() < allowed_mm,
         "{coarse} against {fine}"
     );
 }

@@ -286,7 +286,7 @@ fn cover(scene: &str) -> Result<serde_json::Value, Failure> {
                     Crossing::Clear => found.searched_to,
                     Crossing::Stopped { free_to, .. } | Crossing::Undecided { free_to } => free_to,
                 };
-                if free_to == found.start || queries < 2 {
+                if free_to == found.start || queries == 0 {
                     continue;
                 }
                 let Some(cells) = fewest(&guard, line, stop, found.start, free_to) else {

@@ -9,12 +9,14 @@
 //! Reads: surfaces and their relative placement. Produces: gaps with points; proofs that a gap stays
 //! above a level over a cell. Next room: [`crate::sweep`].
 
+mod cell_proof;
 mod distance;
 mod overlap;
 mod pair_walk;
 mod watched_pair;
 
+pub use cell_proof::{CellProof, GapOverCell, Trend};
 pub use distance::{Closest, closest_elements, closest_segments, slab_width};
 pub use overlap::is_inside;
-pub use pair_walk::{CellProof, Gap, PairWalk, Relative};
+pub use pair_walk::{Gap, PairWalk, Relative};
 pub use watched_pair::{Part, WatchedPair, placement};

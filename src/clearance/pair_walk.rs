@@ -1,17 +1,15 @@
-//! Both trees of a pair walked at once: exact gaps, and proofs over cells.
+//! Both trees of a pair walked at once, for the exact gap.
 //!
-//! The idea in five lines. Two nodes whose boxes are further apart than what matters are skipped; else
-//! the larger is opened. For an exact gap, what matters is the best distance so far, warm-started
-//! from the last closest elements. For a proof, it is the level asked for plus how far the moving
-//! node can travel over the cell, which is a threshold question and far cheaper. At a pair of elements
-//! the proof weighs every moving corner's displacement along the parting plane's normal.
+//! The idea in five lines. Two nodes whose boxes are further apart than the best distance so far are
+//! skipped; else the larger is opened, its nearer child first. The best distance starts from the last
+//! position's closest elements, so most of both trees is skipped at once. At a pair of elements the
+//! slab along the best pair's own line tells most of those that can't be closer.
+//! Proofs over cells walk the same trees: [`super::cell_proof`].
 //!
-//! Sources: E. Larsen et al., TR99-018, UNC 1999 (walk of both trees); M. Tang, Y. J. Kim,
-//! D. Manocha, "C2A: Controlled conservative advancement", ICRA 2009 (motion bounds per node).
+//! Source: E. Larsen et al., TR99-018, UNC 1999 (walk of both trees).
 
 use super::distance::{closest_elements, slab_width};
-use crate::kinematics::CellField;
-use crate::shapes::{ElementKind, Node, Surface};
+use crate::shapes::{Node, Surface};
 use nalgebra::{Matrix3, Vector3};
 
 /// The moving shape's frame seen from the fixed one's: `fixed = rotation * moving + offset`.
@@ -28,6 +26,12 @@ impl Relative {
     #[inline]
     pub fn point(&self, p: &Vector3<f64>) -> Vector3<f64> {
         self.rotation * p + self.offset
+    }
+
+    /// A fixed point in the moving frame.
+    #[inline]
+    pub fn back(&self, p: &Vector3<f64>) -> Vector3<f64> {
+        self.rotation.tr_mul(&(p - self.offset))
     }
 }
 
@@ -46,31 +50,9 @@ pub struct Gap {
     pub elements: (u32, u32),
 }
 
-/// What could be shown about a cell.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum CellProof {
-    /// Over the whole cell the gap stays at or above the level.
-    Above,
-    /// Over the whole cell one pair of points stays below it.
-    Below,
-    /// Neither; the elements that stood in the way.
-    Open(u32, u32),
-}
-
 /// Allowance for rounding in positions and distances, mm: positions are good to about 1e-11 mm at a
 /// metre from the origin and distances to a few times that.
-const ROUNDING_MM: f64 = 1.0e-9;
-
-/// Nodes opened and element pairs weighed in one proof before it is given up as open, which is always
-/// sound: the cell is split and asked again. Without it a large cell opens every pair of facets that
-/// lies within its motion. The allowance is this over the greatest displacement in millimetres, since
-/// small cells come near an answer.
-const STEPS_PER_MM: f64 = 20_000.0;
-/// Bounds of that allowance.
-const STEPS: [f64; 2] = [400.0, 20_000.0];
-/// Cells smaller than this (radians, mm) are proved without that limit, so that a bracket at the
-/// tolerance never ends for want of work.
-const UNLIMITED_HALF: [f64; 2] = [2.0e-5, 1.0e-2];
+pub(super) const ROUNDING_MM: f64 = 1.0e-9;
 
 /// A fixed and a moving surface.
 #[derive(Clone, Copy, Debug)]
@@ -83,14 +65,19 @@ pub struct PairWalk<'a> {
 
 /// Two nodes' boxes: a lower bound of their distance, and the unit normal of a slab that parts them
 /// (fixed frame) with its width.
-struct Boxes {
-    apart: f64,
-    normal: Vector3<f64>,
-    width: f64,
+pub(super) struct Boxes {
+    pub(super) apart: f64,
+    pub(super) normal: Vector3<f64>,
+    pub(super) width: f64,
 }
 
 #[inline]
-fn boxes(fixed: &Node, moving: &Node, relative: &Relative, absolute: &Matrix3<f64>) -> Boxes {
+pub(super) fn boxes(
+    fixed: &Node,
+    moving: &Node,
+    relative: &Relative,
+    absolute: &Matrix3<f64>,
+) -> Boxes {
     let between = relative.point(&moving.bounds.middle) - fixed.bounds.middle;
     let by_balls = between.norm() - fixed.radius - moving.radius;
     let mut gap =
@@ -212,147 +199,5 @@ impl PairWalk<'_> {
             moving_point: pair.b,
             elements,
         }
-    }
-
-    /// Tries to show that over a cell the gap stays above `level_mm`, or that it stays below.
-    ///
-    /// `relative` is the placement at the cell's centre, `field` bounds displacements over the whole
-    /// cell, `swell_mm` the least and greatest widening over the cell, and `warm` the
-    /// elements that stood in the way last time.
-    pub fn prove(
-        &self,
-        relative: &Relative,
-        field: &CellField,
-        level_mm: f64,
-        swell_mm: (f64, f64),
-        warm: Option<(u32, u32)>,
-    ) -> CellProof {
-        let (fk, mk) = (self.fixed.kind, self.moving.kind);
-        let needed = level_mm + self.reach_mm() + swell_mm.1 + ROUNDING_MM;
-        // Below: facets may stand off the true surface, so their error counts the other way.
-        let enough = level_mm + self.fixed.radius_mm + self.moving.radius_mm + swell_mm.0
-            - self.fixed.facet_error_mm
-            - self.moving.facet_error_mm
-            - ROUNDING_MM;
-        let corners_used = |kind: ElementKind| match kind {
-            ElementKind::Point => 1,
-            ElementKind::Segment => 2,
-            ElementKind::Triangle => 3,
-        };
-        // The field speaks in body frames.
-        let (turn_f, turn_m) = (&self.fixed.rotation, &self.moving.rotation);
-        let in_body = |p: &Vector3<f64>| self.moving.origin + turn_m * p;
-        let (fixed_used, moving_used) = (corners_used(fk), corners_used(mk));
-        // Neighbouring elements are parted by much the same plane: the last normal is tried first.
-        let mut last = Vector3::zeros();
-        // None when this pair of elements is proved above the level.
-        let mut stands = |i: u32, j: u32| -> Option<CellProof> {
-            let a = self.fixed.corners(i as usize);
-            let own = self.moving.corners(j as usize);
-            let b = own.map(|p| relative.point(&p));
-            let parted = |n: &Vector3<f64>| {
-                let (a, b) = (&a[..fixed_used], &b[..moving_used]);
-                if slab_width(a, b, n) <= needed {
-                    return false;
-                }
-                let behind = a.iter().map(|p| n.dot(p)).fold(f64::NEG_INFINITY, f64::max);
-                let n_body = turn_f * n;
-                own.iter().zip(b).all(|(p, q)| {
-                    let along = field.displacement_along(&in_body(p), &n_body);
-                    n.dot(q) - behind - along > needed
-                })
-            };
-            if parted(&last) {
-                return None;
-            }
-            let pair = closest_elements(fk, &a, mk, &b);
-            if pair.distance > 0.0 {
-                let n = (pair.b - pair.a) / pair.distance;
-                last = n;
-                if parted(&n) {
-                    return None;
-                }
-            }
-            let touch = relative.rotation.tr_mul(&(pair.b - relative.offset));
-            if pair.distance + field.displacement(&in_body(&touch)) < enough {
-                Some(CellProof::Below)
-            } else {
-                Some(CellProof::Open(i, j))
-            }
-        };
-        if let Some((i, j)) = warm
-            && let Some(stop) = stands(i, j)
-        {
-            return stop;
-        }
-        let absolute = relative.rotation.abs();
-        let nodes = (&self.fixed.tree.nodes, &self.moving.tree.nodes);
-        let root = &nodes.1[0];
-        let farthest = field.displacement_of_ball(&in_body(&root.bounds.middle), root.radius);
-        let mut stack: Vec<(f64, u32, u32)> = Vec::with_capacity(64);
-        let thin = field.half[0] < UNLIMITED_HALF[0] && field.half[1] < UNLIMITED_HALF[1];
-        let allowance = (STEPS_PER_MM / farthest.max(1.0e-3)).clamp(STEPS[0], STEPS[1]);
-        let mut steps_left = if thin { usize::MAX } else { allowance as usize };
-        // How far apart two nodes are beyond what must be kept; `None` when they are proved apart over
-        // the cell, by any motion or along the slab's normal.
-        let short_of = |f: u32, m: u32| -> Option<f64> {
-            let (fixed, moving) = (&nodes.0[f as usize], &nodes.1[m as usize]);
-            let b = boxes(fixed, moving, relative, &absolute);
-            let room = b.apart - needed;
-            if room > farthest {
-                return None;
-            }
-            if room > 0.0 {
-                let middle = in_body(&moving.bounds.middle);
-                if room > field.displacement_of_ball(&middle, moving.radius) {
-                    return None;
-                }
-                let n = turn_f * b.normal;
-                let along = field.displacement_of_ball_along(&middle, moving.radius, &n);
-                if b.width - needed > along {
-                    return None;
-                }
-            }
-            Some(room)
-        };
-        if let Some(room) = short_of(0, 0) {
-            stack.push((room, 0, 0));
-        }
-        while let Some((_, f, m)) = stack.pop() {
-            let (fixed, moving) = (&nodes.0[f as usize], &nodes.1[m as usize]);
-            if fixed.count > 0 && moving.count > 0 {
-                steps_left = steps_left.saturating_sub((fixed.count * moving.count) as usize);
-                for j in moving.first..moving.first + moving.count {
-                    for i in fixed.first..fixed.first + fixed.count {
-                        if let Some(stop) = stands(i, j) {
-                            return stop;
-                        }
-                    }
-                }
-                continue;
-            }
-            if steps_left == 0 {
-                return CellProof::Open(
-                    fixed.first_element(nodes.0),
-                    moving.first_element(nodes.1),
-                );
-            }
-            steps_left = steps_left.saturating_sub(1);
-            let children =
-                if moving.count > 0 || (fixed.count == 0 && fixed.radius >= moving.radius) {
-                    [(fixed.first, m), (fixed.first + 1, m)]
-                } else {
-                    [(f, moving.first), (f, moving.first + 1)]
-                };
-            let [x, y] = children.map(|(f, m)| short_of(f, m).map(|room| (room, f, m)));
-            // Nearer child on top: what stands in the way is found soon.
-            match (x, y) {
-                (Some(x), Some(y)) if x.0 < y.0 => stack.extend([y, x]),
-                (Some(x), Some(y)) => stack.extend([x, y]),
-                (Some(one), None) | (None, Some(one)) => stack.push(one),
-                (None, None) => {}
-            }
-        }
-        CellProof::Above
     }
 }

@@ -242,6 +242,15 @@ impl CellField {
         by(0) + by(1) + n.abs().dot(&by_bend)
     }
 
+    /// How a point's place along the unit vector `n` (fixed body's frame) changes from the cell's centre to its upper
+    /// end, by arm angle and by rack, and how much bending may add or take off: mm, signed.
+    pub fn growth_along(&self, point: &Vector3<f64>, n: &Vector3<f64>) -> ([f64; 2], f64) {
+        let arm = point - self.reference;
+        let by_bend = self.slide_bend + self.turn_bend * arm.abs();
+        let growth = [0, 1].map(|i| n.dot(&(self.slide[i] + self.turn[i] * arm)));
+        (growth, n.abs().dot(&by_bend))
+    }
+
     /// Greatest displacement of any point within `radius` of `centre`.
     #[inline]
     pub fn displacement_of_ball(&self, centre: &Vector3<f64>, radius: f64) -> f64 {

@@ -1,16 +1,18 @@
 //! The first crossing of a stop along a line, outward from the measured position, bracketed.
 //!
-//! The idea in five lines. The line is one cell. If the stop can't be proved kept over a cell, the cell
-//! is halved and the nearer half is looked at first; so everything nearer than the cell at hand is
-//! always proved free. At the tolerance, the far end is examined: violated there, the crossing is
-//! bracketed between a proved and a witnessed position. Not violated, halving goes on a little, and a
-//! witness is looked for within the tolerance ahead; without one it is a graze, reported as a stop and
-//! marked so.
-//! Source of the scheme: F. Schwarzer, M. Saha, J.-C. Latombe, IEEE Trans. Robotics 21(3), 2005,
-//! adaptive bisection; nearest half first, and the bracket, are ours.
+//! The idea in five lines. The line is one cell. If the stop can't be proved kept over a cell, the cell is cut where
+//! the trend of what stood in the way says that it is met, else halved, and the nearest piece is looked at first; so
+//! everything nearer than the piece at hand is always proved free. At the tolerance, the far end is examined: violated
+//! there, the crossing is bracketed between a proved and a witnessed position. Not violated, cutting goes on a little,
+//! and a witness is looked for within the tolerance ahead; without one it is a graze, reported as a stop, marked so.
+//!
+//! Source of the scheme: F. Schwarzer, M. Saha, J.-C. Latombe, IEEE Trans. Robotics 21(3), 2005, adaptive bisection;
+//! nearest piece first, the foretold cuts, and the bracket, are ours. A cut only says where to look: what is called free
+//! is proved by the piece's own bound, wherever it was cut.
 
 use super::rate_atlas::{Cell, CellRates, NodeId};
 use super::stops::{Guard, Proof, StopKind};
+use crate::clearance::Trend;
 
 /// A line through the rectangle: arm angle varies at a rack position, or rack at an arm angle.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -41,6 +43,11 @@ impl Line {
                 rack: ends,
             },
         }
+    }
+
+    /// The variable that varies: 0 arm angle, 1 rack.
+    pub fn axis(self) -> usize {
+        usize::from(matches!(self, Line::AlongRack { .. }))
     }
 
     /// The point (arm angle, rack) at a place on the line.
@@ -93,26 +100,17 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
         let (alpha, rack) = line.at(place);
         guard.violated_at(stop, alpha, rack, warm)
     };
-    if violated(start, None) {
-        return Crossing::Stopped {
-            free_to: start,
-            stopped_at: start,
-            graze: false,
-        };
-    }
     let mut warm = None;
     let mut cells = 0;
-    // One cell per patch that the line crosses, the nearest last: inside a patch rates are at hand.
-    let axis = usize::from(matches!(line, Line::AlongRack { .. }));
-    let mut stack: Vec<(f64, f64, NodeId)> = Vec::new();
-    let mut near = start;
-    for far in guard.atlas.breaks(|place| line.at(place), axis, start, end) {
-        let node = guard.atlas.quarter(&line.cell(near, far));
-        stack.push((near, far, node));
-        near = far;
-    }
-    stack.reverse();
-    while let Some((near, far, node)) = stack.pop() {
+    let mut is_start_kept = false;
+    let mut stack = first_pieces(guard, line, start, end);
+    while let Some(Piece {
+        near,
+        far,
+        node,
+        foretold,
+    }) = stack.pop()
+    {
         cells += 1;
         if cells > MOST_CELLS {
             return Crossing::Undecided { free_to: near };
@@ -120,22 +118,30 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
         let cell = line.cell(near, far);
         let node = guard.atlas.descend(node, &cell);
         let reach_alone = stop == StopKind::EndOfReach && !guard.atlas.has_patch(node);
-        let (node, proved) = if reach_alone {
+        let (node, seen) = if reach_alone {
             // Near the end of reach: only the linkage itself is asked, which is cheap.
             let within = CellRates::is_within_reach(guard.corner, &cell);
-            (node, within.then_some((Proof::Free, 0.0)))
+            (node, within.then_some((Proof::Free, 0.0, None)))
         } else {
             guard.on_cell(node, &cell, |state| {
                 let length = match line {
                     Line::AlongTravel { .. } => state.rates.travel[0].magnitude(),
                     Line::AlongRack { .. } => 1.0,
                 } * (far - near).abs();
-                (guard.prove(stop, state, warm), length)
+                let proof = guard.prove(stop, state, warm);
+                let trend = match proof {
+                    Proof::Open(elements) => guard.trend(stop, state, elements),
+                    Proof::Free | Proof::Stopped => None,
+                };
+                (proof, length, trend)
             })
         };
-        let (proof, length) = proved.unwrap_or((Proof::Open(None), UNKNOWN_LENGTH));
+        let (proof, length, trend) = seen.unwrap_or((Proof::Open(None), UNKNOWN_LENGTH, None));
         match proof {
-            Proof::Free => continue,
+            Proof::Free => {
+                is_start_kept = true;
+                continue;
+            }
             Proof::Stopped => {}
             Proof::Open(elements) => warm = elements.or(warm),
         }
@@ -147,7 +153,19 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
         } else {
             unknown_length(guard, line, near, far)
         };
-        if length <= TRAVEL_TOLERANCE_MM || !splits {
+        let last = length <= TRAVEL_TOLERANCE_MM || !splits;
+        // All before this piece is proved; the start, where nothing is before it, is asked by itself.
+        if (last || proof == Proof::Stopped) && !is_start_kept {
+            if violated(start, warm) {
+                return Crossing::Stopped {
+                    free_to: start,
+                    stopped_at: start,
+                    graze: false,
+                };
+            }
+            is_start_kept = true;
+        }
+        if last {
             if violated(far, warm) {
                 return Crossing::Stopped {
                     free_to: near,
@@ -171,10 +189,85 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
                 };
             }
         }
-        stack.push((middle, far, node));
-        stack.push((near, middle, node));
+        // A cell that was foretold to be free and isn't: the trend misleads here.
+        let outward = (far - near).signum();
+        let cuts = trend
+            .filter(|_| !foretold)
+            .and_then(|trend| cuts(&trend, line.axis(), outward, TRAVEL_TOLERANCE_MM / length));
+        let place = |share: f64| near + (far - near) * share;
+        let ends = match cuts {
+            Some([free_to, met]) => [near, place(free_to), place(met), far],
+            None => [near, middle, far, far],
+        };
+        let is_foretold = cuts.is_some();
+        for (i, pair) in ends.windows(2).enumerate().rev() {
+            if pair[0] != pair[1] {
+                stack.push(Piece {
+                    near: pair[0],
+                    far: pair[1],
+                    node,
+                    foretold: is_foretold && i == 0,
+                });
+            }
+        }
     }
     Crossing::Clear
+}
+
+/// A stretch of a line still to be proved.
+struct Piece {
+    near: f64,
+    far: f64,
+    /// A node of the atlas that holds it.
+    node: NodeId,
+    /// Cut off in the belief that it is free.
+    foretold: bool,
+}
+
+/// The line in as few pieces as rates are at hand for, nearest last.
+fn first_pieces(guard: &Guard, line: Line, start: f64, end: f64) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    let mut near = start;
+    for far in guard
+        .atlas
+        .breaks(|place| line.at(place), line.axis(), start, end)
+    {
+        pieces.push(Piece {
+            near,
+            far,
+            node: guard.atlas.quarter(&line.cell(near, far)),
+            foretold: false,
+        });
+        near = far;
+    }
+    pieces.reverse();
+    pieces
+}
+
+/// The share of a cell by which a foretold cut keeps off the place where it would just be proved.
+const CUT_SHORT: f64 = 1.0 / 16.0;
+/// Cuts nearer to a cell's ends than this share of it gain less than halving does.
+const LEAST_CUT: f64 = 1.0 / 8.0;
+
+/// Where a trend says that a cell should be cut, as shares of it from its near end: up to where the same
+/// trend could be proved to be kept, and as far beyond the place where the stop is met, so that the
+/// middle piece holds it. `None` where it doesn't say, or halving does as well.
+///
+/// With the room r at the centre, its loss c toward the far end and its bending b, a piece from the near end
+/// with the share s has the room r + c (1 - s) at its own centre and the bound c s + b s^2; the stop is met at
+/// the share (1 + r/c) / 2.
+fn cuts(trend: &Trend, axis: usize, outward: f64, tolerance: f64) -> Option<[f64; 2]> {
+    let (r, b) = (trend.room, trend.bend);
+    let c = -trend.growth[axis] * outward;
+    let met = 0.5 * (1.0 + r / c);
+    if !(c > 0.0 && met > 0.0 && met < 1.0) {
+        return None;
+    }
+    let near_room = r + c;
+    let proved = near_room / (c + (c * c + b * near_room).sqrt());
+    let free_to = (proved * (1.0 - CUT_SHORT)).min(met - 0.45 * tolerance);
+    let beyond = (2.0 * met - free_to).min(1.0);
+    (free_to > LEAST_CUT).then_some([free_to, beyond])
 }
 
 /// Length of a cell whose rates can't be enclosed: by its two ends where both are reached, else too
@@ -190,5 +283,49 @@ fn unknown_length(guard: &Guard, line: Line, near: f64, far: f64) -> f64 {
             let length = radius * (far - near).abs();
             if length > 0.0 { length } else { UNKNOWN_LENGTH }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Room 6 at the centre, lost at 10 to the far end: gone at 0.6 of the half-length beyond the centre.
+    const APPROACHING: Trend = Trend {
+        room: 6.0,
+        growth: [-10.0, 0.0],
+        bend: 0.0,
+    };
+
+    #[test]
+    fn a_cut_ends_where_the_trend_could_still_be_proved_and_frames_the_crossing() {
+        let [free_to, beyond] = cuts(&APPROACHING, 0, 1.0, 1.0e-3).expect("a crossing is foretold");
+        let met = 0.8;
+        assert!(free_to < met && met < beyond && beyond < 1.0);
+        assert!((free_to + beyond - 2.0 * met).abs() < 1.0e-12);
+        // With bending the nearest piece is shorter: room at its centre against its own bound.
+        let bent = Trend {
+            bend: 3.0,
+            ..APPROACHING
+        };
+        let [share, _] = cuts(&bent, 0, 1.0, 1.0e-3).expect("a crossing is foretold");
+        let room = bent.room + 10.0 * (1.0 - share);
+        assert!(share < free_to && room > 10.0 * share + 3.0 * share * share);
+    }
+
+    #[test]
+    fn nothing_is_foretold_where_the_stop_recedes_or_lies_outside() {
+        assert_eq!(cuts(&APPROACHING, 0, -1.0, 1.0e-3), None);
+        let far_off = Trend {
+            room: 11.0,
+            ..APPROACHING
+        };
+        let behind = Trend {
+            room: -11.0,
+            ..APPROACHING
+        };
+        assert_eq!(cuts(&far_off, 0, 1.0, 1.0e-3), None);
+        assert_eq!(cuts(&behind, 0, 1.0, 1.0e-3), None);
+        assert_eq!(cuts(&APPROACHING, 1, 1.0, 1.0e-3), None);
     }
 }

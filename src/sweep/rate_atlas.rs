@@ -339,16 +339,16 @@ impl Atlas {
     /// The smallest node below `from` that holds the cell.
     pub fn descend(&self, from: NodeId, cell: &Cell) -> NodeId {
         let mut node = from;
-        while let Some(children) = self.nodes[node.0 as usize].children {
-            match children
-                .iter()
-                .find(|c| self.nodes[**c as usize].cell.holds(cell))
-            {
-                Some(child) => node = NodeId(*child),
-                None => break,
-            }
+        while let Some(child) = self.child_holding(node, cell) {
+            node = child;
         }
         node
+    }
+
+    fn child_holding(&self, node: NodeId, cell: &Cell) -> Option<NodeId> {
+        let children = self.nodes[node.0 as usize].children?;
+        let holds = |child: &&u32| self.nodes[**child as usize].cell.holds(cell);
+        children.iter().find(holds).map(|child| NodeId(*child))
     }
 
     /// Whether a cell inside `node` has patch rates, so that asking for them costs nothing.
@@ -400,8 +400,8 @@ impl Atlas {
         place
     }
 
-    /// Where a line from `start` to `end` crosses from one smallest patch to the next, in order, with
-    /// `end` last. `at` gives the point (arm angle, rack) of a place; `axis` says which of them varies.
+    /// Where a line from `start` to `end` crosses from one node with rates at hand to the next, the largest there are,
+    /// in order, with `end` last. `at` gives the point (arm angle, rack) of a place; `axis` says which of them varies.
     pub fn breaks(
         &self,
         at: impl Fn(f64) -> (f64, f64),
@@ -418,7 +418,12 @@ impl Atlas {
                 alpha: [alpha, alpha],
                 rack: [rack, rack],
             };
-            let node = self.descend(self.quarter(&point), &point);
+            let mut node = self.quarter(&point);
+            while !self.has_patch(node)
+                && let Some(child) = self.child_holding(node, &point)
+            {
+                node = child;
+            }
             let cell = &self.nodes[node.0 as usize].cell;
             let sides = if axis == 0 { cell.alpha } else { cell.rack };
             let far = if end > place {

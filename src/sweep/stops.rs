@@ -1,7 +1,7 @@
 //! The stops of a corner, and what can be proved about each over a cell.
 
 use super::rate_atlas::{Atlas, Cell, CellRates, NodeId};
-use crate::clearance::{CellProof, WatchedPair};
+use crate::clearance::{CellProof, GapOverCell, Trend, WatchedPair};
 use crate::kinematics::{CellField, Position, bending};
 use crate::numbers::Dual;
 use crate::suspension::Linkage;
@@ -168,7 +168,8 @@ impl<'a> Guard<'a> {
         }
     }
 
-    /// Distance queries so far.
+    /// Distance queries so far: walks of a pair's two trees. Cells settled by the two elements that stood in
+    /// the way last time aren't counted.
     pub fn distance_queries(&self) -> u64 {
         self.queries.load(Ordering::Relaxed)
     }
@@ -236,8 +237,9 @@ impl<'a> Guard<'a> {
                 }
                 if free { Proof::Free } else { Proof::Open(None) }
             }
-            StopKind::Tight(i) => self.prove_pair(i, corner.pairs[i].required_mm, state, warm),
-            StopKind::Contact(i) => self.prove_pair(i, TOUCH_MM, state, warm),
+            StopKind::Tight(i) | StopKind::Contact(i) => {
+                self.prove_pair(i, self.level_mm(stop, i), state, warm)
+            }
         }
     }
 
@@ -249,26 +251,80 @@ impl<'a> Guard<'a> {
         state: &CellState,
         warm: Option<(u32, u32)>,
     ) -> Proof {
-        self.queries.fetch_add(1, Ordering::Relaxed);
+        let proof = self.over_cell(pair, level_mm, state, |gap| {
+            // The elements in the way last time often still are, and settle it without the trees.
+            let settled = warm.and_then(|(i, j)| gap.by_elements(i, j));
+            settled.unwrap_or_else(|| {
+                self.queries.fetch_add(1, Ordering::Relaxed);
+                gap.by_trees()
+            })
+        });
+        match proof {
+            CellProof::Above => Proof::Free,
+            CellProof::Below => Proof::Stopped,
+            CellProof::Open(i, j) => Proof::Open(Some((i, j))),
+        }
+    }
+
+    /// Asks something of a pair's gap against a level over a cell.
+    fn over_cell<R>(
+        &self,
+        pair: usize,
+        level_mm: f64,
+        state: &CellState,
+        ask: impl FnOnce(&GapOverCell) -> R,
+    ) -> R {
         let corner = self.corner;
         let watched = &corner.pairs[pair];
-        let linkage = &state.position.linkage;
-        let swell = if watched.orbits {
+        let swell_mm = if watched.orbits {
             let orbit = corner.orbit_mm(&state.duals);
             let swing = state.swing(&orbit, &state.rates.orbit);
             ((orbit.value - swing).max(0.0), orbit.value + swing)
         } else {
             (0.0, 0.0)
         };
-        let relative = watched.relative(&corner.parts, linkage);
+        let relative = watched.relative(&corner.parts, &state.position.linkage);
         let field = self.cell_field(watched, state);
-        match watched
-            .walk(&corner.parts)
-            .prove(&relative, &field, level_mm, swell, warm)
-        {
-            CellProof::Above => Proof::Free,
-            CellProof::Below => Proof::Stopped,
-            CellProof::Open(i, j) => Proof::Open(Some((i, j))),
+        let walk = watched.walk(&corner.parts);
+        ask(&walk.over_cell(&relative, &field, level_mm, swell_mm))
+    }
+
+    /// How what is left of a stop changes over a cell that it couldn't be proved over: of a gap between the two
+    /// elements in the way, of a limit the piece that is nearest to running out.
+    pub fn trend(
+        &self,
+        stop: StopKind,
+        state: &CellState,
+        elements: Option<(u32, u32)>,
+    ) -> Option<Trend> {
+        match stop {
+            StopKind::EndOfReach => None,
+            StopKind::Limit(i) => {
+                let limit = &self.corner.limits[i];
+                let trends = (0..limit.pieces()).map(|piece| {
+                    let reserve = limit.reserve(piece, &state.duals);
+                    Trend {
+                        room: reserve.value,
+                        growth: [0, 1].map(|axis| reserve.rate[axis] * state.half[axis]),
+                        bend: bending(&state.rates.limits[self.pieces[i] + piece], state.half),
+                    }
+                });
+                let left = |t: &Trend| t.room - t.growth[0].abs() - t.growth[1].abs() - t.bend;
+                trends.min_by(|a, b| left(a).total_cmp(&left(b)))
+            }
+            StopKind::Tight(pair) | StopKind::Contact(pair) => {
+                let (i, j) = elements?;
+                let level_mm = self.level_mm(stop, pair);
+                self.over_cell(pair, level_mm, state, |gap| gap.trend(i, j))
+            }
+        }
+    }
+
+    /// Gap at or below which a pair's stop is met, mm.
+    fn level_mm(&self, stop: StopKind, pair: usize) -> f64 {
+        match stop {
+            StopKind::Tight(_) => self.corner.pairs[pair].required_mm,
+            _ => TOUCH_MM,
         }
     }
 
@@ -329,10 +385,7 @@ impl<'a> Guard<'a> {
             StopKind::Tight(i) | StopKind::Contact(i) => {
                 self.queries.fetch_add(1, Ordering::Relaxed);
                 let pair = &corner.pairs[i];
-                let level = match stop {
-                    StopKind::Tight(_) => pair.required_mm,
-                    _ => TOUCH_MM,
-                };
+                let level = self.level_mm(stop, i);
                 let relative = pair.relative(&corner.parts, linkage);
                 let swell = corner.swell_mm(pair, linkage);
                 let gap = pair.walk(&corner.parts).gap(&relative, swell, level, warm);

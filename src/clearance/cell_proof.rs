@@ -1,0 +1,244 @@
+//! Proofs over a cell of positions: a pair's gap stays above a level, or stays below it.
+//!
+//! The idea in five lines. At the cell's centre the distance is known, and no point moves further over
+//! the cell than its motion bound. So both trees are walked as for a gap, but a pair of nodes is done as
+//! soon as its boxes are further apart than the level and the moving node's displacement: a threshold
+//! question, far cheaper than the gap itself. At a pair of elements the proof weighs every moving
+//! corner's displacement along the parting plane's normal.
+//!
+//! Source: M. Tang, Y. J. Kim, D. Manocha, "C2A: Controlled conservative advancement for continuous
+//! collision detection", ICRA 2009 (motion bounds per node).
+
+use super::distance::{closest_elements, slab_width};
+use super::pair_walk::{PairWalk, ROUNDING_MM, Relative, boxes};
+use crate::kinematics::CellField;
+use crate::shapes::ElementKind;
+use nalgebra::{Matrix3, Vector3};
+use std::cell::Cell;
+
+/// What could be shown about a cell.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum CellProof {
+    /// Over the whole cell the gap stays at or above the level.
+    Above,
+    /// Over the whole cell one pair of points stays below it.
+    Below,
+    /// Neither; the elements that stood in the way.
+    Open(u32, u32),
+}
+
+/// How what is left of a stop changes over a cell, to first order: mm for gaps and lengths, cosines for
+/// angles. It says where to look next; nothing is proved by it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Trend {
+    /// What is left at the centre beyond the level asked for; negative where less.
+    pub room: f64,
+    /// How much it grows from the centre to the cell's upper end: along the arm's angle, along the rack.
+    pub growth: [f64; 2],
+    /// What may come on top of that growth, or be taken off it.
+    pub bend: f64,
+}
+
+/// Nodes opened and element pairs weighed in one proof before it is given up as open, which is always
+/// sound: the cell is split and asked again. Without it a large cell opens every pair of facets that
+/// lies within its motion. The allowance is this over the greatest displacement in millimetres, since
+/// small cells come near an answer.
+const STEPS_PER_MM: f64 = 20_000.0;
+/// Bounds of that allowance.
+const STEPS: [f64; 2] = [400.0, 20_000.0];
+/// Cells smaller than this (radians, mm) are proved without that limit, so that a bracket at the
+/// tolerance never ends for want of work.
+const UNLIMITED_HALF: [f64; 2] = [2.0e-5, 1.0e-2];
+
+/// A pair's gap over one cell.
+pub struct GapOverCell<'a> {
+    pair: PairWalk<'a>,
+    relative: &'a Relative,
+    field: &'a CellField,
+    /// Elements further apart than this keep the level, mm.
+    needed_mm: f64,
+    /// Elements closer than this break it, mm.
+    enough_mm: f64,
+    /// Normal that parted the last pair of elements: neighbours are parted by much the same plane.
+    last_normal: Cell<Vector3<f64>>,
+}
+
+impl<'a> PairWalk<'a> {
+    /// The gap over a cell, against `level_mm`.
+    ///
+    /// `relative` is the placement at the cell's centre, `field` bounds displacements over the whole
+    /// cell, `swell_mm` is the least and greatest widening over it.
+    pub fn over_cell(
+        self,
+        relative: &'a Relative,
+        field: &'a CellField,
+        level_mm: f64,
+        swell_mm: (f64, f64),
+    ) -> GapOverCell<'a> {
+        let (fixed, moving) = (self.fixed, self.moving);
+        GapOverCell {
+            pair: self,
+            relative,
+            field,
+            needed_mm: level_mm + self.reach_mm() + swell_mm.1 + ROUNDING_MM,
+            // Facets may stand off the true surface, so their error counts the other way.
+            enough_mm: level_mm + fixed.radius_mm + moving.radius_mm + swell_mm.0
+                - fixed.facet_error_mm
+                - moving.facet_error_mm
+                - ROUNDING_MM,
+            last_normal: Cell::new(Vector3::zeros()),
+        }
+    }
+}
+
+fn corners_used(kind: ElementKind) -> usize {
+    match kind {
+        ElementKind::Point => 1,
+        ElementKind::Segment => 2,
+        ElementKind::Triangle => 3,
+    }
+}
+
+impl GapOverCell<'_> {
+    /// A point of the moving surface's frame in its body's, which the field speaks in.
+    #[inline]
+    fn in_body(&self, p: &Vector3<f64>) -> Vector3<f64> {
+        self.pair.moving.origin + self.pair.moving.rotation * p
+    }
+
+    /// What one pair of elements, fixed and moving, says about the cell; nothing where it keeps the level.
+    #[inline]
+    pub fn by_elements(&self, i: u32, j: u32) -> Option<CellProof> {
+        let PairWalk { fixed, moving } = self.pair;
+        let a = fixed.corners(i as usize);
+        let own = moving.corners(j as usize);
+        let b = own.map(|p| self.relative.point(&p));
+        let parted = |n: &Vector3<f64>| {
+            let (a, b) = (
+                &a[..corners_used(fixed.kind)],
+                &b[..corners_used(moving.kind)],
+            );
+            if slab_width(a, b, n) <= self.needed_mm {
+                return false;
+            }
+            let behind = a.iter().map(|p| n.dot(p)).fold(f64::NEG_INFINITY, f64::max);
+            let n_body = fixed.rotation * n;
+            own.iter().zip(b).all(|(p, q)| {
+                let along = self.field.displacement_along(&self.in_body(p), &n_body);
+                n.dot(q) - behind - along > self.needed_mm
+            })
+        };
+        if parted(&self.last_normal.get()) {
+            return None;
+        }
+        let closest = closest_elements(fixed.kind, &a, moving.kind, &b);
+        if closest.distance > 0.0 {
+            let n = (closest.b - closest.a) / closest.distance;
+            self.last_normal.set(n);
+            if parted(&n) {
+                return None;
+            }
+        }
+        let touch = self.in_body(&self.relative.back(&closest.b));
+        if closest.distance + self.field.displacement(&touch) < self.enough_mm {
+            return Some(CellProof::Below);
+        }
+        Some(CellProof::Open(i, j))
+    }
+
+    /// How the room between two elements, fixed and moving, changes over the cell; nothing where they cross.
+    pub fn trend(&self, i: u32, j: u32) -> Option<Trend> {
+        let PairWalk { fixed, moving } = self.pair;
+        let b = moving.corners(j as usize).map(|p| self.relative.point(&p));
+        let closest = closest_elements(fixed.kind, &fixed.corners(i as usize), moving.kind, &b);
+        let n = (closest.distance > 0.0).then(|| (closest.b - closest.a) / closest.distance)?;
+        let touch = self.relative.back(&closest.b);
+        let (growth, bend) = self
+            .field
+            .growth_along(&self.in_body(&touch), &(fixed.rotation * n));
+        Some(Trend {
+            room: closest.distance - self.needed_mm,
+            growth,
+            bend,
+        })
+    }
+
+    /// How far apart two nodes are beyond what must be kept; `None` when they are proved apart over the
+    /// cell, by any motion or along the slab's normal. `farthest_mm` bounds every displacement.
+    #[inline]
+    fn short_of(&self, f: u32, m: u32, absolute: &Matrix3<f64>, farthest_mm: f64) -> Option<f64> {
+        let fixed = &self.pair.fixed.tree.nodes[f as usize];
+        let moving = &self.pair.moving.tree.nodes[m as usize];
+        let b = boxes(fixed, moving, self.relative, absolute);
+        let room = b.apart - self.needed_mm;
+        if room > farthest_mm {
+            return None;
+        }
+        if room > 0.0 {
+            let middle = self.in_body(&moving.bounds.middle);
+            if room > self.field.displacement_of_ball(&middle, moving.radius) {
+                return None;
+            }
+            let n = self.pair.fixed.rotation * b.normal;
+            let along = self
+                .field
+                .displacement_of_ball_along(&middle, moving.radius, &n);
+            if b.width - self.needed_mm > along {
+                return None;
+            }
+        }
+        Some(room)
+    }
+
+    /// What both trees say about the cell.
+    pub fn by_trees(&self) -> CellProof {
+        let absolute = self.relative.rotation.abs();
+        let nodes = (&self.pair.fixed.tree.nodes, &self.pair.moving.tree.nodes);
+        let root = &nodes.1[0];
+        let middle = self.in_body(&root.bounds.middle);
+        let farthest_mm = self.field.displacement_of_ball(&middle, root.radius);
+        let mut stack: Vec<(f64, u32, u32)> = Vec::with_capacity(64);
+        let half = self.field.half;
+        let thin = half[0] < UNLIMITED_HALF[0] && half[1] < UNLIMITED_HALF[1];
+        let allowance = (STEPS_PER_MM / farthest_mm.max(1.0e-3)).clamp(STEPS[0], STEPS[1]);
+        let mut steps_left = if thin { usize::MAX } else { allowance as usize };
+        let short_of = |f, m| self.short_of(f, m, &absolute, farthest_mm);
+        if let Some(room) = short_of(0, 0) {
+            stack.push((room, 0, 0));
+        }
+        while let Some((_, f, m)) = stack.pop() {
+            let (fixed, moving) = (&nodes.0[f as usize], &nodes.1[m as usize]);
+            if fixed.count > 0 && moving.count > 0 {
+                steps_left = steps_left.saturating_sub((fixed.count * moving.count) as usize);
+                for j in moving.first..moving.first + moving.count {
+                    for i in fixed.first..fixed.first + fixed.count {
+                        if let Some(stop) = self.by_elements(i, j) {
+                            return stop;
+                        }
+                    }
+                }
+                continue;
+            }
+            if steps_left == 0 {
+                let [i, j] = [fixed.first_element(nodes.0), moving.first_element(nodes.1)];
+                return CellProof::Open(i, j);
+            }
+            steps_left = steps_left.saturating_sub(1);
+            let children =
+                if moving.count > 0 || (fixed.count == 0 && fixed.radius >= moving.radius) {
+                    [(fixed.first, m), (fixed.first + 1, m)]
+                } else {
+                    [(f, moving.first), (f, moving.first + 1)]
+                };
+            let [x, y] = children.map(|(f, m)| short_of(f, m).map(|room| (room, f, m)));
+            // Nearer child on top: what stands in the way is found soon.
+            match (x, y) {
+                (Some(x), Some(y)) if x.0 < y.0 => stack.extend([y, x]),
+                (Some(x), Some(y)) => stack.extend([x, y]),
+                (Some(one), None) | (None, Some(one)) => stack.push(one),
+                (None, None) => {}
+            }
+        }
+        CellProof::Above
+    }
+}
