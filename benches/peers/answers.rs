@@ -9,7 +9,7 @@
 //! * `distances A B POSES.csv BODY OUT.csv`: least distances of two mesh files, the second moved by a body's poses.
 //! * `map SCENE FOLDER`: the free-travel map, how long it takes, and what it is of: every watched pair with its gap, and
 //!   the rectangle.
-//! * `cover SCENE`: how many cells a search for a contact looks at, against the fewest that prove as much.
+//! * `cover SCENE`: how many distance queries a search for a contact asks, against the fewest that prove as much.
 //!
 //! Each prints one line of JSON. Times leave out the start of the program and the reading of files.
 

@@ -13,6 +13,24 @@ pub enum TravelDirection {
     Bump,
 }
 
+impl TravelDirection {
+    /// As printed.
+    pub fn name(self) -> &'static str {
+        match self {
+            TravelDirection::Droop => "droop",
+            TravelDirection::Bump => "bump",
+        }
+    }
+
+    /// Travel's sign outward: bump is positive.
+    pub fn sign(self) -> f64 {
+        match self {
+            TravelDirection::Droop => -1.0,
+            TravelDirection::Bump => 1.0,
+        }
+    }
+}
+
 /// One stop, found as if the others were absent.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct StopFound {

@@ -3,7 +3,7 @@
 
 use super::lengths::decimals;
 use super::replace_file;
-use crate::findings::{CornerFindings, MapState, SweepFindings, TravelDirection};
+use crate::findings::{CornerFindings, MapState, SweepFindings};
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -77,13 +77,6 @@ fn numbers(values: &[f64]) -> impl Iterator<Item = String> + '_ {
     values.iter().map(|v| number(*v))
 }
 
-fn direction(direction: TravelDirection) -> &'static str {
-    match direction {
-        TravelDirection::Droop => "droop",
-        TravelDirection::Bump => "bump",
-    }
-}
-
 fn stop_order(corners: &[&CornerFindings]) -> Rows {
     let columns = vec![
         "side",
@@ -104,7 +97,7 @@ fn stop_order(corners: &[&CornerFindings]) -> Rows {
             let head = [
                 corner.side.name().to_owned(),
                 number(order.rack_mm),
-                direction(order.direction).to_owned(),
+                order.direction.name().to_owned(),
             ];
             for (i, stop) in order.stops.iter().enumerate() {
                 let mut row = head.to_vec();
@@ -225,7 +218,7 @@ fn first_contact(corners: &[&CornerFindings]) -> Rows {
         for contact in &corner.first_contacts {
             let mut row = vec![
                 corner.side.name().to_owned(),
-                direction(contact.direction).to_owned(),
+                contact.direction.name().to_owned(),
                 contact.a.clone(),
                 contact.b.clone(),
             ];

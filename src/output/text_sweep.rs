@@ -394,10 +394,7 @@ impl<'f> Page<'f> {
         self.undecided(out);
         for contact in &self.corner.first_contacts {
             if self.corner.first_contact.as_ref() != Some(contact) {
-                let way = match contact.direction {
-                    TravelDirection::Droop => "droop",
-                    TravelDirection::Bump => "bump",
-                };
+                let way = contact.direction.name();
                 let text = format!("First contact in {way}: {}", self.contact_in_words(contact));
                 let _ = writeln!(out, "\n{}", wrap(&text, TEXT_WIDTH, "    "));
             }

@@ -7,13 +7,13 @@
 //! apart over it or when all of it lies beyond the guess. A touch found on the way is a better guess,
 //! and the search goes on with that. So the answer holds between the rack positions too.
 
-use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
-use super::queue::Waiting;
-use super::rate_atlas::{Cell, CellRates};
+use super::line::{BRACKET_MM, Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
+use super::queue::{BestFirst, Waiting};
+use super::rate_atlas::{Cell, CellRates, NodeId};
 use super::stop_order::LineStops;
-use super::stops::{Guard, Proof, StopKind};
+use super::stops::{CellState, Guard, Proof, StopKind};
 use crate::findings::TravelDirection;
-use std::collections::BinaryHeap;
+use crate::numbers::Interval;
 
 /// A touching position.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,240 +52,288 @@ pub enum FirstTouch {
     },
 }
 
-/// A proved travel this close before the witness brackets it, mm: the tolerance, and rounding.
-const BRACKET_MM: f64 = TRAVEL_TOLERANCE_MM * 1.001;
 /// Cells looked at before giving up: tests sweep the demo scenes without coming to it.
 const MOST_CELLS: usize = 300_000;
 
 /// Edges tried inward of a cell that can't be enclosed.
 const INWARD_EDGES: i32 = 32;
 
+/// A pair not yet proved apart over a cell, with the elements in the way last time.
+type OpenPair = (usize, Option<(u32, u32)>);
+
+/// The search in one direction. Travels are in size here: outward is positive.
+struct Search<'g> {
+    guard: &'g Guard<'g>,
+    /// Travel's sign outward.
+    sign: f64,
+    /// Nobody asks for more travel than this, mm.
+    limit_mm: f64,
+    best: Option<Witness>,
+}
+
+/// What the linkage alone tells about a cell without rates.
+enum NearReach {
+    /// Of no interest: on the other side of the measured height.
+    OtherSide,
+    /// No less travel than this in it, mm.
+    AtLeast(f64),
+}
+
+/// What was found out about a cell.
+struct Weighed {
+    /// No less travel than this in it, mm.
+    least_mm: f64,
+    open: Vec<OpenPair>,
+    /// Which way to split it: 0 along the arm's angle, 1 along the rack.
+    axis: usize,
+    /// Travel at its centre, mm, signed; `None` where its rates aren't known.
+    travel_mm: Option<f64>,
+}
+
 /// Finds the first touch in one direction. `lines` are the stops found at single rack positions.
 pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStops]) -> FirstTouch {
-    let corner = guard.corner;
-    let sign = match direction {
-        TravelDirection::Droop => -1.0,
-        TravelDirection::Bump => 1.0,
-    };
-    let travel = |alpha: f64, rack: f64| corner.positioner.place(alpha, rack).travel_mm;
-    let mut best: Option<Witness> = None;
-    // Only touches on this side of the measured height count.
-    let offer = |witness: Witness, best: &mut Option<Witness>| {
-        let ahead = sign * witness.travel_mm;
-        if ahead > 0.0 && best.is_none_or(|b| ahead < sign * b.travel_mm) {
-            *best = Some(witness);
-        }
-    };
-    let domain = guard.atlas.domain;
-    // Search no further than every rack line of this direction reaches, nor than the rectangle does.
-    let mut limit_mm = far_edge_mm(guard, sign);
-    for line in lines {
-        if line.direction == direction {
-            limit_mm = limit_mm.min(travel(line.searched_to, line.rack_mm).abs());
-        }
-        // The first touch of each line; a line of the other direction may begin on this side.
-        let touch = line.met.iter().find_map(|m| match m.stop {
-            StopKind::Contact(pair) => Some((pair, m.stopped_at)),
-            _ => None,
-        });
-        if let Some((pair, alpha)) = touch {
-            let (rack_mm, travel_mm) = (line.rack_mm, travel(alpha, line.rack_mm));
-            offer(
-                Witness {
-                    pair,
-                    alpha,
-                    rack_mm,
-                    travel_mm,
-                },
-                &mut best,
-            );
-        }
-    }
-    if let Some(witness) = best {
-        offer(improve(guard, witness, lines, sign), &mut best);
-    }
-
-    let pairs: Vec<_> = (0..corner.pairs.len())
+    let mut search = Search::start(guard, direction, lines);
+    let pairs: Vec<OpenPair> = (0..guard.corner.pairs.len())
         .filter(|i| !guard.always_clear(*i))
         .map(|i| (i, None))
         .collect();
-    let mut heap = BinaryHeap::new();
-    let mut number = 0;
-    // Both halves of the arm's angle: away from straight ahead the measured height isn't at its zero.
-    for alpha in [[domain.alpha[0], 0.0], [0.0, domain.alpha[1]]] {
-        for rack in [[domain.rack[0], 0.0], [0.0, domain.rack[1]]] {
-            let cell = Cell { alpha, rack };
-            let node = guard.atlas.quarter(&cell);
-            number += 1;
-            heap.push(Waiting {
-                least: 0.0,
-                number,
-                cell,
-                node,
-                open: pairs.clone(),
-            });
-        }
-    }
-    let goal = |best: &Option<Witness>| match best {
-        Some(w) => (sign * w.travel_mm - TRAVEL_TOLERANCE_MM).clamp(0.0, limit_mm),
-        None => limit_mm,
-    };
+    let mut queue = BestFirst::over(guard.atlas, 0.0, &pairs);
     let mut cells = 0;
     // Least travel of cells too small to go on with and still unproved: next to the end of reach.
     let mut strip_mm = f64::INFINITY;
-    while let Some(waiting) = heap.pop() {
-        if waiting.least >= goal(&best) {
+    while let Some(mut waiting) = queue.next() {
+        if waiting.least >= search.goal_mm() {
             break;
         }
         cells += 1;
         if cells > MOST_CELLS {
             return FirstTouch::Undecided {
-                witness: best,
-                proved_mm: sign * waiting.least,
+                witness: search.best,
+                proved_mm: search.sign * waiting.least,
             };
         }
         let cell = waiting.cell;
         let below = guard.atlas.descend(waiting.node, &cell);
-        let mut waiting = waiting;
         if !guard.atlas.has_patch(below) {
-            // Near the end of reach rates are dear. The wheel moves outward with the arm, so the least
-            // travel of the cell is on its near edge, and may lie beyond the goal already.
-            let near = if sign < 0.0 {
-                cell.alpha[1]
-            } else {
-                cell.alpha[0]
-            };
-            // Next to the end of reach that edge itself can't be enclosed; one nearer to the start bounds it too.
-            let toward_start = |from: f64| {
-                (0..INWARD_EDGES)
-                    .map(move |i| from * (1.0 - f64::from(i) / f64::from(INWARD_EDGES)))
-                    .map(|alpha| Cell {
-                        alpha: [alpha, alpha],
-                        rack: cell.rack,
-                    })
-                    .map(|edge| CellRates::travel_range(corner, &edge))
-                    .find(|range| range.is_bounded())
-            };
-            if sign * near < 0.0 {
-                // On the other half of the arm's angle: the whole cell may lie on the other side.
-                let far = cell.alpha[usize::from(sign > 0.0)];
-                let ahead = toward_start(far).map(|r| if sign < 0.0 { -r.lo } else { r.hi });
-                if sign * far <= 0.0 && ahead.is_some_and(|ahead| ahead < 0.0) {
-                    continue;
-                }
+            match search.near_reach(&cell) {
+                NearReach::OtherSide => continue,
+                NearReach::AtLeast(least_mm) => waiting.least = waiting.least.max(least_mm),
             }
-            let bound = if sign * near >= 0.0 {
-                toward_start(near)
-            } else {
-                None
-            };
-            let least = bound.map_or(f64::NEG_INFINITY, |range| {
-                if sign < 0.0 { -range.hi } else { range.lo }
-            });
-            waiting.least = waiting.least.max(least);
-            if waiting.least >= goal(&best) {
+            if waiting.least >= search.goal_mm() {
                 continue;
             }
             if guard.atlas.is_unproved_leaf(below) {
                 // The smallest patch, and still not enclosed: next to the end of reach, or past it.
-                if !guard.atlas.is_beyond_reach(corner, below, &cell) {
+                if !guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
                     strip_mm = strip_mm.min(waiting.least);
                 }
                 continue;
             }
         }
-        let (node, seen) = guard.on_cell(waiting.node, &cell, |state| {
-            let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
-            let least_mm = (sign * state.position.travel_mm - swing).max(waiting.least);
-            let other_side = sign * state.position.travel_mm + swing < 0.0;
-            if least_mm >= goal(&best) || other_side {
-                return None;
-            }
-            // The axis to split is the one along which more changes: the pair's motion, or the travel
-            // that the cell's order in the queue hangs on (an arm against the frame doesn't feel the
-            // rack, but the wheel's height does).
-            let height = &state.duals.wheel_centre.z;
-            let mut axis_cost = [0, 1].map(|i| height.rate[i].abs() * state.half[i]);
-            let mut open = Vec::new();
-            for (pair, warm) in &waiting.open {
-                let stop = StopKind::Contact(*pair);
-                if guard.is_screened(stop, cell.alpha) {
-                    continue;
-                }
-                match guard.prove(stop, state, *warm) {
-                    Proof::Free => {}
-                    Proof::Stopped => open.push((*pair, *warm)),
-                    Proof::Open(elements) => open.push((*pair, elements)),
-                }
-            }
-            for (pair, _) in &open {
-                let (_, moving) = corner.pairs[*pair].roles();
-                let surface = &corner.parts[moving].surface;
-                let middle = surface.origin + surface.rotation * surface.bounds().middle;
-                let field = guard.cell_field(&corner.pairs[*pair], state);
-                for (cost, share) in axis_cost.iter_mut().zip(field.shares(&middle)) {
-                    *cost = cost.max(share);
-                }
-            }
-            let axis = usize::from(axis_cost[1] > axis_cost[0]);
-            Some((least_mm, open, axis, state.position.travel_mm))
-        });
-        let (least_mm, open, axis) = match seen {
-            Some(None) => continue,
-            Some(Some((least_mm, open, axis, travel_mm))) => {
-                let (alpha, rack_mm) = cell.centre();
-                if sign * travel_mm > 0.0 && sign * travel_mm < goal(&best) {
-                    for (pair, warm) in &open {
-                        let stop = StopKind::Contact(*pair);
-                        if guard.violated_at(stop, alpha, rack_mm, *warm) {
-                            offer(
-                                Witness {
-                                    pair: *pair,
-                                    alpha,
-                                    rack_mm,
-                                    travel_mm,
-                                },
-                                &mut best,
-                            );
-                        }
-                    }
-                }
-                (least_mm, open, axis)
-            }
-            // No rates yet: part of the cell is unproved. Split on, down to the patches.
-            None => {
-                let half = cell.half();
-                let axis = usize::from(half[0] * 500.0 < half[1]);
-                (waiting.least, waiting.open.clone(), axis)
-            }
-        };
-        if open.is_empty() {
+        let (node, Some(weighed)) = search.weigh(&waiting) else {
             continue;
-        }
-        for part in cell.halves(axis) {
-            number += 1;
-            heap.push(Waiting {
-                least: least_mm,
-                number,
-                cell: part,
-                node,
-                open: open.clone(),
-            });
+        };
+        search.look_for_touch(&cell, &weighed);
+        if !weighed.open.is_empty() {
+            queue.split(weighed.least_mm, &cell, weighed.axis, node, &weighed.open);
         }
     }
-    let proved_mm = sign * goal(&best).min(strip_mm);
-    match best {
-        // Proved up to the witness: neither the rectangle's edge nor an unproved strip comes before.
-        Some(witness) if sign * witness.travel_mm - sign * proved_mm <= BRACKET_MM => {
-            FirstTouch::Touch { witness, proved_mm }
+    search.finish(strip_mm)
+}
+
+impl<'g> Search<'g> {
+    /// With what the rack lines know: how far each was searched, and its first touch.
+    fn start(guard: &'g Guard<'g>, direction: TravelDirection, lines: &[&LineStops]) -> Self {
+        let sign = direction.sign();
+        let mut search = Search {
+            guard,
+            sign,
+            // Search no further than every rack line of this direction reaches, nor than the rectangle does.
+            limit_mm: far_edge_mm(guard, sign),
+            best: None,
+        };
+        let travel = |alpha, rack| guard.corner.positioner.place(alpha, rack).travel_mm;
+        for line in lines {
+            if line.direction == direction {
+                let reached_mm = travel(line.searched_to, line.rack_mm).abs();
+                search.limit_mm = search.limit_mm.min(reached_mm);
+            }
+            // The first touch of each line; a line of the other direction may begin on this side.
+            let touch = line.met.iter().find_map(|m| match m.stop {
+                StopKind::Contact(pair) => Some((pair, m.stopped_at)),
+                _ => None,
+            });
+            if let Some((pair, alpha)) = touch {
+                search.offer(Witness {
+                    pair,
+                    alpha,
+                    rack_mm: line.rack_mm,
+                    travel_mm: travel(alpha, line.rack_mm),
+                });
+            }
         }
-        Some(_) => FirstTouch::Undecided {
-            witness: best,
-            proved_mm,
-        },
-        None => FirstTouch::Clear {
-            searched_mm: proved_mm,
-        },
+        if let Some(witness) = search.best {
+            search.offer(improve(guard, witness, lines, sign));
+        }
+        search
+    }
+
+    /// A touching position. Only those on this side of the measured height count.
+    fn offer(&mut self, witness: Witness) {
+        let ahead = self.sign * witness.travel_mm;
+        if ahead > 0.0 && self.best.is_none_or(|b| ahead < self.sign * b.travel_mm) {
+            self.best = Some(witness);
+        }
+    }
+
+    /// Travel up to which everything is to be proved free, mm.
+    fn goal_mm(&self) -> f64 {
+        match self.best {
+            Some(w) => (self.sign * w.travel_mm - TRAVEL_TOLERANCE_MM).clamp(0.0, self.limit_mm),
+            None => self.limit_mm,
+        }
+    }
+
+    /// Near the end of reach rates are dear. The wheel moves outward with the arm, so the least travel of the cell
+    /// is on its near edge, and may lie beyond the goal already.
+    fn near_reach(&self, cell: &Cell) -> NearReach {
+        let sign = self.sign;
+        let outward = |range: Interval| if sign < 0.0 { -range.hi } else { range.lo };
+        // Next to the end of reach that edge itself can't be enclosed; one nearer to the start bounds it too.
+        let toward_start = |from: f64| {
+            (0..INWARD_EDGES)
+                .map(move |i| from * (1.0 - f64::from(i) / f64::from(INWARD_EDGES)))
+                .map(|alpha| Cell {
+                    alpha: [alpha, alpha],
+                    rack: cell.rack,
+                })
+                .map(|edge| CellRates::travel_range(self.guard.corner, &edge))
+                .find(|range| range.is_bounded())
+        };
+        let [near, far] = if sign < 0.0 {
+            [cell.alpha[1], cell.alpha[0]]
+        } else {
+            cell.alpha
+        };
+        if sign * near >= 0.0 {
+            return NearReach::AtLeast(toward_start(near).map_or(f64::NEG_INFINITY, outward));
+        }
+        // On the other half of the arm's angle: the whole cell may lie on the other side.
+        let most = toward_start(far).map(|range| if sign < 0.0 { -range.lo } else { range.hi });
+        if sign * far <= 0.0 && most.is_some_and(|most| most < 0.0) {
+            NearReach::OtherSide
+        } else {
+            NearReach::AtLeast(f64::NEG_INFINITY)
+        }
+    }
+
+    /// What can be proved over a cell; nothing where it is of no more interest.
+    fn weigh(&self, waiting: &Waiting<OpenPair>) -> (NodeId, Option<Weighed>) {
+        let (guard, sign, cell) = (self.guard, self.sign, &waiting.cell);
+        let (node, seen) = guard.on_cell(waiting.node, cell, |state| {
+            let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
+            let travel_mm = state.position.travel_mm;
+            let least_mm = (sign * travel_mm - swing).max(waiting.least);
+            if least_mm >= self.goal_mm() || sign * travel_mm + swing < 0.0 {
+                return None;
+            }
+            let open = self.still_open(cell, state, &waiting.open);
+            let axis = self.axis(state, &open);
+            Some(Weighed {
+                least_mm,
+                open,
+                axis,
+                travel_mm: Some(travel_mm),
+            })
+        });
+        // No rates yet: part of the cell is unproved. Split on, down to the patches.
+        let unknown = || {
+            let half = cell.half();
+            Some(Weighed {
+                least_mm: waiting.least,
+                open: waiting.open.clone(),
+                axis: usize::from(half[0] * 500.0 < half[1]),
+                travel_mm: None,
+            })
+        };
+        (node, seen.unwrap_or_else(unknown))
+    }
+
+    /// The pairs that aren't proved apart over the cell.
+    fn still_open(&self, cell: &Cell, state: &CellState, pairs: &[OpenPair]) -> Vec<OpenPair> {
+        let mut open = Vec::new();
+        for (pair, warm) in pairs {
+            let stop = StopKind::Contact(*pair);
+            if self.guard.is_screened(stop, cell.alpha) {
+                continue;
+            }
+            match self.guard.prove(stop, state, *warm) {
+                Proof::Free => {}
+                Proof::Stopped => open.push((*pair, *warm)),
+                Proof::Open(elements) => open.push((*pair, elements)),
+            }
+        }
+        open
+    }
+
+    /// The axis to split is the one along which more changes: an open pair's motion, or the travel that the
+    /// cell's order in the queue hangs on (an arm against the frame doesn't feel the rack, but the wheel's height
+    /// does).
+    fn axis(&self, state: &CellState, open: &[OpenPair]) -> usize {
+        let corner = self.guard.corner;
+        let height = &state.duals.wheel_centre.z;
+        let mut cost = [0, 1].map(|i| height.rate[i].abs() * state.half[i]);
+        for (pair, _) in open {
+            let (_, moving) = corner.pairs[*pair].roles();
+            let surface = &corner.parts[moving].surface;
+            let middle = surface.origin + surface.rotation * surface.bounds().middle;
+            let field = self.guard.cell_field(&corner.pairs[*pair], state);
+            for (cost, share) in cost.iter_mut().zip(field.shares(&middle)) {
+                *cost = cost.max(share);
+            }
+        }
+        usize::from(cost[1] > cost[0])
+    }
+
+    /// Looks whether something touches at the cell's centre.
+    fn look_for_touch(&mut self, cell: &Cell, weighed: &Weighed) {
+        let Some(travel_mm) = weighed.travel_mm else {
+            return;
+        };
+        let (alpha, rack_mm) = cell.centre();
+        let ahead = self.sign * travel_mm;
+        if ahead <= 0.0 || ahead >= self.goal_mm() {
+            return;
+        }
+        for (pair, warm) in &weighed.open {
+            let stop = StopKind::Contact(*pair);
+            if self.guard.violated_at(stop, alpha, rack_mm, *warm) {
+                self.offer(Witness {
+                    pair: *pair,
+                    alpha,
+                    rack_mm,
+                    travel_mm,
+                });
+            }
+        }
+    }
+
+    /// The answer, once no cell nearer than the goal is open but for a strip next to the end of reach.
+    fn finish(self, strip_mm: f64) -> FirstTouch {
+        let proved_mm = self.sign * self.goal_mm().min(strip_mm);
+        match self.best {
+            // Proved up to the witness: neither the rectangle's edge nor an unproved strip comes before.
+            Some(witness) if self.sign * (witness.travel_mm - proved_mm) <= BRACKET_MM => {
+                FirstTouch::Touch { witness, proved_mm }
+            }
+            Some(_) => FirstTouch::Undecided {
+                witness: self.best,
+                proved_mm,
+            },
+            None => FirstTouch::Clear {
+                searched_mm: proved_mm,
+            },
+        }
     }
 }
 

@@ -9,7 +9,9 @@
 //! (approximate cell decomposition); the proofs per cell are [`super::stops`]'s.
 
 use super::rate_atlas::{Atlas, Cell, NodeId};
-use super::stops::{CellState, Guard, Proof, StopKind, all_stops, is_intended, stop_name};
+use super::stops::{
+    CellState, Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_name,
+};
 use crate::findings::{
     AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint, UnsettledGap,
 };
@@ -24,9 +26,9 @@ const SHARED_DEPTH: u32 = 2;
 /// Longest piece of the outline along the rack, grid squares: travel bends by far less than a cell over it.
 const OUTLINE_SQUARES: usize = 4;
 
-/// Verdict on a leaf.
+/// What was decided about a leaf.
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Verdict {
+enum LeafState {
     Free,
     Stopped(StopKind),
     /// Too thin: the stop that could not be excluded.
@@ -37,7 +39,7 @@ enum Verdict {
 struct Leaf {
     /// Grid squares from, to (exclusive), both axes.
     squares: [[usize; 2]; 2],
-    verdict: Verdict,
+    state: LeafState,
     /// The pair whose required gap is missing here: proved over the cell, or seen at its middle.
     tight: Option<StopKind>,
     /// The pair whose required gap is neither proved kept nor seen to be missing: in cells too thin to go on.
@@ -140,7 +142,7 @@ impl Region {
     }
 
     fn is_free(&self, i: usize, j: usize) -> bool {
-        self.leaves[self.leaf_of[i * self.size[1] + j] as usize].verdict == Verdict::Free
+        self.leaves[self.leaf_of[i * self.size[1] + j] as usize].state == LeafState::Free
     }
 
     /// Marks what can be reached from the measured position, which sits where four squares meet.
@@ -193,7 +195,7 @@ impl Region {
                 |pair: &usize| !guard.always_clear(*pair) && guard.contains_at(*pair, alpha, rack);
             if let Some(pair) = (0..guard.corner.pairs.len()).find(holds) {
                 for leaf in stretch {
-                    self.leaves[leaf].verdict = Verdict::Stopped(StopKind::Contact(pair));
+                    self.leaves[leaf].state = LeafState::Stopped(StopKind::Contact(pair));
                 }
             }
         }
@@ -216,8 +218,8 @@ impl Region {
             for i in i.saturating_sub(1)..(i + 2).min(n) {
                 for j in j.saturating_sub(1)..(j + 2).min(m) {
                     let next = i * m + j;
-                    let verdict = self.leaves[self.leaf_of[next] as usize].verdict;
-                    if !out[next] && !matches!(verdict, Verdict::Stopped(_)) {
+                    let state = self.leaves[self.leaf_of[next] as usize].state;
+                    if !out[next] && !matches!(state, LeafState::Stopped(_)) {
                         out[next] = true;
                         edge.push(next);
                     }
@@ -235,13 +237,13 @@ impl Region {
             let gap = leaf.tight.or(leaf.unsettled)?;
             let [rows, columns] = leaf.squares;
             // A thin cell counts where a square beside it is free: the wheel comes to rest there.
-            let around = match leaf.verdict {
-                Verdict::Free => leaf.squares,
-                Verdict::Thin(_) => [
+            let around = match leaf.state {
+                LeafState::Free => leaf.squares,
+                LeafState::Thin(_) => [
                     [rows[0].saturating_sub(1), (rows[1] + 1).min(n)],
                     [columns[0].saturating_sub(1), (columns[1] + 1).min(m)],
                 ],
-                Verdict::Stopped(_) => return None,
+                LeafState::Stopped(_) => return None,
             };
             self.touches_free(around)
                 .then(|| (gap, self.cell(leaf.squares).centre()))
@@ -296,11 +298,11 @@ impl Region {
             }
             total += area;
             let reached = self.reached[leaf.squares[0][0] * m + leaf.squares[1][0]];
-            let (state, share) = match (leaf.verdict, reached) {
-                (Verdict::Free, true) => (MapState::Free, &mut shares.free),
-                (Verdict::Free, false) => (MapState::CutOff, &mut shares.cut_off),
-                (Verdict::Stopped(_), _) => (MapState::Stopped, &mut shares.stopped),
-                (Verdict::Thin(_), _) => (MapState::Undecided, &mut shares.undecided),
+            let (state, share) = match (leaf.state, reached) {
+                (LeafState::Free, true) => (MapState::Free, &mut shares.free),
+                (LeafState::Free, false) => (MapState::CutOff, &mut shares.cut_off),
+                (LeafState::Stopped(_), _) => (MapState::Stopped, &mut shares.stopped),
+                (LeafState::Thin(_), _) => (MapState::Undecided, &mut shares.undecided),
             };
             *share += area;
             gap_missing |= state == MapState::Free && leaf.tight.is_some();
@@ -317,9 +319,9 @@ impl Region {
                 }
             }
             if with_cells {
-                let stop = match leaf.verdict {
-                    Verdict::Free => None,
-                    Verdict::Stopped(s) | Verdict::Thin(s) => number(s),
+                let stop = match leaf.state {
+                    LeafState::Free => None,
+                    LeafState::Stopped(s) | LeafState::Thin(s) => number(s),
                 };
                 cells.push(MapCell {
                     rack_mm: cell.rack,
@@ -432,9 +434,9 @@ impl Region {
     }
 
     fn stop_at(&self, i: usize, j: usize) -> Option<StopKind> {
-        match self.leaves[self.leaf_of[i * self.size[1] + j] as usize].verdict {
-            Verdict::Free => None,
-            Verdict::Stopped(s) | Verdict::Thin(s) => Some(s),
+        match self.leaves[self.leaf_of[i * self.size[1] + j] as usize].state {
+            LeafState::Free => None,
+            LeafState::Stopped(s) | LeafState::Thin(s) => Some(s),
         }
     }
 
@@ -529,12 +531,17 @@ fn neighbours(i: usize, j: usize, n: usize, m: usize) -> impl Iterator<Item = (u
     .filter(move |(a, b)| *a < n && *b < m)
 }
 
-/// A stop proved violated over a cell, or: stops still active, a proved missing gap, and how much travel
-/// and rack the cell spans.
-type Decision = Result<(Active, Option<StopKind>, [f64; 2]), StopKind>;
+/// Stops not yet proved kept.
+type Active = Vec<OpenStop>;
 
-/// Stops not yet proved kept, with the elements in the way last time.
-type Active = Vec<(StopKind, Option<(u32, u32)>)>;
+/// What is left to decide about a cell in which no stop is proved violated.
+struct Undecided {
+    active: Active,
+    /// A gap proved missing over the whole cell.
+    tight: Option<StopKind>,
+    /// How much travel and rack it spans, mm.
+    spans_mm: [f64; 2],
+}
 
 /// Halvings of a thinnest cell, both ways, to settle whether its gaps are kept.
 const SETTLE_DEPTH: u32 = 5;
@@ -572,129 +579,142 @@ fn settle(
     (None, unsettled)
 }
 
-fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut Vec<Leaf>) {
-    let cell = Region::cell_of(domain, size, work.squares);
-    let below = guard.atlas.descend(work.node, &cell);
-    if guard.atlas.is_unproved_leaf(below) {
-        // Next to the end of reach, where rates are dear: told by the linkage alone.
-        let end = StopKind::EndOfReach;
-        let leaf = |verdict| Leaf {
-            squares: work.squares,
-            verdict,
-            tight: None,
-            unsettled: None,
-        };
-        if guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
-            return out.push(leaf(Verdict::Stopped(end)));
+/// Proves what can be proved over a cell. `Err` with the stop that is violated over all of it.
+fn weigh(
+    guard: &Guard,
+    cell: &Cell,
+    state: &CellState,
+    active: &[OpenStop],
+) -> Result<Undecided, StopKind> {
+    let mut left = Undecided {
+        active: Vec::new(),
+        tight: None,
+        spans_mm: [
+            state.rates.travel[0].magnitude() * state.half[0],
+            state.half[1],
+        ],
+    };
+    for (stop, warm) in active {
+        if guard.is_screened(*stop, cell.alpha) {
+            continue;
         }
-        if work.squares.map(|[a, b]| b - a) == [1, 1] {
-            return out.push(leaf(Verdict::Thin(end)));
+        match guard.prove(*stop, state, *warm) {
+            Proof::Free => {}
+            Proof::Stopped if stop.blocks() => return Err(*stop),
+            Proof::Stopped => {
+                left.tight = Some(*stop);
+                left.active.push((*stop, *warm));
+            }
+            Proof::Open(elements) => {
+                if let (StopKind::Contact(pair), Some(crossing)) = (*stop, elements)
+                    && guard.overlaps_throughout(pair, state, crossing)
+                {
+                    return Err(*stop);
+                }
+                left.active.push((*stop, elements.or(*warm)));
+            }
         }
     }
-    let on_cell = |f: &dyn Fn(&CellState) -> Decision| {
-        if guard.atlas.is_unproved_leaf(below) {
-            (below, None)
-        } else {
-            guard.on_cell(below, &cell, f)
-        }
-    };
-    let (node, seen) = on_cell(&|state: &CellState| {
-        let mut active = Vec::new();
-        let mut tight = None;
-        let mut spans_mm = [0.0_f64; 2];
-        for (stop, warm) in &work.active {
-            if guard.is_screened(*stop, cell.alpha) {
-                continue;
-            }
-            match guard.prove(*stop, state, *warm) {
-                Proof::Free => {}
-                Proof::Stopped if stop.blocks() => return Err(*stop),
-                Proof::Stopped => {
-                    tight = Some(*stop);
-                    active.push((*stop, *warm));
-                }
-                Proof::Open(elements) => {
-                    if let (StopKind::Contact(pair), Some(crossing)) = (*stop, elements)
-                        && guard.overlaps_throughout(pair, state, crossing)
-                    {
-                        return Err(*stop);
-                    }
-                    active.push((*stop, elements.or(*warm)));
-                }
-            }
-        }
-        // Split where the travel or the rack moves more, in millimetres of travel against rack.
-        spans_mm[0] = state.rates.travel[0].magnitude() * state.half[0];
-        spans_mm[1] = state.half[1];
-        Ok((active, tight, spans_mm))
-    });
-    let leaf = |verdict, tight, unsettled| Leaf {
+    Ok(left)
+}
+
+/// Decides a block of squares, in smaller blocks where it must.
+fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut Vec<Leaf>) {
+    let cell = Region::cell_of(domain, size, work.squares);
+    let width = work.squares.map(|[a, b]| b - a);
+    let leaf = |state, tight, unsettled| Leaf {
         squares: work.squares,
-        verdict,
+        state,
         tight,
         unsettled,
     };
-    let (active, proved_tight, spans_mm) = match seen {
-        Some(Err(stop)) => return out.push(leaf(Verdict::Stopped(stop), None, None)),
-        Some(Ok(seen)) => seen,
-        None if guard.atlas.is_beyond_reach(guard.corner, node, &cell) => {
-            return out.push(leaf(Verdict::Stopped(StopKind::EndOfReach), None, None));
-        }
-        None => (work.active, None, [1.0, 0.0]),
+    let end = StopKind::EndOfReach;
+    let below = guard.atlas.descend(work.node, &cell);
+    let (node, seen) = if guard.atlas.is_unproved_leaf(below) {
+        // Next to the end of reach, where rates are dear: told by the linkage alone.
+        (below, None)
+    } else {
+        let weigh = |state: &CellState| weigh(guard, &cell, state, &work.active);
+        guard.on_cell(below, &cell, weigh)
     };
-    let blocking = active.iter().find(|(s, _)| s.blocks());
-    let open_tight = active.iter().find(|(s, _)| !s.blocks()).map(|(s, _)| *s);
+    let left = match seen {
+        Some(Ok(left)) => left,
+        Some(Err(stop)) => return out.push(leaf(LeafState::Stopped(stop), None, None)),
+        None if guard.atlas.is_beyond_reach(guard.corner, node, &cell) => {
+            return out.push(leaf(LeafState::Stopped(end), None, None));
+        }
+        None if width == [1, 1] && guard.atlas.is_unproved_leaf(below) => {
+            return out.push(leaf(LeafState::Thin(end), None, None));
+        }
+        None => Undecided {
+            active: work.active,
+            tight: None,
+            spans_mm: [1.0, 0.0],
+        },
+    };
     // Nothing can stop the wheel, and each required gap is either kept or proved missing: done.
-    let tight_settled = open_tight.is_none() || proved_tight.is_some();
-    if blocking.is_none() && tight_settled {
-        return out.push(leaf(Verdict::Free, proved_tight, None));
+    let can_stop = left.active.iter().any(|(s, _)| s.blocks());
+    let gap_open = left.active.iter().any(|(s, _)| !s.blocks());
+    if !can_stop && (!gap_open || left.tight.is_some()) {
+        return out.push(leaf(LeafState::Free, left.tight, None));
     }
-    let width = work.squares.map(|[a, b]| b - a);
     if width == [1, 1] {
-        // Too thin. Name the stop that is violated at the middle, if one is.
-        let (alpha, rack) = cell.centre();
-        let violated = |intended: bool| {
-            active
-                .iter()
-                .filter(|(s, _)| s.blocks() && is_intended(guard.corner, *s) == intended)
-                .find(|(s, warm)| guard.violated_at(*s, alpha, rack, *warm))
-        };
-        // A bind beside a maker's stop is named first: it must not hide behind it.
-        let named = violated(false).or_else(|| violated(true)).or(blocking);
-        let verdict = named.map_or(Verdict::Free, |(s, _)| Verdict::Thin(*s));
-        let missing = proved_tight.or_else(|| {
-            let gaps = active.iter().filter(|(s, _)| !s.blocks());
-            let mut seen = gaps.filter(|(s, warm)| guard.violated_at(*s, alpha, rack, *warm));
-            seen.next().map(|(s, _)| *s)
-        });
-        // A gap next to what is required needs smaller cells than the map's. Where the wheel is free throughout
-        // they are worth it; beside a stop part of the cell doesn't count anyway.
-        let (missing, unsettled) = match (missing, verdict) {
-            (Some(gap), _) => (Some(gap), None),
-            (None, Verdict::Free) => settle(guard, &cell, node, &active),
-            (None, _) => (None, open_tight),
-        };
-        return out.push(leaf(verdict, missing, unsettled));
+        let (state, tight, unsettled) = at_middle(guard, &cell, node, &left);
+        return out.push(leaf(state, tight, unsettled));
     }
+    // Split where the travel or the rack moves more, in millimetres of travel against rack.
     let axis = match width {
         [1, _] => 1,
         [_, 1] => 0,
-        _ => usize::from(spans_mm[1] > spans_mm[0]),
+        _ => usize::from(left.spans_mm[1] > left.spans_mm[0]),
     };
     let middle = (work.squares[axis][0] + work.squares[axis][1]) / 2;
     for half in 0..2 {
         let mut squares = work.squares;
         squares[axis][1 - half] = middle;
-        decide(
-            guard,
-            domain,
-            size,
-            Work {
-                squares,
-                node,
-                active: active.clone(),
-            },
-            out,
-        );
+        let work = Work {
+            squares,
+            node,
+            active: left.active.clone(),
+        };
+        decide(guard, domain, size, work, out);
     }
+}
+
+/// What is said of a cell too thin to split: the stop that is violated at its middle, if one is, the gap that is
+/// missing there, and the one that is unsettled.
+fn at_middle(
+    guard: &Guard,
+    cell: &Cell,
+    node: NodeId,
+    left: &Undecided,
+) -> (LeafState, Option<StopKind>, Option<StopKind>) {
+    let (alpha, rack) = cell.centre();
+    let first_violated = |of: &dyn Fn(StopKind) -> bool| {
+        let mut stops = left.active.iter().filter(|(s, _)| of(*s));
+        stops
+            .find(|(s, warm)| guard.violated_at(*s, alpha, rack, *warm))
+            .map(|(s, _)| *s)
+    };
+    let blocking = |intended: bool| {
+        first_violated(&|s| s.blocks() && is_intended(guard.corner, s) == intended)
+    };
+    let first = |blocks: bool| {
+        let mut stops = left.active.iter().map(|(s, _)| *s);
+        stops.find(|s| s.blocks() == blocks)
+    };
+    // A bind beside a maker's stop is named first: it must not hide behind it.
+    let named = blocking(false)
+        .or_else(|| blocking(true))
+        .or_else(|| first(true));
+    let state = named.map_or(LeafState::Free, LeafState::Thin);
+    let missing = left.tight.or_else(|| first_violated(&|s| !s.blocks()));
+    // A gap next to what is required needs smaller cells than the map's. Where the wheel is free throughout
+    // they are worth it; beside a stop part of the cell doesn't count anyway.
+    let (tight, unsettled) = match (missing, state) {
+        (Some(gap), _) => (Some(gap), None),
+        (None, LeafState::Free) => settle(guard, cell, node, &left.active),
+        (None, _) => (None, first(false)),
+    };
+    (state, tight, unsettled)
 }

@@ -82,6 +82,8 @@ pub enum Crossing {
 
 /// Tolerance of a bracket: wheel travel, and rack travel, mm.
 pub const TRAVEL_TOLERANCE_MM: f64 = 0.01;
+/// What is proved this close before a witness brackets it, mm: the tolerance, and rounding.
+pub(super) const BRACKET_MM: f64 = TRAVEL_TOLERANCE_MM * 1.001;
 /// A cell this share of the tolerance that still can't be proved is a graze.
 const GRAZE_SHARE: f64 = 1.0 / 32.0;
 /// Cells looked at on one line before giving up as undecided: tests sweep the demo scenes without

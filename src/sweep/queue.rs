@@ -1,7 +1,57 @@
 //! What waits in a best-first search: cells, the least value first.
 
-use super::rate_atlas::{Cell, NodeId};
+use super::rate_atlas::{Atlas, Cell, NodeId};
 use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+/// The cells of a search over the whole rectangle.
+pub(super) struct BestFirst<T> {
+    waiting: BinaryHeap<Waiting<T>>,
+    number: u64,
+}
+
+impl<T: Clone> BestFirst<T> {
+    /// The rectangle in its quarters, with `open` unproved and the value known to be no less than `least`. Both
+    /// halves of the arm's angle are in it whatever the direction: away from straight ahead the wheel's measured
+    /// height isn't at the arm's.
+    pub fn over(atlas: &Atlas, least: f64, open: &[T]) -> Self {
+        let mut queue = BestFirst {
+            waiting: BinaryHeap::new(),
+            number: 0,
+        };
+        let domain = atlas.domain;
+        for alpha in [[domain.alpha[0], 0.0], [0.0, domain.alpha[1]]] {
+            for rack in [[domain.rack[0], 0.0], [0.0, domain.rack[1]]] {
+                let cell = Cell { alpha, rack };
+                queue.add(least, cell, atlas.quarter(&cell), open.to_vec());
+            }
+        }
+        queue
+    }
+
+    /// The cell with the least bound.
+    pub fn next(&mut self) -> Option<Waiting<T>> {
+        self.waiting.pop()
+    }
+
+    /// Both halves of a cell across `axis`, with what is known of the whole.
+    pub fn split(&mut self, least: f64, cell: &Cell, axis: usize, node: NodeId, open: &[T]) {
+        for half in cell.halves(axis) {
+            self.add(least, half, node, open.to_vec());
+        }
+    }
+
+    fn add(&mut self, least: f64, cell: Cell, node: NodeId, open: Vec<T>) {
+        self.number += 1;
+        self.waiting.push(Waiting {
+            least,
+            number: self.number,
+            cell,
+            node,
+            open,
+        });
+    }
+}
 
 /// A cell with what is still open about it. A heap of these gives the least first, then the first to come, so that
 /// every run takes the same order.

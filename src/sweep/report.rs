@@ -9,7 +9,8 @@ use super::stops::{Guard, StopKind, is_intended, stop_name};
 use super::tightest_gaps::tightest_gaps;
 use crate::findings::{
     CAUTIONS, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel, GapFound,
-    GuardReport, LimitState, PositionFindings, Status, StopOrder, SweepFindings, TravelDirection,
+    GuardReport, LimitState, PositionFindings, Status, StopOrder, SweepFindings, TightGap,
+    TravelDirection,
 };
 use crate::kinematics::{Position, wheel_angles};
 use crate::numbers::{Dual, Real};
@@ -133,6 +134,50 @@ fn rack_positions(corner: &Corner, count: usize) -> Vec<f64> {
     right.chain([0.0]).chain(left).collect()
 }
 
+/// What the searches of one corner found.
+struct Found {
+    /// Stops in droop and in bump, one pair a rack position.
+    lines: Vec<[LineStops; 2]>,
+    region: Region,
+    /// First touches in droop and in bump.
+    touches: [FirstTouch; 2],
+    tightest_gaps: Vec<TightGap>,
+}
+
+impl Found {
+    fn search(guard: &Guard, rack_positions: &[f64], progress: &dyn Fn(&str, f64)) -> Found {
+        let lines: Vec<[LineStops; 2]> = rack_positions
+            .iter()
+            .map(|rack| WAYS.map(|way| stops_on_line(guard, *rack, way)))
+            .collect();
+        progress("stops found", 0.4);
+        let region = Region::map(guard);
+        progress("free region mapped", 0.6);
+        let all: Vec<&LineStops> = lines.iter().flatten().collect();
+        let (droop, bump) = rayon::join(
+            || first_touch(guard, TravelDirection::Droop, &all),
+            || first_touch(guard, TravelDirection::Bump, &all),
+        );
+        progress("first contact found", 0.8);
+        let ends: Vec<(f64, f64)> = all.iter().map(|l| (l.free_to(), l.rack_mm)).collect();
+        let tightest_gaps = tightest_gaps(guard, &region, &ends);
+        progress("tightest gaps found", 0.95);
+        Found {
+            lines,
+            region,
+            touches: [droop, bump],
+            tightest_gaps,
+        }
+    }
+
+    /// The lines straight ahead.
+    fn straight(&self) -> &[LineStops; 2] {
+        &self.lines[self.lines.len() / 2]
+    }
+}
+
+const WAYS: [TravelDirection; 2] = [TravelDirection::Droop, TravelDirection::Bump];
+
 /// Sweeps one corner.
 pub fn sweep_corner(
     corner: &Corner,
@@ -143,149 +188,62 @@ pub fn sweep_corner(
     let guard = Guard::new(corner, &atlas, options.bound_factor).without(&options.without);
     progress("rates enclosed", 0.1);
     let racks = rack_positions(corner, options.rack_positions);
-    let lines: Vec<[LineStops; 2]> = racks
-        .iter()
-        .map(|rack| {
-            [TravelDirection::Droop, TravelDirection::Bump].map(|d| stops_on_line(&guard, *rack, d))
-        })
-        .collect();
-    progress("stops found", 0.4);
-    let region = Region::map(&guard);
-    progress("free region mapped", 0.6);
-    let all: Vec<&LineStops> = lines.iter().flatten().collect();
-    let (droop, bump) = rayon::join(
-        || first_touch(&guard, TravelDirection::Droop, &all),
-        || first_touch(&guard, TravelDirection::Bump, &all),
-    );
-    progress("first contact found", 0.8);
-    let ends: Vec<(f64, f64)> = lines
-        .iter()
-        .flatten()
-        .map(|line| (line.free_to(), line.rack_mm))
-        .collect();
-    let mut tightest_gaps = tightest_gaps(&guard, &region, &ends);
-    progress("tightest gaps found", 0.95);
+    let found = Found::search(&guard, &racks, progress);
+    let lines = &found.lines;
 
-    let mut undecided = Vec::new();
-    let mut stop_order = Vec::new();
-    for line in lines.iter().flatten() {
-        let order = named(&guard, line);
-        for (name, travel) in &order.undecided {
-            undecided.push(format!(
-                "{name} at rack {:.1} mm: kept to travel {travel:.2} mm, unknown beyond",
-                order.rack_mm
-            ));
-        }
-        stop_order.push(order);
-    }
-    if corner.pairs.is_empty() && corner.overlaps.is_empty() {
-        undecided.push("no pair is watched: contact and gaps were not checked".to_owned());
-    }
-    // With a maker's stop taken off on purpose, coming to none says nothing.
-    let unbolted = corner
-        .limits
-        .iter()
-        .any(|limit| limit.intended && options.without.contains(&limit.name));
-    for order in &stop_order {
-        if !unbolted
-            && !order
-                .stops
-                .iter()
-                .any(|s| s.intended || s.name == "end of reach")
-        {
-            let way = match order.direction {
-                TravelDirection::Droop => "droop",
-                TravelDirection::Bump => "bump",
-            };
-            undecided.push(format!(
-                "{way} at rack {:.1} mm: the search ended at travel {:.1} mm before any of the \
-                 maker's stops; widen `search`",
-                order.rack_mm, order.searched_to_mm
-            ));
-        }
-    }
+    let stop_order: Vec<StopOrder> = lines.iter().flatten().map(|l| named(&guard, l)).collect();
+    let mut undecided = undecided_stops(corner, options, &stop_order);
     let mut first_contacts = Vec::new();
     let mut no_contact_to_mm = [None; 2];
-    for (touch, direction, side) in [
-        (droop, TravelDirection::Droop, 0),
-        (bump, TravelDirection::Bump, 1),
-    ] {
-        let (witness, proved_mm) = match touch {
-            FirstTouch::Clear { searched_mm } => {
-                no_contact_to_mm[side] = Some(searched_mm);
-                continue;
-            }
-            FirstTouch::Touch { witness, proved_mm } => (Some(witness), proved_mm),
-            FirstTouch::Undecided { witness, proved_mm } => {
-                undecided.push(format!(
-                    "first contact in {}: nothing touches up to travel {proved_mm:.2} mm at any \
-                     rack position; beyond that the work limit was reached",
-                    if side == 0 { "droop" } else { "bump" }
-                ));
-                (witness, proved_mm)
-            }
-        };
-        if let Some(witness) = witness {
-            let before = stops_before(&guard, &witness, direction);
-            first_contacts.push(contact_record(
-                corner, &witness, proved_mm, direction, before,
-            ));
+    for (i, way) in WAYS.into_iter().enumerate() {
+        match touched(&guard, &found.touches[i], way, &mut undecided) {
+            Ok(contact) => first_contacts.extend(contact),
+            Err(searched_mm) => no_contact_to_mm[i] = Some(searched_mm),
         }
     }
     let first_contact = first_contacts
         .iter()
         .min_by(|a, b| a.travel_mm.abs().total_cmp(&b.travel_mm.abs()))
         .cloned();
-    let map = region.findings(corner, options.with_map_cells);
+    let map = found.region.findings(corner, options.with_map_cells);
+    let mut tightest_gaps = found.tightest_gaps.clone();
     if !map.gap_missing && map.gaps_unsettled.is_empty() {
         // The map proved every required gap over the whole free region.
         for gap in &mut tightest_gaps {
             gap.at_least_mm = gap.at_least_mm.max(gap.required_mm.min(gap.gap_mm));
         }
     }
-    let straight = &lines[lines.len() / 2];
-    let missing = |order: &LineStops| {
-        // Anything not intended before the first maker's stop.
-        let intended = order.met.iter().position(|m| is_intended(corner, m.stop));
-        order.met[..intended.unwrap_or(order.met.len())]
-            .iter()
-            .any(|m| m.stop != StopKind::EndOfReach || intended.is_none())
-    };
     let past_at_ride_height = past_at_ride_height(corner, &guard);
-    let bind_before_intended = lines.iter().flatten().any(missing)
+    let bind_before_intended = lines.iter().flatten().any(|l| binds_first(corner, l))
         || map.edge.iter().any(|e| !e.intended)
         || map.gap_missing
         || !corner.overlaps.is_empty()
         || !past_at_ride_height.is_empty();
     if !bind_before_intended {
         // Where something is found anyway, cells along its edge always stay unsettled.
-        for gap in &map.gaps_unsettled {
-            undecided.push(format!(
+        undecided.extend(map.gaps_unsettled.iter().map(|gap| {
+            format!(
                 "{}: near travel {:.2} mm, rack {:.1} mm it comes within the map's thinnest cell of what is \
                  required, neither shown to be kept nor seen to be missing",
                 gap.name, gap.travel_mm, gap.rack_mm
-            ));
-        }
+            )
+        }));
     }
-    let free_travel = lines.iter().map(|pair| free_travel(corner, pair)).collect();
-    let free_steer = free_steer(&guard, straight);
-    let extremes = lines
-        .iter()
-        .enumerate()
-        .filter(|(i, _)| *i == 0 || *i == lines.len() / 2 || *i == lines.len() - 1)
-        .flat_map(|(_, pair)| extremes(corner, pair))
-        .collect();
+    let told = [0, lines.len() / 2, lines.len() - 1];
     CornerFindings {
         side: corner.side,
         ride_height_mm: corner.ride_height_mm,
-        bump_stop_touched_mm: bump_stop_touched(corner, straight),
+        bump_stop_touched_mm: bump_stop_touched(corner, found.straight()),
         stop_order,
-        free_travel,
-        free_steer,
+        free_travel: lines.iter().map(|pair| free_travel(corner, pair)).collect(),
+        free_steer: free_steer(&guard, found.straight()),
         first_contact,
         first_contacts,
         no_contact_to_mm,
-        extremes,
+        extremes: told
+            .iter()
+            .flat_map(|i| extremes(corner, &lines[*i]))
+            .collect(),
         tightest_gaps,
         guard: GuardReport {
             travel_tolerance_mm: TRAVEL_TOLERANCE_MM,
@@ -307,6 +265,75 @@ pub fn sweep_corner(
         past_at_ride_height,
         bind_before_intended,
     }
+}
+
+/// What the stop order leaves open, in words.
+fn undecided_stops(corner: &Corner, options: &SweepOptions, orders: &[StopOrder]) -> Vec<String> {
+    let mut undecided = Vec::new();
+    for order in orders {
+        for (name, travel) in &order.undecided {
+            undecided.push(format!(
+                "{name} at rack {:.1} mm: kept to travel {travel:.2} mm, unknown beyond",
+                order.rack_mm
+            ));
+        }
+    }
+    if corner.pairs.is_empty() && corner.overlaps.is_empty() {
+        undecided.push("no pair is watched: contact and gaps were not checked".to_owned());
+    }
+    // With a maker's stop taken off on purpose, coming to none says nothing.
+    let unbolted = corner
+        .limits
+        .iter()
+        .any(|limit| limit.intended && options.without.contains(&limit.name));
+    let comes_to_one = |order: &StopOrder| {
+        let mut stops = order.stops.iter();
+        stops.any(|s| s.intended || s.name == "end of reach")
+    };
+    for order in orders.iter().filter(|o| !unbolted && !comes_to_one(o)) {
+        undecided.push(format!(
+            "{} at rack {:.1} mm: the search ended at travel {:.1} mm before any of the maker's stops; \
+             widen `search`",
+            order.direction.name(),
+            order.rack_mm,
+            order.searched_to_mm
+        ));
+    }
+    undecided
+}
+
+/// The first contact in one direction, if there is a witness; `Err` with how far was searched where nothing
+/// touches. What the search left open is told in `undecided`.
+fn touched(
+    guard: &Guard,
+    touch: &FirstTouch,
+    way: TravelDirection,
+    undecided: &mut Vec<String>,
+) -> Result<Option<FirstContact>, f64> {
+    let (witness, proved_mm) = match touch {
+        FirstTouch::Clear { searched_mm } => return Err(*searched_mm),
+        FirstTouch::Touch { witness, proved_mm } => (Some(*witness), *proved_mm),
+        FirstTouch::Undecided { witness, proved_mm } => {
+            undecided.push(format!(
+                "first contact in {}: nothing touches up to travel {proved_mm:.2} mm at any rack position; \
+                 beyond that the work limit was reached",
+                way.name()
+            ));
+            (*witness, *proved_mm)
+        }
+    };
+    Ok(witness.map(|witness| {
+        let before = stops_before(guard, &witness, way);
+        contact_record(guard.corner, &witness, proved_mm, way, before)
+    }))
+}
+
+/// Whether anything that isn't intended comes before the first of the maker's stops.
+fn binds_first(corner: &Corner, line: &LineStops) -> bool {
+    let intended = line.met.iter().position(|m| is_intended(corner, m.stop));
+    line.met[..intended.unwrap_or(line.met.len())]
+        .iter()
+        .any(|m| m.stop != StopKind::EndOfReach || intended.is_none())
 }
 
 /// Stops that ride height itself is past, in words: straight ahead and at both locks.

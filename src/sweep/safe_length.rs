@@ -8,17 +8,16 @@
 //! on its near edge, enclosed along the edge, lies beyond the best witness. So the answer holds between the
 //! rack positions too. Crushing is the same search with the sign turned.
 
-use super::line::TRAVEL_TOLERANCE_MM;
-use super::queue::Waiting;
-use super::rate_atlas::Cell;
+use super::line::{BRACKET_MM, TRAVEL_TOLERANCE_MM};
+use super::queue::{BestFirst, Waiting};
+use super::rate_atlas::{Cell, NodeId};
 use super::stop_order::stops_on_line;
-use super::stops::{Guard, Proof, StopKind};
+use super::stops::{Guard, OpenStop, Proof, StopKind};
 use crate::findings::TravelDirection;
 use crate::limits::Span;
 use crate::numbers::{Enclosure, Interval};
 use crate::truck::Corner;
 use rayon::prelude::*;
-use std::collections::BinaryHeap;
 
 /// A position that some stop forbids.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -320,10 +319,7 @@ pub fn safe_length(
     direction: TravelDirection,
     margin_mm: f64,
 ) -> SafeLength {
-    let sign = match direction {
-        TravelDirection::Droop => -1.0,
-        TravelDirection::Bump => 1.0,
-    };
+    let sign = direction.sign();
     let search = Search {
         guard,
         span,
@@ -331,45 +327,7 @@ pub fn safe_length(
         sign,
         margin_mm,
     };
-    let corner = guard.corner;
-    let domain = guard.atlas.domain;
-    let mut best: Option<Forbidden> = None;
-    let offer = |best: &mut Option<Forbidden>, stop, alpha: f64, rack_mm: f64| {
-        let travel_mm = corner.positioner.place(alpha, rack_mm).travel_mm;
-        // Only positions on this side of the measured height count.
-        if travel_mm.is_nan() || sign * travel_mm <= 0.0 {
-            return;
-        }
-        let Some(before) = search.before(alpha, rack_mm) else {
-            return;
-        };
-        let length_mm = search.length_at(before, rack_mm);
-        let nearer =
-            best.is_none_or(|b: Forbidden| search.outward(length_mm) < search.outward(b.length_mm));
-        if nearer {
-            *best = Some(Forbidden {
-                stop,
-                alpha,
-                rack_mm,
-                travel_mm,
-                length_mm,
-            });
-        }
-    };
-    for i in -FIRST_RACKS / 2..=FIRST_RACKS / 2 {
-        let share = f64::from(i) / f64::from(FIRST_RACKS / 2);
-        let rack_mm = share.abs() * domain.rack[usize::from(share > 0.0)];
-        let line = stops_on_line(guard, rack_mm, direction);
-        if let Some(met) = line.met.first() {
-            // Past the end of reach there is no length; the last position before it has one.
-            let alpha = if met.stop == StopKind::EndOfReach {
-                met.free_to
-            } else {
-                met.stopped_at
-            };
-            offer(&mut best, met.stop, alpha, rack_mm);
-        }
-    }
+    let mut best = search.first_forbidden(direction);
     let Some(searched) = search.searched() else {
         // A margin larger than the travel there is, or nothing enclosed.
         return SafeLength::Undecided {
@@ -383,28 +341,12 @@ pub fn safe_length(
         });
         witness.min(searched)
     };
-
-    let open: Vec<_> = guard.stops.iter().map(|s| (*s, None)).collect();
-    let mut heap = BinaryHeap::new();
-    let mut number = 0;
-    // Both halves of the arm's angle: away from straight ahead the measured height isn't at its zero.
-    for alpha in [[domain.alpha[0], 0.0], [0.0, domain.alpha[1]]] {
-        for rack in [[domain.rack[0], 0.0], [0.0, domain.rack[1]]] {
-            let cell = Cell { alpha, rack };
-            number += 1;
-            heap.push(Waiting {
-                least: f64::NEG_INFINITY,
-                number,
-                cell,
-                node: guard.atlas.quarter(&cell),
-                open: open.clone(),
-            });
-        }
-    }
+    let open: Vec<OpenStop> = guard.stops.iter().map(|s| (*s, None)).collect();
+    let mut queue = BestFirst::over(guard.atlas, f64::NEG_INFINITY, &open);
     // Least length of what stayed unproved next to the end of reach.
     let mut strip = f64::INFINITY;
     let mut cells = 0;
-    while let Some(waiting) = heap.pop() {
+    while let Some(waiting) = queue.next() {
         if waiting.least >= goal(&best) {
             break;
         }
@@ -417,12 +359,12 @@ pub fn safe_length(
             };
         }
         let cell = waiting.cell;
-        // The dearer question second: most cells are either well within what is safe or well beyond.
-        let mut least = waiting.least;
-        let bound = |least: f64| search.least(&cell).map_or(least, |l| l.max(least));
         if search.is_other_side(&cell) {
             continue;
         }
+        // The dearer question second: most cells are either well within what is safe or well beyond.
+        let mut least = waiting.least;
+        let bound = |least: f64| search.least(&cell).map_or(least, |l| l.max(least));
         let beyond = search.is_beyond(&cell, goal(&best));
         if beyond {
             least = bound(least);
@@ -432,14 +374,78 @@ pub fn safe_length(
         }
         let below = guard.atlas.descend(waiting.node, &cell);
         if guard.atlas.is_unproved_leaf(below) {
-            if !guard.atlas.is_beyond_reach(corner, below, &cell) {
+            if !guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
                 strip = strip.min(bound(least));
             }
             continue;
         }
-        let (node, seen) = guard.on_cell(below, &cell, |state| {
+        let (node, Some((open, axis))) = search.weigh(&waiting, below, &mut best) else {
+            continue;
+        };
+        if !beyond {
+            least = bound(least);
+        }
+        queue.split(least, &cell, axis, node, &open);
+    }
+    search.finish(best, goal(&best).min(strip))
+}
+
+impl Search<'_> {
+    /// Takes a forbidden position for the best where it allows less length. Only those on this side of the
+    /// measured height count.
+    fn offer(&self, best: &mut Option<Forbidden>, stop: StopKind, alpha: f64, rack_mm: f64) {
+        let travel_mm = self.corner().positioner.place(alpha, rack_mm).travel_mm;
+        if travel_mm.is_nan() || self.sign * travel_mm <= 0.0 {
+            return;
+        }
+        let Some(before) = self.before(alpha, rack_mm) else {
+            return;
+        };
+        let length_mm = self.length_at(before, rack_mm);
+        let outward = self.outward(length_mm);
+        if best.is_none_or(|b: Forbidden| outward < self.outward(b.length_mm)) {
+            *best = Some(Forbidden {
+                stop,
+                alpha,
+                rack_mm,
+                travel_mm,
+                length_mm,
+            });
+        }
+    }
+
+    /// The nearest of the first stops at a few rack positions.
+    fn first_forbidden(&self, direction: TravelDirection) -> Option<Forbidden> {
+        let mut best = None;
+        for i in -FIRST_RACKS / 2..=FIRST_RACKS / 2 {
+            let share = f64::from(i) / f64::from(FIRST_RACKS / 2);
+            let rack_mm = share.abs() * self.guard.atlas.domain.rack[usize::from(share > 0.0)];
+            let line = stops_on_line(self.guard, rack_mm, direction);
+            if let Some(met) = line.met.first() {
+                // Past the end of reach there is no length; the last position before it has one.
+                let alpha = if met.stop == StopKind::EndOfReach {
+                    met.free_to
+                } else {
+                    met.stopped_at
+                };
+                self.offer(&mut best, met.stop, alpha, rack_mm);
+            }
+        }
+        best
+    }
+
+    /// The stops that aren't proved kept over a cell, and the axis to split it along; nothing where the cell is of
+    /// no more interest. A stop met at its centre is offered.
+    fn weigh(
+        &self,
+        waiting: &Waiting<OpenStop>,
+        node: NodeId,
+        best: &mut Option<Forbidden>,
+    ) -> (NodeId, Option<(Vec<OpenStop>, usize)>) {
+        let (guard, cell) = (self.guard, &waiting.cell);
+        let (node, seen) = guard.on_cell(node, cell, |state| {
             let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
-            if sign * state.position.travel_mm + swing < 0.0 {
+            if self.sign * state.position.travel_mm + swing < 0.0 {
                 return None;
             }
             let mut open = Vec::new();
@@ -453,70 +459,53 @@ pub fn safe_length(
                     Proof::Open(elements) => open.push((*stop, elements.or(*warm))),
                 }
             }
-            let height = &state.duals.wheel_centre.z;
-            let along = height.rate[0].abs() * state.half[0];
-            Some((open, usize::from(state.half[1] > along)))
+            let along = state.duals.wheel_centre.z.rate[0].abs() * state.half[0];
+            (!open.is_empty()).then(|| (open, usize::from(state.half[1] > along)))
         });
-        let (open, axis) = match seen {
-            Some(None) => continue,
-            Some(Some((open, axis))) => {
-                let (alpha, rack_mm) = cell.centre();
-                let forbidden = open
-                    .iter()
-                    .find(|(stop, warm)| guard.violated_at(*stop, alpha, rack_mm, *warm));
-                if let Some((stop, _)) = forbidden {
-                    offer(&mut best, *stop, alpha, rack_mm);
-                }
-                (open, axis)
-            }
+        let Some(weighed) = seen else {
             // Part of the cell is unproved: split on, down to the patches.
-            None if guard.atlas.is_beyond_reach(corner, node, &cell) => continue,
-            None => {
-                let half = cell.half();
-                (waiting.open, usize::from(half[0] * 500.0 < half[1]))
-            }
+            let half = cell.half();
+            let beyond = guard.atlas.is_beyond_reach(guard.corner, node, cell);
+            let axis = usize::from(half[0] * 500.0 < half[1]);
+            let still_open = !beyond && !waiting.open.is_empty();
+            return (node, still_open.then(|| (waiting.open.clone(), axis)));
         };
-        if open.is_empty() {
-            continue;
+        if let Some((open, _)) = &weighed {
+            let (alpha, rack_mm) = cell.centre();
+            let forbidden = open
+                .iter()
+                .find(|(stop, warm)| guard.violated_at(*stop, alpha, rack_mm, *warm));
+            if let Some((stop, _)) = forbidden {
+                self.offer(best, *stop, alpha, rack_mm);
+            }
         }
-        if !beyond {
-            least = bound(least);
-        }
-        for part in cell.halves(axis) {
-            number += 1;
-            heap.push(Waiting {
-                least,
-                number,
-                cell: part,
-                node,
-                open: open.clone(),
-            });
+        (node, weighed)
+    }
+
+    /// The answer: up to `proved` (outward) nothing forbids the length.
+    fn finish(&self, best: Option<Forbidden>, proved: f64) -> SafeLength {
+        let safe_mm = self.outward(proved);
+        match best {
+            Some(by) if self.is_never_safe(&by) => SafeLength::Never { by },
+            Some(by) if self.outward(by.length_mm) - proved <= BRACKET_MM => {
+                SafeLength::Limited { safe_mm, by }
+            }
+            None if proved.is_finite() => SafeLength::Unlimited {
+                searched_mm: safe_mm,
+            },
+            by => SafeLength::Undecided {
+                safe_mm: proved.is_finite().then_some(safe_mm),
+                by,
+            },
         }
     }
-    if let Some(by) = best
-        && by.travel_mm.abs() < AT_START_MM
-        && corner
-            .position(0.0, by.rack_mm)
-            .is_ok_and(|p| guard.violated_at(by.stop, p.alpha, by.rack_mm, None))
-    {
-        return SafeLength::Never { by };
-    }
-    let proved = goal(&best).min(strip);
-    let safe_mm = search.outward(proved);
-    match best {
-        Some(by) if search.outward(by.length_mm) - proved <= TRAVEL_TOLERANCE_MM * 1.001 => {
-            SafeLength::Limited { safe_mm, by }
-        }
-        Some(by) => SafeLength::Undecided {
-            safe_mm: proved.is_finite().then_some(safe_mm),
-            by: Some(by),
-        },
-        None if proved.is_finite() => SafeLength::Unlimited {
-            searched_mm: safe_mm,
-        },
-        None => SafeLength::Undecided {
-            safe_mm: None,
-            by: None,
-        },
+
+    /// Whether a stop is past its limit at the measured height already.
+    fn is_never_safe(&self, by: &Forbidden) -> bool {
+        by.travel_mm.abs() < AT_START_MM
+            && self
+                .corner()
+                .position(0.0, by.rack_mm)
+                .is_ok_and(|p| self.guard.violated_at(by.stop, p.alpha, by.rack_mm, None))
     }
 }

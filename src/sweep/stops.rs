@@ -76,6 +76,9 @@ pub enum Proof {
     Open(Option<(u32, u32)>),
 }
 
+/// A stop not yet proved kept over a cell, with the elements in the way last time.
+pub(super) type OpenStop = (StopKind, Option<(u32, u32)>);
+
 /// Rounding allowance on a limit's reserve (mm, or cosine).
 const RESERVE_SLACK: f64 = 1.0e-9;
 

@@ -198,10 +198,7 @@ fn draw_first_contact(
             frame::world(&(on_a + normal * ARROW_MM)),
             colour,
         );
-        let way = match contact.direction {
-            crate::findings::TravelDirection::Droop => "droop",
-            crate::findings::TravelDirection::Bump => "bump",
-        };
+        let way = contact.direction.name();
         // Far from it the marks alone stay: a label would read as a contact now.
         if (motion.travel_mm() - contact.travel_mm).abs() > NEAR_MM {
             continue;

@@ -58,10 +58,7 @@ pub fn show(
     if let Some(sweep) = &found.sweep {
         for contact in &sweep.first_contacts {
             ui.add_space(8.0);
-            let way = match contact.direction {
-                TravelDirection::Droop => "droop",
-                TravelDirection::Bump => "bump",
-            };
+            let way = contact.direction.name();
             ui.label(RichText::new(format!("First contact in {way}, any steer")).strong());
             ui.label(format!(
                 "{} - {} at travel {}, rack {} {}",
