@@ -166,7 +166,7 @@ def main():
             scene, out = folder / f"{name}.ron", lambda end: keep / f"{name}.{end}"
             write_scene(scene, file, unit, placed(mesh, scale, turn, target), turn, "frame")
             good &= row(program, name, "check", ["check", scene], keep)
-            good &= row(program, name, "clearance", ["clearance", scene, "--part", "scan", "--required", 5, "--out", out("ply"),
+            good &= row(program, name, "clearance", ["clearance", scene, "--part", "scan", "--gap", 5, "--out", out("ply"),
                         "--trim", out("dxf"), "--trim", out("svg"), "--json", out("json")], keep)
             good &= row(program, name, "sweep", ["sweep", scene, "--json", out("sweep.json")], keep)
             good &= row(program, name, "animate", ["animate", scene, "--path", "droop-left", "--out", out("glb")], keep)

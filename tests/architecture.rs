@@ -1,15 +1,17 @@
-//! The house's plan holds: imports point one way, and DEVELOPERS.md names every folder.
+//! Imports point one way, and DEVELOPERS.md names every folder in that order.
 //!
-//! Source: DEVELOPERS.md. Data walks down the road
-//! numbers, scene, suspension, setups, driveline, kinematics, limits, shapes, clearance, truck, sweep,
-//! ground, compare, findings, output, commands, and the viewer at the end; a room may use what comes before it. Two exceptions: scene may use suspension's names of
-//! sides and bodies, and findings is a leaf of types that only sweep and later rooms use.
+//! Source: DEVELOPERS.md. Data walks down the road, from room to room: a room is a folder below src, and it may use only
+//! what comes before it. Two exceptions: scene may use suspension's names of sides and bodies, which come after it; and
+//! findings, types that are filled in from sweep on, may use numbers and suspension only.
+//!
+//! What the reader of imports sees is `crate::` and `super::`. The binary's own room, commands, reaches the library by
+//! `bindpoint::`, which isn't read: it is the last and may use every room.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// The road, first to last. `findings` stands where its types may be used from: before sweep.
-const ROAD: [&str; 17] = [
+const ROAD: [&str; 18] = [
     "numbers",
     "scene",
     "suspension",
@@ -26,6 +28,7 @@ const ROAD: [&str; 17] = [
     "space",
     "compare",
     "output",
+    "viewer",
     "commands",
 ];
 
@@ -139,7 +142,7 @@ fn rooms_used(code: &str, depth: usize) -> BTreeMap<String, String> {
     let mut used = BTreeMap::new();
     let mut note = |at: usize, after: &str| {
         for room in first_names(after) {
-            if ROAD.contains(&room.as_str()) || room == "viewer" {
+            if ROAD.contains(&room.as_str()) {
                 let line = code[..at].rfind('\n').map_or(0, |i| i + 1);
                 let end = code[at..].find('\n').map_or(code.len(), |i| at + i);
                 used.entry(room)
@@ -198,10 +201,6 @@ fn imports_point_down_the_road() {
     let mut wrong = vec![];
     let mut imports = 0;
     for (path, room, code) in files_in_rooms() {
-        if room == "viewer" {
-            // The viewer stands at the end and may read every room.
-            continue;
-        }
         let here = place(&room).unwrap_or_else(|| panic!("src/{path}: {room} isn't on the road"));
         for (used, line) in rooms_used(&code, depth(&path)) {
             if used == room {
@@ -271,18 +270,11 @@ fn bevy_is_named_in_the_viewer_only() {
     }
 }
 
-/// The map of folders in DEVELOPERS.md. While the project has neither README.md nor DEVELOPERS.md it is
-/// still being laid out and there is nothing to check; from the first of them on both must be there.
+/// The table of folders in DEVELOPERS.md is the road: every folder below src, in this order.
 #[test]
-fn developers_md_lists_every_folder_of_src() {
-    let [developers, readme] = ["DEVELOPERS.md", "README.md"].map(|name| root().join(name));
-    if !developers.exists() && !readme.exists() {
-        println!("no README.md and no DEVELOPERS.md yet: nothing to check");
-        return;
-    }
-    let text = std::fs::read_to_string(&developers).unwrap_or_else(|e| {
-        panic!("DEVELOPERS.md must be there and hold a map of the folders below src: {e}")
-    });
+fn developers_md_lists_every_folder_of_src_along_the_road() {
+    let text = std::fs::read_to_string(root().join("DEVELOPERS.md"))
+        .expect("DEVELOPERS.md, with a table of the folders below src");
     let src = root().join("src");
     let mut folders = BTreeSet::new();
     for entry in std::fs::read_dir(&src).expect("src") {
@@ -291,31 +283,16 @@ fn developers_md_lists_every_folder_of_src() {
             folders.insert(entry.file_name().to_string_lossy().into_owned());
         }
     }
+    assert!(folders.len() >= 9, "{folders:?}");
+    let road: BTreeSet<String> = ROAD.iter().map(|room| (*room).to_owned()).collect();
+    assert_eq!(folders, road, "the folders below src are the road's rooms");
     // A folder is named in the first column of a table, in backquotes.
-    let named: BTreeSet<String> = text
+    let named: Vec<&str> = text
         .lines()
         .filter_map(|line| line.trim().strip_prefix("| `")?.split_once('`'))
-        .map(|(name, _)| {
-            name.trim_start_matches("src/")
-                .trim_end_matches('/')
-                .to_owned()
-        })
+        .map(|(name, _)| name)
         .collect();
-    assert!(folders.len() >= 9, "{folders:?}");
-    let missing: Vec<_> = folders.difference(&named).collect();
-    assert!(
-        missing.is_empty(),
-        "DEVELOPERS.md doesn't name these folders of src: {missing:?}"
-    );
-    let gone: Vec<_> = ROAD
-        .iter()
-        .chain(["viewer", "space"].iter())
-        .filter(|room| named.contains(**room) && !folders.contains(**room))
-        .collect();
-    assert!(
-        gone.is_empty(),
-        "DEVELOPERS.md names folders that aren't there: {gone:?}"
-    );
+    assert_eq!(named, ROAD, "DEVELOPERS.md's rows are the road's rooms");
 }
 
 #[test]

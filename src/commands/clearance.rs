@@ -34,7 +34,7 @@ pub(super) struct Arguments {
     /// The gap that must remain to everything: in mm, or in decimal inches with `--units inch` [default: what the scene
     /// watches each pair for; nothing but contact where it watches none].
     #[arg(long, value_name = "GAP", value_parser = super::finite)]
-    required: Option<f64>,
+    gap: Option<f64>,
     /// Gaps beyond this aren't told apart, which saves time: unit as above [default: 50 mm].
     #[arg(long, value_name = "GAP", value_parser = super::finite)]
     cutoff: Option<f64>,
@@ -168,7 +168,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let usual = ClearanceOptions::usual(&arguments.part);
     let options = ClearanceOptions {
         side: arguments.side.map(SideArgument::side),
-        required_mm: arguments.required.map(mm),
+        required_mm: arguments.gap.map(mm),
         against: arguments.against.clone(),
         with_overlaps: arguments.with_overlaps,
         cutoff_mm: arguments.cutoff.map_or(usual.cutoff_mm, mm),

@@ -102,6 +102,16 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
         let (alpha, rack) = line.at(place);
         guard.violated_at(stop, alpha, rack, warm)
     };
+    let at_start = Crossing::Stopped {
+        free_to: start,
+        stopped_at: start,
+        graze: false,
+    };
+    // One part wholly inside the other: surfaces apart, but no room. On from here their surfaces would have to
+    // cross first, so asking at the start is enough.
+    if guard.is_inside_at(stop, line.at(start)) {
+        return at_start;
+    }
     let mut warm = None;
     let mut cells = 0;
     let mut is_start_kept = false;
@@ -159,11 +169,7 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
         // All before this piece is proved; the start, where nothing is before it, is asked by itself.
         if (last || proof == Proof::Stopped) && !is_start_kept {
             if violated(start, warm) {
-                return Crossing::Stopped {
-                    free_to: start,
-                    stopped_at: start,
-                    graze: false,
-                };
+                return at_start;
             }
             is_start_kept = true;
         }

@@ -183,8 +183,10 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
         }
     }
     met.sort_by(|a, b| {
-        let ahead = |m: &Met| (m.stopped_at - start).abs();
-        ahead(a).total_cmp(&ahead(b))
+        // By what is proved, which is what is told; brackets that overlap have no order of their own.
+        let ahead = |m: &Met| [m.free_to, m.stopped_at].map(|place| (place - start).abs());
+        let ([a, b], [c, d]) = (ahead(a), ahead(b));
+        a.total_cmp(&c).then(b.total_cmp(&d))
     });
     LineStops {
         rack_mm,

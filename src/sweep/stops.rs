@@ -354,6 +354,17 @@ impl<'a> Guard<'a> {
         watched.walk(&self.corner.parts).contains(&relative)
     }
 
+    /// Whether a stop is the contact, or the missing gap, of a pair of which one part lies wholly inside the other at
+    /// a position (arm angle, rack). At the measured position such pairs are told as overlaps and not watched.
+    pub fn is_inside_at(&self, stop: StopKind, (alpha, rack_mm): (f64, f64)) -> bool {
+        match stop {
+            StopKind::Tight(pair) | StopKind::Contact(pair) => {
+                (alpha, rack_mm) != (0.0, 0.0) && self.contains_at(pair, alpha, rack_mm)
+            }
+            StopKind::EndOfReach | StopKind::Limit(_) => false,
+        }
+    }
+
     /// Displacement bounds of a pair's relative motion over a cell.
     pub fn cell_field(&self, pair: &WatchedPair, state: &CellState) -> CellField {
         let key = &self.corner.fields[pair.field];

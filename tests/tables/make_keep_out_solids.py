@@ -63,7 +63,7 @@ def check_map(program):
         ply, glb = (os.path.join(folder, "map." + e) for e in ("ply", "glb"))
         for out in (ply, glb):
             done = subprocess.run([program, "clearance", os.path.join(SCENES, "tarnwood.ron"), "--part", "frame rail",
-                                   "--required", "20", "--out", out], stdout=subprocess.DEVNULL)
+                                   "--gap", "20", "--out", out], stdout=subprocess.DEVNULL)
             assert done.returncode in (0, 1)
         a = trimesh.load(ply, process=False)
         b = trimesh.load(glb, process=False)

@@ -181,7 +181,7 @@ def main():
             home = export(0.0, 0.0)[part].reshape(-1, 3)
             _, first = np.unique(home, axis=0, return_index=True)
             found = folder / "found.json"
-            run(program, "clearance", scene, "--part", part, "--required", 0, "--out", folder / "map.ply", "--json", found)
+            run(program, "clearance", scene, "--part", part, "--gap", 0, "--out", folder / "map.ply", "--json", found)
             movers = sorted({m["part"] for m in json.loads(found.read_text())["movers"]})
             spots, names = read_map(folder / "map.ply")
 
