@@ -103,13 +103,16 @@ pub enum KeepOutError {
 }
 
 /// Coarsest resolution that is taken, mm: the solid may exceed what it holds by four times that.
-const COARSEST_MM: f64 = 100.0;
+const COARSEST_RESOLUTION_MM: f64 = 100.0;
 /// Grid spacing for a resolution.
 const SPACING: f64 = 1.9;
 /// Error of a corner's value for a resolution.
 const VALUE_ERROR: f64 = 0.7;
-/// Half of a cube's diagonal, for its side.
+/// Half of a cube's diagonal, for its edge.
 const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_7;
+/// A cell of positions isn't halved for a cube once its parts move by no more than half the cube's diagonal over it, nor
+/// once they move by no more than this, in grid steps: from there on a value's search halves it, where it must.
+const CELL_MOTION_STEPS: f64 = 3.0;
 /// Blocks of grid cubes that are kept: half a gigabyte of corners and cells.
 const MOST_BLOCKS: usize = 1_000_000;
 /// Grid cubes along a block: its middle and its corners are corners of the grid.
@@ -121,7 +124,7 @@ const SHARED_CUBES: usize = 512;
 
 /// A mover over a cell.
 #[derive(Clone, Copy)]
-struct Candidate<'n> {
+struct MoverCell<'n> {
     node: &'n PoseNode,
     tree: u16,
     mover: u16,
@@ -129,40 +132,44 @@ struct Candidate<'n> {
     bound: f32,
 }
 
-impl<'n> Candidate<'n> {
+impl<'n> MoverCell<'n> {
     fn over(self, node: &'n PoseNode) -> Self {
-        Candidate { node, ..self }
+        MoverCell { node, ..self }
     }
 }
 
-/// A cube of the octree: its low corner in grid steps and its side.
+/// A cube of the octree: its low corner and the length of its edges, in grid steps.
 struct Cube<'n> {
     low: [i32; 3],
-    side: i32,
-    candidates: Vec<Candidate<'n>>,
+    edge: i32,
+    candidates: Vec<MoverCell<'n>>,
 }
 
 /// A block that the surface may pass through, with the value in its middle.
 struct Block<'n> {
     low: [i32; 3],
-    middle: f64,
-    candidates: Vec<Candidate<'n>>,
+    middle_value: f64,
+    candidates: Vec<MoverCell<'n>>,
 }
 
 /// What one place's search leaves to the next one's, a step away.
 #[derive(Default)]
 struct Search<'n> {
-    stack: Vec<(f64, Candidate<'n>)>,
+    stack: Vec<(f64, MoverCell<'n>)>,
     /// What was nearest.
-    warm: Option<Candidate<'n>>,
+    warm: Option<MoverCell<'n>>,
 }
 
 struct Work<'t, 'a> {
     trees: &'t [PoseTree<'a>],
+    /// The grid's low corner.
     origin: Vector3<f64>,
-    spacing: f64,
-    level: f64,
-    error: f64,
+    /// Between the grid's corners, mm.
+    spacing_mm: f64,
+    /// The distance from the nearest position at which the surface is put, mm: a value below it is inside.
+    surface_mm: f64,
+    /// A value is no more than this above the least distance, mm.
+    error_mm: f64,
 }
 
 /// Makes the solid that the trees' movers sweep. `progress` is told the share done and answers whether to go on.
@@ -184,7 +191,7 @@ pub fn keep_out(
     if !(resolution_mm.is_finite() && resolution_mm > 0.0) {
         return Err(KeepOutError::BadOption("the resolution", "above zero"));
     }
-    if resolution_mm > COARSEST_MM {
+    if resolution_mm > COARSEST_RESOLUTION_MM {
         return Err(KeepOutError::BadOption(
             "the resolution",
             "no more than 100 mm: the solid would be larger than the truck",
@@ -193,30 +200,30 @@ pub fn keep_out(
     if trees.iter().all(|tree| tree.movers.is_empty()) {
         return Err(KeepOutError::NoParts);
     }
-    let spacing = SPACING * resolution_mm;
-    let error = VALUE_ERROR * resolution_mm;
+    let spacing_mm = SPACING * resolution_mm;
+    let error_mm = VALUE_ERROR * resolution_mm;
     // A corner of the surface that is kept off an edge's end is shifted by no more than this, in terms of the values.
-    let kept_off = OFF_ENDS * (2.0 * HALF_DIAGONAL * spacing + error);
-    let level = margin_mm + error + HALF_DIAGONAL * spacing + kept_off;
+    let kept_off = OFF_ENDS * (2.0 * HALF_DIAGONAL * spacing_mm + error_mm);
+    let surface_mm = margin_mm + error_mm + HALF_DIAGONAL * spacing_mm + kept_off;
     let [low, high] = bounds(trees).ok_or(KeepOutError::Unbounded)?;
-    let reach = level + 2.0 * spacing;
+    let reach = surface_mm + 2.0 * spacing_mm;
     let (low, high) = (low.add_scalar(-reach), high.add_scalar(reach));
-    let steps = ((high - low).max() / spacing).ceil();
+    let steps = ((high - low).max() / spacing_mm).ceil();
     if steps > f64::from(1 << 20) {
         return Err(KeepOutError::TooFine(resolution_mm, MOST_CUBES_MILLIONS));
     }
-    let side = ((steps as u32).next_power_of_two() as i32).max(BLOCK);
+    let edge = ((steps as u32).next_power_of_two() as i32).max(BLOCK);
     let work = Work {
         trees,
         origin: low,
-        spacing,
-        level,
-        error,
+        spacing_mm,
+        surface_mm,
+        error_mm,
     };
     let mut all = Vec::new();
     for (number, tree) in trees.iter().enumerate() {
         for mover in 0..tree.movers.len() {
-            all.extend(tree.roots.iter().map(|node| Candidate {
+            all.extend(tree.roots.iter().map(|node| MoverCell {
                 node,
                 tree: number as u16,
                 mover: mover as u16,
@@ -226,15 +233,15 @@ pub fn keep_out(
     }
     let root = Cube {
         low: [0; 3],
-        side,
+        edge,
         candidates: all,
     };
     let blocks = work.blocks(root, resolution_mm, &|share| progress(0.6 * share))?;
     let grid = work.values(&blocks, &|share| progress(0.6 + 0.35 * share))?;
     drop(blocks);
     let mut out = march(&grid, 0.0);
-    out.spacing_mm = spacing;
-    out.most_excess_mm = 2.0 * HALF_DIAGONAL * spacing + error + 2.0 * kept_off;
+    out.spacing_mm = spacing_mm;
+    out.most_excess_mm = 2.0 * HALF_DIAGONAL * spacing_mm + error_mm + 2.0 * kept_off;
     out.unproved_cells = trees.iter().map(PoseTree::unproved).sum();
     if !progress(1.0) {
         return Err(KeepOutError::Cancelled);
@@ -276,30 +283,33 @@ fn bounds(trees: &[PoseTree]) -> Option<[Vector3<f64>; 2]> {
     ends[0].iter().all(|v| v.is_finite()).then_some(ends)
 }
 
+/// Which side of the surface a place lies on.
 #[derive(Clone, Copy, PartialEq)]
-enum Side {
+enum Lies {
     Inside,
     Outside,
 }
 
-enum Verdict {
+/// What is known of a whole cube.
+enum CubeLies {
     Inside,
     Outside,
-    Mixed,
+    /// Neither is shown.
+    Unsettled,
 }
 
 impl<'t> Work<'t, '_> {
     fn point(&self, steps: [f64; 3]) -> Vector3<f64> {
-        self.origin + Vector3::from(steps) * self.spacing
+        self.origin + Vector3::from(steps) * self.spacing_mm
     }
 
     /// Halves of a candidate's cell.
-    fn halves(&self, candidate: Candidate<'t>) -> &'t [PoseNode] {
+    fn halves(&self, candidate: MoverCell<'t>) -> &'t [PoseNode] {
         self.trees[usize::from(candidate.tree)].halves(candidate.node)
     }
 
     /// Distance of a mover at a cell's middle to a point, with how much less it can be over the cell.
-    fn weigh(&self, candidate: Candidate, x: &Vector3<f64>, cutoff: f64) -> Option<(f64, f64)> {
+    fn weigh(&self, candidate: MoverCell, x: &Vector3<f64>, cutoff: f64) -> Option<(f64, f64)> {
         let mover = usize::from(candidate.mover);
         let pose = &candidate.node.poses.as_ref()?[mover];
         let tree = &self.trees[usize::from(candidate.tree)];
@@ -328,18 +338,18 @@ impl<'t> Work<'t, '_> {
     /// Sifts candidates for a cube: what can come near it stays, in cells about as coarse as the cube.
     fn sift(
         &self,
-        (low, side): ([i32; 3], i32),
-        candidates: &[Candidate<'t>],
-        stack: &mut Vec<Candidate<'t>>,
-        kept: &mut Vec<Candidate<'t>>,
-    ) -> Verdict {
-        let half = 0.5 * f64::from(side);
+        (low, edge): ([i32; 3], i32),
+        candidates: &[MoverCell<'t>],
+        stack: &mut Vec<MoverCell<'t>>,
+        kept: &mut Vec<MoverCell<'t>>,
+    ) -> CubeLies {
+        let half = 0.5 * f64::from(edge);
         let x = self.point(low.map(|l| f64::from(l) + half));
-        let radius = HALF_DIAGONAL * self.spacing * f64::from(side);
+        let radius = HALF_DIAGONAL * self.spacing_mm * f64::from(edge);
         let near = self.far() + radius;
         stack.clear();
         // The middle of the cube that holds this one is half of this one's diagonal away.
-        let may = |c: &&Candidate| f64::from(c.bound) - radius <= near;
+        let may = |c: &&MoverCell| f64::from(c.bound) - radius <= near;
         stack.extend(candidates.iter().filter(may));
         kept.clear();
         let mut nearest_by_any = f64::INFINITY;
@@ -356,14 +366,14 @@ impl<'t> Work<'t, '_> {
                 continue;
             }
             let stands = candidate.node.is_middle_covered;
-            if stands && distance + radius + self.error < self.level {
-                return Verdict::Inside;
+            if stands && distance + radius + self.error_mm < self.surface_mm {
+                return CubeLies::Inside;
             }
-            if off > radius.max(COARSEST * self.spacing) {
+            if off > radius.max(CELL_MOTION_STEPS * self.spacing_mm) {
                 stack.extend(halves());
             } else {
                 nearest_by_any = nearest_by_any.min(distance - off);
-                kept.push(Candidate {
+                kept.push(MoverCell {
                     bound: round_down(distance - off),
                     ..candidate
                 });
@@ -371,10 +381,10 @@ impl<'t> Work<'t, '_> {
         }
         // In order of promise, for the values at its corners.
         kept.sort_by(|a, b| a.bound.total_cmp(&b.bound));
-        if nearest_by_any > self.level + radius {
-            Verdict::Outside
+        if nearest_by_any > self.surface_mm + radius {
+            CubeLies::Outside
         } else {
-            Verdict::Mixed
+            CubeLies::Unsettled
         }
     }
 
@@ -385,18 +395,18 @@ impl<'t> Work<'t, '_> {
         resolution_mm: f64,
         progress: &(dyn Fn(f64) -> bool + Sync),
     ) -> Result<Vec<Block<'t>>, KeepOutError> {
-        let mut level = vec![root];
-        while !level.is_empty() && level.len() <= SHARED_CUBES && level[0].side > BLOCK {
-            level = level
+        let mut cubes = vec![root];
+        while !cubes.is_empty() && cubes.len() <= SHARED_CUBES && cubes[0].edge > BLOCK {
+            cubes = cubes
                 .into_par_iter()
                 .flat_map_iter(|cube| self.eighths(cube))
                 .collect();
         }
-        let count = level.len();
+        let count = cubes.len();
         let done = AtomicUsize::new(0);
         let made = AtomicUsize::new(0);
         let stop = AtomicBool::new(false);
-        let mut blocks: Vec<Block> = level
+        let mut blocks: Vec<Block> = cubes
             .into_par_iter()
             .flat_map_iter(|cube| {
                 let mut out = Vec::new();
@@ -406,7 +416,7 @@ impl<'t> Work<'t, '_> {
                     if stop.load(Relaxed) {
                         break;
                     }
-                    if cube.side == BLOCK {
+                    if cube.edge == BLOCK {
                         out.extend(self.block(cube, &mut search));
                     } else {
                         stack.extend(self.eighths(cube));
@@ -432,16 +442,16 @@ impl<'t> Work<'t, '_> {
 
     /// A cube's eight halves that are neither in nor out.
     fn eighths(&self, cube: Cube<'t>) -> Vec<Cube<'t>> {
-        let side = cube.side / 2;
+        let edge = cube.edge / 2;
         let mut out = Vec::new();
         let (mut stack, mut kept) = (Vec::new(), Vec::new());
         for i in 0..8 {
-            let low = [0, 1, 2].map(|k| cube.low[k] + if i >> k & 1 == 1 { side } else { 0 });
-            let verdict = self.sift((low, side), &cube.candidates, &mut stack, &mut kept);
-            if matches!(verdict, Verdict::Mixed) {
+            let low = [0, 1, 2].map(|k| cube.low[k] + if i >> k & 1 == 1 { edge } else { 0 });
+            let lies = self.sift((low, edge), &cube.candidates, &mut stack, &mut kept);
+            if matches!(lies, CubeLies::Unsettled) {
                 out.push(Cube {
                     low,
-                    side,
+                    edge,
                     candidates: kept.clone(),
                 });
             }
@@ -453,11 +463,11 @@ impl<'t> Work<'t, '_> {
     fn block(&self, cube: Cube<'t>, search: &mut Search<'t>) -> Option<Block<'t>> {
         let x = self.point(cube.low.map(|l| f64::from(l + 1)));
         let range = [self.deep(), self.far()];
-        let middle = self.value(&x, 0.0, &cube.candidates, range, search);
-        let corner = 2.0 * HALF_DIAGONAL * self.spacing;
-        self.side(middle, corner).is_none().then_some(Block {
+        let middle_value = self.value(&x, 0.0, &cube.candidates, range, search);
+        let corner = 2.0 * HALF_DIAGONAL * self.spacing_mm;
+        self.lies(middle_value, corner).is_none().then_some(Block {
             low: cube.low,
-            middle,
+            middle_value,
             candidates: cube.candidates,
         })
     }
@@ -465,11 +475,11 @@ impl<'t> Work<'t, '_> {
     /// On which side of the surface every place lies that is no further than `away` from one with this value, where
     /// that is known: the true distance D there is no more than the value and no less than it by the error, and changes
     /// by no more than the way; any value found there lies between D and D with the error.
-    fn side(&self, value: f64, away: f64) -> Option<Side> {
-        if value - self.error - away > self.level {
-            Some(Side::Outside)
-        } else if value + away + self.error < self.level {
-            Some(Side::Inside)
+    fn lies(&self, value: f64, away: f64) -> Option<Lies> {
+        if value - self.error_mm - away > self.surface_mm {
+            Some(Lies::Outside)
+        } else if value + away + self.error_mm < self.surface_mm {
+            Some(Lies::Inside)
         } else {
             None
         }
@@ -491,40 +501,43 @@ impl<'t> Work<'t, '_> {
         corners.par_sort_unstable();
         // Each corner's number, for every block that it belongs to; and what the blocks' middles say of it.
         let mut numbers = vec![[0_u32; CORNERS]; blocks.len()];
-        let mut sides: Vec<Option<Side>> = Vec::with_capacity(corners.len() / 4);
+        let mut lies: Vec<Option<Lies>> = Vec::with_capacity(corners.len() / 4);
         let mut last = None;
         for (key, of) in &corners {
             if last != Some(*key) {
                 last = Some(*key);
-                sides.push(None);
+                lies.push(None);
             }
             let (block, i) = (*of as usize / CORNERS, *of as usize % CORNERS);
-            numbers[block][i] = sides.len() as u32 - 1;
-            if let Some(side) = sides.last_mut()
-                && side.is_none()
+            numbers[block][i] = lies.len() as u32 - 1;
+            if let Some(known) = lies.last_mut()
+                && known.is_none()
             {
-                *side = self.side(blocks[block].middle, self.spacing * steps_from_middle(i));
+                *known = self.lies(
+                    blocks[block].middle_value,
+                    self.spacing_mm * steps_from_middle(i),
+                );
             }
         }
         corners.dedup_by_key(|c| c.0);
-        // First the sides that the middles leave open: whether any position comes nearer than the level.
+        // First the sides that the middles leave open: whether any position comes nearer than the surface.
         let mut values = vec![f32::NAN; corners.len()];
         let numbers_of_all = 0..corners.len() as u32;
         let open: Vec<u32> = numbers_of_all
-            .filter(|n| sides[*n as usize].is_none())
+            .filter(|n| lies[*n as usize].is_none())
             .collect();
-        let to_level = |_| [self.level; 2];
+        let to_surface = |_| [self.surface_mm; 2];
         let told = |share| progress(0.5 * share);
-        let found = self.find(&open, (&corners, blocks), &to_level, &told)?;
+        let found = self.find(&open, (&corners, blocks), &to_surface, &told)?;
         for (n, value) in open.iter().zip(found) {
             values[*n as usize] = value;
-            sides[*n as usize] = Some(if value < 0.0 {
-                Side::Inside
+            lies[*n as usize] = Some(if value < 0.0 {
+                Lies::Inside
             } else {
-                Side::Outside
+                Lies::Outside
             });
         }
-        let is_inside = |n: u32| sides[n as usize] == Some(Side::Inside);
+        let is_inside = |n: u32| lies[n as usize] == Some(Lies::Inside);
         // Then those of cubes whose corners are not all on one side.
         let mut cubes = Vec::new();
         for (block, numbers) in blocks.iter().zip(&numbers) {
@@ -552,7 +565,7 @@ impl<'t> Work<'t, '_> {
         let whole = |n: u32| {
             let found = f64::from(values[n as usize]);
             let start = if found < 0.0 {
-                self.level + found
+                self.surface_mm + found
             } else {
                 self.far()
             };
@@ -569,13 +582,13 @@ impl<'t> Work<'t, '_> {
         }
         Ok(Grid {
             origin: self.origin,
-            spacing: self.spacing,
+            spacing: self.spacing_mm,
             cubes,
             values,
         })
     }
 
-    /// Finds how far above the level the values of some corners are, each with the candidates of one of its blocks and
+    /// Finds how far above the surface's value those of some corners are, each with the candidates of one of its blocks and
     /// within its own range (see [`Self::value`]).
     fn find(
         &self,
@@ -599,9 +612,9 @@ impl<'t> Work<'t, '_> {
                         let (key, of) = corners[*n as usize];
                         let x = self.point(Grid::steps(key).map(f64::from));
                         let candidates = &blocks[of as usize / CORNERS].candidates;
-                        let away = self.spacing * steps_from_middle(of as usize % CORNERS);
+                        let away = self.spacing_mm * steps_from_middle(of as usize % CORNERS);
                         let value = self.value(&x, away, candidates, range(*n), &mut search);
-                        (value - self.level) as f32
+                        (value - self.surface_mm) as f32
                     })
                     .collect();
                 let share = done.fetch_add(chunk.len(), Relaxed) as f64 / numbers.len() as f64;
@@ -619,12 +632,12 @@ impl<'t> Work<'t, '_> {
 
     /// Beyond this a value needn't be right: then every place within a block of it is outside.
     fn far(&self) -> f64 {
-        self.level + 2.0 * HALF_DIAGONAL * self.spacing + 2.0 * self.error
+        self.surface_mm + 2.0 * HALF_DIAGONAL * self.spacing_mm + 2.0 * self.error_mm
     }
 
     /// Nor below this: then every place within a block of it is inside.
     fn deep(&self) -> f64 {
-        self.level - 2.0 * HALF_DIAGONAL * self.spacing - self.error
+        self.surface_mm - 2.0 * HALF_DIAGONAL * self.spacing_mm - self.error_mm
     }
 
     /// A distance that some position has, no more than the stated error above the least of all: found between `enough`,
@@ -634,7 +647,7 @@ impl<'t> Work<'t, '_> {
         &self,
         x: &Vector3<f64>,
         away: f64,
-        candidates: &[Candidate<'t>],
+        candidates: &[MoverCell<'t>],
         [enough, start]: [f64; 2],
         search: &mut Search<'t>,
     ) -> f64 {
@@ -643,7 +656,7 @@ impl<'t> Work<'t, '_> {
         let mut least = start;
         stack.clear();
         // Whether to look at its halves, and how near they can come.
-        let mut weigh = |candidate: Candidate<'t>, least: &mut f64| -> Option<f64> {
+        let mut weigh = |candidate: MoverCell<'t>, least: &mut f64| -> Option<f64> {
             let Some((distance, off)) = self.weigh(candidate, x, *least) else {
                 return Some(f64::NEG_INFINITY);
             };
@@ -651,14 +664,14 @@ impl<'t> Work<'t, '_> {
                 *least = distance;
                 *warm = Some(candidate);
             }
-            Some(distance - off).filter(|bound| *bound < *least - self.error)
+            Some(distance - off).filter(|bound| *bound < *least - self.error_mm)
         };
         if let Some(candidate) = last {
             weigh(candidate, &mut least);
         }
         for candidate in candidates {
             // They are in order: none after this one can do better.
-            if f64::from(candidate.bound) - away >= least - self.error || least < enough {
+            if f64::from(candidate.bound) - away >= least - self.error_mm || least < enough {
                 break;
             }
             if let Some(bound) = weigh(*candidate, &mut least) {
@@ -671,7 +684,7 @@ impl<'t> Work<'t, '_> {
             if least < enough {
                 break;
             }
-            if bound >= least - self.error {
+            if bound >= least - self.error_mm {
                 continue;
             }
             let first = stack.len();
@@ -713,6 +726,3 @@ fn steps_from_middle(i: usize) -> f64 {
 fn round_down(value: f64) -> f32 {
     (value - value.abs() * 1.0e-6 - 1.0e-6) as f32
 }
-
-/// Cells of positions are kept this coarse with the blocks, in grid steps of motion.
-const COARSEST: f64 = 3.0;

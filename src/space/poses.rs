@@ -52,7 +52,7 @@ impl Pose {
 
 /// Bending that holds over a patch, for every mover.
 #[derive(Debug)]
-struct Patch {
+struct PatchBending {
     fields: Vec<RateField>,
     orbit: [f64; 3],
 }
@@ -71,7 +71,7 @@ pub struct PoseNode {
     cell: Cell,
     squares: [[usize; 2]; 2],
     depth: u32,
-    patch: Option<Arc<Patch>>,
+    patch: Option<Arc<PatchBending>>,
     children: OnceLock<Vec<PoseNode>>,
 }
 
@@ -232,7 +232,7 @@ impl<'a> PoseTree<'a> {
         cell: Cell,
         squares: [[usize; 2]; 2],
         depth: u32,
-        parent: Option<&Arc<Patch>>,
+        parent: Option<&Arc<PatchBending>>,
     ) -> Option<PoseNode> {
         if !self.holds_covered(squares) {
             return None;
@@ -241,7 +241,7 @@ impl<'a> PoseTree<'a> {
         let half = cell.half();
         let patch = match parent {
             Some(patch) if depth > PATCH_DEPTH => Some(Arc::clone(patch)),
-            _ => match self.patch(&cell, half) {
+            _ => match self.patch_bending(&cell, half) {
                 Ok(patch) => patch.map(Arc::new).or_else(|| parent.cloned()),
                 Err(BeyondReach) => return None,
             },
@@ -262,7 +262,11 @@ impl<'a> PoseTree<'a> {
     }
 
     /// None where it can't be bounded.
-    fn patch(&self, cell: &Cell, half: [f64; 2]) -> Result<Option<Patch>, BeyondReach> {
+    fn patch_bending(
+        &self,
+        cell: &Cell,
+        half: [f64; 2],
+    ) -> Result<Option<PatchBending>, BeyondReach> {
         let (alpha, rack) = cell.centre();
         let half = [half[0].max(LEAST_HALF[0]), half[1].max(LEAST_HALF[1])];
         let linkage: Linkage<Enclosure> = self.corner.positioner.linkage.solve(
@@ -291,11 +295,16 @@ impl<'a> PoseTree<'a> {
         let orbit = [0, 1, 2].map(|k| orbit.bend[k].scale(1.0 / unit[k]).magnitude());
         let bounded =
             fields.iter().all(RateField::is_bounded) && orbit.iter().all(|b| b.is_finite());
-        Ok(bounded.then_some(Patch { fields, orbit }))
+        Ok(bounded.then_some(PatchBending { fields, orbit }))
     }
 
     /// Wheel travel, and every mover's pose.
-    fn poses(&self, patch: &Patch, (alpha, rack): (f64, f64), half: [f64; 2]) -> (f64, Vec<Pose>) {
+    fn poses(
+        &self,
+        patch: &PatchBending,
+        (alpha, rack): (f64, f64),
+        half: [f64; 2],
+    ) -> (f64, Vec<Pose>) {
         let duals: Linkage<Dual> = self
             .corner
             .positioner
