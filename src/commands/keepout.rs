@@ -46,8 +46,9 @@ const AFTER: &str = "Vehicle coordinates as measured (x forward, y left, z up), 
                      that body was measured. Exit status: 0 written; 2 it could not be, or it was written but \
                      some positions couldn't be bounded.";
 
-/// Resolution where none is given, mm.
-const RESOLUTION_MM: f64 = 2.0;
+/// Resolution of the solid in a file for CAD where none is given, mm: a bracket is drawn against it, so it exceeds what it
+/// holds by no more than 8 mm. What is only looked at is made coarser, see `viewer/keep_out.rs`.
+const FILE_KEEP_OUT_RESOLUTION_MM: f64 = 2.0;
 
 /// A body as typed.
 pub(super) fn body(text: &str) -> std::result::Result<Body, String> {
@@ -125,7 +126,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let mm = |value: f64| super::typed_mm(value, arguments.units);
     let options = KeepOutOptions {
         margin_mm: mm(arguments.margin),
-        resolution_mm: arguments.resolution.map_or(RESOLUTION_MM, mm),
+        resolution_mm: arguments.resolution.map_or(FILE_KEEP_OUT_RESOLUTION_MM, mm),
     };
     let progress = Progress::new();
     progress.show("free travel", 0.0);

@@ -10,7 +10,7 @@ use bindpoint::viewer::document::Document;
 use bindpoint::viewer::drive::Subject;
 use bindpoint::viewer::framing::View;
 use bindpoint::viewer::ghost::{Ghost, GhostOf};
-use bindpoint::viewer::keep_out::{KeepOutChoice, RESOLUTION_MM};
+use bindpoint::viewer::keep_out::{DRAWN_KEEP_OUT_RESOLUTION_MM, KeepOutChoice};
 use bindpoint::viewer::picture::{
     DrivePlace, PictureOptions, Studio, measure_frames, write_drive_frames, write_frames, write_png,
 };
@@ -364,7 +364,9 @@ fn keep_out(arguments: &Arguments, corner: &Corner) -> Result<Option<KeepOutChoi
         on: arguments.on,
         options: KeepOutOptions {
             margin_mm: mm(arguments.margin),
-            resolution_mm: arguments.resolution.map_or(RESOLUTION_MM, mm),
+            resolution_mm: arguments
+                .resolution
+                .map_or(DRAWN_KEEP_OUT_RESOLUTION_MM, mm),
         },
     }))
 }

@@ -42,11 +42,11 @@ pub struct ClearanceOptions {
 }
 
 /// Gaps beyond this aren't told apart where nothing else was asked for, mm.
-pub const CUTOFF_MM: f64 = 50.0;
+pub const MAP_CUTOFF_MM: f64 = 50.0;
 /// Least gaps are found to within this where nothing else was asked for, mm.
-pub const TOLERANCE_MM: f64 = 0.1;
-/// Longer edges are split where something comes near, where nothing else was asked for, mm.
-pub const RESOLUTION_MM: f64 = 5.0;
+pub const MAP_TOLERANCE_MM: f64 = 0.1;
+/// Longer edges of a mapped part are split where something comes near, where nothing else was asked for, mm.
+pub const MAP_RESOLUTION_MM: f64 = 5.0;
 
 impl ClearanceOptions {
     /// A part against everything that moves, with the gaps that the scene asks for.
@@ -57,9 +57,9 @@ impl ClearanceOptions {
             required_mm: None,
             against: Vec::new(),
             with_overlaps: false,
-            cutoff_mm: CUTOFF_MM,
-            tolerance_mm: TOLERANCE_MM,
-            resolution_mm: RESOLUTION_MM,
+            cutoff_mm: MAP_CUTOFF_MM,
+            tolerance_mm: MAP_TOLERANCE_MM,
+            resolution_mm: MAP_RESOLUTION_MM,
         }
     }
 }

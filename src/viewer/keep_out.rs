@@ -20,8 +20,9 @@ use std::path::Path;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// Resolution where none was asked for, mm: coarser than a file for CAD, so that the solid is soon there.
-pub const RESOLUTION_MM: f64 = 6.0;
+/// Resolution of a solid in a picture or the window where none was asked for, mm. Three times as coarse as in a file for
+/// CAD, where things are measured off it: a ninth of the triangles, so that it is soon there and light to draw.
+pub const DRAWN_KEEP_OUT_RESOLUTION_MM: f64 = 6.0;
 
 /// What a solid is made of, and how.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,7 +42,7 @@ impl Default for KeepOutChoice {
             on: Body::Frame,
             options: KeepOutOptions {
                 margin_mm: 0.0,
-                resolution_mm: RESOLUTION_MM,
+                resolution_mm: DRAWN_KEEP_OUT_RESOLUTION_MM,
             },
         }
     }
