@@ -345,6 +345,26 @@ fn what_makes_no_solid_is_told() {
     );
 }
 
+/// A damper that is as long extended as compressed lets the wheel go nowhere, which is another matter than motion that
+/// can't be bounded.
+#[test]
+fn no_free_travel_is_told() {
+    let corner = corner("tarnwood", |scene| {
+        let damper = &mut scene.damper;
+        let [a, b] = [damper.upper_mount, damper.lower_mount];
+        let length = (a.0 - b.0).hypot(a.1 - b.1).hypot(a.2 - b.2);
+        (damper.extended, damper.compressed) = (length + 1.0e-3, length - 1.0e-3);
+        damper.bump_stop = None;
+    });
+    let region = region(&corner);
+    let shaft = part(&corner, "halfshaft");
+    let tree = PoseTree::by_motion(&corner, &region, Motion::Frame, [shaft]);
+    assert_eq!(
+        keep_out(&tree, OPTIONS, &|_| true).map(|_| ()),
+        Err(KeepOutError::NoFreeTravel)
+    );
+}
+
 /// `keep_out_solids.csv`: trimesh found every one watertight, manifold3d an oriented manifold. What is made here is what
 /// they read: as many triangles, the same volume but for single precision in the file.
 #[test]

@@ -5,7 +5,7 @@ use super::{SideArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::keep_out_text;
 use bindpoint::output::solid::{SolidFormat, write_solid};
-use bindpoint::space::{KeepOutOptions, PoseTree, SEEN_FROM, keep_out};
+use bindpoint::space::{KeepOutError, KeepOutOptions, PoseTree, SEEN_FROM, keep_out};
 use bindpoint::suspension::Body;
 use bindpoint::sweep::free_travel::Region;
 use bindpoint::truck::{Corner, Truck};
@@ -140,7 +140,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         progress.show("swept space", share);
         true
     })
-    .map_err(|error| miette!("{error}"))?;
+    .map_err(|error| match error {
+        KeepOutError::NoFreeTravel => miette!(
+            help = "`bindpoint pose SCENE --travel 0 --rack 0` says which",
+            "{error}"
+        ),
+        _ => miette!("{error}"),
+    })?;
     progress.show("writing", 1.0);
     write_solid(
         &arguments.out,

@@ -97,7 +97,13 @@ pub enum KeepOutError {
     /// Stopped from outside.
     #[error("stopped")]
     Cancelled,
-    /// The motion couldn't be bounded anywhere.
+    /// Stops lie so near on every side of the measured position that nothing around it could be proved free.
+    #[error(
+        "there is no free travel to be swept: stops leave the wheel no way to move from where the truck was measured, so \
+         give it some first"
+    )]
+    NoFreeTravel,
+    /// There is free travel, but the motion couldn't be bounded anywhere in it.
     #[error("the suspension's motion can't be bounded over its free travel")]
     Unbounded,
 }
@@ -121,6 +127,8 @@ const BLOCK: i32 = 2;
 const MOST_CUBES_MILLIONS: usize = MOST_BLOCKS * 8 / 1_000_000;
 /// The work is shared once there are more cubes than this.
 const SHARED_CUBES: usize = 512;
+/// Cubes looked at from one question whether to go on to the next: some milliseconds of work.
+const ASKED_EVERY: usize = 16;
 
 /// A mover over a cell.
 #[derive(Clone, Copy)]
@@ -199,6 +207,9 @@ pub fn keep_out(
     }
     if trees.iter().all(|tree| tree.movers.is_empty()) {
         return Err(KeepOutError::NoParts);
+    }
+    if !trees.iter().any(PoseTree::holds_anything) {
+        return Err(KeepOutError::NoFreeTravel);
     }
     let spacing_mm = SPACING * resolution_mm;
     let error_mm = VALUE_ERROR * resolution_mm;
@@ -298,6 +309,44 @@ enum CubeLies {
     Unsettled,
 }
 
+/// What the threads that open cubes look at before each: whether to go on.
+struct Opening<'p> {
+    progress: &'p (dyn Fn(f64) -> bool + Sync),
+    /// Cubes looked at, of any size.
+    cubes: AtomicUsize,
+    /// Blocks kept.
+    blocks: AtomicUsize,
+    /// Cubes that were shared out; none yet: zero.
+    shared_cubes: usize,
+    /// Those of them that are done.
+    done: AtomicUsize,
+    cancelled: AtomicBool,
+}
+
+impl<'p> Opening<'p> {
+    fn new(progress: &'p (dyn Fn(f64) -> bool + Sync)) -> Self {
+        Opening {
+            progress,
+            cubes: AtomicUsize::new(0),
+            blocks: AtomicUsize::new(0),
+            shared_cubes: 0,
+            done: AtomicUsize::new(0),
+            cancelled: AtomicBool::new(false),
+        }
+    }
+
+    /// False once the person asked doesn't want it any more, or there are too many blocks.
+    fn goes_on(&self) -> bool {
+        if self.cubes.fetch_add(1, Relaxed).is_multiple_of(ASKED_EVERY) {
+            let share = self.done.load(Relaxed) as f64 / self.shared_cubes.max(1) as f64;
+            if !(self.progress)(share) {
+                self.cancelled.store(true, Relaxed);
+            }
+        }
+        !self.cancelled.load(Relaxed) && self.blocks.load(Relaxed) <= MOST_BLOCKS
+    }
+}
+
 impl<'t> Work<'t, '_> {
     fn point(&self, steps: [f64; 3]) -> Vector3<f64> {
         self.origin + Vector3::from(steps) * self.spacing_mm
@@ -395,17 +444,16 @@ impl<'t> Work<'t, '_> {
         resolution_mm: f64,
         progress: &(dyn Fn(f64) -> bool + Sync),
     ) -> Result<Vec<Block<'t>>, KeepOutError> {
+        let mut opening = Opening::new(progress);
         let mut cubes = vec![root];
         while !cubes.is_empty() && cubes.len() <= SHARED_CUBES && cubes[0].edge > BLOCK {
             cubes = cubes
                 .into_par_iter()
+                .filter(|_| opening.goes_on())
                 .flat_map_iter(|cube| self.eighths(cube))
                 .collect();
         }
-        let count = cubes.len();
-        let done = AtomicUsize::new(0);
-        let made = AtomicUsize::new(0);
-        let stop = AtomicBool::new(false);
+        opening.shared_cubes = cubes.len();
         let mut blocks: Vec<Block> = cubes
             .into_par_iter()
             .flat_map_iter(|cube| {
@@ -413,27 +461,24 @@ impl<'t> Work<'t, '_> {
                 let mut stack = vec![cube];
                 let mut search = Search::default();
                 while let Some(cube) = stack.pop() {
-                    if stop.load(Relaxed) {
+                    if !opening.goes_on() {
                         break;
                     }
-                    if cube.edge == BLOCK {
-                        out.extend(self.block(cube, &mut search));
-                    } else {
+                    if cube.edge > BLOCK {
                         stack.extend(self.eighths(cube));
+                    } else if let Some(block) = self.block(cube, &mut search) {
+                        opening.blocks.fetch_add(1, Relaxed);
+                        out.push(block);
                     }
                 }
-                let so_far = made.fetch_add(out.len(), Relaxed) + out.len();
-                let share = (done.fetch_add(1, Relaxed) + 1) as f64 / count as f64;
-                if so_far > MOST_BLOCKS || !progress(share) {
-                    stop.store(true, Relaxed);
-                }
+                opening.done.fetch_add(1, Relaxed);
                 out
             })
             .collect();
-        if made.into_inner() > MOST_BLOCKS {
+        if opening.blocks.into_inner() > MOST_BLOCKS {
             return Err(KeepOutError::TooFine(resolution_mm, MOST_CUBES_MILLIONS));
         }
-        if stop.into_inner() {
+        if opening.cancelled.into_inner() {
             return Err(KeepOutError::Cancelled);
         }
         blocks.par_sort_unstable_by_key(|b| b.low);
@@ -491,69 +536,11 @@ impl<'t> Work<'t, '_> {
         blocks: &[Block<'t>],
         progress: &(dyn Fn(f64) -> bool + Sync),
     ) -> Result<Grid, KeepOutError> {
-        // Every corner of every block, by its key and one of its blocks.
-        let mut corners: Vec<(u64, u32)> = Vec::with_capacity(CORNERS * blocks.len());
-        for (n, block) in blocks.iter().enumerate() {
-            for i in 0..CORNERS {
-                corners.push((Grid::key(block.corner(i)), (CORNERS * n + i) as u32));
-            }
-        }
-        corners.par_sort_unstable();
-        // Each corner's number, for every block that it belongs to; and what the blocks' middles say of it.
-        let mut numbers = vec![[0_u32; CORNERS]; blocks.len()];
-        let mut lies: Vec<Option<Lies>> = Vec::with_capacity(corners.len() / 4);
-        let mut last = None;
-        for (key, of) in &corners {
-            if last != Some(*key) {
-                last = Some(*key);
-                lies.push(None);
-            }
-            let (block, i) = (*of as usize / CORNERS, *of as usize % CORNERS);
-            numbers[block][i] = lies.len() as u32 - 1;
-            if let Some(known) = lies.last_mut()
-                && known.is_none()
-            {
-                *known = self.lies(
-                    blocks[block].middle_value,
-                    self.spacing_mm * steps_from_middle(i),
-                );
-            }
-        }
-        corners.dedup_by_key(|c| c.0);
-        // First the sides that the middles leave open: whether any position comes nearer than the surface.
-        let mut values = vec![f32::NAN; corners.len()];
-        let numbers_of_all = 0..corners.len() as u32;
-        let open: Vec<u32> = numbers_of_all
-            .filter(|n| lies[*n as usize].is_none())
-            .collect();
-        let to_surface = |_| [self.surface_mm; 2];
+        let mut corners = self.corners(blocks);
+        let mut values = vec![f32::NAN; corners.keys.len()];
         let told = |share| progress(0.5 * share);
-        let found = self.find(&open, (&corners, blocks), &to_surface, &told)?;
-        for (n, value) in open.iter().zip(found) {
-            values[*n as usize] = value;
-            lies[*n as usize] = Some(if value < 0.0 {
-                Lies::Inside
-            } else {
-                Lies::Outside
-            });
-        }
-        let is_inside = |n: u32| lies[n as usize] == Some(Lies::Inside);
-        // Then those of cubes whose corners are not all on one side.
-        let mut cubes = Vec::new();
-        for (block, numbers) in blocks.iter().zip(&numbers) {
-            for cube in 0..8 {
-                let step = [0, 1, 2].map(|k| cube >> k & 1);
-                let own: [u32; 8] = std::array::from_fn(|corner| {
-                    let at = [0, 1, 2].map(|k| step[k] + (corner >> k & 1));
-                    numbers[at[0] + 3 * at[1] + 9 * at[2]]
-                });
-                let first = is_inside(own[0]);
-                if own.iter().any(|n| is_inside(*n) != first) {
-                    let low = [0, 1, 2].map(|k| block.low[k] + step[k] as i32);
-                    cubes.push((low, own));
-                }
-            }
-        }
+        self.settle(&mut corners, blocks, &mut values, &told)?;
+        let cubes = corners.cubes_across(blocks);
         let mut missing: Vec<u32> = cubes
             .iter()
             .flat_map(|(_, own)| own.iter().copied())
@@ -572,9 +559,9 @@ impl<'t> Work<'t, '_> {
             [self.deep(), start]
         };
         let told = |share| progress(0.5 + 0.5 * share);
-        let found = self.find(&missing, (&corners, blocks), &whole, &told)?;
+        let found = self.find(&missing, (&corners.keys, blocks), &whole, &told)?;
         for (n, value) in missing.iter().zip(found) {
-            values[*n as usize] = if is_inside(*n) {
+            values[*n as usize] = if corners.is_inside(*n) {
                 value.min(-f32::MIN_POSITIVE)
             } else {
                 value.max(0.0)
@@ -586,6 +573,65 @@ impl<'t> Work<'t, '_> {
             cubes,
             values,
         })
+    }
+
+    /// Every corner of every block, with what the blocks' middles say of it.
+    fn corners(&self, blocks: &[Block<'t>]) -> Corners {
+        let mut keys: Vec<(u64, u32)> = Vec::with_capacity(CORNERS * blocks.len());
+        for (n, block) in blocks.iter().enumerate() {
+            for i in 0..CORNERS {
+                keys.push((Grid::key(block.corner(i)), (CORNERS * n + i) as u32));
+            }
+        }
+        keys.par_sort_unstable();
+        let mut of_block = vec![[0_u32; CORNERS]; blocks.len()];
+        let mut lies: Vec<Option<Lies>> = Vec::with_capacity(keys.len() / 4);
+        let mut last = None;
+        for (key, of) in &keys {
+            if last != Some(*key) {
+                last = Some(*key);
+                lies.push(None);
+            }
+            let (block, i) = (*of as usize / CORNERS, *of as usize % CORNERS);
+            of_block[block][i] = lies.len() as u32 - 1;
+            if let Some(known) = lies.last_mut()
+                && known.is_none()
+            {
+                let away = self.spacing_mm * steps_from_middle(i);
+                *known = self.lies(blocks[block].middle_value, away);
+            }
+        }
+        keys.dedup_by_key(|c| c.0);
+        Corners {
+            keys,
+            of_block,
+            lies,
+        }
+    }
+
+    /// Finds on which side the corners lie that the middles leave open: whether any position comes nearer than the
+    /// surface.
+    fn settle(
+        &self,
+        corners: &mut Corners,
+        blocks: &[Block<'t>],
+        values: &mut [f32],
+        progress: &(dyn Fn(f64) -> bool + Sync),
+    ) -> Result<(), KeepOutError> {
+        let open: Vec<u32> = (0..corners.keys.len() as u32)
+            .filter(|n| corners.lies[*n as usize].is_none())
+            .collect();
+        let to_surface = |_| [self.surface_mm; 2];
+        let found = self.find(&open, (&corners.keys, blocks), &to_surface, progress)?;
+        for (n, value) in open.iter().zip(found) {
+            values[*n as usize] = value;
+            corners.lies[*n as usize] = Some(if value < 0.0 {
+                Lies::Inside
+            } else {
+                Lies::Outside
+            });
+        }
+        Ok(())
     }
 
     /// Finds how far above the surface's value those of some corners are, each with the candidates of one of its blocks and
@@ -702,8 +748,44 @@ impl<'t> Work<'t, '_> {
     }
 }
 
-/// Grid corners of a block: three along each side.
+/// Grid corners of a block: three along each edge.
 const CORNERS: usize = 27;
+
+/// The corners of all blocks, each once; its number is its place in order.
+struct Corners {
+    /// Its key, and where it was met: `CORNERS` times a block's number, and which of the block's corners it is.
+    keys: Vec<(u64, u32)>,
+    /// For every block the numbers of its corners.
+    of_block: Vec<[u32; CORNERS]>,
+    /// On which side of the surface each lies, once that is known.
+    lies: Vec<Option<Lies>>,
+}
+
+impl Corners {
+    fn is_inside(&self, n: u32) -> bool {
+        self.lies[n as usize] == Some(Lies::Inside)
+    }
+
+    /// Grid cubes whose corners are not all on one side, with their low corners and their corners' numbers.
+    fn cubes_across(&self, blocks: &[Block]) -> Vec<([i32; 3], [u32; 8])> {
+        let mut cubes = Vec::new();
+        for (block, numbers) in blocks.iter().zip(&self.of_block) {
+            for cube in 0..8 {
+                let step = [0, 1, 2].map(|k| cube >> k & 1);
+                let own: [u32; 8] = std::array::from_fn(|corner| {
+                    let at = [0, 1, 2].map(|k| step[k] + (corner >> k & 1));
+                    numbers[at[0] + 3 * at[1] + 9 * at[2]]
+                });
+                let first = self.is_inside(own[0]);
+                if own.iter().any(|n| self.is_inside(*n) != first) {
+                    let low = [0, 1, 2].map(|k| block.low[k] + step[k] as i32);
+                    cubes.push((low, own));
+                }
+            }
+        }
+        cubes
+    }
+}
 
 impl Block<'_> {
     /// Where one of its corners is, in grid steps.

@@ -222,6 +222,11 @@ impl<'a> PoseTree<'a> {
         at(i1, j1) + at(i0, j0) - at(i0, j1) - at(i1, j0)
     }
 
+    /// Whether there is any free travel.
+    pub(super) fn holds_anything(&self) -> bool {
+        self.holds_covered(self.region.size().map(|n| [0, n]))
+    }
+
     fn holds_covered(&self, squares: [[usize; 2]; 2]) -> bool {
         self.covered(squares) > 0
     }
