@@ -339,7 +339,8 @@ fn around_the_limit_both_wheels_keep_to_the_edge_of_their_free_travel() {
         for (wheel, side) in [Side::Left, Side::Right].into_iter().enumerate() {
             let number = truck.corners.iter().position(|c| c.side == side).unwrap();
             let map = &maps[number];
-            let [droop, bump] = bindpoint::space::free_at(map, rack).expect("free");
+            let [droop, bump] =
+                bindpoint::space::play_path::free_travel_at(map, rack).expect("free");
             let travel = clip.travel_mm[wheel][i];
             // The map's own stairs, and what the linkage bends between two steps of the rack.
             let stairs = 2.0 * map.cell_mm[0];

@@ -7,7 +7,7 @@ mod table;
 
 use bindpoint::scene::{Fitted, HangsFrom, PartEntry, Point, Scene, ShapeEntry, scene_from_text};
 use bindpoint::shapes::{ElementKind, Surface};
-use bindpoint::space::{KeepOut, KeepOutError, KeepOutOptions, PoseTree, keep_out, nearest};
+use bindpoint::space::{KeepOut, KeepOutError, KeepOutOptions, NearestPlace, PoseTree, keep_out};
 use bindpoint::suspension::{Body, Motion};
 use bindpoint::sweep::free_travel::Region;
 use bindpoint::sweep::rate_atlas::Atlas;
@@ -250,7 +250,7 @@ fn distances_of_corners(
                 let linkage = corner.positioner.place(at.0, at.1).linkage;
                 let seen = linkage.placement(on.motion()).point(&p);
                 let own = linkage.placement(moving.body.motion()).point_in_body(&seen);
-                nearest(&moving.surface, &own, f64::INFINITY).distance_mm
+                NearestPlace::find(&moving.surface, &own, f64::INFINITY).distance_mm
             };
             dense.iter().map(to).fold(f64::INFINITY, f64::min)
         })

@@ -8,7 +8,7 @@ mod table;
 
 use bindpoint::clearance::{PairWalk, Relative, placement};
 use bindpoint::shapes::{ElementKind, Surface};
-use bindpoint::space::{ClearanceMap, ClearanceOptions, clearance_map, nearest};
+use bindpoint::space::{ClearanceMap, ClearanceOptions, NearestPlace, clearance_map};
 use bindpoint::suspension::{Body, Side};
 use bindpoint::truck::{Corner, Truck, load};
 use nalgebra::{Matrix3, Vector3};
@@ -104,7 +104,7 @@ fn seen<'c>(corner: &'c Corner, row: &Row) -> Seen<'c> {
     let from_part = at.linkage.placement(moving.body.motion()).point_in_body(&p);
     Seen {
         walked_mm: walk.gap(&relative, 0.0, f64::INFINITY, None).core_mm - moving.surface.radius_mm,
-        nearest_mm: nearest(&moving.surface, &from_part, f64::INFINITY).distance_mm,
+        nearest_mm: NearestPlace::find(&moving.surface, &from_part, f64::INFINITY).distance_mm,
         surface: &moving.surface,
         orbit_mm: if moving.body == Body::Halfshaft {
             corner.orbit_mm(&at.linkage)

@@ -10,6 +10,7 @@ use bevy::prelude::*;
 use bindpoint::findings::{MapState, TravelDirection};
 use bindpoint::output::Units;
 use bindpoint::shapes::SAME_PLACE_MM;
+use bindpoint::space::{PlayPath, play_path};
 use bindpoint::sweep::rate_atlas::Atlas;
 use bindpoint::sweep::stops::Guard;
 use bindpoint::sweep::{
@@ -22,7 +23,7 @@ use bindpoint::viewer::document::{Document, SaveError};
 use bindpoint::viewer::drive::{Drive, DrivePlugin, Subject};
 use bindpoint::viewer::drive_worker::DriveWorkerPlugin;
 use bindpoint::viewer::ghost::{Ghost, GhostOf, GhostPlugin, Place};
-use bindpoint::viewer::motion::{Motion, MotionPlugin, PlayPath, free_at, length_mm};
+use bindpoint::viewer::motion::{Motion, MotionPlugin};
 use bindpoint::viewer::palette::GapState;
 use bindpoint::viewer::travel_map::{Span, edge_runs};
 use std::path::{Path, PathBuf};
@@ -196,7 +197,7 @@ fn play_stays_within_the_free_travel_and_comes_round() {
             motion.repeat = false;
             motion.speed_mm_s = 100.0;
             motion.start(path, corners.clone());
-            let seconds = length_mm(&corners) / motion.speed_mm_s;
+            let seconds = play_path::length_mm(&corners) / motion.speed_mm_s;
             let joined_at = motion.play.as_ref().map_or(0.0, |play| play.at_mm);
             let mut steps = 0;
             while motion.play.is_some() {
@@ -254,7 +255,8 @@ fn play_reaches_the_full_droop_that_the_sweep_states() {
         &|_, _| (),
     );
     for free in &swept.free_travel {
-        let [droop, bump] = free_at(&swept.map, free.rack_mm).expect("free at both locks");
+        let [droop, bump] =
+            play_path::free_travel_at(&swept.map, free.rack_mm).expect("free at both locks");
         // The outline runs along cells that are proved free. It is short of the stop by thin cells, at most
         // two in travel and, where the edge slopes, two in rack.
         let cell = 2.0 * (swept.map.cell_mm[0] + swept.map.cell_mm[1]);

@@ -11,7 +11,7 @@
 //! measured height: past an overhang the motion goes straight on. Where only one corner was built, the other is its
 //! mirror image, with the rack the other way. Nothing spins: parts that turn with shaft or wheel are what they sweep.
 
-use super::play_path::{PlayPath, free_at, left_rack};
+use super::play_path::{PlayPath, free_travel_at, rack_to_left};
 use crate::findings::FreeMap;
 use crate::kinematics::{Position, ReachError};
 use crate::shapes::{Surface, in_same_place};
@@ -106,7 +106,7 @@ impl Clip {
 }
 
 /// A path's whole name.
-pub fn clip_name(path: PlayPath) -> &'static str {
+fn clip_name(path: PlayPath) -> &'static str {
     match path {
         PlayPath::DroopStraight => "bump and droop, straight ahead",
         PlayPath::DroopLeftLock => "bump and droop, left lock",
@@ -163,7 +163,7 @@ impl Wheel<'_> {
     }
 
     fn ends(&self, rack_mm: f64) -> Option<[f64; 2]> {
-        free_at(self.map, self.own_rack(rack_mm))
+        free_travel_at(self.map, self.own_rack(rack_mm))
     }
 
     fn position(&self, travel_mm: f64, rack_mm: f64) -> Result<Position, ReachError> {
@@ -203,7 +203,7 @@ impl Limits {
             [low, high]
         };
         // The mirror turns both round, the rack's way and the wheel's.
-        let [left, right] = if left_rack(first.corner) > 0.0 {
+        let [left, right] = if rack_to_left(first.corner) > 0.0 {
             [high, low]
         } else {
             [low, high]
@@ -593,7 +593,7 @@ fn stand(placement: &Placement<f64>, origin: &Vector3<f64>) -> Stand {
 }
 
 /// What a viewer draws between two key frames: places on the straight line, turns on the shortest way.
-pub fn between(from: &Stand, to: &Stand, share: f64) -> Stand {
+fn between(from: &Stand, to: &Stand, share: f64) -> Stand {
     let place = from.translation.vector.lerp(&to.translation.vector, share);
     let turn = from.rotation.try_slerp(&to.rotation, share, 1.0e-9);
     Isometry3::from_parts(place.into(), turn.unwrap_or(from.rotation))

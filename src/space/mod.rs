@@ -18,23 +18,22 @@ mod marching;
 mod nearest;
 mod part_mesh;
 mod patches;
-mod play_path;
+pub mod play_path;
 mod poses;
 mod stages;
 mod trim_marks;
 
 pub use animation::{
     Animation, AnimationError, AnimationOptions, Clip, DrawnBody, DrawnPart, Stand, animate,
-    between, clip_name,
 };
 pub use clearance_map::{
     ClearanceMap, MapCorners, Place, Spot, clearance_map, clearance_map_again,
 };
 pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, SEEN_FROM, keep_out};
-pub use nearest::{Nearest, nearest};
+pub use nearest::NearestPlace;
 pub use part_mesh::{Edge, PartMesh, TreeMesh};
 pub use patches::{Patch, clearance_findings};
-pub use play_path::{PlayPath, along, free_at, left_rack, length_mm};
+pub use play_path::PlayPath;
 pub use poses::{Mover, Pose, PoseNode, PoseTree};
 pub use stages::{ClearanceError, ClearanceOptions, KnownTravels, MoverName};
 pub use trim_marks::{Outline, Sheet, TrimMark, trim_marks};

@@ -8,35 +8,16 @@ use crate::clearance::{closest_elements, is_inside};
 use crate::shapes::{ElementKind, Surface};
 use nalgebra::Vector3;
 
-/// A part's distance from a point.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Nearest {
-    /// To the part's solid, mm: below zero inside where that can be known.
-    pub distance_mm: f64,
-    /// Unit, from the part to the point, body coordinates, where the whole part lies behind the plane through its
-    /// nearest point: from there on the distance grows at least as the way along it, as it would for a convex part.
-    pub supporting: Option<Vector3<f64>>,
-}
-
 /// Corners of a part of triangles that are worth asking whether they lie behind a plane.
 const FEW_CORNERS: usize = 40;
 /// How far a corner may stand before a plane that it belongs to, by rounding, mm.
 const ON_PLANE_MM: f64 = 1.0e-9;
 
-/// Distance from a point of the part's body. Beyond `cutoff_mm` any value above it may be answered.
-pub fn nearest(surface: &Surface, point: &Vector3<f64>, cutoff_mm: f64) -> Nearest {
-    let place = NearestPlace::find(surface, point, cutoff_mm);
-    Nearest {
-        distance_mm: place.distance_mm,
-        supporting: place.supporting(),
-    }
-}
-
 /// A part's nearest place to a point: whether it supports the part is only looked at when asked.
-pub(super) struct NearestPlace<'s> {
+pub struct NearestPlace<'s> {
     surface: &'s Surface,
-    /// As in [`Nearest`].
-    pub(super) distance_mm: f64,
+    /// From the point to the part's solid, mm: below zero inside where that can be known.
+    pub distance_mm: f64,
     own: Vector3<f64>,
     at: At,
 }
@@ -49,8 +30,8 @@ enum At {
 }
 
 impl NearestPlace<'_> {
-    /// See [`nearest`].
-    pub(super) fn find<'s>(
+    /// To a point of the part's body. Beyond `cutoff_mm` any distance above it may be answered.
+    pub fn find<'s>(
         surface: &'s Surface,
         point: &Vector3<f64>,
         cutoff_mm: f64,
@@ -78,8 +59,9 @@ impl NearestPlace<'_> {
         }
     }
 
-    /// See [`Nearest::supporting`].
-    pub(super) fn supporting(&self) -> Option<Vector3<f64>> {
+    /// Unit, from the part to the point, body coordinates, where the whole part lies behind the plane through its nearest
+    /// point: from there on the distance grows at least as the way along it, as it would for a convex part.
+    pub fn supporting(&self) -> Option<Vector3<f64>> {
         let (surface, own) = (self.surface, &self.own);
         let normal = match &self.at {
             At::Outline(away) => {
@@ -160,9 +142,10 @@ fn to_elements(surface: &Surface, own: &Vector3<f64>, cutoff: f64) -> (f64, Vect
 /// Parts of more triangles than this aren't asked whether they hold a point: it takes a look at each.
 const MOST_TRIANGLES_ASKED: usize = 4_096;
 
-/// The same, below zero inside a mesh too; none where a mesh has no inside, or too many triangles to be asked.
+/// A point's distance from a part, below zero inside a mesh too; none where a mesh has no inside, or too many triangles to be
+/// asked.
 pub fn signed_distance_mm(surface: &Surface, point: &Vector3<f64>, cutoff_mm: f64) -> Option<f64> {
-    let distance = nearest(surface, point, cutoff_mm).distance_mm;
+    let distance = NearestPlace::find(surface, point, cutoff_mm).distance_mm;
     if surface.round.is_some() || surface.kind != ElementKind::Triangle {
         return Some(distance);
     }
@@ -268,8 +251,8 @@ mod tests {
                 90.0 * (t * 1.13).cos(),
             );
             let (exact, by_facets) = (
-                nearest(&round, &p, f64::INFINITY).distance_mm,
-                nearest(&facets, &p, f64::INFINITY).distance_mm,
+                NearestPlace::find(&round, &p, f64::INFINITY).distance_mm,
+                NearestPlace::find(&facets, &p, f64::INFINITY).distance_mm,
             );
             let off = exact.abs() - (by_facets + facets.facet_error_mm);
             assert!(
@@ -288,11 +271,14 @@ mod tests {
         };
         let bar = bar.surface(None).expect("a bar");
         assert!(
-            (nearest(&bar, &Vector3::new(50.0, 30.0, 40.0), 1.0e9).distance_mm - 40.0).abs()
+            (NearestPlace::find(&bar, &Vector3::new(50.0, 30.0, 40.0), 1.0e9).distance_mm - 40.0)
+                .abs()
                 < 1.0e-12
         );
         assert!(
-            (nearest(&bar, &Vector3::new(-3.0, 0.0, 4.0), 1.0e9).distance_mm + 5.0).abs() < 1.0e-12
+            (NearestPlace::find(&bar, &Vector3::new(-3.0, 0.0, 4.0), 1.0e9).distance_mm + 5.0)
+                .abs()
+                < 1.0e-12
         );
     }
 
@@ -332,12 +318,12 @@ mod tests {
             let mut supported = 0;
             for i in 0..200 {
                 let p = place(i);
-                let here = nearest(&surface, &p, f64::INFINITY);
-                let Some(n) = here.supporting else { continue };
+                let here = NearestPlace::find(&surface, &p, f64::INFINITY);
+                let Some(n) = here.supporting() else { continue };
                 supported += 1;
                 for j in 0..200 {
                     let q = place(7 * j + 3);
-                    let there = nearest(&surface, &q, f64::INFINITY).distance_mm;
+                    let there = NearestPlace::find(&surface, &q, f64::INFINITY).distance_mm;
                     let least = here.distance_mm + n.dot(&(q - p));
                     assert!(
                         there.max(0.0) >= least - 1.0e-6,

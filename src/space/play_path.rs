@@ -1,7 +1,7 @@
 //! The paths that the suspension is played along, by travel and rack.
 //!
 //! Reads: a corner and its free-travel map. Produces: lines of (rack, travel). The window plays along them, pictures are
-//! drawn along them; an animation of both wheels takes its legs from the same places (see [`super::animation`]).
+//! drawn along them; an animation of both wheels takes its legs from the same places (see [`super::animate`]).
 
 use crate::findings::FreeMap;
 use crate::kinematics::wheel_angles;
@@ -46,17 +46,17 @@ impl PlayPath {
     /// Its corners as (rack, travel), mm, from the free-travel map's outline. Empty without one.
     pub fn corners(self, corner: &Corner, map: &FreeMap) -> Vec<[f64; 2]> {
         let [low, high] = corner.rack_mm;
-        let steer_left = left_rack(corner) > 0.0;
+        let steer_left = rack_to_left(corner) > 0.0;
         let [left, right] = if steer_left { [high, low] } else { [low, high] };
         // A lock that can't be reached at the measured height: as far toward it as the wheel steers there.
         let [left, right] = [left, right].map(|lock| {
             (0..=RACKS)
                 .map(|i| lock * (1.0 - i as f64 / RACKS as f64))
-                .find(|rack| free_at(map, *rack).is_some())
+                .find(|rack| free_travel_at(map, *rack).is_some())
                 .unwrap_or(0.0)
         });
         let up_and_down = |rack: f64| {
-            free_at(map, rack).map_or(Vec::new(), |[droop, bump]| {
+            free_travel_at(map, rack).map_or(Vec::new(), |[droop, bump]| {
                 vec![[rack, bump], [rack, droop]]
             })
         };
@@ -66,7 +66,7 @@ impl PlayPath {
             PlayPath::DroopRightLock => up_and_down(right),
             PlayPath::LocksAtFullDroop => (0..=RACKS)
                 .map(|i| right + (left - right) * i as f64 / RACKS as f64)
-                .filter_map(|rack| free_at(map, rack).map(|[droop, _]| [rack, droop]))
+                .filter_map(|rack| free_travel_at(map, rack).map(|[droop, _]| [rack, droop]))
                 .collect(),
             PlayPath::AroundTheLimit => {
                 let mut around: Vec<[f64; 2]> = map
@@ -88,7 +88,7 @@ impl PlayPath {
 
 /// Which way the rack goes to steer left: 1 toward +y, -1 toward -y. It depends on where the tie rod is, ahead
 /// of the axle or behind it.
-pub fn left_rack(corner: &Corner) -> f64 {
+pub fn rack_to_left(corner: &Corner) -> f64 {
     // A little to each side of straight ahead, which every linkage reaches.
     const A_LITTLE_MM: f64 = 0.5;
     let steer = |rack: f64| {
@@ -104,7 +104,7 @@ const RACKS: usize = 64;
 
 /// The free travel at a rack position, droop (below zero) and bump, from the outline: the nearest
 /// crossings below and above the measured height.
-pub fn free_at(map: &FreeMap, rack_mm: f64) -> Option<[f64; 2]> {
+pub fn free_travel_at(map: &FreeMap, rack_mm: f64) -> Option<[f64; 2]> {
     // A hair inside, so that a lock cuts the outline instead of running along its side.
     const INSIDE_MM: f64 = 1.0e-3;
     let rack = rack_mm - INSIDE_MM * rack_mm.signum();

@@ -9,7 +9,7 @@ use super::framing::View;
 use super::ghost::Ghost;
 use super::labels::OverPicture;
 use super::look::Look;
-use super::motion::{Motion, PlayPath, left_rack, next_stop};
+use super::motion::{Motion, next_stop};
 use super::palette::{self, GapState};
 use super::panels::{self, Edge, PanelOrder, PanelRoom, PointerOverPicture};
 use super::part_colours::{self, ColouredParts};
@@ -22,6 +22,7 @@ use super::suspension::PartChoice;
 use super::trace::{Trace, Widget};
 use crate::findings::{CAUTIONS, TravelDirection};
 use crate::output::{Units, degrees, signed_degrees};
+use crate::space::{PlayPath, play_path};
 use crate::truck::Corner;
 use bevy::prelude::*;
 use bevy_egui::egui::{self, DragValue, RichText, Slider, Ui};
@@ -316,7 +317,7 @@ fn sliders(ui: &mut Ui, motion: &mut Motion, trace: &mut Trace, corner: &Corner,
     ui.label("travel");
     let range = [-corner.search_mm[0], corner.search_mm[1]];
     let up_down = slider(ui, &mut travel, range, Widget::Travel);
-    ui.label(if left_rack(corner) > 0.0 {
+    ui.label(if play_path::rack_to_left(corner) > 0.0 {
         "rack, + steers left"
     } else {
         "rack, + steers right"
@@ -575,8 +576,8 @@ fn keyboard(
         match key {
             Key::ArrowUp => nudge(step_mm, 0.0),
             Key::ArrowDown => nudge(-step_mm, 0.0),
-            Key::ArrowLeft => nudge(0.0, step_mm * left_rack(document.corner())),
-            Key::ArrowRight => nudge(0.0, -step_mm * left_rack(document.corner())),
+            Key::ArrowLeft => nudge(0.0, step_mm * play_path::rack_to_left(document.corner())),
+            Key::ArrowRight => nudge(0.0, -step_mm * play_path::rack_to_left(document.corner())),
             Key::PageUp => step_to_stop(&mut motion, &document, &found, TravelDirection::Bump),
             Key::PageDown => step_to_stop(&mut motion, &document, &found, TravelDirection::Droop),
             Key::Home => {

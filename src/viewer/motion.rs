@@ -9,7 +9,7 @@ use crate::kinematics::{Position, ReachError};
 use crate::truck::Corner;
 use bevy::prelude::*;
 
-pub use crate::space::{PlayPath, along, free_at, left_rack, length_mm};
+use crate::space::{PlayPath, play_path};
 
 /// How far along a line of (rack, travel) corners its nearest place to a point is; zero where the point is
 /// not near it.
@@ -19,12 +19,12 @@ fn nearest_mm(corners: &[[f64; 2]], point: [f64; 2]) -> f64 {
     let mut before = 0.0;
     for pair in corners.windows(2) {
         let [from, to] = [pair[0], pair[1]];
-        let length = length_mm(pair);
+        let length = play_path::length_mm(pair);
         if length > 0.0 {
             let along = [0, 1].map(|k| (to[k] - from[k]) / length);
             let reach = (0..2).map(|k| (point[k] - from[k]) * along[k]).sum::<f64>();
             let reach = reach.clamp(0.0, length);
-            let off = length_mm(&[point, [0, 1].map(|k| from[k] + along[k] * reach)]);
+            let off = play_path::length_mm(&[point, [0, 1].map(|k| from[k] + along[k] * reach)]);
             if off < best.0 {
                 best = (off, before + reach);
             }
@@ -172,7 +172,7 @@ impl Motion {
         let Some(play) = &mut self.play else {
             return;
         };
-        let total = length_mm(&play.corners);
+        let total = play_path::length_mm(&play.corners);
         let step = self.speed_mm_s * seconds;
         play.at_mm += if play.back { -step } else { step };
         let mut ended = false;
@@ -193,7 +193,7 @@ impl Motion {
                 play.at_mm % total.max(1.0e-9)
             };
         }
-        if let Some([rack, travel]) = along(&play.corners, play.at_mm) {
+        if let Some([rack, travel]) = play_path::along(&play.corners, play.at_mm) {
             self.go_to(corner, travel, rack);
         }
         if ended {

@@ -15,7 +15,7 @@ use super::keep_out::{KeepOutChoice, KeepOutSolid, MadeSolid};
 use super::keep_out_body;
 use super::labels::{LabelFreeRoom, OverPicture};
 use super::look::{self, Look, Screen};
-use super::motion::{Motion, PlayPath, along, length_mm};
+use super::motion::Motion;
 use super::palette::{self, GapState};
 use super::part_colours::{self, ColouredParts};
 use super::section::Section;
@@ -24,7 +24,7 @@ use super::suspension::PartChoice;
 use super::window::{self, ViewError};
 use crate::ground::Suspension;
 use crate::output::{Units, degrees, signed_degrees};
-use crate::space::{ClearanceOptions, KnownTravels};
+use crate::space::{ClearanceOptions, KnownTravels, PlayPath, play_path};
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stops::Guard;
 use crate::sweep::{
@@ -700,11 +700,11 @@ pub fn write_frames(
         error: error.to_string(),
     })?;
     let corners = studio.path(path);
-    let whole = length_mm(&corners);
+    let whole = play_path::length_mm(&corners);
     let mut out = Vec::with_capacity(count);
     for i in 0..count {
         let share = i as f64 / count.saturating_sub(1).max(1) as f64;
-        let [rack_mm, travel_mm] = along(&corners, whole * share).ok_or_else(|| {
+        let [rack_mm, travel_mm] = play_path::along(&corners, whole * share).ok_or_else(|| {
             ViewError::NoPicture("there is no free travel to play along".to_owned())
         })?;
         let image = studio.take(travel_mm, rack_mm)?;

@@ -14,6 +14,7 @@ use super::trace::{Trace, Widget};
 use crate::findings::{FreeMap, MapState, RemainingGap};
 use crate::kinematics::wheel_angles;
 use crate::output::{Units, signed_degrees};
+use crate::space::play_path;
 use crate::truck::Corner;
 use bevy::prelude::*;
 use bevy_egui::egui::{self, Align2, Color32, ColorImage, RichText, TextureHandle, TextureOptions};
@@ -549,8 +550,8 @@ struct EdgeMark {
 fn edge_marks(runs: &[EdgeRun]) -> Vec<EdgeMark> {
     let mut marks: Vec<EdgeMark> = Vec::new();
     for run in runs.iter().filter(|r| r.name != RACK_LOCK) {
-        let length_mm = super::motion::length_mm(&run.corners);
-        let Some(at) = super::motion::along(&run.corners, 0.5 * length_mm) else {
+        let length_mm = play_path::length_mm(&run.corners);
+        let Some(at) = play_path::along(&run.corners, 0.5 * length_mm) else {
             continue;
         };
         match marks.iter_mut().find(|m| m.name == run.name) {
