@@ -4,6 +4,8 @@
 //! against closed forms and brute force.
 #![cfg(feature = "viewer")]
 
+mod pixels;
+
 use assert_cmd::cargo::cargo_bin_cmd;
 use bevy::prelude::*;
 use bindpoint::output::Units;
@@ -24,6 +26,7 @@ use bindpoint::viewer::placing::{Handle, Placing, Sight};
 use bindpoint::viewer::shown::{Page, Shown};
 use bindpoint::viewer::suspension::PartChoice;
 use nalgebra::Vector3;
+use pixels::pixel_of;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -465,7 +468,7 @@ fn a_picture_shows_the_maps_colours_where_the_map_has_them() {
             continue;
         }
         let middle = (corners[0] + corners[1] + corners[2]) / 3.0;
-        let [x, y] = framing.pixel_of(&middle, SIZE).map(|v| v as u32);
+        let [x, y] = pixel_of(&framing, &middle, SIZE).map(|v| v as u32);
         let pixel = image.get_pixel(x, y).0;
         let [drawn, expected] = [hue([pixel[0], pixel[1], pixel[2]]), hue(own[0])];
         let off = (0..3)

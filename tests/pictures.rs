@@ -6,6 +6,8 @@
 //! skipping it. Expected pixels come from the poses by a parallel projection, computed here.
 #![cfg(feature = "viewer")]
 
+mod pixels;
+
 use assert_cmd::cargo::cargo_bin_cmd;
 use bindpoint::ground::drive;
 use bindpoint::truck::Truck;
@@ -16,6 +18,7 @@ use bindpoint::viewer::palette::{self, GapState};
 use bindpoint::viewer::picture::find_backends;
 use image::RgbaImage;
 use nalgebra::Vector3;
+use pixels::pixel_of;
 use std::path::{Path, PathBuf};
 use std::process::Output;
 
@@ -137,7 +140,7 @@ fn the_halfshaft_is_drawn_where_the_library_puts_it() {
             // The shaft is a bar between its joints: its picture's middle is its middle's picture.
             let linkage = &position.linkage;
             let middle: Vector3<f64> = 0.5 * (linkage.inner_joint + linkage.outer_joint);
-            let expected = framing.pixel_of(&middle, SIZE);
+            let expected = pixel_of(&framing, &middle, SIZE);
             let found = centre(&pixels);
             let off = (found[0] - expected[0]).hypot(found[1] - expected[1]);
             // Coverage of edge pixels moves the middle by less than one.
@@ -147,7 +150,7 @@ fn the_halfshaft_is_drawn_where_the_library_puts_it() {
             );
             // Its thickness: area over length is the diameter, in pixels.
             let [a, b] =
-                [linkage.inner_joint, linkage.outer_joint].map(|p| framing.pixel_of(&p, SIZE));
+                [linkage.inner_joint, linkage.outer_joint].map(|p| pixel_of(&framing, &p, SIZE));
             let length = (a[0] - b[0]).hypot(a[1] - b[1]);
             let scale = f64::from(SIZE[1]) / (2.0 * framing.half_height_mm);
             if view == View::Front {
@@ -304,7 +307,7 @@ fn the_keep_out_solid_covers_the_shaft_at_other_positions_and_is_cut_open() {
         for share in [0.6, 0.75, 0.9] {
             let at: Vector3<f64> =
                 linkage.inner_joint * (1.0 - share) + linkage.outer_joint * share;
-            let [x, y] = framing.pixel_of(&at, SIZE).map(|v| v as u32);
+            let [x, y] = pixel_of(&framing, &at, SIZE).map(|v| v as u32);
             let [bare, seen, opened] = [&without, &with, &cut].map(|i| i.get_pixel(x, y).0);
             if bare != without.get_pixel(2, 2).0 {
                 // The shaft itself stands here now.
@@ -375,7 +378,7 @@ fn a_ghost_is_drawn_in_its_own_hue_where_the_setups_differ_and_nowhere_else() {
     let framing = Framing::fit(corner, View::Rear, f64::from(SIZE[0]) / f64::from(SIZE[1]));
     let at = corner.position(0.0, 0.0).expect("reached");
     // What the spacers turn lies inboard of the outer joint.
-    let outer = framing.pixel_of(&at.linkage.outer_joint, SIZE)[0];
+    let outer = pixel_of(&framing, &at.linkage.outer_joint, SIZE)[0];
     let mut ghostly = 0;
     for ((x, _, a), b) in plain.enumerate_pixels().zip(compared.pixels()) {
         if a != b {
@@ -405,7 +408,7 @@ fn wheels_and_the_first_contact_are_drawn_where_the_library_puts_them_on_a_drive
         let framing = Framing::of_truck(setting.bounds_mm(), View::Side, aspect);
         let there = first.front_axle_mm[1];
         let pixel =
-            |p: Vector3<f64>, x: f64| framing.pixel_of(&(p - Vector3::new(x, 0.0, 0.0)), SIZE);
+            |p: Vector3<f64>, x: f64| pixel_of(&framing, &(p - Vector3::new(x, 0.0, 0.0)), SIZE);
         let off = |a: [f64; 2], b: [f64; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
 
         // Rubber is the darkest there is; each side's two tyres lie one behind the other.

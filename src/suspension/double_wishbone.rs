@@ -531,11 +531,6 @@ impl DoubleWishbone {
         }
     }
 
-    /// Knuckle length between the ball joints, tie-rod length, halfshaft length: millimetres.
-    pub fn lengths_mm(&self) -> (f64, f64, f64) {
-        (self.knuckle_length, self.tie_rod_length, self.shaft_length)
-    }
-
     /// The steered chain alone: lower arm, upper arm, knuckle. Enough for the wheel's height.
     #[inline]
     fn steered<S: Real>(&self, alpha: S, rack_mm: S) -> Steered<S> {

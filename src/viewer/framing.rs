@@ -249,18 +249,6 @@ impl Framing {
         );
         (right, toward_camera.cross(&right))
     }
-
-    /// Where a vehicle point appears in a parallel view of `size` pixels: across from the left, down from
-    /// the top.
-    pub fn pixel_of(&self, point_mm: &Vector3<f64>, size: [u32; 2]) -> [f64; 2] {
-        let (right, up) = self.screen_axes();
-        let from_middle = point_mm - self.middle_mm;
-        let scale = f64::from(size[1]) / (2.0 * self.half_height_mm);
-        [
-            0.5 * f64::from(size[0]) + from_middle.dot(&right) * scale,
-            0.5 * f64::from(size[1]) - from_middle.dot(&up) * scale,
-        ]
-    }
 }
 
 #[cfg(test)]
