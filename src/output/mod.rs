@@ -42,6 +42,8 @@ pub use text_clearance::{clearance_text, clearance_verdict, patch_state};
 pub use text_compare::compare_text;
 pub use text_damper::damper_text;
 pub use text_ground::{drive_text, ground_text};
+#[cfg(feature = "viewer")]
+pub(crate) use text_keep_out::hollows_filled;
 pub use text_keep_out::keep_out_text;
 pub use text_pose::{PoseText, pose_text};
 pub use text_sweep::{Datum, SweepText, sweep_text, verdict_text};

@@ -86,7 +86,7 @@ pub fn ground_text(
                 two arcs, which reads a little more than the popular formula from the contact points.";
     let _ = writeln!(out, "{}", wrap(note, TEXT_WIDTH, ""));
     if !others.is_empty() {
-        setups(&mut out, first, others, units);
+        clearances_of_setups(&mut out, first, others, units);
     }
     let mut t = table(&[
         ("lowest parts", false),
@@ -112,7 +112,8 @@ pub fn ground_text(
     out
 }
 
-fn setups(
+/// The same of other setups, a row each.
+fn clearances_of_setups(
     out: &mut String,
     first: &GroundFindings,
     others: &[(String, GroundFindings)],
@@ -162,6 +163,36 @@ pub fn drive_text(
     units: Units,
 ) -> String {
     let mut out = String::new();
+    let mut say = |text: &str| {
+        let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
+    };
+    say(&verdict(found, units));
+    if let Some(first) = found.contacts.first() {
+        say(&first_contact(first, units));
+    }
+    if let Some(at) = found.tyres_stop_at_mm {
+        say(&format!(
+            "With the front axle at {} a tyre meets a wall higher than its own centre: it can't roll up, and the drive \
+             ends there.",
+            units.signed(at)
+        ));
+    }
+    if let Some(largest) = largest {
+        say(largest);
+    }
+    if !others.is_empty() {
+        drives_of_setups(&mut out, found, others, units);
+    }
+    if !found.contacts.is_empty() {
+        contacts(&mut out, &found.contacts, units);
+    }
+    curve(&mut out, found, units);
+    notes(&mut out, found, units);
+    out
+}
+
+/// What came out, in one sentence, and how the figures are meant.
+fn verdict(found: &DriveFindings, units: Units) -> String {
     let head = match (found.contacts.first(), found.tyres_stop_at_mm) {
         _ if !found.undecided.is_empty() => {
             "NOT FULLY CHECKED. Something stayed undecided; it is listed below.".to_owned()
@@ -170,7 +201,7 @@ pub fn drive_text(
         (None, Some(_)) => "FOUND. The tyres meet a wall higher than they can climb.".to_owned(),
         (Some(first), _) => format!("FOUND. {} hits first.", first.part),
     };
-    let text = format!(
+    format!(
         "{} over {}, suspension {}: {head} Lengths in {}; places count from the obstacle's front, the front axle's \
          middle forward +.",
         found.truck,
@@ -181,80 +212,77 @@ pub fn drive_text(
             "held"
         },
         units.long_name()
-    );
-    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
-    if let Some(first) = found.contacts.first() {
-        let _ = writeln!(out, "{}", wrap(&sentence(first, units), TEXT_WIDTH, ""));
-    }
-    if let Some(at) = found.tyres_stop_at_mm {
-        let text = format!(
-            "With the front axle at {} a tyre meets a wall higher than its own centre: it can't roll up, and the drive \
-             ends there.",
-            units.signed(at)
-        );
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
-    }
-    if let Some(largest) = largest {
-        let _ = writeln!(out, "{}", wrap(largest, TEXT_WIDTH, ""));
-    }
-    if !others.is_empty() {
-        let mut t = table(&[
-            ("setup", false),
-            ("", false),
-            ("hits first", false),
-            ("front axle", true),
-            ("least clearance", true),
-        ]);
-        let mut row = |name: &str, f: &DriveFindings| {
-            let first = f.contacts.first();
-            let least = f
-                .curve
-                .iter()
-                .map(|r| r.clearance_mm)
-                .fold(f64::INFINITY, f64::min);
-            let verdict = match (first, f.tyres_stop_at_mm) {
-                _ if !f.undecided.is_empty() => "NOT FULLY CHECKED",
-                (None, None) => "CLEAR",
-                (None, Some(_)) => "CAN'T CLIMB",
-                (Some(_), _) => "FOUND",
-            };
-            t.add_row([
-                name.to_owned(),
-                verdict.to_owned(),
-                first.map_or(String::new(), |c| c.part.clone()),
-                first.map_or(String::new(), |c| units.signed(c.front_axle_mm[1])),
-                units.length(least),
-            ]);
+    )
+}
+
+/// The same drive of other setups, a row each.
+fn drives_of_setups(
+    out: &mut String,
+    first: &DriveFindings,
+    others: &[(String, DriveFindings)],
+    units: Units,
+) {
+    let mut t = table(&[
+        ("setup", false),
+        ("", false),
+        ("hits first", false),
+        ("front axle", true),
+        ("least clearance", true),
+    ]);
+    let mut row = |name: &str, f: &DriveFindings| {
+        let first = f.contacts.first();
+        let least = f
+            .curve
+            .iter()
+            .map(|r| r.clearance_mm)
+            .fold(f64::INFINITY, f64::min);
+        let verdict = match (first, f.tyres_stop_at_mm) {
+            _ if !f.undecided.is_empty() => "NOT FULLY CHECKED",
+            (None, None) => "CLEAR",
+            (None, Some(_)) => "CAN'T CLIMB",
+            (Some(_), _) => "FOUND",
         };
-        row("this one", found);
-        for (name, other) in others {
-            row(name, other);
-        }
-        let _ = writeln!(out, "\n{}", t.trim_fmt());
-    }
-    if !found.contacts.is_empty() {
-        let mut t = table(&[
-            ("contacts in order", false),
-            ("with", false),
-            ("front axle", true),
-            ("driven", true),
-            ("pitch", true),
-            ("roll", true),
-            ("depth", true),
+        t.add_row([
+            name.to_owned(),
+            verdict.to_owned(),
+            first.map_or(String::new(), |c| c.part.clone()),
+            first.map_or(String::new(), |c| units.signed(c.front_axle_mm[1])),
+            units.length(least),
         ]);
-        for contact in &found.contacts {
-            t.add_row([
-                contact.part.clone(),
-                contact.against.clone(),
-                units.signed(contact.front_axle_mm[1]),
-                units.length(contact.driven_mm),
-                signed_degrees(contact.pitch_deg),
-                signed_degrees(contact.roll_deg),
-                contact.depth_mm.map_or("?".to_owned(), |d| units.length(d)),
-            ]);
-        }
-        let _ = writeln!(out, "\n{}", t.trim_fmt());
+    };
+    row("this one", first);
+    for (name, other) in others {
+        row(name, other);
     }
+    let _ = writeln!(out, "\n{}", t.trim_fmt());
+}
+
+fn contacts(out: &mut String, contacts: &[DriveContact], units: Units) {
+    let mut t = table(&[
+        ("contacts in order", false),
+        ("with", false),
+        ("front axle", true),
+        ("driven", true),
+        ("pitch", true),
+        ("roll", true),
+        ("depth", true),
+    ]);
+    for contact in contacts {
+        t.add_row([
+            contact.part.clone(),
+            contact.against.clone(),
+            units.signed(contact.front_axle_mm[1]),
+            units.length(contact.driven_mm),
+            signed_degrees(contact.pitch_deg),
+            signed_degrees(contact.roll_deg),
+            contact.depth_mm.map_or("?".to_owned(), |d| units.length(d)),
+        ]);
+    }
+    let _ = writeln!(out, "\n{}", t.trim_fmt());
+}
+
+/// The least clearance along the drive: some rows, the tightest and the last among them.
+fn curve(out: &mut String, found: &DriveFindings, units: Units) {
     let mut columns = vec![
         ("front axle", true),
         ("least clearance", true),
@@ -289,6 +317,10 @@ pub fn drive_text(
         t.add_row(cells);
     }
     let _ = writeln!(out, "\n{}", t.trim_fmt());
+}
+
+/// What the columns mean, what stayed undecided, and what was assumed.
+fn notes(out: &mut String, found: &DriveFindings, units: Units) {
     if found.suspension_follows {
         let text =
             "FL to RR: travel of the front and rear wheels, left and right, from ride height.";
@@ -312,10 +344,10 @@ pub fn drive_text(
     for note in &found.notes {
         out.push_str(&bullet(note));
     }
-    out
 }
 
-fn sentence(first: &DriveContact, units: Units) -> String {
+/// The first contact in words.
+fn first_contact(first: &DriveContact, units: Units) -> String {
     format!(
         "First contact: {} meets {} after {} driven, with the front axle at {}, pitch {} deg, roll {} deg; {}. On \
          the part at {}, on the ground at {} from the obstacle's front.{}",

@@ -37,11 +37,7 @@ pub fn keep_out_text(
         solid.pieces,
         if solid.pieces == 1 { "" } else { "s" },
         format_args!("{:.1}", solid.volume_mm3 * 1.0e-6),
-        match solid.hollows_filled {
-            0 => String::new(),
-            1 => " A closed hollow inside was filled.".to_owned(),
-            n => format!(" {n} closed hollows inside were filled."),
-        }
+        hollows_filled(solid)
     );
     let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
     if solid.unproved_cells > 0 {
@@ -59,4 +55,13 @@ pub fn keep_out_text(
         out.push_str(&bullet(note));
     }
     out
+}
+
+/// A sentence on the hollows that were filled, with a blank before it; nothing where there were none.
+pub(crate) fn hollows_filled(solid: &KeepOut) -> String {
+    match solid.hollows_filled {
+        0 => String::new(),
+        1 => " A closed hollow inside was filled.".to_owned(),
+        n => format!(" {n} closed hollows inside were filled."),
+    }
 }

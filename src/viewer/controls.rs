@@ -521,7 +521,6 @@ fn keyboard(
     found: Res<Found>,
     mut drive: ResMut<Drive>,
 ) -> Result {
-    use egui::Key;
     let context = contexts.ctx_mut()?;
     // Letters belong to whatever has the keyboard; undo belongs to text while it is typed.
     let [typing, held] = [
@@ -531,7 +530,26 @@ fn keyboard(
     if typing {
         return Ok(());
     }
-    let keys: Vec<(Key, egui::Modifiers)> = context.input(|input| {
+    for (key, modifiers) in keys_pressed(context) {
+        let shift = modifiers.shift;
+        if modifiers.command {
+            undo_key(key, shift, &mut document, &mut shown);
+            continue;
+        }
+        let is_taken = held
+            || (!drive.shows_suspension() && drive_key(key, shift, &mut drive))
+            || motion_key(key, shift, &mut motion, &document, &found);
+        if !is_taken {
+            look_key(key, &mut look, &mut shown, &mut section);
+            part_key(key, &mut choice);
+        }
+    }
+    Ok(())
+}
+
+/// Keys that went down, in order, with what was held beside them.
+fn keys_pressed(context: &egui::Context) -> Vec<(egui::Key, egui::Modifiers)> {
+    context.input(|input| {
         input
             .events
             .iter()
@@ -545,100 +563,122 @@ fn keyboard(
                 _ => None,
             })
             .collect()
-    });
-    for (key, modifiers) in keys {
-        if modifiers.command {
-            match key {
-                Key::Z if !modifiers.shift => {
-                    let path = document.undo();
-                    shown.note = path.map(|p| format!("taken back: {}", readable(&p)));
-                }
-                Key::Z | Key::Y => {
-                    let path = document.redo();
-                    shown.note = path.map(|p| format!("made again: {}", readable(&p)));
-                }
-                _ => {}
-            }
-            continue;
+    })
+}
+
+/// Undo and redo, with Ctrl or Command held.
+fn undo_key(key: egui::Key, shift: bool, document: &mut Document, shown: &mut Shown) {
+    use egui::Key;
+    match key {
+        Key::Z if !shift => {
+            let path = document.undo();
+            shown.note = path.map(|p| format!("taken back: {}", readable(&p)));
         }
-        if held {
-            continue;
+        Key::Z | Key::Y => {
+            let path = document.redo();
+            shown.note = path.map(|p| format!("made again: {}", readable(&p)));
         }
-        if !drive.shows_suspension() && drive_key(key, modifiers.shift, &mut drive) {
-            continue;
-        }
-        let step_mm = if modifiers.shift { 0.5 } else { 5.0 };
-        let mut nudge = |travel: f64, rack: f64| {
+        _ => {}
+    }
+}
+
+/// Moves the suspension, or plays. Returns whether the key is one for that.
+fn motion_key(
+    key: egui::Key,
+    fine: bool,
+    motion: &mut Motion,
+    document: &Document,
+    found: &Found,
+) -> bool {
+    use egui::Key;
+    let step_mm = if fine { 0.5 } else { 5.0 };
+    let corner = document.corner();
+    let mut nudge = |travel: f64, rack: f64| {
+        motion.play = None;
+        let to = (motion.travel_mm() + travel, motion.rack_mm() + rack);
+        motion.go_to(corner, to.0, to.1);
+    };
+    match key {
+        Key::ArrowUp => nudge(step_mm, 0.0),
+        Key::ArrowDown => nudge(-step_mm, 0.0),
+        Key::ArrowLeft => nudge(0.0, step_mm * play_path::rack_to_left(corner)),
+        Key::ArrowRight => nudge(0.0, -step_mm * play_path::rack_to_left(corner)),
+        Key::PageUp => step_to_stop(motion, document, found, TravelDirection::Bump),
+        Key::PageDown => step_to_stop(motion, document, found, TravelDirection::Droop),
+        Key::Home => {
             motion.play = None;
-            let to = (motion.travel_mm() + travel, motion.rack_mm() + rack);
-            motion.go_to(document.corner(), to.0, to.1);
-        };
-        match key {
-            Key::ArrowUp => nudge(step_mm, 0.0),
-            Key::ArrowDown => nudge(-step_mm, 0.0),
-            Key::ArrowLeft => nudge(0.0, step_mm * play_path::rack_to_left(document.corner())),
-            Key::ArrowRight => nudge(0.0, -step_mm * play_path::rack_to_left(document.corner())),
-            Key::PageUp => step_to_stop(&mut motion, &document, &found, TravelDirection::Bump),
-            Key::PageDown => step_to_stop(&mut motion, &document, &found, TravelDirection::Droop),
-            Key::Home => {
-                motion.play = None;
-                motion.go_to(document.corner(), 0.0, 0.0);
+            motion.go_to(corner, 0.0, 0.0);
+        }
+        Key::Space => play_or_pause(motion, document, found),
+        Key::Comma | Key::Period => {
+            let all = PlayPath::ALL;
+            let now = all.iter().position(|p| *p == motion.chosen).unwrap_or(0);
+            let step = if key == Key::Period { 1 } else { all.len() - 1 };
+            motion.chosen = all[(now + step) % all.len()];
+            if motion.play.take().is_some() {
+                play_or_pause(motion, document, found);
             }
-            Key::Space => play_or_pause(&mut motion, &document, &found),
-            Key::Comma | Key::Period => {
-                let all = PlayPath::ALL;
-                let now = all.iter().position(|p| *p == motion.chosen).unwrap_or(0);
-                let step = if key == Key::Period { 1 } else { all.len() - 1 };
-                motion.chosen = all[(now + step) % all.len()];
-                if motion.play.take().is_some() {
-                    play_or_pause(&mut motion, &document, &found);
-                }
-            }
-            Key::Minus => motion.speed_mm_s = (motion.speed_mm_s / 1.5).max(SLOWEST_MM_S),
-            Key::Equals | Key::Plus => {
-                motion.speed_mm_s = (motion.speed_mm_s * 1.5).min(FASTEST_MM_S);
-            }
-            Key::L => motion.repeat = !motion.repeat,
-            Key::W => choice.see_through_wheel = !choice.see_through_wheel,
-            Key::J => look.joints = !look.joints,
-            Key::M => look.marks = !look.marks,
-            Key::N => look.labels = !look.labels,
-            Key::G => look.grid = !look.grid,
-            Key::C => section.on = !section.on,
-            Key::U => {
-                let now = UNITS.iter().position(|(u, _)| *u == shown.units);
-                shown.units = UNITS[(now.unwrap_or(0) + 1) % UNITS.len()].0;
-            }
-            Key::H => {
-                if let Some(name) = choice.picked.clone() {
-                    choice.hidden.insert(name);
-                }
-            }
-            Key::I => {
-                if let Some(name) = choice.picked.clone() {
-                    choice.isolated = [name].into();
-                }
-            }
-            Key::A => {
-                choice.hidden.clear();
-                choice.isolated.clear();
-            }
-            _ => {
-                let digits = [
-                    Key::Num1,
-                    Key::Num2,
-                    Key::Num3,
-                    Key::Num4,
-                    Key::Num5,
-                    Key::Num6,
-                ];
-                if let Some(i) = digits.iter().position(|d| *d == key) {
-                    (look.view, look.go) = (View::ALL[i], true);
-                }
+        }
+        Key::Minus => motion.speed_mm_s = (motion.speed_mm_s / 1.5).max(SLOWEST_MM_S),
+        Key::Equals | Key::Plus => {
+            motion.speed_mm_s = (motion.speed_mm_s * 1.5).min(FASTEST_MM_S);
+        }
+        Key::L => motion.repeat = !motion.repeat,
+        _ => return false,
+    }
+    true
+}
+
+/// Changes what the picture shows, from where, and in which unit.
+fn look_key(key: egui::Key, look: &mut Look, shown: &mut Shown, section: &mut Section) {
+    use egui::Key;
+    match key {
+        Key::J => look.joints = !look.joints,
+        Key::M => look.marks = !look.marks,
+        Key::N => look.labels = !look.labels,
+        Key::G => look.grid = !look.grid,
+        Key::C => section.on = !section.on,
+        Key::U => {
+            let now = UNITS.iter().position(|(u, _)| *u == shown.units);
+            shown.units = UNITS[(now.unwrap_or(0) + 1) % UNITS.len()].0;
+        }
+        _ => {
+            let digits = [
+                Key::Num1,
+                Key::Num2,
+                Key::Num3,
+                Key::Num4,
+                Key::Num5,
+                Key::Num6,
+            ];
+            if let Some(i) = digits.iter().position(|d| *d == key) {
+                (look.view, look.go) = (View::ALL[i], true);
             }
         }
     }
-    Ok(())
+}
+
+/// Hides parts, shows them alone, or sees through the wheel.
+fn part_key(key: egui::Key, choice: &mut PartChoice) {
+    use egui::Key;
+    match key {
+        Key::W => choice.see_through_wheel = !choice.see_through_wheel,
+        Key::H => {
+            if let Some(name) = choice.picked.clone() {
+                choice.hidden.insert(name);
+            }
+        }
+        Key::I => {
+            if let Some(name) = choice.picked.clone() {
+                choice.isolated = [name].into();
+            }
+        }
+        Key::A => {
+            choice.hidden.clear();
+            choice.isolated.clear();
+        }
+        _ => {}
+    }
 }
 
 /// What a key does to the whole truck. Returns whether the key belongs to it alone: the suspension isn't shown.

@@ -15,7 +15,7 @@ use super::placing::{PlacedPart, Placing};
 use super::shown::Shown;
 use super::suspension::PartChoice;
 use super::trace::{Trace, Widget};
-use crate::output::Units;
+use crate::output::{Units, hollows_filled};
 use crate::scene::MeshUnit;
 use crate::space::SEEN_FROM;
 use crate::suspension::Body;
@@ -242,11 +242,12 @@ fn described(made: &MadeSolid, units: Units) -> String {
         ),
     };
     format!(
-        "Holds every position and {} around it, and reaches no more than {} further; {:.1} litres. Rigid parts as \
+        "Holds every position and {} around it, and reaches no more than {} further; {:.1} litres.{} Rigid parts as \
          drawn.{unproved}",
         units.with_unit(made.choice.options.margin_mm),
         units.with_unit(solid.most_excess_mm),
         solid.volume_mm3 * 1.0e-6,
+        hollows_filled(solid),
     )
 }
 

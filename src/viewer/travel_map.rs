@@ -20,8 +20,8 @@ use bevy::prelude::*;
 use bevy_egui::egui::{self, Align2, Color32, ColorImage, RichText, TextureHandle, TextureOptions};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
 use egui_plot::{
-    AxisHints, GridInput, Line, LineStyle, Plot, PlotImage, PlotPoint, PlotPoints, Points, Text,
-    uniform_grid_spacer,
+    AxisHints, GridInput, Line, LineStyle, Plot, PlotImage, PlotPoint, PlotPoints, PlotUi, Points,
+    Text, uniform_grid_spacer,
 };
 use std::sync::Arc;
 
@@ -349,23 +349,73 @@ fn draw_map(
     ghost: &Ghost,
     shown: &Shown,
 ) {
-    let units = shown.units;
-    let mm = units.in_mm();
+    let mm = shown.units.in_mm();
     let corner = document.corner();
-    let span = picture.span;
     let runs = edge_runs(corner, map);
     let marks = edge_marks(&runs);
     let other = ghost.outline(corner.side);
-    let gaps_missing = map.gap_missing;
-    let here = [motion.rack_mm() / mm, motion.travel_mm() / mm];
+    let here = [motion.rack_mm(), motion.travel_mm()];
+    let plotted = empty_plot(height, corner, shown.units).show(ui, |plot| {
+        draw_cells(plot, picture, mm);
+        draw_edge(plot, &runs, mm);
+        if !other.is_empty() {
+            draw_other_edge(plot, &other, mm);
+        }
+        draw_measured_position(plot, picture.span, mm);
+        draw_marks(plot, &marks, mm);
+        plot.points(
+            Points::new("here", PlotPoints::from(vec![here.map(|v| v / mm)]))
+                .color(palette::color32(palette::HERE))
+                .radius(5.0)
+                .allow_hover(false),
+        );
+        plot.pointer_coordinate()
+    });
+    let response = &plotted.response;
+    trace.widget(Widget::Map, response.rect, ui.ctx());
+    trace.map(&plotted.transform, mm, ui.ctx());
+    let pressed = response.is_pointer_button_down_on() || response.clicked();
+    if pressed && let Some(to) = plotted.inner {
+        motion.play = None;
+        motion.go_to(corner, to.y * mm, to.x * mm);
+    }
+    if let Some(of) = ghost.of().filter(|_| !other.is_empty()) {
+        ui.horizontal(|ui| super::setup_choice::map_legend(ui, of));
+    }
+    list_marks(ui, &marks, corner, motion);
+    let missing = if map.gap_missing {
+        "Hatched: a required gap is missing. "
+    } else {
+        ""
+    };
+    ui.label(
+        RichText::new(format!(
+            "{missing}{:.1} % of the swept rectangle is free, {:.2} % undecided.",
+            100.0 * map.shares.free,
+            100.0 * map.shares.undecided
+        ))
+        .small(),
+    );
+}
+
+/// The map's axes: rack across, with what the locks steer, and travel up.
+fn empty_plot<'p>(height: f32, corner: &Corner, units: Units) -> Plot<'p> {
     let locks = corner.rack_mm.map(|rack| {
         corner.position(0.0, rack).map_or(f64::NAN, |position| {
             let design = &corner.positioner.linkage;
             wheel_angles(design, &position, corner.side, corner.loaded_radius_mm).steer_deg
         })
     });
-    let scaled = |p: &[f64; 2]| [p[0] / mm, p[1] / mm];
-    let plot = Plot::new("travel map")
+    let across = format!(
+        "rack, {}: {} steers {}\u{b0}, {} steers {}\u{b0}",
+        units.name(),
+        units.signed(corner.rack_mm[0]),
+        signed_degrees(locks[0]),
+        units.signed(corner.rack_mm[1]),
+        signed_degrees(locks[1]),
+    );
+    let up = format!("travel, {}", units.name());
+    Plot::new("travel map")
         .height(height)
         .allow_drag(false)
         .allow_boxed_zoom(false)
@@ -374,124 +424,109 @@ fn draw_map(
         .show_y(false)
         .x_grid_spacer(uniform_grid_spacer(grid_steps))
         .y_grid_spacer(uniform_grid_spacer(grid_steps))
-        .custom_x_axes(vec![AxisHints::new_x().label_spacing(LABELS_APART).label(
-            format!(
-                "rack, {}: {} steers {}\u{b0}, {} steers {}\u{b0}",
-                units.name(),
-                units.signed(corner.rack_mm[0]),
-                signed_degrees(locks[0]),
-                units.signed(corner.rack_mm[1]),
-                signed_degrees(locks[1]),
-            ),
-        )])
-        .custom_y_axes(vec![
-            AxisHints::new_y()
-                .label_spacing(LABELS_APART)
-                .label(format!("travel, {}", units.name())),
+        .custom_x_axes(vec![
+            AxisHints::new_x().label_spacing(LABELS_APART).label(across),
         ])
-        .set_margin_fraction(egui::vec2(0.04, 0.06));
-    let shown_plot = plot.show(ui, |plot| {
-        let middle = |[low, high]: [f64; 2]| 0.5 * (low + high) / mm;
-        let size = |[low, high]: [f64; 2]| ((high - low) / mm) as f32;
-        if let Some(texture) = &picture.texture {
-            plot.image(
-                PlotImage::new(
-                    "free",
-                    texture.id(),
-                    PlotPoint::new(middle(span.rack_mm), middle(span.travel_mm)),
-                    [size(span.rack_mm), size(span.travel_mm)],
-                )
-                .allow_hover(false),
-            );
-        }
-        for run in &runs {
-            let colour = edge_rgb(run.intended);
-            let points: PlotPoints = run.corners.iter().map(scaled).collect();
-            plot.line(
-                Line::new(run.name.clone(), points)
-                    .color(palette::color32(colour))
-                    .width(3.0)
-                    .allow_hover(false),
-            );
-        }
-        if !other.is_empty() {
-            // On white, so that it is read over every colour of the map.
-            let dashes = LineStyle::Dashed { length: 7.0 };
-            let ghostly = palette::color32(palette::GHOST);
-            for (colour, style, width) in [
-                (Color32::WHITE, LineStyle::Solid, 3.0),
-                (ghostly, dashes, 2.0),
-            ] {
-                let points: PlotPoints = other.iter().map(scaled).collect();
-                plot.line(
-                    Line::new("compared with", points)
-                        .color(colour)
-                        .style(style)
-                        .width(width)
-                        .allow_hover(false),
-                );
-            }
-        }
-        for line in [-1.0, 1.0] {
-            // The measured position's cross.
-            let reach = line * 0.02;
-            for axis in [0, 1] {
-                let mut ends = [[0.0, 0.0]; 2];
-                ends[1][axis] = reach
-                    * f64::from(if axis == 0 {
-                        size(span.rack_mm)
-                    } else {
-                        size(span.travel_mm)
-                    });
-                plot.line(
-                    Line::new("measured", PlotPoints::from(ends.to_vec()))
-                        .color(palette::color32(palette::INK))
-                        .style(LineStyle::Solid)
-                        .width(1.0)
-                        .allow_hover(false),
-                );
-            }
-        }
-        for (number, mark) in marks.iter().enumerate() {
-            let at = PlotPoint::new(mark.at[0] / mm, mark.at[1] / mm);
-            plot.points(
-                Points::new("edge", PlotPoints::from(vec![[at.x, at.y]]))
-                    .color(palette::color32(edge_rgb(mark.intended)))
-                    .radius(8.0)
-                    .allow_hover(false),
-            );
-            plot.text(
-                Text::new(
-                    "edge",
-                    at,
-                    RichText::new((number + 1).to_string())
-                        .size(11.0)
-                        .strong()
-                        .color(Color32::WHITE),
-                )
-                .anchor(Align2::CENTER_CENTER)
-                .allow_hover(false),
-            );
-        }
-        plot.points(
-            Points::new("here", PlotPoints::from(vec![here]))
-                .color(palette::color32(palette::HERE))
-                .radius(5.0)
+        .custom_y_axes(vec![
+            AxisHints::new_y().label_spacing(LABELS_APART).label(up),
+        ])
+        .set_margin_fraction(egui::vec2(0.04, 0.06))
+}
+
+/// Length of a span, in units of `mm` millimetres.
+fn length_in([low, high]: [f64; 2], mm: f64) -> f32 {
+    ((high - low) / mm) as f32
+}
+
+fn draw_cells(plot: &mut PlotUi, picture: &MapPicture, mm: f64) {
+    let Some(texture) = &picture.texture else {
+        return;
+    };
+    let Span { rack_mm, travel_mm } = picture.span;
+    let middle = |[low, high]: [f64; 2]| 0.5 * (low + high) / mm;
+    plot.image(
+        PlotImage::new(
+            "free",
+            texture.id(),
+            PlotPoint::new(middle(rack_mm), middle(travel_mm)),
+            [length_in(rack_mm, mm), length_in(travel_mm, mm)],
+        )
+        .allow_hover(false),
+    );
+}
+
+fn draw_edge(plot: &mut PlotUi, runs: &[EdgeRun], mm: f64) {
+    for run in runs {
+        plot.line(
+            Line::new(run.name.clone(), plot_points(&run.corners, mm))
+                .color(palette::color32(edge_rgb(run.intended)))
+                .width(3.0)
                 .allow_hover(false),
         );
-        plot.pointer_coordinate()
-    });
-    let response = &shown_plot.response;
-    trace.widget(Widget::Map, response.rect, ui.ctx());
-    trace.map(&shown_plot.transform, mm, ui.ctx());
-    let pressed = response.is_pointer_button_down_on() || response.clicked();
-    if pressed && let Some(to) = shown_plot.inner {
-        motion.play = None;
-        motion.go_to(corner, to.y * mm, to.x * mm);
     }
-    if let Some(of) = ghost.of().filter(|_| !other.is_empty()) {
-        ui.horizontal(|ui| super::setup_choice::map_legend(ui, of));
+}
+
+/// The edge of what is compared with.
+fn draw_other_edge(plot: &mut PlotUi, outline: &[[f64; 2]], mm: f64) {
+    // On white, so that it is read over every colour of the map.
+    let dashes = LineStyle::Dashed { length: 7.0 };
+    let ghostly = palette::color32(palette::GHOST);
+    for (colour, style, width) in [
+        (Color32::WHITE, LineStyle::Solid, 3.0),
+        (ghostly, dashes, 2.0),
+    ] {
+        plot.line(
+            Line::new("compared with", plot_points(outline, mm))
+                .color(colour)
+                .style(style)
+                .width(width)
+                .allow_hover(false),
+        );
     }
+}
+
+/// A cross where the truck was measured.
+fn draw_measured_position(plot: &mut PlotUi, span: Span, mm: f64) {
+    let sizes = [span.rack_mm, span.travel_mm].map(|ends| length_in(ends, mm));
+    for way in [-1.0, 1.0] {
+        for axis in [0, 1] {
+            let mut ends = [[0.0, 0.0]; 2];
+            ends[1][axis] = way * 0.02 * f64::from(sizes[axis]);
+            plot.line(
+                Line::new("measured", PlotPoints::from(ends.to_vec()))
+                    .color(palette::color32(palette::INK))
+                    .style(LineStyle::Solid)
+                    .width(1.0)
+                    .allow_hover(false),
+            );
+        }
+    }
+}
+
+/// The numbers on the edge.
+fn draw_marks(plot: &mut PlotUi, marks: &[EdgeMark], mm: f64) {
+    for (number, mark) in marks.iter().enumerate() {
+        let at = PlotPoint::new(mark.at[0] / mm, mark.at[1] / mm);
+        plot.points(
+            Points::new("edge", PlotPoints::from(vec![[at.x, at.y]]))
+                .color(palette::color32(edge_rgb(mark.intended)))
+                .radius(8.0)
+                .allow_hover(false),
+        );
+        let text = RichText::new((number + 1).to_string())
+            .size(11.0)
+            .strong()
+            .color(Color32::WHITE);
+        plot.text(
+            Text::new("edge", at, text)
+                .anchor(Align2::CENTER_CENTER)
+                .allow_hover(false),
+        );
+    }
+}
+
+/// What the numbers on the edge stand for; a click goes there.
+fn list_marks(ui: &mut egui::Ui, marks: &[EdgeMark], corner: &Corner, motion: &mut Motion) {
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 4.0;
         for (number, mark) in marks.iter().enumerate() {
@@ -513,19 +548,11 @@ fn draw_map(
             ui.add_space(6.0);
         }
     });
-    ui.label(
-        RichText::new(format!(
-            "{}{:.1} % of the swept rectangle is free, {:.2} % undecided.",
-            if gaps_missing {
-                "Hatched: a required gap is missing. "
-            } else {
-                ""
-            },
-            100.0 * map.shares.free,
-            100.0 * map.shares.undecided
-        ))
-        .small(),
-    );
+}
+
+/// (rack, travel) places, in units of `mm` millimetres.
+fn plot_points(places: &[[f64; 2]], mm: f64) -> PlotPoints<'static> {
+    places.iter().map(|p| [p[0] / mm, p[1] / mm]).collect()
 }
 
 /// Colour of the edge.
