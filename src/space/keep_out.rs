@@ -1,22 +1,21 @@
 //! The solid that moving parts sweep over the whole free travel, grown by a margin.
 //!
-//! The idea in five lines. Space is halved as an octree, positions as a tree of cells (see [`super::PoseTree`]); each
-//! cube keeps only the cells in which a part may come near it. A cube that nothing can come near is outside, one that
-//! a single position already fills is inside, the rest is halved down to blocks of two by two by two grid cubes: cost
-//! grows with surface, not volume. In the middle of a block the least distance to any position is found by branch and
-//! bound to a stated error; it settles on which side most of the grid's corners lie. Where neighbours differ, theirs is
-//! found too, and the surface at margin plus that error plus what a grid can miss is put together from tetrahedra.
+//! The idea in five lines. Space is halved as an octree, positions as a tree of cells ([`super::PoseTree`]); a cube keeps
+//! only the cells in which a part may come near it. Cubes that are outside, or filled by a single position, are done
+//! with; the rest is halved down to blocks of two by two by two grid cubes, so that cost grows with surface. Values, the
+//! least distances to any position, are found by branch and bound to a stated error: in blocks' middles, and at corners
+//! whose side those leave open or whose neighbours lie on the other; the surface is put together between from tetrahedra.
 //!
 //! Why it holds everything: let D be the true least distance at a point, h the grid's spacing, s the error, so that a
 //! corner's value v has D <= v <= D + s. In a tetrahedron the value is the mean of its corners', with weights w; D changes
 //! by no more than the way between two points, and every point of a cube is on average, with those weights, within
 //! (sqrt(3) / 2) h of the corners of its tetrahedron. (Below `deep` and beyond `far` a value needn't be that near to D; no
 //! such corner belongs to a cube that the surface passes through, whose corners lie within a diagonal of a place on it.)
-//! Outside the surface the mean is above the level c, so D > c - s - (sqrt(3) / 2) h, which is the margin for
-//! c = margin + s + (sqrt(3) / 2) h. Inside it, D <= c + (sqrt(3) / 2) h: the excess is at most sqrt(3) h + s. Corners of
-//! the surface are kept a thousandth of an edge off its ends, which is allowed for both ways. With h = 1.9 r and
-//! s = 0.7 r for a resolution r the excess is below 4 r. Facet errors and what the tripod's orbit adds are counted as
-//! part of the parts. Closed hollows are filled.
+//! The surface is put where the value is c. Outside it the mean is above c, so D > c - s - (sqrt(3) / 2) h, which is the
+//! margin for c = margin + s + (sqrt(3) / 2) h. Inside it, D <= c + (sqrt(3) / 2) h: the excess is at most
+//! sqrt(3) h + s. Corners of the surface are kept a thousandth of an edge off its ends, which is allowed for both ways.
+//! With h = 1.9 r and s = 0.7 r for a resolution r the excess is below 4 r. Facet errors and what the tripod's orbit adds
+//! are counted as part of the parts. Closed hollows are filled.
 //!
 //! Mean distance to the corners: its square is at most the mean of squares, sum over pairs of w_i w_j l_ij^2, where the
 //! edges of a tetrahedron about the diagonal have l_ij^2 = |i - j| h^2 in order along it; that is greatest for half
