@@ -91,7 +91,7 @@ fn plant(s: &mut Scene, n: usize, travel: f64, rack: f64) {
 /// Nothing that was found may call the planted position free.
 fn assert_not_called_free(f: &CornerFindings, travel: f64, rack: f64) {
     let direction = usize::from(travel > 0.0);
-    let way = [TravelDirection::Droop, TravelDirection::Bump][direction];
+    let way = TravelDirection::BOTH[direction];
     let size = travel.abs();
     let record = f.first_contacts.iter().find(|c| c.direction == way);
     match (record, f.no_contact_to_mm[direction]) {

@@ -126,7 +126,7 @@ fn one(seed: u64, folder: &std::path::Path) -> Tally {
         out.missed += usize::from(missed);
         out.wrong += usize::from(!missed);
     };
-    for direction in [TravelDirection::Droop, TravelDirection::Bump] {
+    for direction in TravelDirection::BOTH {
         let line = stops_on_line(&guard, rack_mm, direction);
         let ahead = |alpha: f64| (alpha - line.start).abs();
         out.lines += 1;

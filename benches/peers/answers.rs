@@ -275,7 +275,7 @@ fn cover(scene: &str) -> Result<serde_json::Value, Failure> {
         let [from, to] = atlas.domain.rack;
         let rack_mm = from + (to - from) * f64::from(step) / 8.0;
         let line = Line::AlongTravel { rack_mm };
-        for direction in [TravelDirection::Droop, TravelDirection::Bump] {
+        for direction in TravelDirection::BOTH {
             let found = stops_on_line(&guard, rack_mm, direction);
             for pair in 0..corner.pairs.len() {
                 let stop = StopKind::Contact(pair);

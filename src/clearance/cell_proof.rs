@@ -9,10 +9,9 @@
 //! Source: M. Tang, Y. J. Kim, D. Manocha, "C2A: Controlled conservative advancement for continuous
 //! collision detection", ICRA 2009 (motion bounds per node).
 
-use super::distance::{closest_elements, slab_width};
-use super::pair_walk::{PairWalk, ROUNDING_MM, Relative, boxes};
+use super::distance::{closest_elements, corners_used, slab_width};
+use super::pair_walk::{PairWalk, ROUNDING_MM, Relative, boxes, opened};
 use crate::kinematics::CellField;
-use crate::shapes::ElementKind;
 use nalgebra::{Matrix3, Vector3};
 use std::cell::Cell;
 
@@ -91,14 +90,6 @@ impl<'a> PairWalk<'a> {
     }
 }
 
-fn corners_used(kind: ElementKind) -> usize {
-    match kind {
-        ElementKind::Point => 1,
-        ElementKind::Segment => 2,
-        ElementKind::Triangle => 3,
-    }
-}
-
 impl GapOverCell<'_> {
     /// A point of the moving surface's frame in its body's, which the field speaks in.
     #[inline]
@@ -146,7 +137,8 @@ impl GapOverCell<'_> {
         Some(CellProof::Open(i, j))
     }
 
-    /// How the room between two elements, fixed and moving, changes over the cell; nothing where they cross.
+    /// How the room between two elements, fixed and moving, changes over the cell; nothing where they cross. Asked
+    /// along lines only: the cells of a map, far more of them, don't pay for it in [`Self::by_elements`].
     pub fn trend(&self, i: u32, j: u32) -> Option<Trend> {
         let PairWalk { fixed, moving } = self.pair;
         let b = moving.corners(j as usize).map(|p| self.relative.point(&p));
@@ -224,13 +216,8 @@ impl GapOverCell<'_> {
                 return CellProof::Open(i, j);
             }
             steps_left = steps_left.saturating_sub(1);
-            let children =
-                if moving.count > 0 || (fixed.count == 0 && fixed.radius >= moving.radius) {
-                    [(fixed.first, m), (fixed.first + 1, m)]
-                } else {
-                    [(f, moving.first), (f, moving.first + 1)]
-                };
-            let [x, y] = children.map(|(f, m)| short_of(f, m).map(|room| (room, f, m)));
+            let [x, y] = opened((f, fixed), (m, moving))
+                .map(|(f, m)| short_of(f, m).map(|room| (room, f, m)));
             // Nearer child on top: what stands in the way is found soon.
             match (x, y) {
                 (Some(x), Some(y)) if x.0 < y.0 => stack.extend([y, x]),

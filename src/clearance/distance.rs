@@ -41,7 +41,7 @@ impl Closest {
 
 /// Corners in use: 1, 2 or 3.
 #[inline]
-fn used(kind: ElementKind) -> usize {
+pub(super) fn corners_used(kind: ElementKind) -> usize {
     match kind {
         ElementKind::Point => 1,
         ElementKind::Segment => 2,
@@ -75,7 +75,7 @@ pub fn closest_elements(
         (Point, Triangle) => Closest::of(a[0], on_triangle(&a[0], b)),
         (Triangle, Point) => Closest::of(on_triangle(&b[0], a), b[0]),
         (Segment, Triangle) | (Triangle, Segment) | (Triangle, Triangle) => {
-            by_features(&a[..used(kind_a)], &b[..used(kind_b)])
+            by_features(&a[..corners_used(kind_a)], &b[..corners_used(kind_b)])
         }
     }
 }

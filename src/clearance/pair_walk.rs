@@ -106,6 +106,16 @@ pub(super) fn boxes(
     }
 }
 
+/// The two pairs of nodes that a pair (fixed, moving) is opened into: the larger node by its children, but a leaf stays.
+#[inline]
+pub(super) fn opened((f, fixed): (u32, &Node), (m, moving): (u32, &Node)) -> [(u32, u32); 2] {
+    if moving.count > 0 || (fixed.count == 0 && fixed.radius >= moving.radius) {
+        [(fixed.first, m), (fixed.first + 1, m)]
+    } else {
+        [(f, moving.first), (f, moving.first + 1)]
+    }
+}
+
 impl PairWalk<'_> {
     /// What rounding and facets take off the elements' distance, mm.
     pub fn reach_mm(&self) -> f64 {
@@ -177,13 +187,7 @@ impl PairWalk<'_> {
                 }
                 continue;
             }
-            let children =
-                if moving.count > 0 || (fixed.count == 0 && fixed.radius >= moving.radius) {
-                    [(fixed.first, m), (fixed.first + 1, m)]
-                } else {
-                    [(f, moving.first), (f, moving.first + 1)]
-                };
-            let [x, y] = children.map(|(f, m)| (apart(f, m), f, m));
+            let [x, y] = opened((f, fixed), (m, moving)).map(|(f, m)| (apart(f, m), f, m));
             // Nearer child on top.
             if x.0 < y.0 {
                 stack.extend([y, x])

@@ -14,6 +14,9 @@ pub enum TravelDirection {
 }
 
 impl TravelDirection {
+    /// Down, up.
+    pub const BOTH: [TravelDirection; 2] = [TravelDirection::Droop, TravelDirection::Bump];
+
     /// As printed.
     pub fn name(self) -> &'static str {
         match self {

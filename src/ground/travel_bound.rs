@@ -7,14 +7,10 @@
 //! stretches.
 
 use super::vehicle::FrontCorner;
-use crate::kinematics::{CellField, Position, RateField, SpinBend};
+use crate::kinematics::{CellField, LEAST_HALF, Position, RateField, SpinBend};
 use crate::numbers::{Dual, Enclosure, Interval, Real};
 use crate::suspension::{Linkage, Motion, Placement};
 use nalgebra::Vector3;
-
-/// Half-sizes of an enclosure never go below this: radians, mm. The rack stands straight ahead, but bending is divided by
-/// products of half-sizes, which mustn't be zero. A metre out both are one motion, far below what a drive is looked at in.
-const LEAST_HALF: [f64; 2] = [1.0e-9, 1.0e-6];
 
 /// One front corner over a range of travel.
 pub(super) struct TravelBound {

@@ -175,6 +175,11 @@ pub struct CellField {
     spread: f64,
 }
 
+/// Half-sizes of an enclosure never go below this: radians, mm. Bending is divided by products of half-sizes, which mustn't
+/// be zero for a cell that is a line; and an enclosure a little larger than the cell is still a proof for it. A metre
+/// out both are one motion, a thousandth of the least tolerance that anything is found to.
+pub const LEAST_HALF: [f64; 2] = [1.0e-9, 1.0e-6];
+
 /// Half of `h . B h` for second derivatives with bounds `bend`.
 #[inline]
 pub fn bending(bend: &[f64; 3], half: [f64; 2]) -> f64 {

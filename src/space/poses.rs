@@ -6,7 +6,7 @@
 //! anywhere in the cell (see [`crate::kinematics`]). Cells that hold nothing of the free travel are left out; cells in
 //! which the sweep could not decide count as free. Cells are made when they are first asked for, and kept.
 
-use crate::kinematics::{CellField, RateField, SpinBend, bending};
+use crate::kinematics::{CellField, LEAST_HALF, RateField, SpinBend, bending};
 use crate::numbers::{Dual, Enclosure};
 use crate::suspension::{Linkage, Motion, Placement};
 use crate::sweep::free_travel::Region;
@@ -98,10 +98,6 @@ const PATCH_DEPTH: u32 = 6;
 /// Cells are not halved further. Seventeen halvings along each axis leave cells over which an arm's end moves by about
 /// 0.001 mm, the least tolerance that a clearance map takes: what isn't proved there is too close to be told.
 const MOST_DEPTH: u32 = 34;
-/// Half-sizes never go below this in an enclosure: radians, mm. Bending is divided by their products, which mustn't be zero
-/// for a cell that is a line; and an enclosure a little larger than the cell is still a proof for it. A metre out both
-/// are one motion, a thousandth of the least tolerance.
-const LEAST_HALF: [f64; 2] = [1.0e-9, 1.0e-6];
 
 impl<'a> PoseTree<'a> {
     /// All positions of `parts` (numbers among the corner's) over a region, seen from a body.

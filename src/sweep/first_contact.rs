@@ -11,7 +11,7 @@ use super::line::{BRACKET_MM, Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossin
 use super::queue::{BestFirst, Waiting};
 use super::rate_atlas::{Cell, CellRates, NodeId};
 use super::stop_order::LineStops;
-use super::stops::{CellState, Guard, Proof, StopKind};
+use super::stops::{CellState, Guard, OpenStop, StopKind};
 use crate::findings::TravelDirection;
 use crate::numbers::Interval;
 
@@ -58,9 +58,6 @@ const MOST_CELLS: usize = 300_000;
 /// Edges tried inward of a cell that can't be enclosed.
 const INWARD_EDGES: i32 = 32;
 
-/// A pair not yet proved apart over a cell, with the elements in the way last time.
-type OpenPair = (usize, Option<(u32, u32)>);
-
 /// The search in one direction. Travels are in size here: outward is positive.
 struct Search<'g> {
     guard: &'g Guard<'g>,
@@ -83,7 +80,7 @@ enum NearReach {
 struct Weighed {
     /// No less travel than this in it, mm.
     least_mm: f64,
-    open: Vec<OpenPair>,
+    open: Vec<OpenStop>,
     /// Which way to split it: 0 along the arm's angle, 1 along the rack.
     axis: usize,
     /// Travel at its centre, mm, signed; `None` where its rates aren't known.
@@ -93,11 +90,11 @@ struct Weighed {
 /// Finds the first touch in one direction. `lines` are the stops found at single rack positions.
 pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStops]) -> FirstTouch {
     let mut search = Search::start(guard, direction, lines);
-    let pairs: Vec<OpenPair> = (0..guard.corner.pairs.len())
-        .filter(|i| !guard.always_clear(*i))
-        .map(|i| (i, None))
+    let contacts: Vec<OpenStop> = (0..guard.corner.pairs.len())
+        .filter(|pair| !guard.always_clear(*pair))
+        .map(|pair| (StopKind::Contact(pair), None))
         .collect();
-    let mut queue = BestFirst::over(guard.atlas, 0.0, &pairs);
+    let mut queue = BestFirst::over(guard.atlas, 0.0, &contacts);
     let mut cells = 0;
     // Least travel of cells too small to go on with and still unproved: next to the end of reach.
     let mut strip_mm = f64::INFINITY;
@@ -228,7 +225,7 @@ impl<'g> Search<'g> {
     }
 
     /// What can be proved over a cell; nothing where it is of no more interest.
-    fn weigh(&self, waiting: &Waiting<OpenPair>) -> (NodeId, Option<Weighed>) {
+    fn weigh(&self, waiting: &Waiting<OpenStop>) -> (NodeId, Option<Weighed>) {
         let (guard, sign, cell) = (self.guard, self.sign, &waiting.cell);
         let (node, seen) = guard.on_cell(waiting.node, cell, |state| {
             let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
@@ -237,7 +234,7 @@ impl<'g> Search<'g> {
             if least_mm >= self.goal_mm() || sign * travel_mm + swing < 0.0 {
                 return None;
             }
-            let open = self.still_open(cell, state, &waiting.open);
+            let open = guard.still_open(cell, state, &waiting.open);
             let axis = self.axis(state, &open);
             Some(Weighed {
                 least_mm,
@@ -248,46 +245,28 @@ impl<'g> Search<'g> {
         });
         // No rates yet: part of the cell is unproved. Split on, down to the patches.
         let unknown = || {
-            let half = cell.half();
             Some(Weighed {
                 least_mm: waiting.least,
                 open: waiting.open.clone(),
-                axis: usize::from(half[0] * 500.0 < half[1]),
+                axis: cell.longer_axis(),
                 travel_mm: None,
             })
         };
         (node, seen.unwrap_or_else(unknown))
     }
 
-    /// The pairs that aren't proved apart over the cell.
-    fn still_open(&self, cell: &Cell, state: &CellState, pairs: &[OpenPair]) -> Vec<OpenPair> {
-        let mut open = Vec::new();
-        for (pair, warm) in pairs {
-            let stop = StopKind::Contact(*pair);
-            if self.guard.is_screened(stop, cell.alpha) {
-                continue;
-            }
-            match self.guard.prove(stop, state, *warm) {
-                Proof::Free => {}
-                Proof::Stopped => open.push((*pair, *warm)),
-                Proof::Open(elements) => open.push((*pair, elements)),
-            }
-        }
-        open
-    }
-
     /// The axis to split is the one along which more changes: an open pair's motion, or the travel that the
     /// cell's order in the queue hangs on (an arm against the frame doesn't feel the rack, but the wheel's height
     /// does).
-    fn axis(&self, state: &CellState, open: &[OpenPair]) -> usize {
+    fn axis(&self, state: &CellState, open: &[OpenStop]) -> usize {
         let corner = self.guard.corner;
         let height = &state.duals.wheel_centre.z;
         let mut cost = [0, 1].map(|i| height.rate[i].abs() * state.half[i]);
-        for (pair, _) in open {
-            let (_, moving) = corner.pairs[*pair].roles();
+        for pair in open.iter().filter_map(|(stop, _)| stop.pair()) {
+            let (_, moving) = corner.pairs[pair].roles();
             let surface = &corner.parts[moving].surface;
             let middle = surface.origin + surface.rotation * surface.bounds().middle;
-            let field = self.guard.cell_field(&corner.pairs[*pair], state);
+            let field = self.guard.cell_field(&corner.pairs[pair], state);
             for (cost, share) in cost.iter_mut().zip(field.shares(&middle)) {
                 *cost = cost.max(share);
             }
@@ -305,11 +284,12 @@ impl<'g> Search<'g> {
         if ahead <= 0.0 || ahead >= self.goal_mm() {
             return;
         }
-        for (pair, warm) in &weighed.open {
-            let stop = StopKind::Contact(*pair);
-            if self.guard.violated_at(stop, alpha, rack_mm, *warm) {
+        for (stop, warm) in &weighed.open {
+            if let Some(pair) = stop.pair()
+                && self.guard.violated_at(*stop, alpha, rack_mm, *warm)
+            {
                 self.offer(Witness {
-                    pair: *pair,
+                    pair,
                     alpha,
                     rack_mm,
                     travel_mm,

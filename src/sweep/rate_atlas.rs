@@ -7,7 +7,7 @@
 //! the hull of their patches, which is valid too and stays sharp. Where the linkage can't be enclosed,
 //! near its end of reach, patches are split further; what is left is unproved and treated as such.
 
-use crate::kinematics::{RateField, SpinBend};
+use crate::kinematics::{LEAST_HALF, RateField, SpinBend};
 use crate::numbers::{Enclosure, Interval};
 use crate::suspension::{Linkage, Motion};
 use crate::truck::Corner;
@@ -68,6 +68,14 @@ impl Cell {
         [low, high]
     }
 
+    /// The axis along which the wheel moves further, where no rates are known: as at half a metre from the arm's
+    /// pivots.
+    pub fn longer_axis(&self) -> usize {
+        const ARM_MM: f64 = 500.0;
+        let half = self.half();
+        usize::from(half[0] * ARM_MM < half[1])
+    }
+
     fn quarters(&self) -> [Cell; 4] {
         let [low, high] = self.halves(0);
         let ([a, b], [c, d]) = (low.halves(1), high.halves(1));
@@ -90,10 +98,6 @@ pub struct CellRates {
     /// One field for each of the corner's [`FieldKey`](crate::truck::FieldKey)s.
     pub fields: Vec<RateField>,
 }
-
-/// Half-sizes never go below this in an enclosure, so that rates per unit can be formed for a cell
-/// that is a line. A rectangle a little larger than the cell is still a proof for the cell.
-const LEAST_HALF: [f64; 2] = [1.0e-9, 1.0e-6];
 
 impl CellRates {
     /// The linkage over a cell, with the half-sizes that it was enclosed for.

@@ -148,7 +148,7 @@ impl Found {
     fn search(guard: &Guard, rack_positions: &[f64], progress: &dyn Fn(&str, f64)) -> Found {
         let lines: Vec<[LineStops; 2]> = rack_positions
             .iter()
-            .map(|rack| WAYS.map(|way| stops_on_line(guard, *rack, way)))
+            .map(|rack| TravelDirection::BOTH.map(|way| stops_on_line(guard, *rack, way)))
             .collect();
         progress("stops found", 0.4);
         let region = Region::map(guard);
@@ -169,14 +169,7 @@ impl Found {
             tightest_gaps,
         }
     }
-
-    /// The lines straight ahead.
-    fn straight(&self) -> &[LineStops; 2] {
-        &self.lines[self.lines.len() / 2]
-    }
 }
-
-const WAYS: [TravelDirection; 2] = [TravelDirection::Droop, TravelDirection::Bump];
 
 /// Sweeps one corner.
 pub fn sweep_corner(
@@ -188,15 +181,20 @@ pub fn sweep_corner(
     let guard = Guard::new(corner, &atlas, options.bound_factor).without(&options.without);
     progress("rates enclosed", 0.1);
     let racks = rack_positions(corner, options.rack_positions);
-    let found = Found::search(&guard, &racks, progress);
-    let lines = &found.lines;
+    let Found {
+        lines,
+        region,
+        touches,
+        mut tightest_gaps,
+    } = Found::search(&guard, &racks, progress);
+    let straight = &lines[lines.len() / 2];
 
     let stop_order: Vec<StopOrder> = lines.iter().flatten().map(|l| named(&guard, l)).collect();
     let mut undecided = undecided_stops(corner, options, &stop_order);
     let mut first_contacts = Vec::new();
     let mut no_contact_to_mm = [None; 2];
-    for (i, way) in WAYS.into_iter().enumerate() {
-        match touched(&guard, &found.touches[i], way, &mut undecided) {
+    for (i, way) in TravelDirection::BOTH.into_iter().enumerate() {
+        match touched(&guard, &touches[i], way, &mut undecided) {
             Ok(contact) => first_contacts.extend(contact),
             Err(searched_mm) => no_contact_to_mm[i] = Some(searched_mm),
         }
@@ -205,8 +203,7 @@ pub fn sweep_corner(
         .iter()
         .min_by(|a, b| a.travel_mm.abs().total_cmp(&b.travel_mm.abs()))
         .cloned();
-    let map = found.region.findings(corner, options.with_map_cells);
-    let mut tightest_gaps = found.tightest_gaps.clone();
+    let map = region.findings(corner, options.with_map_cells);
     if !map.gap_missing && map.gaps_unsettled.is_empty() {
         // The map proved every required gap over the whole free region.
         for gap in &mut tightest_gaps {
@@ -233,10 +230,10 @@ pub fn sweep_corner(
     CornerFindings {
         side: corner.side,
         ride_height_mm: corner.ride_height_mm,
-        bump_stop_touched_mm: bump_stop_touched(corner, found.straight()),
+        bump_stop_touched_mm: bump_stop_touched(corner, straight),
         stop_order,
         free_travel: lines.iter().map(|pair| free_travel(corner, pair)).collect(),
-        free_steer: free_steer(&guard, found.straight()),
+        free_steer: free_steer(&guard, straight),
         first_contact,
         first_contacts,
         no_contact_to_mm,

@@ -12,7 +12,7 @@ use super::line::{BRACKET_MM, TRAVEL_TOLERANCE_MM};
 use super::queue::{BestFirst, Waiting};
 use super::rate_atlas::{Cell, NodeId};
 use super::stop_order::stops_on_line;
-use super::stops::{Guard, OpenStop, Proof, StopKind};
+use super::stops::{Guard, OpenStop, StopKind};
 use crate::findings::TravelDirection;
 use crate::limits::Span;
 use crate::numbers::{Enclosure, Interval};
@@ -448,27 +448,18 @@ impl Search<'_> {
             if self.sign * state.position.travel_mm + swing < 0.0 {
                 return None;
             }
-            let mut open = Vec::new();
-            for (stop, warm) in &waiting.open {
-                if guard.is_screened(*stop, cell.alpha) {
-                    continue;
-                }
-                match guard.prove(*stop, state, *warm) {
-                    Proof::Free => {}
-                    Proof::Stopped => open.push((*stop, *warm)),
-                    Proof::Open(elements) => open.push((*stop, elements.or(*warm))),
-                }
-            }
+            let open = guard.still_open(cell, state, &waiting.open);
             let along = state.duals.wheel_centre.z.rate[0].abs() * state.half[0];
             (!open.is_empty()).then(|| (open, usize::from(state.half[1] > along)))
         });
         let Some(weighed) = seen else {
             // Part of the cell is unproved: split on, down to the patches.
-            let half = cell.half();
             let beyond = guard.atlas.is_beyond_reach(guard.corner, node, cell);
-            let axis = usize::from(half[0] * 500.0 < half[1]);
-            let still_open = !beyond && !waiting.open.is_empty();
-            return (node, still_open.then(|| (waiting.open.clone(), axis)));
+            let goes_on = !beyond && !waiting.open.is_empty();
+            return (
+                node,
+                goes_on.then(|| (waiting.open.clone(), cell.longer_axis())),
+            );
         };
         if let Some((open, _)) = &weighed {
             let (alpha, rack_mm) = cell.centre();

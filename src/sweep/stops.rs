@@ -26,6 +26,14 @@ impl StopKind {
     pub fn blocks(self) -> bool {
         !matches!(self, StopKind::Tight(_))
     }
+
+    /// The watched pair's number, if it is one's stop.
+    pub fn pair(self) -> Option<usize> {
+        match self {
+            StopKind::Tight(pair) | StopKind::Contact(pair) => Some(pair),
+            StopKind::EndOfReach | StopKind::Limit(_) => None,
+        }
+    }
 }
 
 /// Every stop of a corner, in a fixed order.
@@ -163,12 +171,26 @@ impl<'a> Guard<'a> {
 
     /// Whether a stop is proved kept over a range of arm angles at every rack position.
     pub fn is_screened(&self, stop: StopKind, alpha: [f64; 2]) -> bool {
-        match stop {
-            StopKind::Tight(i) | StopKind::Contact(i) => {
-                self.clear_to[i][0] <= alpha[0] && alpha[1] <= self.clear_to[i][1]
-            }
-            StopKind::EndOfReach | StopKind::Limit(_) => false,
-        }
+        stop.pair().is_some_and(|pair| {
+            let [low, high] = self.clear_to[pair];
+            low <= alpha[0] && alpha[1] <= high
+        })
+    }
+
+    /// The stops among `open` that aren't proved kept over a cell.
+    pub(super) fn still_open(
+        &self,
+        cell: &Cell,
+        state: &CellState,
+        open: &[OpenStop],
+    ) -> Vec<OpenStop> {
+        let open = open.iter().filter(|o| !self.is_screened(o.0, cell.alpha));
+        open.filter_map(|(stop, warm)| match self.prove(*stop, state, *warm) {
+            Proof::Free => None,
+            Proof::Stopped => Some((*stop, *warm)),
+            Proof::Open(elements) => Some((*stop, elements.or(*warm))),
+        })
+        .collect()
     }
 
     /// Distance queries so far: walks of a pair's two trees. Cells settled by the two elements that stood in
@@ -355,14 +377,14 @@ impl<'a> Guard<'a> {
     }
 
     /// Whether a stop is the contact, or the missing gap, of a pair of which one part lies wholly inside the other at
-    /// a position (arm angle, rack). At the measured position such pairs are told as overlaps and not watched.
+    /// a position (arm angle, rack). Not so at the measured position, where such pairs are told as overlaps and not
+    /// watched, nor in the strip about it over which the pair is proved clear.
     pub fn is_inside_at(&self, stop: StopKind, (alpha, rack_mm): (f64, f64)) -> bool {
-        match stop {
-            StopKind::Tight(pair) | StopKind::Contact(pair) => {
-                (alpha, rack_mm) != (0.0, 0.0) && self.contains_at(pair, alpha, rack_mm)
-            }
-            StopKind::EndOfReach | StopKind::Limit(_) => false,
-        }
+        stop.pair().is_some_and(|pair| {
+            let [low, high] = self.clear_to[pair];
+            let is_clear = low < high && low <= alpha && alpha <= high;
+            !is_clear && (alpha, rack_mm) != (0.0, 0.0) && self.contains_at(pair, alpha, rack_mm)
+        })
     }
 
     /// Displacement bounds of a pair's relative motion over a cell.
