@@ -8,7 +8,8 @@ use assert_cmd::cargo::cargo_bin_cmd;
 use bindpoint::clearance::{PairWalk, Relative, placement};
 use bindpoint::shapes::{ElementKind, Surface};
 use bindpoint::space::{
-    ClearanceError, ClearanceMap, ClearanceOptions, Spot, clearance_map, trim_marks,
+    ClearanceError, ClearanceMap, ClearanceOptions, Spot, clearance_map,
+    clearance_map_with_bound_factor, trim_marks,
 };
 use bindpoint::suspension::{Body, Side};
 use bindpoint::sweep::free_travel::Region;
@@ -214,19 +215,17 @@ fn brute_force_finds_no_lower_gap_and_the_reported_one_is_there() {
     );
 }
 
-/// A ball on the lower arm runs on an arc about the arm's pivots: the least gap of a point is its distance to that arc
-/// less the radius.
-#[test]
-fn a_ball_on_an_arm_sweeps_a_piece_of_a_torus() {
+/// A ball on the lower arm above a plate on the frame.
+const KNOB_AND_PLATE: &str = r#"
+    (name: "knob", on: lower_arm, shape: Ball(centre: (60, 600, 220), radius: 11)),
+    (name: "plate", on: frame, fitted: left, shape: Box(centre: (75, 585, 190), size: (110, 120, 8), turned_deg: (10, 5, 0))),
+"#;
+
+/// The least gap of a point to that ball: it runs on an arc about the arm's pivots, so this is the distance to the arc less
+/// the radius.
+fn gap_to_knob(corner: &Corner) -> impl Fn(&V) -> f64 + use<> {
     let knob = V::new(60.0, 600.0, 220.0);
     let radius = 11.0;
-    let parts = r#"
-        (name: "knob", on: lower_arm, shape: Ball(centre: (60, 600, 220), radius: 11)),
-        (name: "plate", on: frame, fitted: left, shape: Box(centre: (75, 585, 190), size: (110, 120, 8), turned_deg: (10, 5, 0))),
-    "#;
-    let (_folder, path) = planted("tarnwood.ron", parts, "");
-    let truck = load(&path).expect("a scene");
-    let corner = truck.corner(Side::Left).expect("both built");
     let region = free_without(corner, "plate");
     let size = region.size();
     let covered = region.covered();
@@ -245,12 +244,45 @@ fn a_ball_on_an_arm_sweeps_a_piece_of_a_torus() {
     let out = (knob - middle).normalize();
     let ahead = axis.cross(&out);
     let arm = (knob - middle).norm();
-    let exact = |p: &V| {
+    move |p: &V| {
         let d = p - middle;
         let angle = d.dot(&ahead).atan2(d.dot(&out)).clamp(low, high);
         let nearest = middle + (out * angle.cos() + ahead * angle.sin()) * arm;
         ((p - nearest).norm() - radius).max(0.0)
+    }
+}
+
+/// A check that can't fail proves nothing: with a tenth of the motion bound the map tells gaps that are too wide.
+#[test]
+fn too_small_a_motion_bound_is_caught() {
+    let (_folder, path) = planted("tarnwood.ron", KNOB_AND_PLATE, "");
+    let truck = load(&path).expect("a scene");
+    let exact = gap_to_knob(truck.corner(Side::Left).expect("both built"));
+    let mut asked = options("plate");
+    asked.against = vec!["knob".to_owned()];
+    asked.tolerance_mm = 0.01;
+    let trucks = [truck];
+    let too_wide = |factor| {
+        let map = clearance_map_with_bound_factor(&trucks, &asked, factor).expect("a map");
+        let points = map.mesh.points.iter().zip(&map.at_point);
+        points
+            .filter(|(p, spot)| {
+                spot.gap_mm > exact(p).min(asked.cutoff_mm) + asked.tolerance_mm + 1.0e-6
+            })
+            .count()
     };
+    assert_eq!(too_wide(1.0), 0);
+    assert!(
+        too_wide(0.1) > 0,
+        "a wrong bound can't be told from a right one"
+    );
+}
+
+#[test]
+fn a_ball_on_an_arm_sweeps_a_piece_of_a_torus() {
+    let (_folder, path) = planted("tarnwood.ron", KNOB_AND_PLATE, "");
+    let truck = load(&path).expect("a scene");
+    let exact = gap_to_knob(truck.corner(Side::Left).expect("both built"));
     let mut asked = options("plate");
     asked.against = vec!["knob".to_owned()];
     let trucks = [truck];

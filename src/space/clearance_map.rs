@@ -167,8 +167,36 @@ pub fn clearance_map_again(
 ) -> Result<ClearanceMap, ClearanceError> {
     check(options)?;
     let scenery = Scenery::new(trucks, options, known, progress)?;
+    map_of(&scenery, options, early, progress)
+}
+
+/// The same with its motion bounds multiplied: a test's way to show that too small a bound is caught.
+///
+/// # Errors
+/// [`ClearanceError`].
+pub fn clearance_map_with_bound_factor(
+    trucks: &[Truck],
+    options: &ClearanceOptions,
+    bound_factor: f64,
+) -> Result<ClearanceMap, ClearanceError> {
+    check(options)?;
+    let progress = |_: &str, _| true;
+    let known = KnownTravels::default();
+    let scenery = Scenery {
+        bound_factor,
+        ..Scenery::new(trucks, options, &known, &progress)?
+    };
+    map_of(&scenery, options, &|_| (), &progress)
+}
+
+fn map_of(
+    scenery: &Scenery,
+    options: &ClearanceOptions,
+    early: &(dyn Fn(MapCorners) + Sync),
+    progress: &(dyn Fn(&str, f64) -> bool + Sync),
+) -> Result<ClearanceMap, ClearanceError> {
     let drawn = PartMesh::of(scenery.surface);
-    let near = near_plans(&scenery, &drawn, options);
+    let near = near_plans(scenery, &drawn, options);
     let movers = scenery.movers_of(&near, options);
     // Movers that never come near are listed too, behind the others.
     let mut names: Vec<MoverName> = Vec::new();
@@ -203,31 +231,7 @@ pub fn clearance_map_again(
             }
         }
     }
-    let at_point: Vec<Spot> = found
-        .par_iter_mut()
-        .enumerate()
-        .map(|(i, f)| {
-            let cut = f.as_ref().filter(|f| f.gap_mm <= 0.0).and_then(|f| {
-                let candidates = groups.candidates.get(groups.of_point[i] as usize)?;
-                movers.cut_mm(&mesh.points[i], f.at, candidates)
-            });
-            let Some((cut_mm, at)) = cut else {
-                return work.spot(f);
-            };
-            // It is told for the deepest place.
-            let deepest = Found {
-                gap_mm: 0.0,
-                room_mm: -movers.required_mm(at),
-                at,
-            };
-            *f = Some(deepest);
-            Spot {
-                cut_mm,
-                cut_is_at_least: false,
-                ..work.spot(f)
-            }
-        })
-        .collect();
+    let at_point = work.corner_spots(&mesh, &groups, &mut found);
     let at_face = faces.iter().map(|f| work.spot(f)).collect();
     let mut notes = scenery.notes.clone();
     if scenery.is_revolved {
@@ -802,6 +806,40 @@ impl<'m> Work<'m, '_> {
             stack.extend(halves.into_iter().filter(|h| !h.2.is_empty()));
         }
         best.map(|(found, t)| self.place(&found, &Target::triangle(drawn.mesh.corners(t))))
+    }
+
+    /// Every corner's spot; where something goes into the part it is told for the deepest place, which `found` then holds
+    /// too.
+    fn corner_spots(
+        &self,
+        mesh: &PartMesh,
+        groups: &Groups<'m>,
+        found: &mut [Option<Found<'m>>],
+    ) -> Vec<Spot> {
+        let movers = self.movers;
+        found
+            .par_iter_mut()
+            .enumerate()
+            .map(|(i, f)| {
+                let cut = f.as_ref().filter(|f| f.gap_mm <= 0.0).and_then(|f| {
+                    let candidates = groups.candidates.get(groups.of_point[i] as usize)?;
+                    movers.cut_mm(&mesh.points[i], f.at, candidates)
+                });
+                let Some((cut_mm, at)) = cut else {
+                    return self.spot(f);
+                };
+                *f = Some(Found {
+                    gap_mm: 0.0,
+                    room_mm: -movers.required_mm(at),
+                    at,
+                });
+                Spot {
+                    cut_mm,
+                    cut_is_at_least: false,
+                    ..self.spot(f)
+                }
+            })
+            .collect()
     }
 
     fn spot(&self, found: &Option<Found>) -> Spot {

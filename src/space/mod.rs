@@ -28,6 +28,7 @@ pub use animation::{
 };
 pub use clearance_map::{
     ClearanceMap, MapCorners, Place, Spot, clearance_map, clearance_map_again,
+    clearance_map_with_bound_factor,
 };
 pub use keep_out::{KeepOut, KeepOutError, KeepOutOptions, SEEN_FROM, keep_out};
 pub use nearest::NearestPlace;

@@ -228,6 +228,8 @@ pub(super) struct Scenery<'a> {
     pub(super) plans: Vec<Plan>,
     pub(super) left_out: Vec<LeftOut>,
     pub(super) notes: Vec<String>,
+    /// Test hook, as [`PoseTree::with_bound_factor`]. One, except where a test shows that a smaller bound is caught.
+    pub(super) bound_factor: f64,
 }
 
 fn part_number(corner: &Corner, name: &str) -> Option<usize> {
@@ -309,6 +311,7 @@ impl<'a> Scenery<'a> {
             plans: Vec::new(),
             left_out: Vec::new(),
             notes: Vec::new(),
+            bound_factor: 1.0,
         };
         let rests = part.body.motion() == Motion::Frame;
         for (t, (truck, owner)) in trucks.iter().zip(&owners).enumerate() {
@@ -507,7 +510,13 @@ impl<'a> Scenery<'a> {
                 Stage {
                     setup: travel.setup.clone(),
                     side: plan.side,
-                    tree: PoseTree::new(travel.corner, &travel.region, motion, parts),
+                    tree: PoseTree::with_bound_factor(
+                        travel.corner,
+                        &travel.region,
+                        motion,
+                        parts,
+                        self.bound_factor,
+                    ),
                     // What is nearer than the tolerance can't be told from touching.
                     required_mm: plan
                         .movers
