@@ -1,11 +1,11 @@
 //! Imports point one way, and DEVELOPERS.md names every folder in that order.
 //!
-//! Source: DEVELOPERS.md. Data walks down the road, from room to room: a room is a folder below src, and it may use only
+//! Source: DEVELOPERS.md. Data walks down the road, from folder to folder below src, and a folder may use only
 //! what comes before it. Two exceptions: scene may use suspension's names of sides and bodies, which come after it; and
 //! findings, types that are filled in from sweep on, may use numbers and suspension only.
 //!
-//! What the reader of imports sees is `crate::` and `super::`. The binary's own room, commands, reaches the library by
-//! `bindpoint::`, which isn't read: it is the last and may use every room.
+//! What the reader of imports sees is `crate::` and `super::`. The binary's own folder, commands, reaches the library by
+//! `bindpoint::`, which isn't read: it is the last and may use every folder.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -136,16 +136,16 @@ fn first_names(after: &str) -> Vec<String> {
     names
 }
 
-/// The rooms that a file's code names by `crate::` or, from its own place, by `super::`. `depth` is how
+/// The folders that a file's code names by `crate::` or, from its own place, by `super::`. `depth` is how
 /// many `super::` lead out of the file's module to the crate.
 fn rooms_used(code: &str, depth: usize) -> BTreeMap<String, String> {
     let mut used = BTreeMap::new();
     let mut note = |at: usize, after: &str| {
-        for room in first_names(after) {
-            if ROAD.contains(&room.as_str()) {
+        for folder in first_names(after) {
+            if ROAD.contains(&folder.as_str()) {
                 let line = code[..at].rfind('\n').map_or(0, |i| i + 1);
                 let end = code[at..].find('\n').map_or(code.len(), |i| at + i);
-                used.entry(room)
+                used.entry(folder)
                     .or_insert_with(|| code[line..end].trim().to_owned());
             }
         }
@@ -162,8 +162,8 @@ fn rooms_used(code: &str, depth: usize) -> BTreeMap<String, String> {
     used
 }
 
-/// Each file below src that lies in a room: its path from src, its room, its code.
-fn files_in_rooms() -> Vec<(String, String, String)> {
+/// Each file below src that lies in a folder: its path from src, that folder, its code.
+fn files_in_folders() -> Vec<(String, String, String)> {
     let src = root().join("src");
     let mut files = vec![];
     rust_files(&src, &mut files);
@@ -175,17 +175,17 @@ fn files_in_rooms() -> Vec<(String, String, String)> {
             .components()
             .map(|c| c.as_os_str().to_string_lossy().into_owned())
             .collect();
-        let room = parts[0].trim_end_matches(".rs").to_owned();
+        let folder = parts[0].trim_end_matches(".rs").to_owned();
         let text = std::fs::read_to_string(&file).expect("UTF-8 source");
-        if room != "lib" && room != "main" {
-            out.push((parts.join("/"), room, code_only(&text)));
+        if folder != "lib" && folder != "main" {
+            out.push((parts.join("/"), folder, code_only(&text)));
         }
     }
     assert!(out.len() >= 40, "only {} files found below src", out.len());
     out
 }
 
-/// How many `super::` lead from a file's module to the crate: rooms are its children.
+/// How many `super::` lead from a file's module to the crate: folders are its children.
 fn depth(path: &str) -> usize {
     let levels = path.split('/').count();
     if path.ends_with("/mod.rs") {
@@ -197,17 +197,18 @@ fn depth(path: &str) -> usize {
 
 #[test]
 fn imports_point_down_the_road() {
-    let place = |room: &str| ROAD.iter().position(|r| *r == room);
+    let place = |folder: &str| ROAD.iter().position(|r| *r == folder);
     let mut wrong = vec![];
     let mut imports = 0;
-    for (path, room, code) in files_in_rooms() {
-        let here = place(&room).unwrap_or_else(|| panic!("src/{path}: {room} isn't on the road"));
+    for (path, folder, code) in files_in_folders() {
+        let here =
+            place(&folder).unwrap_or_else(|| panic!("src/{path}: {folder} isn't on the road"));
         for (used, line) in rooms_used(&code, depth(&path)) {
-            if used == room {
+            if used == folder {
                 continue;
             }
             imports += 1;
-            let fine = match (room.as_str(), used.as_str()) {
+            let fine = match (folder.as_str(), used.as_str()) {
                 // Checked by name below.
                 ("scene", "suspension") => true,
                 // Findings are types, whoever fills them in.
@@ -234,8 +235,8 @@ fn imports_point_down_the_road() {
 
 #[test]
 fn scene_knows_of_the_suspension_only_sides_and_bodies() {
-    for (path, room, code) in files_in_rooms() {
-        if room != "scene" {
+    for (path, folder, code) in files_in_folders() {
+        if folder != "scene" {
             continue;
         }
         let mut rest = code.as_str();
@@ -284,15 +285,18 @@ fn developers_md_lists_every_folder_of_src_along_the_road() {
         }
     }
     assert!(folders.len() >= 9, "{folders:?}");
-    let road: BTreeSet<String> = ROAD.iter().map(|room| (*room).to_owned()).collect();
-    assert_eq!(folders, road, "the folders below src are the road's rooms");
+    let road: BTreeSet<String> = ROAD.iter().map(|folder| (*folder).to_owned()).collect();
+    assert_eq!(
+        folders, road,
+        "the folders below src are the road's folders"
+    );
     // A folder is named in the first column of a table, in backquotes.
     let named: Vec<&str> = text
         .lines()
         .filter_map(|line| line.trim().strip_prefix("| `")?.split_once('`'))
         .map(|(name, _)| name)
         .collect();
-    assert_eq!(named, ROAD, "DEVELOPERS.md's rows are the road's rooms");
+    assert_eq!(named, ROAD, "DEVELOPERS.md's rows are the road's folders");
 }
 
 #[test]

@@ -22,7 +22,7 @@ use bindpoint::viewer::controls::{play_or_pause, step_to_stop};
 use bindpoint::viewer::document::{Document, SaveError};
 use bindpoint::viewer::drive::{Drive, DrivePlugin, Subject};
 use bindpoint::viewer::drive_worker::DriveWorkerPlugin;
-use bindpoint::viewer::ghost::{Ghost, GhostOf, GhostPlugin, Place};
+use bindpoint::viewer::ghost::{Ghost, GhostOf, GhostPlace, GhostPlugin};
 use bindpoint::viewer::motion::{Motion, MotionPlugin};
 use bindpoint::viewer::palette::GapState;
 use bindpoint::viewer::travel_map::{Span, edge_runs};
@@ -701,7 +701,7 @@ fn a_ghost_differs_only_where_parts_differ() {
         for (travel, rack) in [(0.0, 0.0), (-60.0, 45.0), (30.0, -75.0)] {
             motion.go_to(document.corner(), travel, rack);
             ghost.stand(&document, &motion);
-            assert!(matches!(ghost.place(), Place::Here(_)));
+            assert!(matches!(ghost.place(), GhostPlace::Here(_)));
             let expected = parts_elsewhere(document.truck(), &other, travel, rack);
             assert_eq!(differing(&ghost), expected, "{setup:?} against {of:?}");
             let has = |name: &str| expected.iter().any(|n| n == name);
@@ -735,7 +735,7 @@ fn a_ghost_goes_where_the_truck_goes_and_changes_with_it_in_the_same_frame() {
         .choose(Some(GhostOf::typed("differential drop")));
     run_until(&mut app, "the ghost and its outline", |w| {
         let ghost = w.resource::<Ghost>();
-        matches!(ghost.place(), Place::Here(_))
+        matches!(ghost.place(), GhostPlace::Here(_))
             && !ghost
                 .outline(w.resource::<Document>().corner().side)
                 .is_empty()
@@ -758,7 +758,7 @@ fn a_ghost_goes_where_the_truck_goes_and_changes_with_it_in_the_same_frame() {
         .resource_mut::<Ghost>()
         .choose(Some(GhostOf::AsMeasured));
     run_until(&mut app, "the other ghost", |w| {
-        matches!(w.resource::<Ghost>().place(), Place::Here(_))
+        matches!(w.resource::<Ghost>().place(), GhostPlace::Here(_))
     });
     let generation = app.world().resource::<Document>().generation();
     for step in 1..=4 {
@@ -855,11 +855,14 @@ fn a_ghost_that_cannot_go_there_is_hidden_and_says_so() {
         let other = bindpoint::truck::load_setup(&path, of.setup()).expect("loads");
         let reaches = other.corners[0].position(motion.travel_mm(), 0.0).is_ok();
         if reaches {
-            assert!(matches!(ghost.place(), Place::Here(_)), "{words}");
+            assert!(matches!(ghost.place(), GhostPlace::Here(_)), "{words}");
             assert!(!differing(&ghost).is_empty());
         } else {
             hidden += 1;
-            assert!(matches!(ghost.place(), Place::OutOfReach(_)), "{words}");
+            assert!(
+                matches!(ghost.place(), GhostPlace::OutOfReach(_)),
+                "{words}"
+            );
             assert_eq!(ghost.differing().count(), 0);
             assert!(words.contains("can't go here"), "{words}");
         }
@@ -882,7 +885,7 @@ fn the_other_side_of_a_truck_built_once_is_compared_by_its_mirror_image() {
     let mut motion = Motion::new(corner);
     motion.go_to(corner, -20.0, 25.0);
     ghost.stand(&document, &motion);
-    assert!(matches!(ghost.place(), Place::Here(_)));
+    assert!(matches!(ghost.place(), GhostPlace::Here(_)));
     // Its one part more is in the truck shown, not in the ghost.
     assert_eq!(differing(&ghost), [""; 0]);
     // The free travel is the mirror image too: rack positions change their sign.

@@ -212,7 +212,7 @@ fn mouse_and_keys_move_the_suspension_and_the_scene_reloads() {
     window.wait_for("the map", |s| {
         s["map"] == true && s["gaps_at"].is_array() && s["map_place"].is_object()
     });
-    // Panels find their room in the first frames.
+    // Panels take their strips in the first frames.
     std::thread::sleep(Duration::from_secs(2));
 
     // Drag the travel slider from its middle to a third: the suspension droops, and gaps follow.

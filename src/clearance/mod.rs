@@ -7,7 +7,7 @@
 //! distance formula ever fail, the slab is narrower and the cell is split; a gap is never invented.
 //!
 //! Reads: surfaces and their relative placement. Produces: gaps with points; proofs that a gap stays
-//! above a level over a cell. Next room: [`crate::sweep`].
+//! above a level over a cell. Next: [`crate::sweep`].
 
 mod cell_proof;
 mod distance;

@@ -6,7 +6,7 @@
 //! * [`compare`]: the whole comparison. * [`largest_tyre`]: the largest tyre that clears.
 //!
 //! Reads: a [`Scene`](crate::scene::Scene) and names of its setups. Produces:
-//! [`Comparison`](crate::findings::Comparison). Next room: [`crate::output`].
+//! [`Comparison`](crate::findings::Comparison). Next: [`crate::output`].
 
 mod columns;
 mod duties;

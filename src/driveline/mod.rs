@@ -4,7 +4,7 @@
 //! * [`FrontDriveshaft`]: joint angles, fluctuation of the pair, from two points and two axes.
 //! * [`Sliding`]: sliding speeds in a fixed ball joint and a tripod, and the wear index made of them.
 //!
-//! Reads: points, axes and angles. Produces: plain numbers. Next room: [`crate::truck`] places the shaft,
+//! Reads: points, axes and angles. Produces: plain numbers. Next: [`crate::truck`] places the shaft,
 //! the comparison of setups asks for the rest.
 
 mod front_driveshaft;

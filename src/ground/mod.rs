@@ -4,7 +4,7 @@
 //! * [`Course`]: the truck on its way over an obstacle, and how it stands anywhere along it.
 //! * [`drive`]: what touches, guarded; [`largest_clear`]: the largest such obstacle that clears.
 //!
-//! Reads: a [`Truck`](crate::truck::Truck) with its rear axle. Produces: findings. Next room:
+//! Reads: a [`Truck`](crate::truck::Truck) with its rear axle. Produces: findings. Next:
 //! [`crate::output`].
 
 mod angles;

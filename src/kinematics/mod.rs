@@ -2,7 +2,7 @@
 //!
 //! Reads: a [`DoubleWishbone`](crate::suspension::DoubleWishbone). Produces: [`Position`]s by travel,
 //! [`WheelAngles`], exact derivatives, and the proved [`RateField`] of one shape seen from another.
-//! Next room: [`crate::limits`].
+//! Next: [`crate::limits`].
 
 mod motion_bound;
 mod position;

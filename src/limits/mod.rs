@@ -6,7 +6,7 @@
 //! exactly while the limit is kept, over any [`Real`], so that its rate can be enclosed: angles
 //! appear as cosines, because the angle itself has no derivative at zero.
 //!
-//! Reads: a placed [`Linkage`]. Produces: readings and reserves. Next room: [`crate::clearance`] for
+//! Reads: a placed [`Linkage`]. Produces: readings and reserves. Next: [`crate::clearance`] for
 //! gaps, then [`crate::sweep`].
 
 mod arm_angle;

@@ -5,7 +5,7 @@
 //! *proved* to hold over a whole rectangle of arm angle and rack travel. So the motion bound that
 //! guards the sweep is computed from the same formulas as the positions, and cannot drift from them.
 //!
-//! Reads: nothing. Produces: number types. Next room: [`crate::suspension`].
+//! Reads: nothing. Produces: number types. Next: [`crate::suspension`].
 
 mod dual;
 mod enclosure;

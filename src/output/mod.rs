@@ -9,7 +9,7 @@
 //! * [`Units`]: how lengths are printed. Files are always in millimetres and degrees.
 //!
 //! Reads: [`findings`](crate::findings). Produces: text and files; nothing here computes, and no file
-//! is left half-written. Next room: the commands, or the viewer.
+//! is left half-written. Next: the commands, or the viewer.
 
 pub mod animation_glb;
 pub mod clearance_colours;

@@ -19,6 +19,21 @@ pub fn ground_text(
     units: Units,
 ) -> String {
     let mut out = String::new();
+    standing_verdict(&mut out, first, units);
+    five_measures(&mut out, first, units);
+    if !others.is_empty() {
+        clearances_of_setups(&mut out, first, others, units);
+    }
+    lowest_parts(&mut out, first, units);
+    out.push_str("\nCautions\n");
+    for caution in &first.cautions {
+        out.push_str(&bullet(caution));
+    }
+    out
+}
+
+/// Whether four of the five thresholds are met, and what stands where.
+fn standing_verdict(out: &mut String, first: &GroundFindings, units: Units) {
     let head = format!(
         "{}: {} the thresholds of 49 CFR 523.5(b)(2), four of five. Level ground, static loaded radii; pitch {} deg \
          (nose up +), roll {} deg (left up +). Lengths in {}.",
@@ -33,6 +48,10 @@ pub fn ground_text(
         units.long_name()
     );
     let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+}
+
+/// The five angles and clearances, each with what it wants and what sets it.
+fn five_measures(out: &mut String, first: &GroundFindings, units: Units) {
     let mut t = table(&[
         ("", false),
         ("", true),
@@ -85,9 +104,9 @@ pub fn ground_text(
     let note = "Angles are tangent to the loaded-radius arcs and touch the real shapes (49 CFR 523.2); breakover by the \
                 two arcs, which reads a little more than the popular formula from the contact points.";
     let _ = writeln!(out, "{}", wrap(note, TEXT_WIDTH, ""));
-    if !others.is_empty() {
-        clearances_of_setups(&mut out, first, others, units);
-    }
+}
+
+fn lowest_parts(out: &mut String, first: &GroundFindings, units: Units) {
     let mut t = table(&[
         ("lowest parts", false),
         ("over the ground", true),
@@ -105,11 +124,6 @@ pub fn ground_text(
     if first.parts.len() > PARTS_LISTED {
         let _ = writeln!(out, "{} more in the JSON", first.parts.len() - PARTS_LISTED);
     }
-    out.push_str("\nCautions\n");
-    for caution in &first.cautions {
-        out.push_str(&bullet(caution));
-    }
-    out
 }
 
 /// The same of other setups, a row each.

@@ -5,7 +5,7 @@
 //! corner is described; the other is its mirror image unless something is overridden.
 //!
 //! Reads: text. Produces: a [`Scene`] and, for anything wrong, a [`SceneError`] that knows its line
-//! and column. Next room: [`crate::truck`], which turns it into corners.
+//! and column. Next: [`crate::truck`], which turns it into corners.
 
 mod changes;
 mod contents;

@@ -6,7 +6,7 @@
 //! lowered differential) is the linkage's work, see [`crate::suspension::OwnPoints`].
 //!
 //! Reads: a [`Scene`]. Produces: a [`Scene`], or a [`Problem`] at the change that
-//! can't be made. Next room: [`crate::truck`], which is given both, since the spring and the parts that stay
+//! can't be made. Next: [`crate::truck`], which is given both, since the spring and the parts that stay
 //! remember the truck as measured.
 
 mod apply;

@@ -7,7 +7,7 @@
 //! Box, hull and mesh are exact. Cylinder, cone and lathe are facetted finely enough that the true
 //! round surface lies within [`Surface::facet_error_mm`], which the gaps subtract.
 //!
-//! Reads: shapes. Produces: surfaces. Next room: [`crate::clearance`].
+//! Reads: shapes. Produces: surfaces. Next: [`crate::clearance`].
 
 mod lathe;
 mod mend;

@@ -8,7 +8,7 @@
 //!   [`trim_marks()`] where too near.
 //!
 //! Reads: a [`Corner`](crate::truck::Corner) and its free [`Region`](crate::sweep::free_travel::Region). Produces:
-//! findings and meshes. Next room: [`crate::output`].
+//! findings and meshes. Next: [`crate::output`].
 
 mod animation;
 mod clearance_map;

@@ -2,7 +2,7 @@
 //!
 //! Reads: hardpoints in vehicle coordinates at the measured position. Produces: a
 //! [`DoubleWishbone`] whose [`solve`](DoubleWishbone::solve) places every body for a lower-arm angle
-//! and a rack position. Next room: [`crate::kinematics`], which asks by wheel travel instead.
+//! and a rack position. Next: [`crate::kinematics`], which asks by wheel travel instead.
 //!
 //! Body coordinates *are* vehicle coordinates at the measured position, for every body. So a point
 //! that a person measured on a part is that part's own coordinate, and every placement is the

@@ -1,12 +1,13 @@
 //! The free region of travel and rack: cells proved free, proved stopped, or too thin to matter.
 //!
-//! The idea in five lines. A cell is free when every stop is proved kept over it, stopped when any one
-//! is proved violated over it, and is halved otherwise, down to a stated thinness. A stop once proved
-//! kept over a cell need not be asked again inside it. The free region is what can be reached from the
-//! measured position through free cells, so a stretch that is free but cut off is told apart, and
-//! steering that is blocked between two free stretches is found. What lies across its edge is what
-//! stops the wheel there. Source: J.-C. Latombe, "Robot Motion Planning", Kluwer 1991, chapter 6
-//! (approximate cell decomposition); the proofs per cell are [`super::stops`]'s.
+//! The idea in five lines. A cell is free when every stop is proved kept over it, stopped when any one is proved violated
+//! over it, and is halved otherwise, down to a stated thinness. A stop once proved kept over a cell need not be asked again
+//! inside it. The free region is what can be reached from the measured position through free cells, so a stretch that is
+//! free but cut off is told apart, and steering that is blocked between two free stretches is found. What lies across its
+//! edge is what stops the wheel there.
+//!
+//! Source: J.-C. Latombe, "Robot Motion Planning", Kluwer 1991, chapter 6 (approximate cell decomposition); the proofs per
+//! cell are [`super::stops`]'s.
 
 use super::rate_atlas::{Atlas, Cell, NodeId};
 use super::stops::{

@@ -14,7 +14,7 @@
 //! the stated tolerances; rates come from enclosures over whole cells, never from samples. Not covered:
 //! bushing give, frame flex, wear, and the shape between a real part and its drawing.
 //!
-//! Reads: a [`Corner`](crate::truck::Corner). Produces: [`findings`](crate::findings). Next room: [`crate::output`].
+//! Reads: a [`Corner`](crate::truck::Corner). Produces: [`findings`](crate::findings). Next: [`crate::output`].
 
 pub mod along_travel;
 mod damper_length;

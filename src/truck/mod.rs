@@ -2,7 +2,7 @@
 //!
 //! Reads: a [`Scene`](crate::scene::Scene). Produces: a [`Truck`] of one or two [`Corner`]s. Units,
 //! mirroring and defaults end here: from here on everything is millimetres and radians in vehicle
-//! coordinates. Next room: [`crate::sweep`].
+//! coordinates. Next: [`crate::sweep`].
 
 mod assemble;
 mod corner;

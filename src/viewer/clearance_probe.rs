@@ -9,7 +9,7 @@ use super::labels::{Label, Labels, OverPicture};
 use super::look::{Look, OverLines};
 use super::motion::{Motion, MotionSet};
 use super::palette;
-use super::panels::PanelRoom;
+use super::panels::PictureArea;
 use super::placing::Placing;
 use super::pointer::{Pointed, PointerRead};
 use super::shown::{Page, Shown};
@@ -276,7 +276,7 @@ fn tell(
     map: Res<ShownMap>,
     document: Res<Document>,
     placing: Res<Placing>,
-    room: Res<PanelRoom>,
+    area: Res<PictureArea>,
     shown: Res<Shown>,
 ) -> Result {
     let context = contexts.ctx_mut()?;
@@ -290,7 +290,7 @@ fn tell(
     egui::Area::new(egui::Id::new("clearance probe"))
         .order(egui::Order::Tooltip)
         .fixed_pos(pointer + BESIDE)
-        .constrain_to(room.0)
+        .constrain_to(area.0)
         .interactable(false)
         .show(context, |ui| {
             egui::Frame::popup(ui.style()).show(ui, |ui| {

@@ -11,7 +11,7 @@ use super::labels::OverPicture;
 use super::look::Look;
 use super::motion::{Motion, next_stop};
 use super::palette::{self, GapState};
-use super::panels::{self, Edge, PanelOrder, PanelRoom, PointerOverPicture};
+use super::panels::{self, PanelEdge, PanelOrder, PictureArea, PointerOverPicture};
 use super::part_colours::{self, ColouredParts};
 use super::part_loading::PartLoading;
 use super::placing::Placing;
@@ -72,7 +72,7 @@ const KEYS: [(&str, &str); 16] = [
 
 fn top_bar(
     mut contexts: EguiContexts,
-    mut room: ResMut<PanelRoom>,
+    mut area: ResMut<PictureArea>,
     mut look: ResMut<Look>,
     mut shown: ResMut<Shown>,
     mut choice: ResMut<PartChoice>,
@@ -85,8 +85,8 @@ fn top_bar(
     let context = contexts.ctx_mut()?.clone();
     panels::show(
         &context,
-        &mut room,
-        Edge::Top,
+        &mut area,
+        PanelEdge::Top,
         "top",
         |p| p,
         |ui| {
@@ -164,7 +164,7 @@ fn top_bar(
         },
     );
     if let Some(problem) = document.problem() {
-        over_picture(&context, room.0, "problem", |ui| {
+        over_picture(&context, area.0, "problem", |ui| {
             ui.label(
                 RichText::new(format!(
                     "Not usable as it stands, so the last good truck is shown.\n{problem}"
@@ -173,7 +173,7 @@ fn top_bar(
             );
         });
     } else {
-        room_page::problem(&context, room.0, &mut loading);
+        room_page::problem(&context, area.0, &mut loading);
     }
     Ok(())
 }
@@ -181,15 +181,15 @@ fn top_bar(
 /// Words over the picture, so that no panel moves under the hand.
 pub(super) fn over_picture(
     context: &egui::Context,
-    room: egui::Rect,
+    area: egui::Rect,
     id: &str,
     add: impl FnOnce(&mut Ui),
 ) {
     egui::Area::new(egui::Id::new(id))
-        .fixed_pos(room.min + egui::vec2(0.3 * room.width(), 8.0))
+        .fixed_pos(area.min + egui::vec2(0.3 * area.width(), 8.0))
         .show(context, |ui| {
             egui::Frame::popup(ui.style()).show(ui, |ui| {
-                ui.set_max_width(0.4 * room.width());
+                ui.set_max_width(0.4 * area.width());
                 add(ui);
             });
         });
@@ -233,7 +233,7 @@ const UNITS: [(Units, &str); 3] = [
 
 fn bottom_bar(
     mut contexts: EguiContexts,
-    mut room: ResMut<PanelRoom>,
+    mut area: ResMut<PictureArea>,
     mut motion: ResMut<Motion>,
     mut trace: ResMut<Trace>,
     document: Res<Document>,
@@ -247,8 +247,8 @@ fn bottom_bar(
     let context = contexts.ctx_mut()?.clone();
     panels::show(
         &context,
-        &mut room,
-        Edge::Bottom,
+        &mut area,
+        PanelEdge::Bottom,
         "bottom",
         |p| p,
         |ui| {

@@ -7,7 +7,7 @@ use super::drive_words;
 use super::labels::LabelFreeRoom;
 use super::look::Look;
 use super::palette::{self, GapState};
-use super::panels::{self, Edge, PanelOrder, PanelRoom};
+use super::panels::{self, PanelEdge, PanelOrder, PictureArea};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
 use super::travel_map::{LABELS_APART, grid_steps};
@@ -215,7 +215,7 @@ fn angles(ui: &mut Ui, found: &GroundFindings, units: Units) {
 
 fn bottom_bar(
     mut contexts: EguiContexts,
-    mut room: ResMut<PanelRoom>,
+    mut area: ResMut<PictureArea>,
     mut drive: ResMut<Drive>,
     mut trace: ResMut<Trace>,
     document: Res<Document>,
@@ -224,8 +224,8 @@ fn bottom_bar(
     let context = contexts.ctx_mut()?.clone();
     panels::show(
         &context,
-        &mut room,
-        Edge::Bottom,
+        &mut area,
+        PanelEdge::Bottom,
         "drive bar",
         |p| p,
         |ui| {
@@ -315,7 +315,7 @@ const CURVE_SHARE: f32 = 0.27;
 
 fn curve(
     mut contexts: EguiContexts,
-    mut room: ResMut<PanelRoom>,
+    mut area: ResMut<PictureArea>,
     mut drive: ResMut<Drive>,
     mut trace: ResMut<Trace>,
     document: Res<Document>,
@@ -329,8 +329,8 @@ fn curve(
     let adjust = |p: egui::Panel| p.default_size(height).resizable(true);
     panels::show(
         &context,
-        &mut room,
-        Edge::Bottom,
+        &mut area,
+        PanelEdge::Bottom,
         "clearance",
         adjust,
         |ui| {
@@ -497,7 +497,7 @@ const SECOND_POINTS: f32 = 13.5;
 
 fn headline_over_picture(
     mut contexts: EguiContexts,
-    room: Res<PanelRoom>,
+    area: Res<PictureArea>,
     mut kept_free: ResMut<LabelFreeRoom>,
     drive: Res<Drive>,
     document: Res<Document>,
@@ -508,16 +508,16 @@ fn headline_over_picture(
         return Ok(());
     }
     let context = contexts.ctx_mut()?.clone();
-    let area = egui::Area::new(egui::Id::new("headline"))
-        .fixed_pos(room.0.min + egui::vec2(6.0, 6.0))
+    let told = egui::Area::new(egui::Id::new("headline"))
+        .fixed_pos(area.0.min + egui::vec2(6.0, 6.0))
         .interactable(false)
         .show(&context, |ui| {
-            ui.set_max_width(room.0.width() - 28.0);
+            ui.set_max_width(area.0.width() - 28.0);
             egui::Frame::new()
                 .fill(HEADLINE_FILL)
                 .inner_margin(6.0)
                 .show(ui, |ui| headline(ui, &drive, &document, shown.units));
         });
-    kept_free.0.push(area.response.rect);
+    kept_free.0.push(told.response.rect);
     Ok(())
 }

@@ -61,7 +61,7 @@ impl GhostOf {
 
 /// Where the other truck is.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub enum Place {
+pub enum GhostPlace {
     /// Not known yet: it is being built, or there is none.
     #[default]
     Unknown,
@@ -121,7 +121,7 @@ pub struct Ghost {
     problem: Option<String>,
     map: Option<Arc<FreeMap>>,
     parts: Vec<GhostPart>,
-    place: Place,
+    place: GhostPlace,
     stood: Option<Stood>,
     notice: Option<String>,
     generation: u64,
@@ -216,13 +216,13 @@ impl Ghost {
     }
 
     /// Where it is.
-    pub fn place(&self) -> &Place {
+    pub fn place(&self) -> &GhostPlace {
         &self.place
     }
 
     /// The parts that differ where both trucks stand.
     pub fn differing(&self) -> impl Iterator<Item = &GhostPart> {
-        let here = matches!(self.place, Place::Here(_));
+        let here = matches!(self.place, GhostPlace::Here(_));
         self.parts.iter().filter(move |p| here && p.differs)
     }
 
@@ -285,7 +285,7 @@ impl Ghost {
             return;
         }
         let last = self.stood.replace(stood);
-        self.place = Place::Unknown;
+        self.place = GhostPlace::Unknown;
         let Some(truck) = self.truck.clone().filter(|_| !stood.is_stale) else {
             return;
         };
@@ -306,7 +306,7 @@ impl Ghost {
             stood.rack_mm
         };
         self.place = if is_beyond(rack_mm, corner.rack_mm) {
-            Place::BeyondLock
+            GhostPlace::BeyondLock
         } else {
             match corner.position(stood.travel_mm, rack_mm) {
                 Ok(position) => {
@@ -314,9 +314,9 @@ impl Ghost {
                     for part in &mut self.parts {
                         part.stand(at, &motion.position().linkage, mirrored);
                     }
-                    Place::Here(past(corner, at))
+                    GhostPlace::Here(past(corner, at))
                 }
-                Err(error) => Place::OutOfReach(error),
+                Err(error) => GhostPlace::OutOfReach(error),
             }
         };
     }
@@ -332,7 +332,7 @@ impl Ghost {
         if let Some(hidden) = self.hidden(units) {
             return Some(hidden);
         }
-        if !matches!(self.place, Place::Here(_)) {
+        if !matches!(self.place, GhostPlace::Here(_)) {
             return Some(format!("{name}: being built..."));
         }
         let past = self
@@ -353,7 +353,7 @@ impl Ghost {
     /// Which stops of its own it is past, if any.
     pub fn past_stops(&self) -> Option<String> {
         match &self.place {
-            Place::Here(past) if !past.is_empty() => {
+            GhostPlace::Here(past) if !past.is_empty() => {
                 let stops = if past.len() == 1 { "stop" } else { "stops" };
                 let mut named = past[..past.len().min(MOST_NAMED)].join(", ");
                 if past.len() > MOST_NAMED {
@@ -369,14 +369,16 @@ impl Ghost {
     pub fn hidden(&self, units: Units) -> Option<String> {
         let name = self.of.as_ref()?.name();
         match &self.place {
-            Place::OutOfReach(error) => Some(format!(
+            GhostPlace::OutOfReach(error) => Some(format!(
                 "{name}: not drawn, it can't go here (end of reach, {}, at {} {})",
                 error.limit.name(),
                 units.signed(error.reached_mm),
                 units.name()
             )),
-            Place::BeyondLock => Some(format!("{name}: not drawn, its rack doesn't go this far")),
-            Place::Unknown | Place::Here(_) => None,
+            GhostPlace::BeyondLock => {
+                Some(format!("{name}: not drawn, its rack doesn't go this far"))
+            }
+            GhostPlace::Unknown | GhostPlace::Here(_) => None,
         }
     }
 }

@@ -67,14 +67,14 @@ fn draw(
         return Ok(());
     };
     let to_points = |v: UVec2| egui::pos2(v.x as f32 / points, v.y as f32 / points);
-    let room = Rect::from_min_max(to_points(viewport.min), to_points(viewport.max));
+    let area = Rect::from_min_max(to_points(viewport.min), to_points(viewport.max));
     let scale = camera.target_scaling_factor().unwrap_or(1.0) / points;
     let painter = context
         .layer_painter(egui::LayerId::new(
             egui::Order::Background,
             egui::Id::new("labels"),
         ))
-        .with_clip_rect(room);
+        .with_clip_rect(area);
     let mut taken: Vec<Rect> = free.0.clone();
     let mut order: Vec<&Label> = labels.0.iter().collect();
     order.sort_by_key(|label| std::cmp::Reverse(label.weight));
@@ -88,7 +88,7 @@ fn draw(
         let ink = palette::color32(palette::INK);
         let galley = painter.layout_no_wrap(label.text.clone(), font, ink);
         let size = galley.size() + Size::new(8.0, 4.0);
-        let Some(place) = free_place(at, size, room, &taken) else {
+        let Some(place) = free_place(at, size, area, &taken) else {
             continue;
         };
         let edge = palette::color32(label.rgb);
@@ -118,8 +118,8 @@ fn draw(
 }
 
 /// A place near the point that hides no other label.
-fn free_place(at: egui::Pos2, size: Size, room: Rect, taken: &[Rect]) -> Option<Rect> {
-    if !room.contains(at) {
+fn free_place(at: egui::Pos2, size: Size, area: Rect, taken: &[Rect]) -> Option<Rect> {
+    if !area.contains(at) {
         return None;
     }
     let away = 16.0;
@@ -136,7 +136,7 @@ fn free_place(at: egui::Pos2, size: Size, room: Rect, taken: &[Rect]) -> Option<
         ] {
             let middle = at + Size::new(x * (reach + 0.5 * size.x), y * (reach + 0.5 * size.y));
             let place = Rect::from_center_size(middle, size);
-            if !room.shrink(2.0).contains_rect(place) {
+            if !area.shrink(2.0).contains_rect(place) {
                 continue;
             }
             if taken.iter().all(|t| !t.expand(2.0).intersects(place)) {

@@ -7,7 +7,7 @@ use super::drive::Drive;
 use super::ghost::Ghost;
 use super::look::Look;
 use super::motion::Motion;
-use super::panels::{self, Edge, PanelOrder, PanelRoom};
+use super::panels::{self, PanelEdge, PanelOrder, PictureArea};
 use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
 use super::trace::{Trace, Widget};
@@ -28,7 +28,7 @@ impl Plugin for LeftPanelPlugin {
 
 fn show(
     mut contexts: EguiContexts,
-    mut room: ResMut<PanelRoom>,
+    mut area: ResMut<PictureArea>,
     mut shown: ResMut<Shown>,
     mut motion: ResMut<Motion>,
     mut off: ResMut<SwitchedOff>,
@@ -49,7 +49,7 @@ fn show(
             .size_range(200.0..=2.0 * width)
             .resizable(true)
     };
-    panels::show(&context, &mut room, Edge::Left, "left", adjust, |ui| {
+    panels::show(&context, &mut area, PanelEdge::Left, "left", adjust, |ui| {
         ui.add_space(2.0);
         setup_choice::show(ui, &mut document, &mut ghost, &mut shown, &mut trace);
         drive_panel::choose(ui, &document, &mut drive, &mut look, &mut trace);

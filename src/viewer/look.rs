@@ -247,7 +247,7 @@ fn go_to_view(
     let Some(size) = camera.logical_viewport_size() else {
         return;
     };
-    // Panels find their room in the first frames, and windows are resized: a view that nobody has turned
+    // Panels take their strips in the first frames, and windows are resized: a view that nobody has turned
     // since is fitted again.
     let resized = *fitted != Some(size);
     let untouched = orbit.as_ref().is_none_or(|o| {

@@ -10,7 +10,7 @@
 //!   [`contacts`], [`section`], [`part_material`], [`surface_mesh`],
 //!   [`labels`]; [`look`] and [`framing`] hold cameras and light.
 //! * Around it: [`controls`] (bars and keys), [`left_panel`] with [`setup_choice`], [`stop_list`],
-//!   [`parts_list`] and [`editor`]; [`travel_map`] with [`curves`]; [`panels`] hands out the room.
+//!   [`parts_list`] and [`editor`]; [`travel_map`] with [`curves`]; [`panels`] hands out the window.
 //! * The whole truck on the ground: [`drive`] is the state, [`drive_worker`] finds it off the main thread,
 //!   [`whole_truck`] and [`ground_mesh`] draw it, [`drive_marks`] marks contacts and angles, [`drive_panel`] has the
 //!   clearance curve and the controls, [`drive_words`] the sentence over the picture.

@@ -7,11 +7,11 @@ use bevy_egui::{EguiContexts, EguiInput, EguiPreUpdateSet, EguiPrimaryContextPas
 
 /// What is left of the window, points.
 #[derive(Resource, Debug, Clone, Copy)]
-pub struct PanelRoom(pub Rect);
+pub struct PictureArea(pub Rect);
 
-impl Default for PanelRoom {
+impl Default for PictureArea {
     fn default() -> Self {
-        PanelRoom(Rect::NOTHING)
+        PictureArea(Rect::NOTHING)
     }
 }
 
@@ -19,10 +19,10 @@ impl Default for PanelRoom {
 #[derive(Resource, Default, Debug, Clone, Copy)]
 pub struct PointerOverPicture(pub bool);
 
-/// Panels in the order in which they take their room.
+/// Panels in the order in which they take their strips.
 #[derive(SystemSet, Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum PanelOrder {
-    /// The window's room is measured.
+    /// The window is measured.
     First,
     /// Top and bottom.
     Bars,
@@ -34,12 +34,12 @@ pub enum PanelOrder {
     Last,
 }
 
-/// Panel room and the font's size.
+/// Where panels go, and the font's size.
 pub struct PanelsPlugin;
 
 impl Plugin for PanelsPlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<PanelRoom>()
+        app.init_resource::<PictureArea>()
             .init_resource::<PointerOverPicture>()
             .configure_sets(
                 EguiPrimaryContextPass,
@@ -88,7 +88,7 @@ const NORMAL_HEIGHT: f32 = 1080.0;
 
 fn measure(
     mut contexts: EguiContexts,
-    mut room: ResMut<PanelRoom>,
+    mut area: ResMut<PictureArea>,
     mut first: Local<bool>,
 ) -> Result {
     let context = contexts.ctx_mut()?;
@@ -110,36 +110,36 @@ fn measure(
     if (zoom - context.zoom_factor()).abs() > 0.01 {
         context.set_zoom_factor(zoom);
     }
-    room.0 = context.viewport_rect();
+    area.0 = context.viewport_rect();
     Ok(())
 }
 
 fn give_the_rest(
     mut contexts: EguiContexts,
-    room: Res<PanelRoom>,
+    area: Res<PictureArea>,
     mut look: ResMut<Look>,
     mut over: ResMut<PointerOverPicture>,
 ) -> Result {
     let context = contexts.ctx_mut()?;
     let points = context.pixels_per_point();
     let px = |v: f32| (v * points).round().max(0.0) as u32;
-    let position = UVec2::new(px(room.0.min.x), px(room.0.min.y));
-    let size = UVec2::new(px(room.0.max.x), px(room.0.max.y)).saturating_sub(position);
+    let position = UVec2::new(px(area.0.min.x), px(area.0.min.y));
+    let size = UVec2::new(px(area.0.max.x), px(area.0.max.y)).saturating_sub(position);
     if look.picture_px != Some((position, size)) {
         look.picture_px = Some((position, size));
     }
     over.0 = context.input(|i| i.pointer.hover_pos()).is_some_and(|at| {
         let layer = context.layer_id_at(at);
-        room.0.contains(at)
+        area.0.contains(at)
             && layer.is_none_or(|l| l.order == egui::Order::Background)
             && !context.egui_is_using_pointer()
     });
     Ok(())
 }
 
-/// Which side a panel takes its room from.
+/// Which side a panel takes its strip from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Edge {
+pub enum PanelEdge {
     /// Above.
     Top,
     /// Below.
@@ -150,30 +150,30 @@ pub enum Edge {
     Right,
 }
 
-/// Shows a panel at an edge of the room that is left, and takes it off.
+/// Shows a panel at an edge of the area that is left, and takes it off.
 pub fn show(
     context: &Context,
-    room: &mut PanelRoom,
-    edge: Edge,
+    area: &mut PictureArea,
+    edge: PanelEdge,
     id: &'static str,
     adjust: impl FnOnce(Panel) -> Panel,
     add: impl FnOnce(&mut Ui),
 ) {
     let builder = UiBuilder::new()
         .layer_id(egui::LayerId::background())
-        .max_rect(room.0);
-    let mut ui = Ui::new(context.clone(), egui::Id::new((id, "room")), builder);
+        .max_rect(area.0);
+    let mut ui = Ui::new(context.clone(), egui::Id::new((id, "area")), builder);
     let panel = match edge {
-        Edge::Top => Panel::top(id),
-        Edge::Bottom => Panel::bottom(id),
-        Edge::Left => Panel::left(id),
-        Edge::Right => Panel::right(id),
+        PanelEdge::Top => Panel::top(id),
+        PanelEdge::Bottom => Panel::bottom(id),
+        PanelEdge::Left => Panel::left(id),
+        PanelEdge::Right => Panel::right(id),
     };
     let taken = adjust(panel).show(&mut ui, add).response.rect;
     match edge {
-        Edge::Top => room.0.min.y = taken.max.y,
-        Edge::Bottom => room.0.max.y = taken.min.y,
-        Edge::Left => room.0.min.x = taken.max.x,
-        Edge::Right => room.0.max.x = taken.min.x,
+        PanelEdge::Top => area.0.min.y = taken.max.y,
+        PanelEdge::Bottom => area.0.max.y = taken.min.y,
+        PanelEdge::Left => area.0.min.x = taken.max.x,
+        PanelEdge::Right => area.0.max.x = taken.min.x,
     }
 }

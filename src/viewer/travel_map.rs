@@ -8,7 +8,7 @@ use super::drive::suspension_is_shown;
 use super::ghost::Ghost;
 use super::motion::Motion;
 use super::palette;
-use super::panels::{self, Edge, PanelOrder, PanelRoom};
+use super::panels::{self, PanelEdge, PanelOrder, PictureArea};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
 use crate::findings::{FreeMap, MapState, RemainingGap};
@@ -265,7 +265,7 @@ pub fn edge_runs(corner: &Corner, map: &FreeMap) -> Vec<EdgeRun> {
 
 fn show(
     mut contexts: EguiContexts,
-    mut room: ResMut<PanelRoom>,
+    mut area: ResMut<PictureArea>,
     mut picture: ResMut<MapPicture>,
     mut motion: ResMut<Motion>,
     mut trace: ResMut<Trace>,
@@ -278,7 +278,7 @@ fn show(
     let whole = context.viewport_rect();
     let width = (whole.width() * 0.28).clamp(300.0, 620.0);
     let adjust = |p: egui::Panel| p.default_size(width).resizable(true);
-    panels::show(&context, &mut room, Edge::Right, "map", adjust, |ui| {
+    panels::show(&context, &mut area, PanelEdge::Right, "map", adjust, |ui| {
         let Some(map) = &found.map else {
             ui.label("finding the free travel...");
             ui.allocate_space(ui.available_size());
