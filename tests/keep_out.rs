@@ -332,7 +332,7 @@ fn what_makes_no_solid_is_told() {
     ));
     assert!(matches!(
         made(with(0.0, 1.0e-4)),
-        Err(KeepOutError::TooFine(..))
+        Err(KeepOutError::TooFine { .. })
     ));
     let nothing = PoseTree::by_motion(&corner, &region, Motion::Frame, []);
     assert_eq!(

@@ -111,6 +111,13 @@ fn corner(truck: &Truck, side: Option<SideArgument>) -> Result<&Corner> {
     })
 }
 
+/// To one place after the first that isn't zero.
+fn rounded_up(value: f64) -> f64 {
+    let places = 1.0 - value.log10().floor();
+    let scale = 10.0_f64.powf(places);
+    (value * scale).ceil() / scale
+}
+
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let format = SolidFormat::of(&arguments.out).map_err(|error| {
         miette!(
@@ -145,6 +152,16 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             help = "`bindpoint pose SCENE --travel 0 --rack 0` says which",
             "{error}"
         ),
+        KeepOutError::TooFine { enough_mm, .. } => {
+            let enough = enough_mm.map_or(String::new(), |enough_mm| {
+                let typed = rounded_up(enough_mm / mm(1.0));
+                format!(": {typed} is likely to do")
+            });
+            miette!(
+                help = format!("give a larger --resolution{enough}"),
+                "{error}"
+            )
+        }
         _ => miette!("{error}"),
     })?;
     progress.show("writing", 1.0);
