@@ -1,14 +1,14 @@
 //! Both trees of a pair walked at once, for the exact gap.
 //!
-//! The idea in five lines. Two nodes whose boxes are further apart than the best distance so far are
-//! skipped; else the larger is opened, its nearer child first. The best distance starts from the last
-//! position's closest elements, so most of both trees is skipped at once. At a pair of elements the
-//! slab along the best pair's own line tells most of those that can't be closer.
-//! Proofs over cells walk the same trees: [`super::cell_proof`].
+//! The idea in five lines. Two nodes that are further apart than the best distance so far are skipped; else the larger is
+//! opened, its nearer child first. The best distance starts from the last position's closest elements, so most of both
+//! trees is skipped at once. Nodes are parted by their boxes, and by their discs along the best pair's own line: of two
+//! surfaces that face each other much lies nearly as near, and only the line tells it apart. Elements are parted by
+//! that line too. Proofs over cells walk the same trees: [`super::cell_proof`].
 //!
 //! Source: E. Larsen et al., TR99-018, UNC 1999 (walk of both trees).
 
-use super::distance::{closest_elements, slab_width};
+use super::distance::{Closest, closest_elements, slab_width};
 use crate::shapes::{Node, Surface};
 use nalgebra::{Matrix3, Vector3};
 
@@ -106,6 +106,36 @@ pub(super) fn boxes(
     }
 }
 
+/// A direction along which two nodes may be parted.
+#[derive(Clone, Copy)]
+struct Line {
+    /// Unit, from the fixed to the moving shape, in the fixed frame; zero where there is none.
+    direction: Vector3<f64>,
+    /// The same in the moving frame.
+    in_moving: Vector3<f64>,
+    /// The moving frame's origin along it, mm.
+    offset: f64,
+}
+
+impl Line {
+    fn through(closest: &Closest, relative: &Relative) -> Line {
+        let direction = (closest.b - closest.a) / closest.distance.max(f64::MIN_POSITIVE);
+        Line {
+            direction,
+            in_moving: relative.rotation.tr_mul(&direction),
+            offset: relative.offset.dot(&direction),
+        }
+    }
+
+    /// The least distance of what two nodes hold, as far as this direction shows, mm.
+    #[inline]
+    fn apart(&self, fixed: &Node, moving: &Node) -> f64 {
+        let [_, fixed_end] = fixed.extent_along(&self.direction);
+        let [moving_end, _] = moving.extent_along(&self.in_moving);
+        moving_end + self.offset - fixed_end - ROUNDING_MM
+    }
+}
+
 /// The two pairs of nodes that a pair (fixed, moving) is opened into: the larger node by its children, but a leaf stays.
 #[inline]
 pub(super) fn opened((f, fixed): (u32, &Node), (m, moving): (u32, &Node)) -> [(u32, u32); 2] {
@@ -145,6 +175,7 @@ impl PairWalk<'_> {
             &self.moved(start.1 as usize, relative),
         );
         let mut best = (first, start);
+        let mut line = Line::through(&first, relative);
         let off = self.reach_mm() + swell_mm;
         let cutoff = cutoff_mm + off;
         let absolute = relative.rotation.abs();
@@ -170,9 +201,10 @@ impl PairWalk<'_> {
                     let b = self.moved(j as usize, relative);
                     for i in fixed.first..fixed.first + fixed.count {
                         let a = self.fixed.corners(i as usize);
-                        // Parted by more than the best along its own line: can't be closer.
-                        let n = (best.0.b - best.0.a) / best.0.distance.max(f64::MIN_POSITIVE);
-                        if slab_width(&a, &b, &n) > best.0.distance {
+                        // Parted by more than the best along its own line: can't be closer. Ties are all
+                        // looked at, whichever way rounding makes them fall.
+                        let parted = slab_width(&a, &b, &line.direction) - ROUNDING_MM;
+                        if parted > best.0.distance {
                             continue;
                         }
                         let pair = closest_elements(fk, &a, mk, &b);
@@ -182,12 +214,16 @@ impl PairWalk<'_> {
                             || (pair.distance == best.0.distance && (i, j) < best.1);
                         if closer {
                             best = (pair, (i, j));
+                            line = Line::through(&pair, relative);
                         }
                     }
                 }
                 continue;
             }
-            let [x, y] = opened((f, fixed), (m, moving)).map(|(f, m)| (apart(f, m), f, m));
+            let [x, y] = opened((f, fixed), (m, moving)).map(|(f, m)| {
+                let by_line = line.apart(&nodes.0[f as usize], &nodes.1[m as usize]);
+                (apart(f, m).max(by_line), f, m)
+            });
             // Nearer child on top.
             if x.0 < y.0 {
                 stack.extend([y, x])
