@@ -138,7 +138,7 @@ fn first_names(after: &str) -> Vec<String> {
 
 /// The folders that a file's code names by `crate::` or, from its own place, by `super::`. `depth` is how
 /// many `super::` lead out of the file's module to the crate.
-fn rooms_used(code: &str, depth: usize) -> BTreeMap<String, String> {
+fn folders_used(code: &str, depth: usize) -> BTreeMap<String, String> {
     let mut used = BTreeMap::new();
     let mut note = |at: usize, after: &str| {
         for folder in first_names(after) {
@@ -203,7 +203,7 @@ fn imports_point_down_the_road() {
     for (path, folder, code) in files_in_folders() {
         let here =
             place(&folder).unwrap_or_else(|| panic!("src/{path}: {folder} isn't on the road"));
-        for (used, line) in rooms_used(&code, depth(&path)) {
+        for (used, line) in folders_used(&code, depth(&path)) {
             if used == folder {
                 continue;
             }
@@ -286,17 +286,17 @@ fn developers_md_lists_every_folder_of_src_along_the_road() {
     }
     assert!(folders.len() >= 9, "{folders:?}");
     let road: BTreeSet<String> = ROAD.iter().map(|folder| (*folder).to_owned()).collect();
-    assert_eq!(
-        folders, road,
-        "the folders below src are the road's folders"
-    );
+    assert_eq!(folders, road, "the folders below src are those of the road");
     // A folder is named in the first column of a table, in backquotes.
     let named: Vec<&str> = text
         .lines()
         .filter_map(|line| line.trim().strip_prefix("| `")?.split_once('`'))
         .map(|(name, _)| name)
         .collect();
-    assert_eq!(named, ROAD, "DEVELOPERS.md's rows are the road's folders");
+    assert_eq!(
+        named, ROAD,
+        "DEVELOPERS.md's rows are the folders of the road"
+    );
 }
 
 #[test]
@@ -306,7 +306,7 @@ fn the_reader_of_imports_sees_what_it_should() {
          use crate::{limits::Limit, shapes::{Shape, Surface}};\nfn f<'a>(c: char) { c == '\"'; }\n\
          use super::super::clearance::Gap;",
     );
-    let found: Vec<String> = rooms_used(&code, 2).into_keys().collect();
+    let found: Vec<String> = folders_used(&code, 2).into_keys().collect();
     assert_eq!(found, ["clearance", "limits", "numbers", "shapes"]);
     assert_eq!(depth("sweep/mod.rs"), 1);
     assert_eq!(depth("sweep/line.rs"), 2);

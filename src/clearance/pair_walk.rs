@@ -2,9 +2,9 @@
 //!
 //! The idea in five lines. Two nodes that are further apart than the best distance so far are skipped; else the larger is
 //! opened, its nearer child first. The best distance starts from the last position's closest elements, so most of both
-//! trees is skipped at once. Nodes are parted by their boxes, and by their discs along the best pair's own line: of two
-//! surfaces that face each other much lies nearly as near, and only the line tells it apart. Elements are parted by
-//! that line too. Proofs over cells walk the same trees: [`super::cell_proof`].
+//! trees is skipped at once. Nodes are parted by their boxes, and by their discs along the best pair's own line: where two
+//! surfaces face each other many nodes are nearly as near, which boxes can't rule out. Elements are parted by that line
+//! too. Proofs over cells walk the same trees: [`super::cell_proof`].
 //!
 //! Source: E. Larsen et al., TR99-018, UNC 1999 (walk of both trees).
 
@@ -51,7 +51,8 @@ pub struct Gap {
 }
 
 /// Allowance for rounding in positions and distances, mm: positions are good to about 1e-11 mm at a
-/// metre from the origin and distances to a few times that.
+/// metre from the origin and distances to a few times that. It holds up to 100 m from the origin; at a
+/// kilometre, where no truck is, rounding comes to three times as much.
 pub(super) const ROUNDING_MM: f64 = 1.0e-9;
 
 /// A fixed and a moving surface.
@@ -109,7 +110,7 @@ pub(super) fn boxes(
 /// A direction along which two nodes may be parted.
 #[derive(Clone, Copy)]
 struct Line {
-    /// Unit, from the fixed to the moving shape, in the fixed frame; zero where there is none.
+    /// Unit, from the fixed to the moving shape, in the fixed frame; zero where they touch.
     direction: Vector3<f64>,
     /// The same in the moving frame.
     in_moving: Vector3<f64>,
@@ -119,7 +120,12 @@ struct Line {
 
 impl Line {
     fn through(closest: &Closest, relative: &Relative) -> Line {
-        let direction = (closest.b - closest.a) / closest.distance.max(f64::MIN_POSITIVE);
+        // So small a length has lost its digits, or underflowed to zero.
+        let direction = if closest.distance > 1.0e-100 {
+            (closest.b - closest.a) / closest.distance
+        } else {
+            Vector3::zeros()
+        };
         Line {
             direction,
             in_moving: relative.rotation.tr_mul(&direction),

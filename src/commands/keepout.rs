@@ -111,7 +111,7 @@ fn corner(truck: &Truck, side: Option<SideArgument>) -> Result<&Corner> {
     })
 }
 
-/// To one place after the first that isn't zero.
+/// Rounded up to two significant digits.
 fn rounded_up(value: f64) -> f64 {
     let places = 1.0 - value.log10().floor();
     let scale = 10.0_f64.powf(places);
@@ -155,7 +155,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         KeepOutError::TooFine { enough_mm, .. } => {
             let enough = enough_mm.map_or(String::new(), |enough_mm| {
                 let typed = rounded_up(enough_mm / mm(1.0));
-                format!(": {typed} is likely to do")
+                let unit = if mm(1.0) == 1.0 { "mm" } else { "in" };
+                format!(": {typed} {unit} is likely to do")
             });
             miette!(
                 help = format!("give a larger --resolution{enough}"),

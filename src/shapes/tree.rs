@@ -4,10 +4,10 @@
 //! and half-size, which is what the pair walk needs. Flat, so a walk touches little memory.
 //!
 //! A piece of a smooth surface is thinner the smaller it is, by the square of its size, but its box is not, unless it
-//! happens to lie square to the axes. So every node has a flat disc around it too: along a direction it reaches hardly
+//! happens to lie square to the axes. So small nodes have a flat disc around them too: along a direction it reaches hardly
 //! further than the surface does. Source of the thought: S. Gottschalk, M. C. Lin, D. Manocha, "OBBTree: A hierarchical
 //! structure for rapid interference detection", SIGGRAPH 1996, section 6 (boxes turned to the surface, for the same
-//! reason). A disc needs no turning of one frame into the other's, only two products.
+//! reason). A disc needs no turning of one frame into the other's, only three products.
 
 use super::surface::Element;
 use nalgebra::Vector3;
@@ -15,8 +15,8 @@ use nalgebra::Vector3;
 /// Most elements in a leaf: few enough that a leaf that is reached costs about what its boxes cost.
 const LEAF_ELEMENTS: usize = 3;
 
-/// Nodes with more elements than this have no disc of their own: they are too round for one to help, and it takes time to
-/// make. Least distances of two meshes of 200,000 triangles, from scratch: as quick as with discs for all, where 64 takes
+/// Nodes with more elements than this have a ball for a disc, which never helps beyond the box: most are too round for a
+/// flat one to help, and it takes time to make. Least distances of two meshes of 200,000 triangles, from scratch: as quick as with discs for all, where 64 takes
 /// 1.3 times and 16 twice as long. Sweeping a mesh of 1.3 million triangles then takes 1.15 times what it takes without
 /// discs, with discs for all 1.4 times.
 const DISC_ELEMENTS: usize = 256;
@@ -144,7 +144,7 @@ pub struct Node {
     pub bounds: Bounds,
     /// Half of the box's diagonal.
     pub radius: f64,
-    /// Flat disc around everything below.
+    /// Flat disc around everything below; a ball in large nodes.
     pub disc: Disc,
     /// First child or first element.
     pub first: u32,

@@ -170,7 +170,7 @@ pub fn clearance_map_again(
     map_of(&scenery, options, early, progress)
 }
 
-/// The same with its motion bounds multiplied: a test's way to show that too small a bound is caught.
+/// [`clearance_map`] with its motion bounds multiplied: a test's way to show that too small a bound is caught.
 ///
 /// # Errors
 /// [`ClearanceError`].

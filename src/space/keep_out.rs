@@ -95,7 +95,7 @@ pub enum KeepOutError {
     TooFine {
         /// As asked, mm.
         resolution_mm: f64,
-        /// One that fits, as far as can be told, mm.
+        /// One that fits, as far as can be told, mm; none: no resolution that is taken does.
         enough_mm: Option<f64>,
     },
     /// A margin below zero, a resolution at or below it, or not a number.
@@ -129,13 +129,16 @@ const CELL_MOTION_STEPS: f64 = 3.0;
 /// Blocks of grid cubes that are kept. A demo truck's tyre at 1 mm has 420 thousand and takes 1.0 GB in all, so that these
 /// are some 2.4 GB.
 const MOST_BLOCKS: usize = 1_000_000;
-/// How many times that the foreseen number of blocks may be before they are opened. There are four times as many cubes
-/// across a surface at half their size; with parts of the demo trucks at 8 to 0.25 mm the number that this foretells from
-/// the first few hundred cubes was 0.6 to 1.8 times the true one, so what is refused here would be refused later.
-const FORESEEN: f64 = 2.0;
+/// A solid is refused before its cubes are opened where more than this many times [`MOST_BLOCKS`] are foreseen. There are
+/// four times as many cubes across a surface at half their size; with parts of the demo trucks at 8 to 0.25 mm the number
+/// that this foretells from the first few hundred cubes was 0.6 to 1.8 times the true one. For threads and specks thinner
+/// than those cubes it foretells more, so it is taken with a wide margin: a little too fine is found out by counting.
+const HOPELESS: f64 = 5.0;
+/// The resolution that is recommended then leaves this much for what was foreseen too low.
+const LEFT_OVER: f64 = 2.0;
 /// Grid cubes along a block: its middle and its corners are corners of the grid.
 const BLOCK: i32 = 2;
-/// The same in grid cubes, millions, for a person.
+/// [`MOST_BLOCKS`] in grid cubes, millions, for a person.
 const MOST_CUBES_MILLIONS: usize = MOST_BLOCKS * 8 / 1_000_000;
 /// The work is shared once there are more cubes than this.
 const SHARED_CUBES: usize = 512;
@@ -475,9 +478,10 @@ impl<'t> Work<'t, '_> {
         let foreseen = cubes.len() as f64 * across * across / MOST_BLOCKS as f64;
         let too_fine = || KeepOutError::TooFine {
             resolution_mm,
-            enough_mm: Some(resolution_mm * (FORESEEN * foreseen.max(1.0)).sqrt()),
+            enough_mm: Some(resolution_mm * (LEFT_OVER * foreseen.max(1.0)).sqrt())
+                .filter(|mm| *mm <= COARSEST_RESOLUTION_MM),
         };
-        if foreseen > FORESEEN {
+        if foreseen > HOPELESS {
             return Err(too_fine());
         }
         let mut blocks: Vec<Block> = cubes

@@ -4,7 +4,7 @@
 use super::document::Document;
 use super::drive::{Drive, SPEEDS_MM_S, Setting, Subject, truck_is_shown};
 use super::drive_words;
-use super::labels::LabelFreeRoom;
+use super::labels::LabelFreeArea;
 use super::look::Look;
 use super::palette::{self, GapState};
 use super::panels::{self, PanelEdge, PanelOrder, PictureArea};
@@ -498,7 +498,7 @@ const SECOND_POINTS: f32 = 13.5;
 fn headline_over_picture(
     mut contexts: EguiContexts,
     area: Res<PictureArea>,
-    mut kept_free: ResMut<LabelFreeRoom>,
+    mut kept_free: ResMut<LabelFreeArea>,
     drive: Res<Drive>,
     document: Res<Document>,
     shown: Res<Shown>,

@@ -25,7 +25,7 @@ pub struct Labels(pub Vec<Label>);
 
 /// Where no label of this frame may stand: something else does.
 #[derive(Resource, Default, Debug)]
-pub struct LabelFreeRoom(pub Vec<Rect>);
+pub struct LabelFreeArea(pub Vec<Rect>);
 
 /// Draws the labels.
 pub struct LabelsPlugin;
@@ -37,13 +37,13 @@ pub struct OverPicture;
 impl Plugin for LabelsPlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<Labels>()
-            .init_resource::<LabelFreeRoom>()
+            .init_resource::<LabelFreeArea>()
             .add_systems(First, clear)
             .add_systems(EguiPrimaryContextPass, draw.in_set(OverPicture));
     }
 }
 
-fn clear(mut labels: ResMut<Labels>, mut free: ResMut<LabelFreeRoom>) {
+fn clear(mut labels: ResMut<Labels>, mut free: ResMut<LabelFreeArea>) {
     labels.0.clear();
     free.0.clear();
 }
@@ -51,7 +51,7 @@ fn clear(mut labels: ResMut<Labels>, mut free: ResMut<LabelFreeRoom>) {
 fn draw(
     mut contexts: EguiContexts,
     labels: Res<Labels>,
-    free: Res<LabelFreeRoom>,
+    free: Res<LabelFreeArea>,
     look: Res<Look>,
     cameras: Query<(&Camera, &GlobalTransform), With<TruckCamera>>,
 ) -> Result {

@@ -5,7 +5,7 @@ use bevy::prelude::*;
 use bevy_egui::egui::{self, Context, Panel, Rect, Ui, UiBuilder};
 use bevy_egui::{EguiContexts, EguiInput, EguiPreUpdateSet, EguiPrimaryContextPass};
 
-/// What is left of the window, points.
+/// What the panels shown so far in this frame have left of the window, points: the picture's area once all have.
 #[derive(Resource, Debug, Clone, Copy)]
 pub struct PictureArea(pub Rect);
 

@@ -13,7 +13,7 @@ use super::framing::{Framing, View};
 use super::ghost::Ghost;
 use super::keep_out::{KeepOutChoice, KeepOutSolid, MadeSolid};
 use super::keep_out_body;
-use super::labels::{LabelFreeRoom, OverPicture};
+use super::labels::{LabelFreeArea, OverPicture};
 use super::look::{self, Look, Screen};
 use super::motion::Motion;
 use super::palette::{self, GapState};
@@ -600,7 +600,7 @@ fn zoom_letters(context: &egui::Context, normal_height: f32) {
 /// Headline and legend of a picture of the whole truck without panels.
 fn drive_caption(
     mut contexts: EguiContexts,
-    mut kept_free: ResMut<LabelFreeRoom>,
+    mut kept_free: ResMut<LabelFreeArea>,
     document: Res<Document>,
     drive: Res<Drive>,
     look: Res<Look>,
