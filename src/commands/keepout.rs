@@ -153,9 +153,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             "{error}"
         ),
         KeepOutError::TooFine { enough_mm, .. } => {
-            let enough = enough_mm.map_or(String::new(), |enough_mm| {
+            let unit = if mm(1.0) == 1.0 { "mm" } else { "in" };
+            let enough = enough_mm.map_or(", or a smaller --margin".to_owned(), |enough_mm| {
                 let typed = rounded_up(enough_mm / mm(1.0));
-                let unit = if mm(1.0) == 1.0 { "mm" } else { "in" };
                 format!(": {typed} {unit} is likely to do")
             });
             miette!(
