@@ -9,7 +9,7 @@
 //! Source: M. Tang, Y. J. Kim, D. Manocha, "C2A: Controlled conservative advancement for continuous
 //! collision detection", ICRA 2009 (motion bounds per node).
 
-use super::distance::{closest_elements, corners_used, slab_width};
+use super::distance::{closest_elements, slab_width};
 use super::pair_walk::{PairWalk, ROUNDING_MM, Relative, boxes, opened};
 use crate::kinematics::CellField;
 use nalgebra::{Matrix3, Vector3};
@@ -105,10 +105,7 @@ impl GapOverCell<'_> {
         let own = moving.corners(j as usize);
         let b = own.map(|p| self.relative.point(&p));
         let parted = |n: &Vector3<f64>| {
-            let (a, b) = (
-                &a[..corners_used(fixed.kind)],
-                &b[..corners_used(moving.kind)],
-            );
+            let (a, b) = (&a[..fixed.kind.corners()], &b[..moving.kind.corners()]);
             if slab_width(a, b, n) <= self.needed_mm {
                 return false;
             }

@@ -39,16 +39,6 @@ impl Closest {
     }
 }
 
-/// Corners in use: 1, 2 or 3.
-#[inline]
-pub(super) fn corners_used(kind: ElementKind) -> usize {
-    match kind {
-        ElementKind::Point => 1,
-        ElementKind::Segment => 2,
-        ElementKind::Triangle => 3,
-    }
-}
-
 /// Width of the slab square to unit `n` that parts `b` (ahead) from `a` (behind); negative if none.
 /// This is a lower bound of the distance whatever `n` is.
 #[inline]
@@ -75,7 +65,7 @@ pub fn closest_elements(
         (Point, Triangle) => Closest::of(a[0], on_triangle(&a[0], b)),
         (Triangle, Point) => Closest::of(on_triangle(&b[0], a), b[0]),
         (Segment, Triangle) | (Triangle, Segment) | (Triangle, Triangle) => {
-            by_features(&a[..corners_used(kind_a)], &b[..corners_used(kind_b)])
+            by_features(&a[..kind_a.corners()], &b[..kind_b.corners()])
         }
     }
 }

@@ -109,7 +109,7 @@ pub(super) fn boxes(
 
 /// A direction along which two nodes may be parted.
 #[derive(Clone, Copy)]
-struct Line {
+struct PartingLine {
     /// Unit, from the fixed to the moving shape, in the fixed frame; zero where they touch.
     direction: Vector3<f64>,
     /// The same in the moving frame.
@@ -118,15 +118,15 @@ struct Line {
     offset: f64,
 }
 
-impl Line {
-    fn through(closest: &Closest, relative: &Relative) -> Line {
+impl PartingLine {
+    fn through(closest: &Closest, relative: &Relative) -> PartingLine {
         // So small a length has lost its digits, or underflowed to zero.
         let direction = if closest.distance > 1.0e-100 {
             (closest.b - closest.a) / closest.distance
         } else {
             Vector3::zeros()
         };
-        Line {
+        PartingLine {
             direction,
             in_moving: relative.rotation.tr_mul(&direction),
             offset: relative.offset.dot(&direction),
@@ -181,7 +181,7 @@ impl PairWalk<'_> {
             &self.moved(start.1 as usize, relative),
         );
         let mut best = (first, start);
-        let mut line = Line::through(&first, relative);
+        let mut line = PartingLine::through(&first, relative);
         let off = self.reach_mm() + swell_mm;
         let cutoff = cutoff_mm + off;
         let absolute = relative.rotation.abs();
@@ -220,7 +220,7 @@ impl PairWalk<'_> {
                             || (pair.distance == best.0.distance && (i, j) < best.1);
                         if closer {
                             best = (pair, (i, j));
-                            line = Line::through(&pair, relative);
+                            line = PartingLine::through(&pair, relative);
                         }
                     }
                 }

@@ -153,10 +153,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             "{error}"
         ),
         KeepOutError::TooFine { enough_mm, .. } => {
-            let unit = if mm(1.0) == 1.0 { "mm" } else { "in" };
+            let typed = super::typed_units(arguments.units);
             let enough = enough_mm.map_or(", or a smaller --margin".to_owned(), |enough_mm| {
-                let typed = rounded_up(enough_mm / mm(1.0));
-                format!(": {typed} {unit} is likely to do")
+                let enough = rounded_up(enough_mm / typed.in_mm());
+                format!(": {enough} {} is likely to do", typed.name())
             });
             miette!(
                 help = format!("give a larger --resolution{enough}"),

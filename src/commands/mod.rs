@@ -240,12 +240,17 @@ fn finite(text: &str) -> std::result::Result<f64, String> {
     }
 }
 
-/// Travel and rack as typed, in mm.
-fn typed_mm(value: f64, argument: Option<UnitsArgument>) -> f64 {
+/// The unit in which lengths are typed.
+fn typed_units(argument: Option<UnitsArgument>) -> Units {
     match argument {
-        Some(UnitsArgument::Inch | UnitsArgument::Sixteenths) => value * Units::Inch.in_mm(),
-        Some(UnitsArgument::Mm) | None => value,
+        Some(UnitsArgument::Inch | UnitsArgument::Sixteenths) => Units::Inch,
+        Some(UnitsArgument::Mm) | None => Units::Mm,
     }
+}
+
+/// A length as typed, in mm.
+fn typed_mm(value: f64, argument: Option<UnitsArgument>) -> f64 {
+    value * typed_units(argument).in_mm()
 }
 
 /// Which truck: a scene, and one of its setups.

@@ -17,6 +17,18 @@ pub enum ElementKind {
     Triangle,
 }
 
+impl ElementKind {
+    /// Corners of an element: 1, 2 or 3.
+    #[inline]
+    pub fn corners(self) -> usize {
+        match self {
+            ElementKind::Point => 1,
+            ElementKind::Segment => 2,
+            ElementKind::Triangle => 3,
+        }
+    }
+}
+
 /// Points, segments or triangles, thickened by a radius, in a frame of their own on a body.
 #[derive(Clone, Debug)]
 pub struct Surface {

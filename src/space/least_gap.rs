@@ -101,14 +101,6 @@ impl Target {
             kind: ElementKind::Triangle,
         }
     }
-
-    fn used(&self) -> usize {
-        if self.kind == ElementKind::Point {
-            1
-        } else {
-            3
-        }
-    }
 }
 
 /// Everything that moves near a part.
@@ -154,7 +146,7 @@ impl<'s> Seen<'s> {
         Seen {
             surface,
             corners,
-            used: target.used(),
+            used: target.kind.corners(),
             kind: target.kind,
             middle: 0.5 * (low + high),
             half: 0.5 * (high - low),
@@ -235,14 +227,6 @@ enum Parted<'e> {
     Element(&'e [V; 3], V),
 }
 
-fn corners_used(kind: ElementKind) -> usize {
-    match kind {
-        ElementKind::Point => 1,
-        ElementKind::Segment => 2,
-        ElementKind::Triangle => 3,
-    }
-}
-
 /// Allowance for rounding in positions and distances, mm: as in [`crate::clearance`].
 const ROUNDING_MM: f64 = 1.0e-9;
 /// Cells in which a ball's candidates move by less than this aren't halved for it, mm: surfaces inside halve them on.
@@ -290,7 +274,7 @@ impl<'a> Movers<'a> {
         };
         let pose = &poses[usize::from(c.mover)];
         let surface = stage.surface(c.mover);
-        let used = target.used();
+        let used = target.kind.corners();
         let in_body = target
             .corners
             .map(|p| pose.in_mover(&(stage.rotation * p + stage.offset)));
@@ -332,7 +316,7 @@ impl<'a> Movers<'a> {
                     return true;
                 }
                 let n = way / apart.max(f64::MIN_POSITIVE);
-                let element = &element[..corners_used(surface.kind)];
+                let element = &element[..surface.kind.corners()];
                 let kept = !open
                     && ball == 0.0
                     && apart > needed
