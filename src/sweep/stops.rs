@@ -462,8 +462,8 @@ impl<'a> Guard<'a> {
                 let level = self.level_mm(stop, i);
                 let relative = pair.relative(&corner.parts, linkage);
                 let swell = corner.swell_mm(pair, linkage);
-                let gap = pair.walk(&corner.parts).gap(&relative, swell, level, warm);
-                gap.gap_mm <= level
+                let walk = pair.walk(&corner.parts);
+                walk.is_within(&relative, swell, level, warm)
             }
         }
     }
