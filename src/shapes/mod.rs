@@ -155,9 +155,9 @@ impl Shape {
         let axis = axis.normalize();
         match self.about(&point, &axis) {
             // To the last digit: as it is drawn.
-            Some((_, widening_mm)) if widening_mm <= SAME_AXIS_MM => {
-                self.as_drawn(facet_error_mm).map(|s| widened(s, widening_mm))
-            }
+            Some((_, widening_mm)) if widening_mm <= SAME_AXIS_MM => self
+                .as_drawn(facet_error_mm)
+                .map(|s| widened(s, widening_mm)),
             Some((on_axis, widening_mm)) if widening_mm <= NEARLY_ROUND_MM => on_axis
                 .as_drawn(facet_error_mm)
                 .map(|s| widened(s, widening_mm)),

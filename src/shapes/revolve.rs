@@ -14,10 +14,11 @@ use super::lathe::{crosses_itself, frame_along, segments_for, turn_outline};
 use super::revolve_outline::{EXTENDED_MM, FILLED_MM, outlines, solid_runs};
 use super::surface::{ElementKind, Round, Surface};
 use nalgebra::{Vector2, Vector3};
+use rustc_hash::FxHashSet;
 
 /// What the full revolution of a turning part may exceed the room that the part really sweeps by, mm, the facets'
 /// error that gaps subtract counted. It is the sum of a square's diagonal, the length of a round bar's pieces, what
-/// the outline's stairs are filled and its corners extended by, and twice the facet error (facets of a bore stand
+/// the outline's stairs are filled and its corners extended by, the rounding of bands, and twice the facet error (facets of a bore stand
 /// into it, and gaps subtract the error again).
 pub const REVOLVED_EXCESS_MM: f64 = 0.5;
 
@@ -36,6 +37,9 @@ const BEND_MM: f64 = 0.01;
 const BAR_STEPS: f64 = 0.25;
 /// Over this many columns or fewer, each is asked by itself: that costs no more than straight bounds.
 const FEW_COLUMNS: usize = 4;
+/// Bands are rounded outward to multiples of this, mm: little beside a square, and coarse enough that
+/// facets around a wheel give few different ones.
+const FINE_MM: f64 = STEP_MM / 8.0;
 /// Squares are marked this much further, mm: far more than rounding in coordinates of metres, and what a polygon too
 /// thin to tell whether the axis runs through it may be off by.
 const ROUNDING_MM: f64 = 1.0e-4;
@@ -51,6 +55,23 @@ pub(super) struct Work {
     pub columns: u64,
 }
 
+/// Part of the half plane between two straight lines, in [`FINE_MM`]: where it begins and ends along the axis, and
+/// least and greatest radius at either end.
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
+struct Band<T> {
+    ends: [T; 2],
+    bounds: [[T; 2]; 2],
+}
+
+impl Band<f64> {
+    fn whole(&self) -> Band<i32> {
+        Band {
+            ends: self.ends.map(|v| v as i32),
+            bounds: self.bounds.map(|b| b.map(|v| v as i32)),
+        }
+    }
+}
+
 /// The half plane's columns, a bit a square.
 struct HalfPlane {
     /// Where the first column begins along the axis, mm.
@@ -59,6 +80,8 @@ struct HalfPlane {
     rows: usize,
     words: usize,
     marked: Vec<u64>,
+    /// Bands that are marked already.
+    seen: FxHashSet<Band<i32>>,
     work: Work,
 }
 
@@ -236,21 +259,47 @@ impl HalfPlane {
         let loose = [a, b].into_iter().zip(behind).any(|(s, [p, q])| {
             nearest_of(&s.ends[0], &s.ends[1]).norm() - p.min(q).max(0.0) > BEND_MM
         });
-        if bend > BEND_MM || loose {
+        let least = behind.map(|[p, q]| p.min(q));
+        // The bound from below is the lesser of two straight lines; its own chord is less.
+        let sag = near.norm() - 0.5 * (least[0] + least[1]);
+        if bend > BEND_MM || sag > BEND_MM || loose {
             self.piece(a, middle, reach);
             self.piece(middle, b, reach);
             return;
         }
-        let between = |[from, to]: [f64; 2], share: f64| from + (to - from) * share;
-        let least = |share: f64| {
-            let [p, q] = [0, 1].map(|i| between([behind[0][i], behind[1][i]], share));
-            p.min(q)
-        };
-        for c in first..=last {
-            let [from, to] = shares(self, c);
-            let low = least(from).min(least(to));
-            let high = between(greatest, from).max(between(greatest, to));
-            self.mark(c, low - reach, high + reach);
+        let slope = |[from, to]: [f64; 2]| (to - from) / length;
+        let (low, high) = (slope(least), slope(greatest));
+        let ends = [
+            ((a.along - far - self.first) / FINE_MM).floor(),
+            ((b.along + far - self.first) / FINE_MM).ceil(),
+        ];
+        let at = ends.map(|end| self.first + end * FINE_MM - a.along);
+        let bounds = at.map(|x| {
+            [
+                ((least[0] + low * x - reach) / FINE_MM).floor(),
+                ((greatest[0] + high * x + reach) / FINE_MM).ceil(),
+            ]
+        });
+        self.band(Band { ends, bounds }.whole());
+    }
+
+    /// A straight band of the half plane. Facets round a wheel give the same one again and again: each is marked once.
+    fn band(&mut self, band: Band<i32>) {
+        if !self.seen.insert(band) {
+            return;
+        }
+        let ends = band.ends.map(|v| f64::from(v) * FINE_MM);
+        let bounds = band.bounds.map(|b| b.map(|v| f64::from(v) * FINE_MM));
+        let slope = |i: usize| (bounds[1][i] - bounds[0][i]) / (ends[1] - ends[0]);
+        let (low, high) = (slope(0), slope(1));
+        let column = |v: f64| ((v / STEP_MM).floor().max(0.0) as usize).min(self.columns - 1);
+        for c in column(ends[0])..=column(ends[1]) {
+            let start = c as f64 * STEP_MM;
+            let from = start.max(ends[0]) - ends[0];
+            let to = (start + STEP_MM).min(ends[1]) - ends[0];
+            let least = bounds[0][0] + (low * from).min(low * to);
+            let greatest = bounds[0][1] + (high * from).max(high * to);
+            self.mark(c, least, greatest);
         }
     }
 }
@@ -293,6 +342,7 @@ fn swept(
         rows,
         words,
         marked: vec![0; columns * words],
+        seen: FxHashSet::default(),
         work: Work::default(),
     };
     for element in &surface.elements {
@@ -347,9 +397,14 @@ pub(super) fn full_revolution(
 }
 
 // The sum that REVOLVED_EXCESS_MM states: a square's diagonal (below 1.42 steps), a bar's piece, the outline's two
-// tolerances, twice the facet error.
+// tolerances, a band's rounding, twice the facet error.
 const _: () = assert!(
-    1.42 * STEP_MM + BAR_STEPS * STEP_MM + FILLED_MM + EXTENDED_MM + 2.0 * FACET_MM
+    1.42 * STEP_MM
+        + BAR_STEPS * STEP_MM
+        + FILLED_MM
+        + EXTENDED_MM
+        + 1.42 * FINE_MM
+        + 2.0 * FACET_MM
         <= REVOLVED_EXCESS_MM
 );
 

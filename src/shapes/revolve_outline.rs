@@ -80,7 +80,9 @@ fn free_runs(column: &[u64], rows: usize) -> Vec<Run> {
     let next = |row: usize, marked: bool| {
         let flip = if marked { 0 } else { !0_u64 };
         let mut word = row / 64;
-        let mut bits = column.get(word).map_or(0, |b| (b ^ flip) & (!0 << (row % 64)));
+        let mut bits = column
+            .get(word)
+            .map_or(0, |b| (b ^ flip) & (!0 << (row % 64)));
         while bits == 0 {
             word += 1;
             match column.get(word) {
@@ -240,12 +242,7 @@ fn extended(corners: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
 
 /// Where the sides `a b` and `d c`, extended, meet beyond the side `b c`, and how far from it. None where they don't,
 /// or where it would move a corner on the axis.
-fn meeting(
-    a: &[f64; 2],
-    b: &[f64; 2],
-    c: &[f64; 2],
-    d: &[f64; 2],
-) -> Option<([f64; 2], f64)> {
+fn meeting(a: &[f64; 2], b: &[f64; 2], c: &[f64; 2], d: &[f64; 2]) -> Option<([f64; 2], f64)> {
     if b[1] <= 0.0 || c[1] <= 0.0 || turn(a, b, c) <= 0.0 || turn(b, c, d) <= 0.0 {
         return None;
     }

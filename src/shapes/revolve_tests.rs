@@ -91,7 +91,11 @@ fn wheel(around: usize, across: usize, spokes: usize) -> Shape {
         let first = vertices.len() as u32;
         for i in 0..8 {
             let sign = |bit: usize| if i & bit == 0 { -1.0 } else { 1.0 };
-            let corner = Vector3::new(130.0 + 90.0 * sign(1), 60.0 + 15.0 * sign(2), 20.0 * sign(4));
+            let corner = Vector3::new(
+                130.0 + 90.0 * sign(1),
+                60.0 + 15.0 * sign(2),
+                20.0 * sign(4),
+            );
             vertices.push(centre() + turn * corner);
         }
         for [a, b, c, d] in [
@@ -150,10 +154,16 @@ fn skin(surface: &Surface, apart_mm: f64) -> Vec<Vector3<f64>> {
                 let tilts = if i == 0 || i == n { turns } else { 1 };
                 for k in 0..tilts {
                     let share = k as f64 / tilts as f64;
-                    let tilt = share * std::f64::consts::FRAC_PI_2 * if i == 0 { -1.0 } else { 1.0 };
-                    let tilt = if a == b { 2.0 * tilt + std::f64::consts::FRAC_PI_2 } else { tilt };
+                    let tilt =
+                        share * std::f64::consts::FRAC_PI_2 * if i == 0 { -1.0 } else { 1.0 };
+                    let tilt = if a == b {
+                        2.0 * tilt + std::f64::consts::FRAC_PI_2
+                    } else {
+                        tilt
+                    };
                     for j in 0..turns {
-                        let (sin, cos) = (std::f64::consts::TAU * j as f64 / turns as f64).sin_cos();
+                        let (sin, cos) =
+                            (std::f64::consts::TAU * j as f64 / turns as f64).sin_cos();
                         let way = Vector3::new(cos * tilt.cos(), sin * tilt.cos(), tilt.sin());
                         out.push(place(middle + way * surface.radius_mm));
                     }
@@ -201,7 +211,12 @@ fn cases() -> Vec<(&'static str, Shape, Vector3<f64>, Vector3<f64>)> {
     vec![
         ("tyre with toe and camber", tyre(), centre(), spindle()),
         ("tyre 100 mm off", tyre(), high, spindle()),
-        ("cup tilted by 3 degrees", cup(tilted(0.03, 0.04)), centre(), Vector3::y()),
+        (
+            "cup tilted by 3 degrees",
+            cup(tilted(0.03, 0.04)),
+            centre(),
+            Vector3::y(),
+        ),
         (
             "bar across",
             Shape::Capsule {
@@ -275,7 +290,11 @@ fn the_room_of_every_roll_holds_the_part_at_every_roll_angle() {
             let rolled = point + turn * (p - point);
             // Toward the outline's inside by the facet error: a little along every way inward will do.
             let inside = (0..26).any(|k| {
-                let way = Vector3::new((k % 3) as f64 - 1.0, (k / 3 % 3) as f64 - 1.0, (k / 9) as f64 - 1.0);
+                let way = Vector3::new(
+                    (k % 3) as f64 - 1.0,
+                    (k / 3 % 3) as f64 - 1.0,
+                    (k / 9) as f64 - 1.0,
+                );
                 let near = rolled + way.normalize() * 2.0 * solid.facet_error_mm;
                 let own = solid.rotation.tr_mul(&(near - solid.origin));
                 way != Vector3::zeros() && solid.winding(&own) > 0.5
@@ -298,7 +317,11 @@ fn the_room_of_every_roll_exceeds_the_part_by_less_than_stated() {
         .expect("a shape");
         let drawn_error = drawn.facet_error_mm;
         let (outlines, _) = swept(&drawn, &point, &axis).expect("it turns");
-        let apart = if drawn.elements.len() > MANY { 0.2 } else { 0.1 };
+        let apart = if drawn.elements.len() > MANY {
+            0.2
+        } else {
+            0.1
+        };
         let cell = |v: f64| (v / CELL_MM).floor() as i64;
         let marked: HashSet<[i64; 2]> = images(&skin(&drawn, apart), point, axis)
             .into_iter()
@@ -333,13 +356,18 @@ fn the_room_of_every_roll_exceeds_the_part_by_less_than_stated() {
             }
         }
         assert!(worst <= allowed + slack, "{name}: stands off by {worst} mm");
-        println!("{name}: at most {worst:.3} mm off, {} corners", outlines.iter().map(Vec::len).sum::<usize>());
+        println!(
+            "{name}: at most {worst:.3} mm off, {} corners",
+            outlines.iter().map(Vec::len).sum::<usize>()
+        );
     }
 }
 
 #[test]
 fn a_bore_stays_a_bore_and_a_wheels_outline_has_few_corners() {
-    let drawn = cup(Vector3::new(0.01, 1.0, 0.0)).surface(None).expect("a cup");
+    let drawn = cup(Vector3::new(0.01, 1.0, 0.0))
+        .surface(None)
+        .expect("a cup");
     let (outlines, _) = swept(&drawn, &centre(), &Vector3::y()).expect("it turns");
     assert_eq!(outlines.len(), 1);
     // Tilted by 0.01 the mouth comes in by 0.4 mm at most, the excess on top: 36 mm are free, up to the floor.
@@ -350,7 +378,11 @@ fn a_bore_stays_a_bore_and_a_wheels_outline_has_few_corners() {
         (-50.0, 0.5, true),
         (0.0, 45.0, true),
     ] {
-        assert_eq!(winds(&outlines, [along, radius]) > 0, solid, "{along} {radius}");
+        assert_eq!(
+            winds(&outlines, [along, radius]) > 0,
+            solid,
+            "{along} {radius}"
+        );
     }
     let drawn = tyre().surface(None).expect("a tyre");
     let solid = full_revolution(&drawn, centre(), spindle()).expect("it turns");
@@ -388,10 +420,14 @@ fn a_revolution_costs_what_its_elements_cost_and_not_what_their_area_does() {
     let (n_fine, fine) = work(&wheel(400, 20, 5));
     assert!(n_fine > 3 * n_coarse && n_fine < 5 * n_coarse);
     for (n, work) in [(n_coarse, coarse), (n_fine, fine)] {
-        assert!(work.pieces <= 6 * n as u64, "{n}: {work:?}");
-        // No element has more columns than the wheel is wide: 232 mm at eight a millimetre.
-        assert!(work.columns <= 300 * n as u64, "{n}: {work:?}");
+        assert!(work.pieces <= 10 * n as u64, "{n}: {work:?}");
+        // A facet of the rim is 11 mm long, at eight columns a millimetre, and many give the same bands.
+        assert!(work.columns <= 100 * n as u64, "{n}: {work:?}");
     }
+    // Long slivers round a rim, 220 mm each: their bands are the same again and again.
+    let (n, slivers) = work(&wheel(6_000, 1, 5));
+    assert!(n > 48_000);
+    assert!(slivers.columns <= 200 * n as u64, "{slivers:?}");
 }
 
 #[test]
@@ -414,7 +450,10 @@ fn what_is_larger_than_any_wheel_is_refused_before_it_takes_memory() {
 /// A rod drawn between points in whole millimetres stays a round bar, wider by what it strays and no more.
 #[test]
 fn a_rod_drawn_nearly_on_its_axis_stays_a_rod() {
-    let (inner, outer) = (Vector3::new(-135.0, 366.0, 396.0), Vector3::new(-140.0, 685.0, 372.0));
+    let (inner, outer) = (
+        Vector3::new(-135.0, 366.0, 396.0),
+        Vector3::new(-140.0, 685.0, 372.0),
+    );
     let rod = Shape::Capsule {
         from: inner,
         to: Vector3::new(-139.6, 655.0, 374.0),
@@ -428,20 +467,28 @@ fn a_rod_drawn_nearly_on_its_axis_stays_a_rod() {
         let d = Vector3::new(-139.6, 655.0, 374.0) - inner;
         d.cross(&axis.normalize()).norm()
     };
-    assert!(strays > 0.2 && (surface.radius_mm - 9.0 - strays).abs() < 1.0e-9, "{strays}");
+    assert!(
+        strays > 0.2 && (surface.radius_mm - 9.0 - strays).abs() < 1.0e-9,
+        "{strays}"
+    );
     // A large flat wheel tilted a little strays by what its rim does, not by what its middle does.
     let disc = Shape::Lathe {
         from: centre(),
         axis: Vector3::new(0.002, 1.0, 0.0),
         profile: vec![[-5.0, 0.0], [5.0, 0.0], [5.0, 400.0], [-5.0, 400.0]],
     };
-    assert!(!disc.is_round_about(&centre(), &Vector3::y()), "0.8 mm of wobble");
+    assert!(
+        !disc.is_round_about(&centre(), &Vector3::y()),
+        "0.8 mm of wobble"
+    );
     let nearly = Shape::Lathe {
         from: centre(),
         axis: Vector3::new(0.0005, 1.0, 0.0),
         profile: vec![[-5.0, 0.0], [5.0, 0.0], [5.0, 400.0], [-5.0, 400.0]],
     };
-    let room = nearly.surface(Some((centre(), Vector3::y()))).expect("a disc");
+    let room = nearly
+        .surface(Some((centre(), Vector3::y())))
+        .expect("a disc");
     let error = room.round.as_ref().map_or(0.0, |r| r.error_mm);
     assert!((0.2..0.21).contains(&error), "{error}");
 }
@@ -470,5 +517,9 @@ fn times_of_drawn_wheels() {
     let drawn = tyre().surface(None).expect("a tyre");
     let start = std::time::Instant::now();
     let solid = full_revolution(&drawn, centre(), spindle()).expect("it turns");
-    println!("tyre: {:.4} s, {} facets", start.elapsed().as_secs_f64(), solid.elements.len());
+    println!(
+        "tyre: {:.4} s, {} facets",
+        start.elapsed().as_secs_f64(),
+        solid.elements.len()
+    );
 }
