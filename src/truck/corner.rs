@@ -8,7 +8,7 @@ use crate::kinematics::{Position, Positioner, ReachError};
 use crate::limits::Limit;
 use crate::numbers::Real;
 use crate::shapes::MeshReport;
-use crate::suspension::{Linkage, Motion, Side};
+use crate::suspension::{Body, Linkage, Motion, Side};
 use nalgebra::Vector3;
 use std::sync::Arc;
 
@@ -31,6 +31,17 @@ pub struct JoinedPair {
     /// Second part.
     pub b: String,
     /// Why, in the scene's words.
+    pub why: String,
+}
+
+/// A rod that the scene says can't roll about the line through its ends.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RollHeld {
+    /// What is held, as printed: `tie rod` or `damper`.
+    pub name: &'static str,
+    /// Its bodies, whose parts are checked as they are drawn.
+    pub bodies: &'static [Body],
+    /// What holds it, in the scene's words.
     pub why: String,
 }
 
@@ -64,6 +75,8 @@ pub struct Corner {
     pub overlaps: Vec<Overlap>,
     /// Pairs left out by name.
     pub joined: Vec<JoinedPair>,
+    /// Rods whose parts aren't checked at other roll angles, by what the scene says.
+    pub roll_held: Vec<RollHeld>,
     /// Rack at the two locks, mm: toward -y (below zero), toward +y (above).
     pub rack_mm: [f64; 2],
     /// Travel at ride height, mm from the measured position.
