@@ -226,7 +226,7 @@ impl Shape {
     }
 
     /// Whether the shape is round about an axis, or so nearly that the same shape drawn about it and widened by what
-    /// it strays (by less than a third of a millimetre) stands for all that it sweeps. What isn't becomes the full
+    /// it strays (by less than half a millimetre) stands for all that it sweeps. What isn't becomes the full
     /// revolution.
     pub fn is_round_about(&self, point: &Vector3<f64>, axis: &Vector3<f64>) -> bool {
         self.about(point, &axis.normalize())
@@ -349,8 +349,8 @@ fn widened(surface: Surface, by_mm: f64) -> Surface {
 }
 
 /// A round part that strays from its turning axis by no more than this is drawn about the axis and widened by that,
-/// mm, which exceeds what it sweeps by no more: hardpoints written in whole millimetres, a rod drawn between rounded
-/// points. Beyond, its full revolution exceeds by less.
-const NEARLY_ROUND_MM: f64 = 0.3;
+/// mm, which exceeds what it sweeps by no more: a rod drawn between points in whole millimetres or hundredths of an
+/// inch. It is below what a full revolution may exceed by, [`REVOLVED_EXCESS_MM`].
+const NEARLY_ROUND_MM: f64 = 0.4;
 /// Below this it is about its axis but for rounding, mm.
 const SAME_AXIS_MM: f64 = 1.0e-9;

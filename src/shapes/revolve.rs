@@ -55,12 +55,13 @@ pub(super) struct Work {
     pub columns: u64,
 }
 
-/// Part of the half plane between two straight lines, in [`FINE_MM`]: where it begins and ends along the axis, and
-/// least and greatest radius at either end.
+/// Part of the half plane between two straight lines, in [`FINE_MM`]: where it begins and ends along the axis, least
+/// and greatest radius by the lines at either end, and least and greatest radius anywhere.
 #[derive(Clone, Copy, PartialEq, Eq, Hash)]
 struct Band<T> {
     ends: [T; 2],
     bounds: [[T; 2]; 2],
+    limits: [T; 2],
 }
 
 impl Band<f64> {
@@ -68,6 +69,7 @@ impl Band<f64> {
         Band {
             ends: self.ends.map(|v| v as i32),
             bounds: self.bounds.map(|b| b.map(|v| v as i32)),
+            limits: self.limits.map(|v| v as i32),
         }
     }
 }
@@ -274,13 +276,27 @@ impl HalfPlane {
             ((b.along + far - self.first) / FINE_MM).ceil(),
         ];
         let at = ends.map(|end| self.first + end * FINE_MM - a.along);
+        // Thickened, what lies between slanting lines reaches further square to the axis than across the line, and
+        // nowhere further than its own least and greatest radius do.
+        let thick = |slope: f64| far * slope.hypot(1.0);
+        let down = |v: f64| (v / FINE_MM).floor();
+        let up = |v: f64| (v / FINE_MM).ceil();
         let bounds = at.map(|x| {
             [
-                ((least[0] + low * x - reach) / FINE_MM).floor(),
-                ((greatest[0] + high * x + reach) / FINE_MM).ceil(),
+                down(least[0] + low * x - thick(low)),
+                up(greatest[0] + high * x + thick(high)),
             ]
         });
-        self.band(Band { ends, bounds }.whole());
+        let limits = [
+            down(least[0].min(least[1]) - far),
+            up(greatest[0].max(greatest[1]) + far),
+        ];
+        let band = Band {
+            ends,
+            bounds,
+            limits,
+        };
+        self.band(band.whole());
     }
 
     /// A straight band of the half plane. Facets round a wheel give the same one again and again: each is marked once.
@@ -290,6 +306,7 @@ impl HalfPlane {
         }
         let ends = band.ends.map(|v| f64::from(v) * FINE_MM);
         let bounds = band.bounds.map(|b| b.map(|v| f64::from(v) * FINE_MM));
+        let limits = band.limits.map(|v| f64::from(v) * FINE_MM);
         let slope = |i: usize| (bounds[1][i] - bounds[0][i]) / (ends[1] - ends[0]);
         let (low, high) = (slope(0), slope(1));
         let column = |v: f64| ((v / STEP_MM).floor().max(0.0) as usize).min(self.columns - 1);
@@ -299,7 +316,7 @@ impl HalfPlane {
             let to = (start + STEP_MM).min(ends[1]) - ends[0];
             let least = bounds[0][0] + (low * from).min(low * to);
             let greatest = bounds[0][1] + (high * from).max(high * to);
-            self.mark(c, least, greatest);
+            self.mark(c, least.max(limits[0]), greatest.min(limits[1]));
         }
     }
 }

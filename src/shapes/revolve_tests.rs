@@ -174,6 +174,44 @@ fn skin(surface: &Surface, apart_mm: f64) -> Vec<Vector3<f64>> {
     out
 }
 
+/// Points of a round shape's true surface, which stands off its facets: rings between an outline's corners.
+fn true_rings(shape: &Shape) -> Vec<Vector3<f64>> {
+    let (from, axis, outline) = match shape {
+        Shape::Lathe {
+            from,
+            axis,
+            profile,
+        } => (*from, axis.normalize(), profile.clone()),
+        Shape::Cone {
+            from,
+            to,
+            radius_from,
+            radius_to,
+        } => {
+            let length = (to - from).norm();
+            let outline = vec![[0.0, *radius_from], [length, *radius_to]];
+            (*from, (to - from).normalize(), outline)
+        }
+        _ => return Vec::new(),
+    };
+    let across = axis.cross(&Vector3::x()).normalize();
+    let third = axis.cross(&across);
+    let mut out = Vec::new();
+    for (i, a) in outline.iter().enumerate() {
+        let b = outline[(i + 1) % outline.len()];
+        for k in 0..40 {
+            let t = k as f64 / 40.0;
+            let [along, radius] = [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t];
+            for j in 0..720 {
+                // An angle that no facet's corner has.
+                let (sin, cos) = (0.0087 * j as f64 + 0.001).sin_cos();
+                out.push(from + axis * along + (across * cos + third * sin) * radius);
+            }
+        }
+    }
+    out
+}
+
 /// (along, radius) of points about an axis.
 fn images(points: &[Vector3<f64>], point: Vector3<f64>, axis: Vector3<f64>) -> Vec<[f64; 2]> {
     points
@@ -276,7 +314,8 @@ fn the_room_of_every_roll_holds_the_part_at_every_roll_angle() {
     for (name, shape, point, axis) in cases() {
         let drawn = shape.surface(None).expect("a shape");
         let (outlines, _) = swept(&drawn, &point, &axis).expect("it turns");
-        let points = skin(&drawn, 4.0);
+        let mut points = skin(&drawn, 4.0);
+        points.extend(true_rings(&shape));
         assert!(points.len() > 100, "{name}: points to ask about");
         for image in images(&points, point, axis) {
             assert!(winds(&outlines, image) > 0, "{name}: {image:?} is left out");
