@@ -216,7 +216,11 @@ fn corner_body(corner: &Corner, units: Units) -> String {
         let watched = corner.pairs.iter().filter(|p| p.a == i || p.b == i).count();
         let mut notes = Vec::new();
         if part.revolved {
-            notes.push("turns: checked as the space it sweeps");
+            notes.push(if part.body.rolls() {
+                "may roll: checked as the space of every roll"
+            } else {
+                "turns: checked as the space it sweeps"
+            });
         }
         if part.surface.kind == ElementKind::Triangle && !part.surface.closed {
             notes.push("open surface: its inside is unknown");
@@ -237,6 +241,13 @@ fn corner_body(corner: &Corner, units: Units) -> String {
         out.push_str("\nLeft out by name\n");
         for joined in &corner.joined {
             let text = format!("{} - {}: {}", joined.a, joined.b, joined.why);
+            let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
+        }
+    }
+    if !corner.roll_held.is_empty() {
+        out.push_str("\nNot checked at other roll angles\n");
+        for held in &corner.roll_held {
+            let text = format!("{}, held by {}", held.name, held.why);
             let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
         }
     }

@@ -372,6 +372,8 @@ pub struct CornerFindings {
     pub undecided: Vec<Undecided>,
     /// Pairs left out by name, with the reason.
     pub joined: Vec<[String; 3]>,
+    /// Rods whose parts aren't checked at other roll angles, with what the scene says holds them.
+    pub roll_held: Vec<[String; 2]>,
     /// Pairs that overlap as measured and were not swept.
     pub overlaps: Vec<[String; 2]>,
     /// What ride height itself is past, straight ahead and at the locks: the wheel can't stand there.

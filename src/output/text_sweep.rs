@@ -106,6 +106,7 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
     out.push('\n');
     page.guard(&mut out);
     exclusions(&mut out, findings);
+    held_rods(&mut out, findings);
     if !findings.warnings.is_empty() {
         out.push_str("\nWarnings\n");
         for warning in &findings.warnings {
@@ -759,6 +760,21 @@ fn exclusions(out: &mut String, findings: &SweepFindings) {
     out.push_str("\nNot checked against each other, by name\n");
     for (why, pairs) in reasons {
         out.push_str(&bullet(&format!("{}: {why}", pairs.join(", "))));
+    }
+}
+
+/// Rods that are checked as drawn, since the scene says what holds them.
+fn held_rods(out: &mut String, findings: &SweepFindings) {
+    let corners = std::iter::once(&findings.worse).chain(&findings.other);
+    let mut held: Vec<&[String; 2]> = corners.flat_map(|c| &c.roll_held).collect();
+    held.sort_unstable();
+    held.dedup();
+    if held.is_empty() {
+        return;
+    }
+    out.push_str("\nNot checked at other roll angles\n");
+    for [name, why] in held {
+        out.push_str(&bullet(&format!("{name}, held by {why}")));
     }
 }
 

@@ -285,6 +285,11 @@ pub fn sweep_corner(
             .iter()
             .map(|j| [j.a.clone(), j.b.clone(), j.why.clone()])
             .collect(),
+        roll_held: corner
+            .roll_held
+            .iter()
+            .map(|r| [r.name.to_owned(), r.why.clone()])
+            .collect(),
         overlaps: corner
             .overlaps
             .iter()

@@ -203,7 +203,7 @@ pub(super) struct CornerSource<'s> {
 }
 
 impl<'s> CornerSource<'s> {
-    fn of(scene: &'s Scene, side: Side) -> CornerSource<'s> {
+    pub(super) fn of(scene: &'s Scene, side: Side) -> CornerSource<'s> {
         let scale = scene.units.in_mm();
         let mirrored = side != scene.side;
         let o = &scene.other_side;
@@ -311,6 +311,7 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
             housing: &housing,
         };
         corners.push(corner(scene, &fitting, meshes)?);
+        warnings.extend(super::own_side::warnings(scene, &fitting)?);
     }
     if !changed {
         watch::check_patterns(scene, &corners)?;
@@ -501,6 +502,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         resting: Vec::new(),
         joined: Vec::new(),
         pair_count: PairCount::default(),
+        roll_held: parts::roll_held(scene, source)?,
         positioner,
         rack_mm,
         ride_height_mm,
@@ -517,6 +519,17 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
 
 /// The points of the corner as fitted, and what the parts that stay remember.
 fn points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
+    let (drawn, own) = drawn_points(fitting)?;
+    let hardpoints = Hardpoints {
+        inner_joint: fitting.housing.point(&drawn.inner_joint),
+        flange_axis: fitting.housing.direction(&drawn.flange_axis),
+        ..drawn
+    };
+    Ok((hardpoints, own))
+}
+
+/// The same, the differential where it was drawn: where parts on each body are drawn too.
+pub(super) fn drawn_points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
     let source = &fitting.source;
     let drawn = hardpoints(source)?;
     let before = match &fitting.measured {
@@ -533,12 +546,7 @@ fn points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
     if drawn.tie_rod_outer != before.tie_rod_outer || drawn.tie_rod_inner != before.tie_rod_inner {
         own.tie_rod = [drawn.tie_rod_inner, drawn.tie_rod_outer];
     }
-    let hardpoints = Hardpoints {
-        inner_joint: fitting.housing.point(&drawn.inner_joint),
-        flange_axis: fitting.housing.direction(&drawn.flange_axis),
-        ..drawn
-    };
-    Ok((hardpoints, own))
+    Ok((drawn, own))
 }
 
 /// Wheel travel at ride height. The spring keeps the length that it has there on the truck as measured, so the

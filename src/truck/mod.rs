@@ -9,12 +9,15 @@ mod corner;
 mod housing;
 mod limits;
 mod mesh_store;
+mod own_side;
 mod parts;
 mod watch;
 mod whole;
 
 pub use assemble::{assemble, assemble_setup, load, load_setup, refit};
-pub use corner::{Corner, FieldKey, JoinedPair, Overlap, PairCount, RestingPair, Truck};
+pub use corner::{
+    Corner, FieldKey, JoinedPair, Overlap, PairCount, RestingPair, RollHeld, Truck,
+};
 pub use housing::Housing;
 pub use mesh_store::MeshStore;
 pub use whole::{TruckObstacle, UnderbodyPart, WheelSpring, WholeTruck};
