@@ -422,11 +422,7 @@ impl Builder<'_> {
 
     fn halfshaft(&mut self) -> Result<()> {
         let source = self.source;
-        let (s, r, path) = (
-            source.halfshaft.entry,
-            source.halfshaft.reader,
-            &source.halfshaft.path,
-        );
+        let (s, path) = (source.halfshaft.entry, &source.halfshaft.path);
         for (joint, deg, name, field) in [
             (
                 HalfshaftJoint::Inner,
