@@ -51,7 +51,7 @@ pub enum PolygonError {
     NotConvex,
     /// A lower edge lies above angle zero: the joint would have to be bent.
     #[error(
-        "the field leaves out angle zero at plunge {plunge_mm:.2} mm, where it begins at {} deg: no joint has to be bent", 
+        "at plunge {plunge_mm:.2} mm the field begins at {:.1} deg and leaves out angle zero: no joint has to be bent",
         angle.to_degrees()
     )]
     Bent {
