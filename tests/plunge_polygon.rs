@@ -303,12 +303,15 @@ fn a_polygon_narrower_than_the_ends_stops_the_plunge() {
     assert_eq!((stop.as_str(), status), ("plunge in", Status::Found));
 }
 
-/// Sides that meet angle zero: past those no angle is allowed, though the cosine of a negative one looks like that of a
-/// positive one.
+/// A triangle's upright side ends the plunge; past where a slanted one meets angle zero no angle is allowed, though the
+/// cosine of a negative one looks like that of a positive one.
 #[test]
 fn a_triangle_stops_the_wheel_where_it_allows_no_more() {
-    let triangle = vec![(-4.0, 0.0), (4.0, 0.0), (0.0, 26.0)];
-    let (stop, status) = swept(&triangle, [-26.0, 24.0]);
+    let upright = vec![(-3.0, 0.0), (24.0, 0.0), (-3.0, 26.0)];
+    let (stop, status) = swept(&upright, [-26.0, 24.0]);
+    assert_eq!((stop.as_str(), status), ("plunge in", Status::Found));
+    let slanted = vec![(-4.0, 0.0), (4.0, 0.0), (0.0, 26.0)];
+    let (stop, status) = swept(&slanted, [-26.0, 24.0]);
     assert_eq!((stop.as_str(), status), ("plunge field", Status::Found));
 }
 
