@@ -59,6 +59,7 @@ fn refused(scene: &Scene, setup: &str) -> Problem {
 fn longer_damper(mm: f64) -> Change {
     Change::Damper {
         longer: Some(mm),
+        body_gains: None,
         extended: None,
         compressed: None,
         upper_mount: None,

@@ -4,7 +4,8 @@ use super::columns::{SweptSetup, corners};
 use crate::findings::{
     Better, CornerFindings, FreeTravel, Measure, Measured, Quantity, Requirement, StopId,
 };
-use crate::scene::{ArmChange, Change, Scene, TyreSize};
+use crate::scene::{ArmChange, BumpStopOn, Change, Scene, TyreSize};
+use crate::setups::body_gains;
 use crate::suspension::Side;
 
 /// Decimals that a quantity is printed with.
@@ -205,7 +206,7 @@ fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
         }
     }));
     let corner = setup.truck.corner(found.side);
-    let has_bump_stop = corner.is_some_and(|c| c.bump_contact_mm.is_some());
+    let has_bump_stop = corner.is_some_and(|c| c.bump_contact.is_some());
     let bottoms = |f: &FreeTravel| f.bump_stop.as_deref() == Some("damper compressed");
     if has_bump_stop && found.free_travel.iter().any(bottoms) {
         out.push("the damper body bottoms before the bump stop is crushed".to_owned());
@@ -280,10 +281,16 @@ fn change(change: &Change, unit: &str) -> String {
         }
         Change::Damper {
             longer: Some(longer),
+            body_gains: stated,
             ..
         } => {
+            let (closed, closed_way) = amount(body_gains(*longer, *stated), "longer", "shorter");
             let (amount, way) = amount(*longer, "longer", "shorter");
-            format!("damper {amount} {unit} {way}")
+            let why = match stated {
+                None => "body and rod share the difference",
+                Some(_) => "what its body gains",
+            };
+            format!("damper {amount} {unit} {way}, closed {closed} {unit} {closed_way} ({why})")
         }
         Change::Damper {
             extended,
@@ -310,10 +317,17 @@ fn change(change: &Change, unit: &str) -> String {
                 spacer.name, spacer.thickness
             )
         }
-        Change::BumpStop(stop) => format!(
-            "bump stop touched at {} and crushed at {} {unit}",
-            stop.contact, stop.crushed
-        ),
+        Change::BumpStop(stop) => {
+            let place = match (stop.ends, stop.on) {
+                (Some(_), _) => "between ends of its own",
+                (None, Some(BumpStopOn::Rod)) => "on the damper's rod",
+                (None, Some(BumpStopOn::Frame) | None) => "on frame or arm",
+            };
+            format!(
+                "bump stop {place} touched at {} and crushed at {} {unit}",
+                stop.contact, stop.crushed
+            )
+        }
         Change::Strap {
             longer: Some(longer),
             ..

@@ -14,7 +14,7 @@ mod verdict;
 
 pub use clearance::{ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot};
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
-pub use damper::{CornerDamper, Crush, DamperFindings, Gain, LengthFound};
+pub use damper::{BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound};
 pub use ground::{
     DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, Threshold, Touching,
 };

@@ -72,10 +72,10 @@ pub struct StopOrder {
 pub struct FreeTravel {
     /// Rack, toward +y positive.
     pub rack_mm: f64,
-    /// Toe there at the measured position, toe-in positive.
-    pub toe_deg: f64,
-    /// Steer there at the measured position, left positive.
-    pub steer_deg: f64,
+    /// Toe there at the measured height, toe-in positive; none where the linkage can't be there.
+    pub toe_deg: Option<f64>,
+    /// Steer there at the measured height, left positive; none likewise.
+    pub steer_deg: Option<f64>,
     /// Free droop from the measured position, a positive amount.
     pub droop_mm: f64,
     /// Free bump from the measured position, a positive amount.

@@ -22,7 +22,7 @@ pub use cone::{Cone, square_to};
 pub use joint_angle::{HalfshaftJoint, JointAngle};
 pub use length::{Bound, Length, Span};
 pub use pin::{Pin, Rod};
-pub use plunge::{PlungeAngle, PlungeEnd};
+pub use plunge::{PlungeAngle, PlungeEnd, PlungePolygon, PolygonError};
 pub use steering_stop::SteeringStop;
 
 use crate::numbers::Real;

@@ -134,12 +134,13 @@ fn free_travel(corners: &[&CornerFindings]) -> Rows {
     for corner in corners {
         for free in &corner.free_travel {
             let mut row = vec![corner.side.name().to_owned()];
-            row.extend(numbers(&[
-                free.rack_mm,
-                free.steer_deg,
-                free.toe_deg,
-                free.droop_mm,
-            ]));
+            let angle = |deg: Option<f64>| deg.map(number).unwrap_or_default();
+            row.extend([
+                number(free.rack_mm),
+                angle(free.steer_deg),
+                angle(free.toe_deg),
+                number(free.droop_mm),
+            ]);
             row.extend([
                 free.droop_stop.clone().unwrap_or_default(),
                 free.intended[0].to_string(),

@@ -106,23 +106,50 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
         row("limit strap, at most", strap);
     }
     row("damper crushed, at least", &corner.crush.shortest);
+    if let Some(pad) = &corner.crush.pad {
+        row("bump stop crushed, at least", pad);
+    }
     let _ = writeln!(out, "{}", t.trim_fmt());
+    if let Some(body) = &corner.body {
+        let text = format!(
+            "To order: a body of at most {} {} extended by itself, {}; if body and rod share what it is longer than \
+             the one fitted, it closes at {}.",
+            units.at_most(body.extended_mm),
+            units.name(),
+            if body.spacers_mm > 0.0 {
+                format!("since spacers add {}", units.with_unit(body.spacers_mm))
+            } else {
+                "no spacer adding to it".to_owned()
+            },
+            units.with_unit(body.closed_mm)
+        );
+        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    }
 
     let crush = &corner.crush;
+    let beside = if crush.pad.is_some() {
+        " beside the damper, with the damper"
+    } else {
+        ""
+    };
     let text = match (crush.bump_stop_crushed_mm, crush.spare_mm) {
         (Some(crushed), Some(spare)) if spare >= 0.0 => format!(
-            "The bump stop is fully crushed at {}: the damper body must close shorter than that, and does, at \
+            "The bump stop is fully crushed{beside} at {}: the damper body must close shorter than that, and does, at \
              {}, with {} to spare.",
             units.with_unit(crushed),
             units.length(crush.closed_mm),
             units.length(spare)
         ),
         (Some(crushed), Some(spare)) => format!(
-            "The bump stop would be fully crushed at {}, but the damper body is closed at {} already: it bottoms \
+            "The bump stop would be fully crushed{beside} at {}, but the damper body is closed at {} already: it bottoms \
              {} before. Fit a longer bump stop or a body that closes shorter.",
             units.with_unit(crushed),
             units.length(crush.closed_mm),
             units.length(-spare)
+        ),
+        _ if crush.pad.is_some() => format!(
+            "The bump stop isn't crushed as far as was looked; the body is closed at {}.",
+            units.with_unit(crush.closed_mm)
         ),
         _ => format!(
             "No bump stop is given: the body itself ends the bump travel, closed at {}.",

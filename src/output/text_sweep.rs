@@ -233,18 +233,19 @@ impl<'f> Page<'f> {
             .into_iter()
             .collect();
         let mut locks: Vec<&FreeTravel> = rows.first().into_iter().chain(rows.last()).collect();
-        locks.sort_by(|a, b| b.steer_deg.total_cmp(&a.steer_deg));
+        let steer = |lock: &FreeTravel| lock.steer_deg.unwrap_or(f64::NEG_INFINITY);
+        locks.sort_by(|a, b| steer(b).total_cmp(&steer(a)));
         for lock in locks {
-            let name = if lock.steer_deg >= 0.0 {
-                "Full left"
-            } else {
-                "Full right"
+            let name = match lock.steer_deg {
+                Some(steer) if steer >= 0.0 => "Full left",
+                Some(_) => "Full right",
+                None => "Lock",
             };
             out.push((
                 format!(
                     "{name} (rack {}, steer {})",
                     self.units.signed(lock.rack_mm),
-                    signed_degrees(lock.steer_deg)
+                    steer_words(lock.steer_deg)
                 ),
                 lock,
             ));
@@ -257,7 +258,7 @@ impl<'f> Page<'f> {
         let rows = &self.corner.free_travel;
         let at = |row: Option<&FreeTravel>| {
             row.filter(|r| (r.rack_mm - rack_mm).abs() <= SAME_RACK_MM)
-                .map(|r| r.steer_deg)
+                .and_then(|r| r.steer_deg)
         };
         if rack_mm.abs() <= SAME_RACK_MM {
             "straight"
@@ -469,7 +470,7 @@ impl<'f> Page<'f> {
             };
             t.add_row([
                 self.units.signed(row.rack_mm),
-                signed_degrees(row.steer_deg),
+                steer_words(row.steer_deg),
                 self.units.length(row.droop_mm + self.datum_mm),
                 ends(&row.droop_stop, row.intended[0]),
                 self.units.length(row.bump_mm - self.datum_mm),
@@ -814,4 +815,9 @@ pub(super) fn value(units: Units, limit: &LimitState, value: f64) -> String {
     } else {
         degrees(value)
     }
+}
+
+/// A steer angle, or `-` where it isn't known.
+fn steer_words(deg: Option<f64>) -> String {
+    deg.map_or("-".to_owned(), signed_degrees)
 }

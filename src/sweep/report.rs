@@ -491,9 +491,12 @@ pub fn free_map(guard: &Guard) -> FreeMap {
 /// is looked for by steps and not guarded.
 fn bump_stop_touched(corner: &Corner, straight: &[LineStops; 2]) -> Option<f64> {
     const STEPS: i32 = 400;
-    let contact = corner.bump_contact_mm?;
+    let contact = corner.bump_contact.as_ref()?;
     let end = straight[1].free_to();
-    let left = |alpha: f64| corner.positioner.place(alpha, 0.0).linkage.damper_mm - contact;
+    let left = |alpha: f64| {
+        let position = corner.positioner.place(alpha, 0.0);
+        contact.reading(&position.linkage).margin
+    };
     let at = |i: i32| end * f64::from(i) / f64::from(STEPS);
     let step = (0..STEPS).find(|i| left(at(i + 1)) <= 0.0)?;
     let (mut low, mut high) = (at(step), at(step + 1));
@@ -519,6 +522,7 @@ fn free_travel(corner: &Corner, pair: &[LineStops; 2]) -> FreeTravel {
             corner.loaded_radius_mm,
         )
     });
+    let known = |deg: Option<f64>| deg.filter(|deg| deg.is_finite());
     let travel = |line: &LineStops| corner.positioner.place(line.free_to(), rack_mm).travel_mm;
     let stop = |line: &LineStops| line.first_blocking().map(|m| m.stop);
     let name = |line: &LineStops| stop(line).map(|s| stop_name(corner, s));
@@ -526,8 +530,8 @@ fn free_travel(corner: &Corner, pair: &[LineStops; 2]) -> FreeTravel {
     let [droop, bump] = pair;
     FreeTravel {
         rack_mm,
-        toe_deg: angles.map_or(0.0, |a| a.toe_deg),
-        steer_deg: angles.map_or(0.0, |a| a.steer_deg),
+        toe_deg: known(angles.map(|a| a.toe_deg)),
+        steer_deg: known(angles.map(|a| a.steer_deg)),
         droop_mm: (-travel(droop)).max(0.0),
         bump_mm: travel(bump).max(0.0),
         droop_stop: name(droop),

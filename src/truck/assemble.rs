@@ -312,6 +312,11 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         };
         corners.push(corner(scene, &fitting, meshes)?);
         warnings.extend(super::own_side::warnings(scene, &fitting)?);
+        for warning in super::limits::plunge_warnings(&fitting.source)? {
+            if !warnings.contains(&warning) {
+                warnings.push(warning);
+            }
+        }
     }
     if !changed {
         watch::check_patterns(scene, &corners)?;
@@ -482,16 +487,11 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
                 .positive(radius, &format!("{}.ball_pitch_radius", shaft.path))?,
         ),
     };
-    let bump_contact_mm = match &source.damper.entry.bump_stop {
-        Some(stop) => Some(
-            source
-                .damper
-                .reader
-                .length(stop.contact, "damper.bump_stop.contact")?,
-        ),
-        None => None,
-    };
-    let limits = super::limits::limits(fitting, &positioner)?;
+    let super::limits::CornerLimits {
+        limits,
+        bump_contact,
+        damper_spacers_mm,
+    } = super::limits::limits(fitting, &positioner)?;
     let mut corner = Corner {
         side: source.side,
         limits,
@@ -510,7 +510,8 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         orbit_factor_mm,
         ball_pitch_radius_mm,
         search_mm,
-        bump_contact_mm,
+        bump_contact,
+        damper_spacers_mm,
     };
     watch::watch(scene, source.reader.scale, &mut corner)?;
     watch::fixed_overlaps(scene, fitting, &mut corner, meshes)?;

@@ -138,8 +138,10 @@ pub struct Corner {
     pub ball_pitch_radius_mm: Option<f64>,
     /// How far to look down and up, mm, both above zero.
     pub search_mm: [f64; 2],
-    /// Damper length at which the bump stop is first touched, mm.
-    pub bump_contact_mm: Option<f64>,
+    /// Kept while the bump stop isn't touched; none where there is no bump stop.
+    pub bump_contact: Option<Limit>,
+    /// What spacers add to the damper's length, mm.
+    pub damper_spacers_mm: f64,
 }
 
 impl Corner {

@@ -241,7 +241,7 @@ fn verdict(ui: &mut Ui, found: &Found, off: &mut SwitchedOff, units: Units) {
             RichText::new(format!(
                 "Rack {}, steer {}\u{b0}: droop {} to {}, bump {} to {}",
                 units.signed(free.rack_mm),
-                signed_degrees(free.steer_deg),
+                free.steer_deg.map_or("-".to_owned(), signed_degrees),
                 units.length(free.droop_mm),
                 name(&free.droop_stop),
                 units.length(free.bump_mm),
