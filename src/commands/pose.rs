@@ -5,6 +5,7 @@ use bindpoint::findings::{PositionFindings, Status};
 use bindpoint::output::{PoseText, Units, pose_text};
 use bindpoint::suspension::Side;
 use bindpoint::sweep::position_findings;
+use bindpoint::sweep::second_look::in_words;
 use bindpoint::truck::{Corner, Truck};
 use miette::{Result, miette};
 use std::path::PathBuf;
@@ -72,6 +73,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             status,
             notes: notes(
                 corner,
+                &findings,
                 mirrored,
                 arguments.units.is_none() && units != Units::Mm,
             ),
@@ -108,11 +110,15 @@ fn mirror(findings: &mut PositionFindings) {
         flip(&mut gap.point_b_mm);
         flip(&mut gap.normal);
     }
+    for row in &mut findings.second_look.disagreements {
+        row.rack_mm = -row.rack_mm;
+    }
 }
 
 fn status(findings: &PositionFindings, corner: &Corner) -> Status {
     let unknown = findings.stops.iter().any(|s| s.margin.is_nan())
-        || findings.gaps.iter().any(|g| g.gap_mm.is_nan());
+        || findings.gaps.iter().any(|g| g.gap_mm.is_nan())
+        || !findings.second_look.disagreements.is_empty();
     let found = findings.stops.iter().any(|s| s.margin < 0.0)
         || findings
             .gaps
@@ -126,7 +132,12 @@ fn status(findings: &PositionFindings, corner: &Corner) -> Status {
     }
 }
 
-fn notes(corner: &Corner, mirrored: bool, read_as_mm: bool) -> Vec<String> {
+fn notes(
+    corner: &Corner,
+    findings: &PositionFindings,
+    mirrored: bool,
+    read_as_mm: bool,
+) -> Vec<String> {
     let mut notes: Vec<String> = corner
         .overlaps
         .iter()
@@ -137,6 +148,7 @@ fn notes(corner: &Corner, mirrored: bool, read_as_mm: bool) -> Vec<String> {
             )
         })
         .collect();
+    notes.extend(in_words(&findings.second_look));
     if read_as_mm {
         notes.push(
             "--travel and --rack were read as millimetres; with --units inch they are inches"

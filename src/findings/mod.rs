@@ -8,6 +8,7 @@ mod compare;
 mod damper;
 mod ground;
 mod position;
+mod second_look;
 mod sweep;
 
 pub use clearance::{ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot};
@@ -17,6 +18,7 @@ pub use ground::{
     DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, Threshold, Touching,
 };
 pub use position::{GapFound, LimitState, PositionFindings};
+pub use second_look::{Disagreement, NotAskedAgain, NotAskedWhy, Reported, SaidOfGap, SecondLook};
 pub use sweep::{
     AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact,
     FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, RemainingGap,

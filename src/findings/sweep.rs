@@ -338,6 +338,8 @@ pub struct CornerFindings {
     pub map: FreeMap,
     /// The guard.
     pub guard: GuardReport,
+    /// What is reported of pairs, asked again of parry3d.
+    pub second_look: super::SecondLook,
     /// What could not be decided: where and why.
     pub undecided: Vec<String>,
     /// Pairs left out by name, with the reason.

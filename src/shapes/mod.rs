@@ -24,7 +24,7 @@ mod tree;
 
 pub use mesh_file::{Mesh, MeshError, MeshFormat, read_mesh, read_mesh_bytes, write_stl};
 pub use mesh_report::MeshReport;
-pub use parry_bridge::hull_overlap_mm;
+pub use parry_bridge::{ParryGap, ParrySolid, hull_overlap_mm};
 pub use same_place::{SAME_PLACE_MM, in_same_place, moved_alike};
 pub use shading::{Shaded, join, shade, weld};
 pub use surface::{Element, ElementKind, Round, Surface};

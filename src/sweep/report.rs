@@ -4,13 +4,14 @@ use super::first_contact::{FirstTouch, Witness, first_touch};
 use super::free_travel::Region;
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
 use super::rate_atlas::Atlas;
+use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
 use super::stops::{Guard, StopKind, is_intended, stop_name};
 use super::tightest_gaps::tightest_gaps;
 use crate::findings::{
     CAUTIONS, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel, GapFound,
-    GuardReport, LimitState, PositionFindings, Status, StopOrder, SweepFindings, TightGap,
-    TravelDirection,
+    GuardReport, LimitState, PositionFindings, SecondLook, Status, StopOrder, SweepFindings,
+    TightGap, TravelDirection,
 };
 use crate::kinematics::{Position, wheel_angles};
 use crate::numbers::{Dual, Real};
@@ -226,6 +227,8 @@ pub fn sweep_corner(
             )
         }));
     }
+    let second_look = second_look::of_sweep(&guard, &lines, &touches, &tightest_gaps);
+    undecided.extend(second_look::in_words(&second_look));
     let told = [0, lines.len() / 2, lines.len() - 1];
     CornerFindings {
         side: corner.side,
@@ -247,6 +250,7 @@ pub fn sweep_corner(
             undecided_share: map.shares.undecided,
             distance_queries: guard.distance_queries(),
         },
+        second_look,
         map,
         undecided,
         joined: corner
@@ -641,8 +645,11 @@ fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {
 
 /// Everything about one position.
 pub fn position_findings(truck: &Truck, corner: &Corner, position: &Position) -> PositionFindings {
+    let gaps = gaps_found(corner, position);
+    let second_look = second_look::of_position(corner, position, &gaps);
     PositionFindings {
-        gaps: gaps_found(corner, position),
+        gaps,
+        second_look,
         ..position_without_gaps(truck, corner, position)
     }
 }
@@ -730,5 +737,6 @@ pub fn position_without_gaps(
         orbit_mm: corner.orbit_mm(linkage),
         stops: limit_states(corner, position),
         gaps: Vec::new(),
+        second_look: SecondLook::default(),
     }
 }

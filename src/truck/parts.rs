@@ -5,7 +5,7 @@ use super::assemble::{Fitting, Reader};
 use super::corner::{Corner, JoinedPair, Overlap};
 use super::housing::Housing;
 use super::mesh_store::{MeshPlace, MeshStore};
-use crate::clearance::{Part, WatchedPair};
+use crate::clearance::{Drawn, Part, WatchedPair};
 use crate::scene::{Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
 use crate::shapes::{Shape, Surface, hull_overlap_mm};
 use crate::suspension::{Body, DoubleWishbone, Motion, MountFit, Side};
@@ -166,6 +166,7 @@ fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin
         body,
         surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),
+        drawn: Drawn::new(shape.clone()),
     }
 }
 
