@@ -124,7 +124,7 @@ pub fn in_words(look: &SecondLook) -> Vec<String> {
 }
 
 /// What a sweep reports of pairs, as rows.
-fn sweep_rows(
+pub fn sweep_rows(
     guard: &Guard,
     lines: &[[LineStops; 2]],
     touches: &[FirstTouch; 2],

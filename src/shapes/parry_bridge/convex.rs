@@ -50,7 +50,7 @@ pub(super) struct Span {
 impl Span {
     /// Whether the two bounds are one number.
     pub fn is_closed(&self) -> bool {
-        self.upper - self.lower <= CLOSED_MM + CLOSED_SHARE * self.upper
+        self.upper.is_finite() && self.upper - self.lower <= CLOSED_MM + CLOSED_SHARE * self.upper
     }
 }
 
@@ -62,6 +62,21 @@ where
     B: ?Sized + SupportMap,
 {
     b.support_point(pos12, -n).dot(n) - a.local_support_point(n).dot(n)
+}
+
+/// How far a point that parry puts on a shape may lie outside it by rounding, mm.
+const ON_SHAPE_MM: f64 = 1.0e-6;
+
+/// Whether a shape at `pose` may hold a point: it reaches as far in some directions that tell most.
+fn may_hold<S: ?Sized + SupportMap>(shape: &S, pose: &Pose, point: Vector) -> bool {
+    let axes = [Vector::X, Vector::Y, Vector::Z];
+    let others = STARTS.map(Vector::from_array);
+    axes.iter().chain(&others).all(|n| {
+        [*n, -*n].iter().all(|n| {
+            let beyond = point.dot(*n) - shape.support_point(pose, *n).dot(*n);
+            beyond <= ON_SHAPE_MM
+        })
+    })
 }
 
 /// Distance of two convex shapes, the second seen from the first at `pos12`, looked for up to
@@ -113,8 +128,13 @@ where
                 if let Some(n) = between.try_normalize() {
                     certify(n);
                 }
+                // The slab vouches for the points where it is as wide as they are apart. Else they may be no
+                // points of the shapes at all: a search that fails on a sliver returns its frame's origin.
+                let vouched = span.lower > 0.0 && (length - span.lower).abs() <= CLOSED_MM;
                 // Spelled so that NaN is no bound.
-                if length < span.upper {
+                if length < span.upper
+                    && (vouched || (may_hold(a, &Pose::IDENTITY, p1) && may_hold(b, pos12, p2)))
+                {
                     span.upper = length;
                 }
             }
@@ -136,6 +156,9 @@ where
             break;
         }
     }
-    span.lower = span.lower.min(span.upper);
+    // A certificate is proved, points are only found: beyond rounding the proof stands.
+    if span.upper < span.lower {
+        span.upper = span.lower;
+    }
     span
 }
