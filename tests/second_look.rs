@@ -260,6 +260,45 @@ fn boxes_hulls_and_meshes_agree_with_our_distances() {
     }
 }
 
+/// Hulls of points that lie almost in one face: parry's hull, which our surface is made of, drops some of them.
+#[test]
+fn hulls_of_nearly_flat_faces_lie_where_their_points_do() {
+    let mut random = Random(6);
+    let mut largest: f64 = 0.0;
+    for round in 0..1_000 {
+        let noise = [0.0, 1.0e-9, 1.0e-6, 1.0e-4, 1.0e-2][round % 5];
+        let mut points = Vec::new();
+        for _ in 0..60 {
+            let mut p = random
+                .vector(1.0)
+                .component_mul(&Vector3::new(90.0, 60.0, 20.0));
+            let side = random.whole(3);
+            p[side] = [90.0_f64, 60.0, 20.0][side].copysign(p[side]);
+            points.push(p + random.vector(noise));
+        }
+        let hull = Shape::Hull { points };
+        let (theirs, fixed) = solid(&hull);
+        let pin = ball(random.vector(1.0).normalize() * 200.0, 1.0);
+        let (pin, moving) = solid(&pin);
+        let walk = PairWalk {
+            fixed: &fixed,
+            moving: &moving,
+        };
+        let here = Relative {
+            rotation: Matrix3::identity(),
+            offset: moving.origin - fixed.origin,
+        };
+        let ours = walk.gap(&here, 0.0, f64::INFINITY, None).gap_mm;
+        let found = theirs.gap_to(&pin, &Matrix3::identity(), &Vector3::zeros(), f64::INFINITY);
+        assert!(found.upper_mm - found.lower_mm <= 1.0e-3, "{found:?}");
+        largest = largest
+            .max(ours - found.upper_mm)
+            .max(found.lower_mm - ours);
+    }
+    println!("hulls of nearly flat faces differ by up to {largest:e} mm");
+    assert!(largest <= ALLOWED_MM, "{largest:e}");
+}
+
 /// Bars across each other, their middles on one line square to both: parry's search alone is led astray by the symmetry
 /// and may report hundreds of millimetres where they nearly touch.
 #[test]
@@ -269,7 +308,7 @@ fn aligned_skew_cylinders_are_neither_a_false_alarm_nor_hidden() {
     use parry3d::shape::Cylinder;
     let mut random = Random(3);
     let (mut asked, mut astray) = ([0; 4], [0; 4]);
-    for round in 0..400_000 {
+    for round in 0..200_000 {
         let kind = round % 4;
         let [half, other_half] = [0, 1].map(|_| 5.0 + random.whole(40) as f64 * 5.0);
         let [r, s] = [0, 1].map(|_| 1.0 + random.whole(30) as f64);
@@ -312,8 +351,8 @@ fn aligned_skew_cylinders_are_neither_a_false_alarm_nor_hidden() {
             holds("skew cylinders, near", &gap(&a, &b, room + 0.01), room);
         }
     }
-    println!("{astray:?} of 100000 wrong by parry's search alone, {asked:?} asked");
-    assert!(asked.iter().all(|n| *n > 2_500), "{asked:?}");
+    println!("{astray:?} of 50000 each wrong by parry's search alone, {asked:?} asked");
+    assert!(asked.iter().all(|n| *n > 2_000), "{asked:?}");
 }
 
 /// Triangles that give a search trouble: slivers, without area, far from the origin, almost in one plane.
@@ -421,7 +460,7 @@ fn is_shaft_housing_or_skid(name: &str) -> bool {
 }
 
 #[test]
-fn a_sweep_asks_everything_of_shafts_housings_ball_joints_and_skid_plates_again() {
+fn a_sweep_of_the_demos_asks_everything_again_and_differs_nowhere() {
     for name in DEMOS {
         let truck = truck(name);
         let found = sweep(&truck, &SweepOptions::default(), &|_, _| {});
@@ -430,11 +469,8 @@ fn a_sweep_asks_everything_of_shafts_housings_ball_joints_and_skid_plates_again(
             assert!(look.asked > 20, "{name}: {look:?}");
             assert!(look.disagreements.is_empty(), "{name}: {look:?}");
             assert!(look.largest_difference_mm <= ALLOWED_MM, "{name}: {look:?}");
-            for left in &look.left_out {
-                assert_eq!(left.why, NotAskedWhy::TooMuchWork, "{name}: {left:?}");
-                let always = is_shaft_housing_or_skid(&left.a) || is_shaft_housing_or_skid(&left.b);
-                assert!(!always, "{name}: {left:?}");
-            }
+            // Everything takes less than its tenth here.
+            assert_eq!(look.left_out, [], "{name}");
         }
         let style = SweepText {
             units: Units::Mm,
@@ -623,6 +659,16 @@ fn what_is_left_out_is_counted_and_the_same_with_any_number_of_threads() {
         }
         assert_eq!(look.left_out.is_empty(), effort == Effort::Everything);
     }
+    // No work left at all: shafts, housings, ball joints and skid plates are asked all the same.
+    let none = in_pool(1, Effort::UpTo(0));
+    let always = all.iter().filter(|row| {
+        let pair = &corner.pairs[row.pair];
+        [pair.a, pair.b]
+            .iter()
+            .any(|i| is_shaft_housing_or_skid(&corner.parts[*i].name))
+    });
+    assert_eq!(none.asked, always.count() as u64);
+    assert!(none.asked > 100);
     // A row told twice is asked once.
     let twice: Vec<Row> = all.iter().chain(&all).copied().collect();
     assert_eq!(

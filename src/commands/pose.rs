@@ -163,3 +163,45 @@ fn notes(
     }
     notes
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bindpoint::findings::{Disagreement, Reported, SaidOfGap};
+    use std::path::Path;
+
+    #[test]
+    fn a_gap_that_parry_contradicts_is_not_checked_and_told() {
+        let truck = bindpoint::truck::load(Path::new("scenes/tarnwood.ron")).expect("demo scene");
+        let corner = &truck.corners[0];
+        let position = corner.position(0.0, 0.0).expect("measured");
+        let mut findings = position_findings(&truck, corner, &position);
+        assert_eq!(status(&findings, corner), Status::Clear);
+        findings.second_look.disagreements.push(Disagreement {
+            a: "tie rod".to_owned(),
+            b: "rim".to_owned(),
+            reported: Reported::Gap,
+            travel_mm: 0.0,
+            rack_mm: 0.0,
+            ours: SaidOfGap::Is(21.0),
+            theirs_mm: (20.9, Some(20.9)),
+            difference_mm: 0.1,
+        });
+        assert_eq!(status(&findings, corner), Status::NotChecked);
+        let style = PoseText {
+            units: Units::Mm,
+            ride_height_mm: corner.ride_height_mm,
+            status: status(&findings, corner),
+            notes: notes(corner, &findings, false, false),
+        };
+        let text = pose_text(&findings, &style);
+        let text: Vec<&str> = text.split_whitespace().collect();
+        let text = text.join(" ");
+        assert!(text.contains("NOT FULLY CHECKED, see the notes."), "{text}");
+        assert!(
+            text.contains("tie rod - rim, gap at travel 0.00 mm, rack 0.0 mm: the gap is 21.0000 mm by one way"),
+            "{text}"
+        );
+        assert!(text.contains("1 in disagreement"), "{text}");
+    }
+}

@@ -187,42 +187,44 @@ fn triangles_apart(a: &Triangle, b: &Triangle, n: Vector) -> f64 {
     super::convex::slab(&Pose::IDENTITY, a, b, n) - BOX_ROUNDING_MM
 }
 
-/// Directions of the rays that are counted: in no symmetry with anything drawn along axes, an odd number.
-const RAYS: [[f64; 3]; 7] = [
-    [0.5377, 0.8339, -0.1259],
-    [-0.2588, 0.8622, 0.4354],
-    [0.3188, -0.3077, 0.8965],
-    [-0.4336, -0.5426, -0.7194],
-    [0.3426, -0.7578, -0.5553],
-    [-0.7784, -0.1694, 0.6045],
-    [0.7569, 0.4133, 0.5063],
-];
+/// Pairs of opposite rays that are counted.
+const RAY_PAIRS: u32 = 16;
 
 /// Whether a mesh holds a point inside. parry's meshes are shells, and its search sees nothing inside them: rays are
 /// cast from the point, and what they pass going out less what they pass coming in is how often the mesh winds
-/// about it, whichever way its triangles are turned. Most of the rays decide: one may pass a hole or graze an edge.
+/// about it, whichever way its triangles are turned. More than half of the rays must say so: one may pass a hole or
+/// graze an edge, and beside an open sheet one ray of each pair of opposite ones misses it.
 pub(super) fn holds(mesh: &TriMesh, point: Vector) -> bool {
     let bounds: Aabb = mesh.local_aabb();
     if !bounds.contains_local_point(point) {
         return false;
     }
-    let inside = RAYS
-        .iter()
-        .filter(|direction| {
-            let ray = Ray::new(point, Vector::from_array(**direction));
-            let on_the_way = |node: &BvhNode| node.cast_ray(&ray, f64::MAX) < f64::MAX;
-            let passed: i32 = mesh
-                .bvh()
-                .leaves(on_the_way)
-                .filter_map(|i| {
-                    let triangle = mesh.triangle(i);
-                    triangle.cast_local_ray(&ray, f64::MAX, false)?;
-                    let outward = triangle.scaled_normal().dot(ray.dir);
-                    Some(if outward > 0.0 { 1 } else { -1 })
-                })
-                .sum();
-            passed != 0
+    let inside: u32 = (0..RAY_PAIRS)
+        .map(|pair| {
+            // Evenly over half a sphere along a spiral: in no symmetry with anything drawn along axes.
+            let up = (f64::from(pair) + 0.5) / f64::from(RAY_PAIRS);
+            let (sin, cos) =
+                (f64::from(pair) * std::f64::consts::PI * (3.0 - 5.0_f64.sqrt())).sin_cos();
+            let outward = (1.0 - up * up).sqrt();
+            let direction = Vector::new(outward * cos, outward * sin, up);
+            let winds = |direction: Vector| winding_along(mesh, point, direction) != 0;
+            u32::from(winds(direction)) + u32::from(winds(-direction))
         })
-        .count();
-    2 * inside > RAYS.len()
+        .sum();
+    inside > RAY_PAIRS
+}
+
+/// How often a ray leaves a mesh less how often it enters.
+fn winding_along(mesh: &TriMesh, point: Vector, direction: Vector) -> i32 {
+    let ray = Ray::new(point, direction);
+    let on_the_way = |node: &BvhNode| node.cast_ray(&ray, f64::MAX) < f64::MAX;
+    mesh.bvh()
+        .leaves(on_the_way)
+        .filter_map(|i| {
+            let triangle = mesh.triangle(i);
+            triangle.cast_local_ray(&ray, f64::MAX, false)?;
+            let outward = triangle.scaled_normal().dot(ray.dir);
+            Some(if outward > 0.0 { 1 } else { -1 })
+        })
+        .sum()
 }
