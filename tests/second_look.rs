@@ -558,6 +558,16 @@ fn a_gap_that_is_off_by_a_hundredth_of_a_millimetre_is_caught() {
             }
         }
         assert!(planted > 100, "{name}: {planted}");
+        let nothing = Row {
+            said: SaidOfGap::Is(f64::NAN),
+            ..right[0]
+        };
+        let look = second_look(corner, &[nothing], Effort::Everything);
+        assert_eq!(
+            look.disagreements.len(),
+            1,
+            "what is no number doesn't agree"
+        );
     }
 }
 

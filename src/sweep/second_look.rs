@@ -348,39 +348,37 @@ fn compare(said: SaidOfGap, theirs: &SecondGap) -> Outcome {
     // Ours may be less by the facets that parry doesn't share.
     let (lower, upper) = (theirs.lower_mm - theirs.facets_mm, theirs.upper_mm);
     let settled = |value: f64| SETTLED_MM + SETTLED_SHARE * value;
-    let unsettled = Outcome::NotAsked(NotAskedWhy::NotSettled);
-    // Comparisons are spelled so that NaN disagrees.
-    match said {
-        SaidOfGap::Is(ours) => {
-            let outside = (lower - ours).max(ours - upper).max(0.0);
-            if !(outside <= ALLOWED_MM) {
-                Outcome::Disagrees(*theirs, outside)
-            } else if upper - theirs.lower_mm <= settled(upper) {
-                Outcome::Agrees(outside)
-            } else {
-                unsettled
-            }
-        }
-        SaidOfGap::NoMoreThan(level) => {
-            let beyond = lower - level;
-            if !(beyond <= ALLOWED_MM) {
-                Outcome::Disagrees(*theirs, beyond)
-            } else if upper <= level + theirs.facets_mm + settled(level) {
-                Outcome::Agrees(0.0)
-            } else {
-                unsettled
-            }
-        }
-        SaidOfGap::NoLessThan(level) => {
-            let short = level - upper;
-            if !(short <= ALLOWED_MM) {
-                Outcome::Disagrees(*theirs, short)
-            } else if theirs.lower_mm >= level - settled(level) {
-                Outcome::Agrees(0.0)
-            } else {
-                unsettled
-            }
-        }
+    let (outside, confirmed) = match said {
+        SaidOfGap::Is(ours) => (
+            beyond(ours, [lower, upper]),
+            upper - theirs.lower_mm <= settled(upper),
+        ),
+        SaidOfGap::NoMoreThan(level) => (
+            beyond(level, [lower, f64::INFINITY]),
+            upper <= level + theirs.facets_mm + settled(level),
+        ),
+        SaidOfGap::NoLessThan(level) => (
+            beyond(level, [f64::NEG_INFINITY, upper]),
+            theirs.lower_mm >= level - settled(level),
+        ),
+    };
+    match (outside <= ALLOWED_MM, confirmed) {
+        (false, _) => Outcome::Disagrees(*theirs, outside),
+        (true, true) => Outcome::Agrees(outside),
+        (true, false) => Outcome::NotAsked(NotAskedWhy::NotSettled),
+    }
+}
+
+/// How far a number lies outside a range; what is no number, endlessly.
+fn beyond(number: f64, [low, high]: [f64; 2]) -> f64 {
+    if number < low {
+        low - number
+    } else if number > high {
+        number - high
+    } else if number.is_nan() {
+        f64::INFINITY
+    } else {
+        0.0
     }
 }
 
