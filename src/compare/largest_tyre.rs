@@ -71,7 +71,12 @@ pub fn largest_tyre(
         let is = |i: usize| corner.parts[i].name == part && corner.parts[i].body == Body::Wheel;
         let overlaps = corner.overlaps.iter().any(|o| o.a == part || o.b == part);
         let resting = corner.resting.iter().map(|r| &r.pair);
-        overlaps || corner.pairs.iter().chain(resting).any(|p| is(p.a) || is(p.b))
+        overlaps
+            || corner
+                .pairs
+                .iter()
+                .chain(resting)
+                .any(|p| is(p.a) || is(p.b))
     };
     let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
         let larger = resized(&fitted, diameter_mm, width_mm)?;

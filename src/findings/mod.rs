@@ -8,6 +8,7 @@ mod compare;
 mod damper;
 mod ground;
 mod position;
+mod second_look;
 mod stop;
 mod sweep;
 mod verdict;
@@ -19,13 +20,16 @@ pub use ground::{
     DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, Threshold, Touching,
 };
 pub use position::{GapFound, LimitState, PositionFindings};
+pub use second_look::{Disagreement, NotAskedAgain, NotAskedWhy, Reported, SaidOfGap, SecondLook};
+pub use stop::{ContactClass, StopId};
 pub use sweep::{
     AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact,
     FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, PastAtRideHeight,
     RemainingGap, RestingGap, StopFound, StopOrder, SweepFindings, TightGap, TravelDirection,
 };
-pub use stop::{ContactClass, StopId};
-pub use verdict::{Exclusion, Obligation, Outcome, PairSums, Place, Requirement, Undecided, Verdict};
+pub use verdict::{
+    Exclusion, Obligation, Outcome, PairSums, Place, Requirement, Undecided, Verdict,
+};
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -370,6 +370,8 @@ pub struct CornerFindings {
     pub verdict: Verdict,
     /// What could not be decided, and why.
     pub undecided: Vec<Undecided>,
+    /// What is reported of pairs, asked again of parry3d.
+    pub second_look: super::SecondLook,
     /// Pairs left out by name, with the reason.
     pub joined: Vec<[String; 3]>,
     /// Rods whose parts aren't checked at other roll angles, with what the scene says holds them.

@@ -3,7 +3,7 @@
 //! Everything that must hold is listed as a [`Requirement`] with its [`Outcome`]; the [`Status`] follows from the list and
 //! from nothing else. So nothing that was asked can be lost on the way to the answer: what isn't proved is not clear.
 
-use super::{ContactClass, Status, StopId, TravelDirection};
+use super::{ContactClass, Disagreement, Status, StopId, TravelDirection};
 use serde::Serialize;
 
 /// Something that has to hold over every position reachable from the measured one: connected with it, rack from lock to
@@ -43,6 +43,8 @@ pub enum Requirement {
         /// Of what kind.
         class: ContactClass,
     },
+    /// parry3d confirms the reported gaps, contacts and bracket ends.
+    SecondLook,
     /// At least one pair is watched.
     SomethingWatched,
 }
@@ -137,6 +139,11 @@ pub enum Undecided {
     },
     /// No pair of parts is watched.
     NothingWatched,
+    /// parry3d contradicts a reported gap, contact or bracket end.
+    SecondLook {
+        /// Which, and what both say.
+        by: Disagreement,
+    },
     /// Two of the program's own searches contradict each other: a defect of the program.
     Contradiction {
         /// About what.
@@ -222,9 +229,18 @@ pub struct Verdict {
 }
 
 impl Verdict {
-    /// Clear if all is proved or left out by name; found if anything is violated; else not checked. So too where the
-    /// pairs don't add up.
+    /// Clear if all is proved or left out by name; found if anything is violated; else not checked. Not checked too where
+    /// the pairs don't add up, and where two ways to one number contradict each other: then no answer can be trusted.
     pub fn status(&self) -> Status {
+        let is_at_odds = |why: &Undecided| {
+            matches!(
+                why,
+                Undecided::SecondLook { .. } | Undecided::Contradiction { .. }
+            )
+        };
+        if self.undecided().any(is_at_odds) {
+            return Status::NotChecked;
+        }
         let mut status = if self.pairs.add_up() {
             Status::Clear
         } else {
@@ -242,7 +258,7 @@ impl Verdict {
 
     /// Whether anything is violated.
     pub fn is_violated(&self) -> bool {
-        self.status() == Status::Found
+        self.violations().next().is_some()
     }
 
     /// What is violated, with where.

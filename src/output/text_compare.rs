@@ -1,7 +1,7 @@
 //! Setups side by side, as text: what changed in words, then one table.
 
-use super::verdict_words;
 use super::lengths::{Units, decimals};
+use super::verdict_words;
 use super::{TEXT_WIDTH, bullet, table, wrap};
 use crate::compare::{Verdict, better_and_worse, judged};
 use crate::findings::{Comparison, Measure, Measured, Quantity, SetupColumn};
@@ -99,7 +99,13 @@ fn setup(out: &mut String, comparison: &Comparison, i: usize, column: &SetupColu
     let undecided: Vec<String> = column
         .undecided
         .iter()
-        .map(|(side, why)| format!("{}: {}", side.name(), verdict_words::undecided(why, units, 0.0)))
+        .map(|(side, why)| {
+            format!(
+                "{}: {}",
+                side.name(),
+                verdict_words::undecided(why, units, 0.0)
+            )
+        })
         .collect();
     let lists = [
         ("no longer fits", &column.no_longer_fits),

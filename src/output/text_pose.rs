@@ -1,7 +1,7 @@
 //! One position as text: hardpoints, wheel, joints, limits and gaps.
 
 use super::lengths::{Units, degrees, signed_degrees};
-use super::text_sweep::{limit_name, value};
+use super::text_sweep::{limit_name, second_look, value};
 use super::{TEXT_WIDTH, bullet, table, wrap};
 use crate::findings::{CAUTIONS, GapFound, PositionFindings, Status};
 use std::fmt::Write as _;
@@ -98,6 +98,10 @@ fn verdict(out: &mut String, f: &PositionFindings, status: Status) {
         found.push(format!("gap too small: {}", close.join(", ")));
     }
     let text = match (found.is_empty(), status) {
+        (false, Status::NotChecked) => format!(
+            "NOT FULLY CHECKED, see the notes. FOUND {}.",
+            found.join("; ")
+        ),
         (false, _) => format!("FOUND {}.", found.join("; ")),
         (true, Status::Clear) => {
             "CLEAR. Every limit and every required gap is kept here.".to_owned()
@@ -280,6 +284,11 @@ fn gaps(out: &mut String, f: &PositionFindings, units: Units) {
             sorted.len() - listed
         );
     }
+    let _ = writeln!(
+        out,
+        "{}",
+        wrap(&second_look(&f.second_look), TEXT_WIDTH, "")
+    );
 }
 
 fn hardpoints(out: &mut String, f: &PositionFindings, units: Units) {

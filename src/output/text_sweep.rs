@@ -3,9 +3,10 @@
 use super::lengths::{Units, degrees, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, verdict_words, wrap};
 use crate::findings::{
-    ContactClass, CornerFindings, FirstContact, FreeTravel, LimitState, RestingGap, Status, StopFound,
-    SweepFindings, TightGap, TravelDirection, Undecided,
+    ContactClass, CornerFindings, FirstContact, FreeTravel, LimitState, NotAskedWhy, RestingGap,
+    SecondLook, Status, StopFound, SweepFindings, TightGap, TravelDirection, Undecided,
 };
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 /// From where droop and bump are counted.
@@ -347,12 +348,15 @@ impl<'f> Page<'f> {
         let head = "First metal contact, maker's stops off";
         match &self.corner.first_contact {
             Some(contact) => format!("{head}: {}", self.contact_in_words(contact)),
-            None => match self
-                .corner
-                .undecided
-                .iter()
-                .find(|u| matches!(u, Undecided::FirstContact { class: ContactClass::Metal, .. }))
-            {
+            None => match self.corner.undecided.iter().find(|u| {
+                matches!(
+                    u,
+                    Undecided::FirstContact {
+                        class: ContactClass::Metal,
+                        ..
+                    }
+                )
+            }) {
                 Some(_) => format!("{head}: UNDECIDED, see below."),
                 None if self.corner.undecided.contains(&Undecided::NothingWatched) => {
                     format!("{head}: not looked for, since no pair is watched.")
@@ -723,7 +727,7 @@ impl<'f> Page<'f> {
         let text = format!(
             "Guard: each stop is bracketed to {} mm of travel. Of the swept area {:.1} % is proved free, \
              {:.1} % free but cut off, {:.1} % proved stopped, {:.1} % undecided (cells along the \
-             edges, {} of travel by {} of rack). {} distance queries.",
+             edges, {} of travel by {} of rack). {} distance queries. {}",
             guard.travel_tolerance_mm,
             100.0 * shares.free,
             100.0 * shares.cut_off,
@@ -732,11 +736,34 @@ impl<'f> Page<'f> {
             self.units.with_unit(self.corner.map.cell_mm[0]),
             self.units.with_unit(self.corner.map.cell_mm[1]),
             guard.distance_queries,
+            second_look(&self.corner.second_look),
         );
         let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
         let sums = verdict_words::sums(&self.corner.verdict);
         let _ = writeln!(out, "{}", wrap(&sums, TEXT_WIDTH, "  "));
     }
+}
+
+/// What came of asking parry3d again, in one sentence or two.
+pub(super) fn second_look(look: &SecondLook) -> String {
+    // Rounded up: a difference is never told smaller than it is.
+    let difference = (look.largest_difference_mm * 1.0e6).ceil() / 1.0e6;
+    let mut text = format!(
+        "{} gaps asked again of parry3d, largest difference {difference:.6} mm",
+        look.asked
+    );
+    if !look.disagreements.is_empty() {
+        let _ = write!(text, ", {} in disagreement", look.disagreements.len());
+    }
+    text.push('.');
+    let mut why: BTreeMap<NotAskedWhy, u64> = BTreeMap::new();
+    for left in &look.left_out {
+        *why.entry(left.why).or_default() += left.count;
+    }
+    for (why, count) in why {
+        let _ = write!(text, " {count} not: {}.", why.name());
+    }
+    text
 }
 
 /// Pairs left out by name, one line a reason; the other side's only where they differ.

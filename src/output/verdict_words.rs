@@ -2,8 +2,8 @@
 
 use super::lengths::{Units, signed_degrees};
 use crate::findings::{
-    ContactClass, Outcome, PairSums, PastAtRideHeight, Place, Requirement, RestingGap, Undecided,
-    Verdict,
+    ContactClass, Disagreement, Outcome, PairSums, PastAtRideHeight, Place, Requirement,
+    RestingGap, SaidOfGap, Undecided, Verdict,
 };
 
 /// A kind of contact, as a sentence begins with it.
@@ -63,12 +63,37 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
         Undecided::NothingWatched => {
             "no pair is watched: contact and gaps were not checked".to_owned()
         }
+        Undecided::SecondLook { by } => disagreement(by, units, datum_mm),
         Undecided::Contradiction { stop, at: place } => format!(
             "{}: two searches contradict each other at {}; this is a defect of the program, please report it",
             stop.name(),
             at(place)
         ),
     }
+}
+
+/// What parry3d contradicts. Gaps are in mm to four decimals, whatever the unit: both ways differ by less than a tape shows.
+pub fn disagreement(by: &Disagreement, units: Units, datum_mm: f64) -> String {
+    let ours = match by.ours {
+        SaidOfGap::Is(mm) => format!("{mm:.4} mm"),
+        SaidOfGap::NoMoreThan(mm) => format!("no more than {mm:.4} mm"),
+        SaidOfGap::NoLessThan(mm) => format!("no less than {mm:.4} mm"),
+    };
+    let theirs = match by.theirs_mm {
+        (lower, Some(upper)) => format!("{lower:.4} to {upper:.4} mm"),
+        (lower, None) => format!("no less than {lower:.4} mm"),
+    };
+    format!(
+        "{} - {}, {} at travel {}, rack {} {}: the gap is {ours} by one way and {theirs} by parry3d, at least {:.6} \
+         mm apart",
+        by.a,
+        by.b,
+        by.reported.name(),
+        units.signed(by.travel_mm - datum_mm),
+        units.signed(by.rack_mm),
+        units.name(),
+        by.difference_mm
+    )
 }
 
 /// What ride height is past, with where.

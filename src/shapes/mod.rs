@@ -25,7 +25,7 @@ mod tree;
 
 pub use mesh_file::{Mesh, MeshError, MeshFormat, read_mesh, read_mesh_bytes, write_stl};
 pub use mesh_report::MeshReport;
-pub use parry_bridge::hull_overlap_mm;
+pub use parry_bridge::{ParryGap, ParrySolid, hull_overlap_mm};
 pub use revolve::REVOLVED_EXCESS_MM;
 pub use same_place::{SAME_PLACE_MM, in_same_place, moved_alike};
 pub use shading::{Shaded, join, shade, weld};

@@ -4,6 +4,7 @@ use super::first_contact::{FirstTouch, Witness, first_touch};
 use super::free_travel::Region;
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
 use super::rate_atlas::Atlas;
+use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
 use super::stops::{Guard, StopKind, is_intended, stop_id, stop_name};
 use super::tightest_gaps::tightest_gaps;
@@ -11,8 +12,8 @@ use super::verdict::verdict;
 use crate::findings::{
     CAUTIONS, ContactClass, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel,
     GapFound, GuardReport, LimitState, Obligation, Outcome, PastAtRideHeight, Place,
-    PositionFindings, Requirement, RestingGap, Status, StopId, StopOrder, SweepFindings, TightGap,
-    TravelDirection, Undecided, Verdict,
+    PositionFindings, Requirement, RestingGap, SecondLook, Status, StopId, StopOrder,
+    SweepFindings, TightGap, TravelDirection, Undecided, Verdict,
 };
 use crate::kinematics::{Position, wheel_angles};
 use crate::numbers::{Dual, Real};
@@ -249,11 +250,19 @@ pub fn sweep_corner(
     progress("verdict derived", 0.95);
     let contacts = Contacts::of(&guard, &touches);
     add_contradictions(&guard, &mut verdict, &lines, &contacts.first);
-    verdict.obligations.extend(contacts.obligations.iter().cloned());
-    let mut undecided: Vec<Undecided> = verdict.undecided().cloned().collect();
-    undecided.extend(undecided_on_lines(&guard, &lines));
+    verdict
+        .obligations
+        .extend(contacts.obligations.iter().cloned());
     raise_gap_bounds(&verdict, &mut tightest_gaps);
     let map = region.findings(corner, options.with_map_cells);
+    let second_look = second_look::of_sweep(&guard, &lines, &touches, &tightest_gaps);
+    verdict
+        .obligations
+        .push(second_look_obligation(&second_look));
+    let mut undecided: Vec<Undecided> = verdict.undecided().cloned().collect();
+    let others = second_look.disagreements.iter().skip(1).cloned();
+    undecided.extend(others.map(|by| Undecided::SecondLook { by }));
+    undecided.extend(undecided_on_lines(&guard, &lines));
     let told = [0, lines.len() / 2, lines.len() - 1];
     CornerFindings {
         side: corner.side,
@@ -278,6 +287,7 @@ pub fn sweep_corner(
             undecided_share: map.shares.undecided,
             distance_queries: guard.distance_queries(),
         },
+        second_look,
         map,
         undecided,
         joined: corner
@@ -301,6 +311,19 @@ pub fn sweep_corner(
             .collect(),
         bind_before_intended: verdict.is_violated(),
         verdict,
+    }
+}
+
+/// Whether parry3d confirms what is reported; the first contradiction stands for all.
+fn second_look_obligation(look: &SecondLook) -> Obligation {
+    Obligation {
+        requirement: Requirement::SecondLook,
+        outcome: match look.disagreements.first() {
+            None => Outcome::Proved,
+            Some(first) => Outcome::Undecided {
+                why: Undecided::SecondLook { by: first.clone() },
+            },
+        },
     }
 }
 
@@ -332,9 +355,7 @@ fn resting_gaps(corner: &Corner) -> Vec<RestingGap> {
 /// Where a pair's requirement is proved, its least gap is at least what is required.
 fn raise_gap_bounds(verdict: &Verdict, gaps: &mut [TightGap]) {
     for gap in gaps {
-        let is_own = |r: &Requirement| {
-            matches!(r, Requirement::Gap { a, b, at_rest: false, .. } if *a == gap.a && *b == gap.b)
-        };
+        let is_own = |r: &Requirement| matches!(r, Requirement::Gap { a, b, at_rest: false, .. } if *a == gap.a && *b == gap.b);
         let own = verdict.obligations.iter().find(|o| is_own(&o.requirement));
         if own.is_some_and(|o| o.outcome == Outcome::Proved) {
             gap.at_least_mm = gap.at_least_mm.max(gap.required_mm.min(gap.gap_mm));
@@ -373,9 +394,16 @@ fn add_contradictions(
             before.all(|m| !is_intended(corner, m.stop))
         });
         if let Some(met) = first {
-            let travel_mm = corner.positioner.place(met.stopped_at, line.rack_mm).travel_mm;
+            let travel_mm = corner
+                .positioner
+                .place(met.stopped_at, line.rack_mm)
+                .travel_mm;
             let at = Place {
-                travel_mm: if travel_mm.is_finite() { travel_mm } else { 0.0 },
+                travel_mm: if travel_mm.is_finite() {
+                    travel_mm
+                } else {
+                    0.0
+                },
                 rack_mm: line.rack_mm,
             };
             seen.push((stop_id(corner, met.stop), at));
@@ -385,7 +413,10 @@ fn add_contradictions(
     let is_whole = (0..corner.limits.len())
         .map(StopKind::Limit)
         .all(|s| !(is_intended(corner, s) && guard.is_taken_off(s)));
-    for contact in contacts.iter().filter(|c| is_whole && !c.intended_stop_before) {
+    for contact in contacts
+        .iter()
+        .filter(|c| is_whole && !c.intended_stop_before)
+    {
         let (a, b) = (contact.a.clone(), contact.b.clone());
         let at = Place {
             travel_mm: contact.travel_mm,
@@ -398,9 +429,7 @@ fn add_contradictions(
             StopId::EndOfReach => Requirement::Reach,
             StopId::Limit { id } => Requirement::Limit { id: id.clone() },
             StopId::Gap { a, b } | StopId::Contact { a, b } => {
-                let is_own = |o: &&Obligation| {
-                    matches!(&o.requirement, Requirement::Gap { a: c, b: d, at_rest: false, .. } if c == a && d == b)
-                };
+                let is_own = |o: &&Obligation| matches!(&o.requirement, Requirement::Gap { a: c, b: d, at_rest: false, .. } if c == a && d == b);
                 let own = verdict.obligations.iter().find(is_own);
                 let Some(own) = own else { continue };
                 own.requirement.clone()
@@ -771,8 +800,11 @@ fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {
 
 /// Everything about one position.
 pub fn position_findings(truck: &Truck, corner: &Corner, position: &Position) -> PositionFindings {
+    let gaps = gaps_found(corner, position);
+    let second_look = second_look::of_position(corner, position, &gaps);
     PositionFindings {
-        gaps: gaps_found(corner, position),
+        gaps,
+        second_look,
         ..position_without_gaps(truck, corner, position)
     }
 }
@@ -860,5 +892,6 @@ pub fn position_without_gaps(
         orbit_mm: corner.orbit_mm(linkage),
         stops: limit_states(corner, position),
         gaps: Vec::new(),
+        second_look: SecondLook::default(),
     }
 }

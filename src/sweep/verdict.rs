@@ -37,7 +37,11 @@ struct Asked {
 }
 
 /// Derives the verdict from the map of what is reachable. `without` names the stops that were taken off.
-pub(super) fn verdict(guard: &Guard, region: &Region, past_ride_height: &[(StopKind, Place)]) -> Verdict {
+pub(super) fn verdict(
+    guard: &Guard,
+    region: &Region,
+    past_ride_height: &[(StopKind, Place)],
+) -> Verdict {
     let corner = guard.corner;
     let covered = region.covered();
     let cells = region.open_cells(&covered);
@@ -102,6 +106,7 @@ pub fn first_unkept(corner: &Corner, part: &str) -> Option<(StopId, Option<Place
                 | Undecided::WorkLimit { stop, at }
                 | Undecided::Contradiction { stop, at } => Some((stop, Some(at))),
                 Undecided::SearchEnded { .. }
+                | Undecided::SecondLook { .. }
                 | Undecided::FirstContact { .. }
                 | Undecided::NothingWatched => Some((StopId::EndOfReach, None)),
             },
@@ -130,10 +135,16 @@ fn asked(guard: &Guard) -> Vec<Asked> {
             required_mm: pair.required_mm,
             at_rest: false,
         };
-        let own = all_stops(corner).into_iter().filter(|s| s.pair() == Some(i));
+        let own = all_stops(corner)
+            .into_iter()
+            .filter(|s| s.pair() == Some(i));
         of(requirement, own.collect())
     });
-    let limits = corner.limits.iter().enumerate().filter(|(_, limit)| !limit.intended);
+    let limits = corner
+        .limits
+        .iter()
+        .enumerate()
+        .filter(|(_, limit)| !limit.intended);
     let limits = limits.map(|(i, limit)| {
         let id = limit.name.clone();
         of(Requirement::Limit { id }, vec![StopKind::Limit(i)])
@@ -240,7 +251,11 @@ fn search_end(
 fn place(corner: &Corner, (alpha, rack_mm): (f64, f64)) -> Place {
     let travel_mm = corner.positioner.place(alpha, rack_mm).travel_mm;
     Place {
-        travel_mm: if travel_mm.is_finite() { travel_mm } else { 0.0 },
+        travel_mm: if travel_mm.is_finite() {
+            travel_mm
+        } else {
+            0.0
+        },
         rack_mm,
     }
 }
@@ -324,11 +339,7 @@ enum Seen {
 impl Settling<'_> {
     /// A reachable position (arm angle, rack) at which a stop is violated, if one is found. Cells are halved in the order
     /// of their coming, all of one size before any smaller: a violation that has some extent is seen while they are large.
-    fn violation(
-        &mut self,
-        cells: &[OpenCell],
-        stop: StopKind,
-    ) -> Option<(StopKind, (f64, f64))> {
+    fn violation(&mut self, cells: &[OpenCell], stop: StopKind) -> Option<(StopKind, (f64, f64))> {
         let corner = self.guard.corner;
         let mut pieces: VecDeque<Piece> = VecDeque::new();
         for (number, open) in cells.iter().enumerate() {
@@ -347,7 +358,10 @@ impl Settling<'_> {
             let open = &cells[piece.open];
             let intended = intended[piece.open].get_or_insert_with(|| {
                 let stops = open.open.iter();
-                stops.filter(|(s, _)| is_intended(corner, *s)).copied().collect()
+                stops
+                    .filter(|(s, _)| is_intended(corner, *s))
+                    .copied()
+                    .collect()
             });
             let centre = piece.cell.centre();
             if self.cells_left == 0 {
@@ -360,7 +374,11 @@ impl Settling<'_> {
                 Weighed::Done => {}
                 Weighed::Small => self.leave_open(stop, centre),
                 Weighed::Halve { axis, node } => {
-                    pieces.extend(piece.cell.halves(axis).map(|cell| Piece { cell, node, ..piece }));
+                    pieces.extend(piece.cell.halves(axis).map(|cell| Piece {
+                        cell,
+                        node,
+                        ..piece
+                    }));
                 }
             }
         }
@@ -444,7 +462,10 @@ impl Settling<'_> {
     fn is_connected(&self, open: &OpenCell, at: (f64, f64)) -> bool {
         let guard = self.guard;
         let kept = |line: Line, from: f64, to: f64| {
-            let intended = guard.stops.iter().filter(|s| is_intended(guard.corner, **s));
+            let intended = guard
+                .stops
+                .iter()
+                .filter(|s| is_intended(guard.corner, **s));
             intended
                 .copied()
                 .all(|stop| first_crossing(guard, line, stop, from, to) == Crossing::Clear)
@@ -453,10 +474,12 @@ impl Settling<'_> {
         let along_rack = |alpha, from, to| kept(Line::AlongRack { alpha }, from, to);
         let near = self.region.reached_near(open, at).into_iter();
         // The measured position is reached, whatever lies about it.
-        near.take(MOST_WAYS).chain([(0.0, 0.0)]).any(|(alpha, rack_mm)| {
-            (along_rack(alpha, rack_mm, at.1) && along_travel(at.1, alpha, at.0))
-                || (along_travel(rack_mm, alpha, at.0) && along_rack(at.0, rack_mm, at.1))
-        })
+        near.take(MOST_WAYS)
+            .chain([(0.0, 0.0)])
+            .any(|(alpha, rack_mm)| {
+                (along_rack(alpha, rack_mm, at.1) && along_travel(at.1, alpha, at.0))
+                    || (along_travel(rack_mm, alpha, at.0) && along_rack(at.0, rack_mm, at.1))
+            })
     }
 
     fn leave_open(&mut self, stop: StopKind, at: (f64, f64)) {

@@ -3,9 +3,9 @@
 use super::assemble::{CornerSource, Fitting, Reader};
 use super::corner::RollHeld;
 use super::mesh_store::{MeshPlace, MeshStore};
-use super::own_side::{Drawn, follow};
+use super::own_side::{SidePoints, follow};
 use super::whole::body_parts;
-use crate::clearance::Part;
+use crate::clearance::{Drawn, Part};
 use crate::scene::{CarriedBy, Fitted, PartEntry, Point, Problem, Roll, Scene, ShapeEntry};
 use crate::shapes::{Shape, Surface};
 use crate::suspension::{Body, DoubleWishbone, MountFit, Side};
@@ -58,9 +58,9 @@ pub(super) fn parts(
             chosen.push((entry, as_drawn, path));
         }
     }
-    let own = Drawn::of(fitting)?;
+    let own = SidePoints::of(fitting)?;
     let described = match mirrored_side {
-        true => Some(Drawn::described(scene, fitting)?.mirrored()),
+        true => Some(SidePoints::described(scene, fitting)?.mirrored()),
         false => None,
     };
     let held = roll_held(scene, source)?;
@@ -150,6 +150,7 @@ pub(super) fn parts(
             body: Body::Frame,
             surface: body_part.surface,
             revolved: false,
+            drawn: Drawn::new(body_part.shape),
         });
     }
     Ok(out)
@@ -269,7 +270,7 @@ fn lathe_on_body(
     body: Body,
     r: Reader,
     own_side: &Isometry3<f64>,
-    own: &Drawn,
+    own: &SidePoints,
     path: &str,
 ) -> Result<Shape> {
     let Some((centre, direction)) = own.axis(body) else {
@@ -319,6 +320,7 @@ fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin
         body,
         surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),
+        drawn: Drawn::new(shape.clone()),
     }
 }
 

@@ -4,7 +4,7 @@ use super::assemble::{Reader, angle};
 use super::mesh_store::MeshStore;
 use super::parts::shape;
 use crate::scene::{CarriedBy, Obstacle, ObstacleShape, Point, Problem, Scene};
-use crate::shapes::Surface;
+use crate::shapes::{Shape, Surface};
 use nalgebra::Vector3;
 use std::sync::Arc;
 
@@ -49,7 +49,9 @@ pub struct UnderbodyPart {
     pub name: String,
     /// What carries it.
     pub on: CarriedBy,
-    /// Its surface, vehicle coordinates as measured.
+    /// Its shape, vehicle coordinates as measured.
+    pub shape: Shape,
+    /// The surface of that.
     pub surface: Arc<Surface>,
 }
 
@@ -66,10 +68,7 @@ pub struct TruckObstacle {
 type Triangles = (Arc<Vec<Vector3<f64>>>, Arc<Vec<[u32; 3]>>);
 
 /// The parts of the truck's body and underbody, each with its entry's number. Those drawn for both sides are two.
-pub(super) fn body_parts(
-    scene: &Scene,
-    meshes: &MeshStore,
-) -> Result<Vec<(usize, UnderbodyPart)>> {
+pub(super) fn body_parts(scene: &Scene, meshes: &MeshStore) -> Result<Vec<(usize, UnderbodyPart)>> {
     let scale = scene.units.in_mm();
     let mut underbody = Vec::new();
     for (i, entry) in scene.underbody.iter().enumerate() {
@@ -97,6 +96,7 @@ pub(super) fn body_parts(
             let part = UnderbodyPart {
                 name,
                 on: entry.on,
+                shape: drawn,
                 surface: Arc::new(surface),
             };
             underbody.push((i, part));
@@ -117,7 +117,10 @@ pub(super) fn whole(
     };
     let Some(rear) = &scene.rear else {
         for (list, used) in [
-            ("underbody", scene.underbody.iter().any(|u| u.on == CarriedBy::RearAxle)),
+            (
+                "underbody",
+                scene.underbody.iter().any(|u| u.on == CarriedBy::RearAxle),
+            ),
             ("obstacles", !scene.obstacles.is_empty()),
             ("wheel_springs", scene.wheel_springs.is_some()),
         ] {
@@ -193,7 +196,10 @@ pub(super) fn whole(
             r.positive(bump, "rear.travel")?,
         ],
     };
-    let underbody = body_parts(scene, meshes)?.into_iter().map(|(_, part)| part).collect();
+    let underbody = body_parts(scene, meshes)?
+        .into_iter()
+        .map(|(_, part)| part)
+        .collect();
     let mut obstacles: Vec<TruckObstacle> = Vec::new();
     for (i, entry) in scene.obstacles.iter().enumerate() {
         let path = format!("obstacles[{i}]");
