@@ -1,6 +1,6 @@
 //! What a sweep found.
 
-use crate::suspension::Side;
+use crate::suspension::{Locks, Side};
 use serde::Serialize;
 
 /// Down or up.
@@ -314,6 +314,8 @@ pub struct CornerFindings {
     pub side: Side,
     /// Travel at ride height, from the measured position.
     pub ride_height_mm: f64,
+    /// The rack at full left and full right, by the way the wheel steers there.
+    pub locks: Locks,
     /// Wheel travel at which the bump stop is first touched, straight ahead; the motion goes on until
     /// it is crushed.
     pub bump_stop_touched_mm: Option<f64>,

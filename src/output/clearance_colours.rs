@@ -76,7 +76,7 @@ pub fn legend(cutoff_mm: f64, units: Units) -> Vec<([u8; 3], String)> {
         (all.0, format!("{} to spare", all.1)),
         (
             BEYOND,
-            format!("nothing within {}", units.with_unit(cutoff_mm)),
+            format!("nothing within {}", units.at_most_with_unit(cutoff_mm)),
         ),
     ]
 }

@@ -1,11 +1,15 @@
 //! A sweep as text: five lines that answer, then the tables behind them.
 
-use super::lengths::{Units, degrees, signed_degrees};
+use super::lengths::{
+    Units, degrees, degrees_against, degrees_at_most, signed_degrees, signed_degrees_free_to,
+};
 use super::{TEXT_WIDTH, bullet, table, wrap};
 use crate::findings::{
     CornerFindings, FirstContact, FreeTravel, LimitState, Status, StopFound, SweepFindings,
     TightGap, TravelDirection,
 };
+use crate::suspension::{Lock, Steered};
+use crate::truck::TOUCH_MM;
 use std::fmt::Write as _;
 
 /// From where droop and bump are counted.
@@ -155,9 +159,9 @@ fn which_side(findings: &SweepFindings, style: &SweepText) -> String {
                 format!(
                     "{} side is worse: droops {} at least, the {} one {}.",
                     side.to_uppercase(),
-                    units.length(here),
+                    units.at_most(here),
                     other.side.name(),
-                    units.length(there)
+                    units.at_most(there)
                 )
             }
         }
@@ -204,13 +208,19 @@ impl<'f> Page<'f> {
         self.units.signed(travel_mm - self.datum_mm)
     }
 
-    /// A travel as an amount of droop or bump from the datum.
+    /// A travel that is free up to there, as an amount of droop or bump from the datum.
     fn amount(&self, direction: TravelDirection, travel_mm: f64) -> String {
-        let from_datum = travel_mm - self.datum_mm;
-        match direction {
-            TravelDirection::Droop => format!("droop {}", self.units.length(-from_datum)),
-            TravelDirection::Bump => format!("bump {}", self.units.length(from_datum)),
-        }
+        let amount = (travel_mm - self.datum_mm) * direction.sign();
+        format!("{} {}", direction.name(), self.units.at_most(amount))
+    }
+
+    /// A range, rounded outward, so that what is inside stays inside.
+    fn range(&self, from_mm: f64, to_mm: f64) -> String {
+        format!(
+            "{} to {}",
+            self.units.signed_at_most(from_mm),
+            self.units.signed_at_least(to_mm)
+        )
     }
 
     /// Rack positions that lead: straight ahead, then full lock left and right.
@@ -223,42 +233,25 @@ impl<'f> Page<'f> {
             .map(|s| ("Straight ahead".to_owned(), s))
             .into_iter()
             .collect();
-        let mut locks: Vec<&FreeTravel> = rows.first().into_iter().chain(rows.last()).collect();
-        locks.sort_by(|a, b| b.steer_deg.total_cmp(&a.steer_deg));
-        for lock in locks {
-            let name = if lock.steer_deg >= 0.0 {
-                "Full left"
-            } else {
-                "Full right"
+        for lock in Lock::BOTH {
+            let is_there =
+                |row: &&FreeTravel| self.corner.locks.at(row.rack_mm) == Steered::Full(lock);
+            let name = match lock {
+                Lock::Left => "Full left",
+                Lock::Right => "Full right",
             };
-            out.push((
-                format!(
-                    "{name} (rack {}, steer {})",
-                    self.units.signed(lock.rack_mm),
-                    signed_degrees(lock.steer_deg)
-                ),
-                lock,
-            ));
+            out.extend(rows.iter().find(is_there).map(|row| {
+                let rack = self.units.signed(row.rack_mm);
+                let steer = signed_degrees(row.steer_deg);
+                (format!("{name} (rack {rack}, steer {steer})"), row)
+            }));
         }
         out
     }
 
     /// A rack position in words.
     fn lock_name(&self, rack_mm: f64) -> &'static str {
-        let rows = &self.corner.free_travel;
-        let at = |row: Option<&FreeTravel>| {
-            row.filter(|r| (r.rack_mm - rack_mm).abs() <= SAME_RACK_MM)
-                .map(|r| r.steer_deg)
-        };
-        if rack_mm.abs() <= SAME_RACK_MM {
-            "straight"
-        } else {
-            match at(rows.first()).or(at(rows.last())) {
-                Some(steer) if steer >= 0.0 => "full left",
-                Some(_) => "full right",
-                None => "between the locks",
-            }
-        }
+        self.corner.locks.at(rack_mm).name()
     }
 
     /// The five lines.
@@ -285,7 +278,7 @@ impl<'f> Page<'f> {
 
     /// Free droop, what ends it, and the next two stops with the travel each gives.
     fn droop_sentence(&self, row: &FreeTravel) -> String {
-        let free = self.units.length(row.droop_mm + self.datum_mm);
+        let free = self.units.at_most(row.droop_mm + self.datum_mm);
         let Some(order) = self.corner.stop_order.iter().find(|o| {
             o.direction == TravelDirection::Droop && (o.rack_mm - row.rack_mm).abs() <= SAME_RACK_MM
         }) else {
@@ -311,7 +304,7 @@ impl<'f> Page<'f> {
             let more = (stop.travel_mm - before).abs();
             next.push(format!(
                 "{} more to {}",
-                self.units.length(more),
+                self.units.at_most(more),
                 stop_in_words(stop)
             ));
             before = stop.travel_mm;
@@ -357,7 +350,7 @@ impl<'f> Page<'f> {
                     let words = ["droop", "bump"];
                     for (word, searched) in words.iter().zip(self.corner.no_contact_to_mm) {
                         if let Some(travel) = searched {
-                            let amount = self.units.length((travel - self.datum_mm).abs());
+                            let amount = self.units.at_most((travel - self.datum_mm).abs());
                             let _ = write!(reach, " {word} {amount}");
                         }
                     }
@@ -377,7 +370,7 @@ impl<'f> Page<'f> {
              {}. On {}: {}. {before}",
             c.a,
             c.b,
-            self.amount(c.direction, c.travel_mm),
+            self.amount(c.direction, free_before(c)),
             self.units.signed(c.rack_mm),
             self.lock_name(c.rack_mm),
             signed_degrees(c.steer_deg),
@@ -446,9 +439,9 @@ impl<'f> Page<'f> {
             t.add_row([
                 self.units.signed(row.rack_mm),
                 signed_degrees(row.steer_deg),
-                self.units.length(row.droop_mm + self.datum_mm),
+                self.units.at_most(row.droop_mm + self.datum_mm),
                 ends(&row.droop_stop, row.intended[0]),
-                self.units.length(row.bump_mm - self.datum_mm),
+                self.units.at_most(row.bump_mm - self.datum_mm),
                 ends(&row.bump_stop, row.intended[1]),
             ]);
         }
@@ -475,11 +468,11 @@ impl<'f> Page<'f> {
             t.add_row([
                 free.at.to_owned(),
                 self.travel(free.travel_mm),
-                self.units.signed(free.rack_mm[0]),
-                signed_degrees(free.steer_deg[0]),
+                self.units.signed_free_to(free.rack_mm[0], -1.0),
+                signed_degrees_free_to(free.steer_deg[0]),
                 ends(&free.stops[0]),
-                self.units.signed(free.rack_mm[1]),
-                signed_degrees(free.steer_deg[1]),
+                self.units.signed_free_to(free.rack_mm[1], 1.0),
+                signed_degrees_free_to(free.steer_deg[1]),
                 ends(&free.stops[1]),
             ]);
         }
@@ -510,12 +503,13 @@ impl<'f> Page<'f> {
             );
             for edge in binds.iter().take(PLACES_LISTED) {
                 out.push_str(&bullet(&format!(
-                    "{}: travel {} to {}, rack {} to {}",
+                    "{}: travel {}, rack {}",
                     edge.name,
-                    self.travel(edge.travel_mm[0]),
-                    self.travel(edge.travel_mm[1]),
-                    self.units.signed(edge.rack_mm[0]),
-                    self.units.signed(edge.rack_mm[1]),
+                    self.range(
+                        edge.travel_mm[0] - self.datum_mm,
+                        edge.travel_mm[1] - self.datum_mm
+                    ),
+                    self.range(edge.rack_mm[0], edge.rack_mm[1]),
                 )));
             }
             if binds.len() > PLACES_LISTED {
@@ -533,10 +527,9 @@ impl<'f> Page<'f> {
             );
             for blocked in map.blocked_steering.iter().take(PLACES_LISTED) {
                 out.push_str(&bullet(&format!(
-                    "at travel {}: rack {} to {}, by {}",
+                    "at travel {}: rack {}, by {}",
                     self.travel(blocked.travel_mm),
-                    self.units.signed(blocked.rack_mm[0]),
-                    self.units.signed(blocked.rack_mm[1]),
+                    self.range(blocked.rack_mm[0], blocked.rack_mm[1]),
                     blocked.stop,
                 )));
             }
@@ -586,34 +579,38 @@ impl<'f> Page<'f> {
                 .iter()
                 .filter_map(|e| e.stops.get(i).map(|s| (e, s)))
                 .min_by(|(_, a), (_, b)| a.margin.total_cmp(&b.margin));
-            let (margin, place) = match least {
+            let (least_margin, place) = match least {
                 Some((e, s)) => (
-                    value(self.units, s, s.margin),
+                    margin(self.units, s),
                     format!(
                         "{}, {}",
                         e.at.trim_start_matches("full "),
-                        self.lock_name(e.rack_mm).trim_start_matches("full ")
+                        self.lock_name(e.rack_mm)
+                            .trim_start_matches("full ")
+                            .trim_end_matches(" ahead")
                     ),
                 ),
                 None => (String::new(), String::new()),
             };
+            let [low_is, low_may] = reading(self.units, low);
+            let [high_is, high_may] = reading(self.units, high);
             t.add_row([
                 limit_name(self.units, low),
-                value(self.units, low, low.value),
-                value(self.units, low, low.limit),
-                value(self.units, low, low.margin),
-                value(self.units, high, high.value),
-                value(self.units, high, high.limit),
-                value(self.units, high, high.margin),
-                margin,
+                low_is,
+                low_may,
+                margin(self.units, low),
+                high_is,
+                high_may,
+                margin(self.units, high),
+                least_margin,
                 place,
             ]);
         }
         let title = format!(
             "Limits straight ahead at full droop {} and full bump {}, and the least margin there and at \
              both locks",
-            self.units.length(self.datum_mm - droop.travel_mm),
-            self.units.length(bump.travel_mm - self.datum_mm),
+            self.units.at_most(self.datum_mm - droop.travel_mm),
+            self.units.at_most(bump.travel_mm - self.datum_mm),
         );
         let _ = writeln!(
             out,
@@ -644,11 +641,14 @@ impl<'f> Page<'f> {
         let mut count = 0;
         for (_, gap) in listed {
             count += 1;
+            let ([there, proved], required) = self
+                .units
+                .against([gap.gap_mm, gap.at_least_mm], gap.required_mm);
             t.add_row([
                 format!("{} - {}", gap.a, gap.b),
-                self.units.length(gap.gap_mm),
-                self.units.length(gap.at_least_mm),
-                self.units.length(gap.required_mm),
+                there,
+                proved,
+                required,
                 self.travel(gap.travel_mm),
                 self.units.signed(gap.rack_mm),
                 if is_short(gap) {
@@ -672,7 +672,8 @@ impl<'f> Page<'f> {
         let guard = &self.corner.guard;
         let shares = &self.corner.map.shares;
         let text = format!(
-            "Guard: each stop is bracketed to {} mm of travel. Of the swept area {:.1} % is proved free, \
+            "Guard: each stop is bracketed to {} mm of travel; parts touch where the gap between them, the error of \
+             facets taken off, is {TOUCH_MM} mm or less. Of the swept area {:.1} % is proved free, \
              {:.1} % free but cut off, {:.1} % proved stopped, {:.1} % undecided (cells along the \
              edges, {} of travel by {} of rack). {} distance queries.",
             guard.travel_tolerance_mm,
@@ -680,8 +681,8 @@ impl<'f> Page<'f> {
             100.0 * shares.cut_off,
             100.0 * shares.stopped,
             100.0 * guard.undecided_share,
-            self.units.with_unit(self.corner.map.cell_mm[0]),
-            self.units.with_unit(self.corner.map.cell_mm[1]),
+            self.units.at_least_with_unit(self.corner.map.cell_mm[0]),
+            self.units.at_least_with_unit(self.corner.map.cell_mm[1]),
             guard.distance_queries,
         );
         let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
@@ -742,11 +743,55 @@ pub(super) fn limit_name(units: Units, limit: &LimitState) -> String {
     format!("{}, {unit}", limit.name)
 }
 
-/// A number of a limit, in the limit's own unit.
-pub(super) fn value(units: Units, limit: &LimitState, value: f64) -> String {
-    if limit.unit == "mm" {
-        units.length(value)
+/// A limit's value and what is allowed, as readings in the limit's own unit; with more digits where an exceeded limit
+/// would print as just reached.
+pub(super) fn reading(units: Units, limit: &LimitState) -> [String; 2] {
+    let is_length = limit.unit == "mm";
+    let say = |v: f64| {
+        if is_length {
+            units.length(v)
+        } else {
+            degrees(v)
+        }
+    };
+    let plain = [say(limit.value), say(limit.limit)];
+    // To the nearest digit the smaller never prints as the greater.
+    if limit.margin >= 0.0 || plain[0] != plain[1] {
+        return plain;
+    }
+    let order = |less: f64, more: f64| {
+        let ([less], more) = if is_length {
+            units.against([less], more)
+        } else {
+            degrees_against([less], more)
+        };
+        [less, more]
+    };
+    if limit.value <= limit.limit {
+        order(limit.value, limit.limit)
     } else {
-        degrees(value)
+        let [most, value] = order(limit.limit, limit.value);
+        [value, most]
+    }
+}
+
+/// What a limit leaves, in its own unit.
+pub(super) fn margin(units: Units, limit: &LimitState) -> String {
+    match limit.unit {
+        "mm" => units.at_most(limit.margin),
+        _ => degrees_at_most(limit.margin),
+    }
+}
+
+/// Brackets wider than this were left open by the search, mm: the tolerance, and rounding of travels.
+const CLOSED_BRACKET_MM: f64 = 0.011;
+
+/// Travel that is free before a contact: up to the proved end of its bracket, where that is closed.
+fn free_before(contact: &FirstContact) -> f64 {
+    let [proved, touched] = contact.travel_interval_mm;
+    if (touched - proved).abs() <= CLOSED_BRACKET_MM {
+        proved
+    } else {
+        contact.travel_mm
     }
 }

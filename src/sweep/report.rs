@@ -230,6 +230,7 @@ pub fn sweep_corner(
     CornerFindings {
         side: corner.side,
         ride_height_mm: corner.ride_height_mm,
+        locks: corner.locks(),
         bump_stop_touched_mm: bump_stop_touched(corner, straight),
         stop_order,
         free_travel: lines.iter().map(|pair| free_travel(corner, pair)).collect(),
@@ -335,13 +336,10 @@ fn binds_first(corner: &Corner, line: &LineStops) -> bool {
 
 /// Stops that ride height itself is past, in words: straight ahead and at both locks.
 fn past_at_ride_height(corner: &Corner, guard: &Guard) -> Vec<String> {
-    let [right, left] = corner.rack_mm;
+    let locks = corner.locks();
     let mut out = Vec::new();
-    for (rack_mm, at) in [
-        (0.0, "straight ahead"),
-        (left, "full left"),
-        (right, "full right"),
-    ] {
+    for rack_mm in [0.0, locks.left_mm, locks.right_mm] {
+        let at = locks.at(rack_mm).name();
         let Ok(position) = corner.position(corner.ride_height_mm, rack_mm) else {
             out.push(format!("end of reach {at}"));
             continue;
@@ -572,7 +570,7 @@ pub(super) fn angle_deg(cos: f64) -> f64 {
 }
 
 /// A point on a part in words that a tape can follow: distances to two hardpoints of its body.
-fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
+pub fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
     use crate::suspension::Body;
     let h = &corner.positioner.linkage.hardpoints;
     let marks: [(&str, Vector3<f64>); 2] = match corner.parts[part].body {
