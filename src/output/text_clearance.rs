@@ -80,7 +80,7 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
 
 /// Whether required gaps are kept, in a few words.
 pub fn clearance_verdict(found: &ClearanceFindings) -> String {
-    let violated = found.patches.iter().filter(|p| p.violated).count();
+    let violated = found.patches.iter().filter(|p| is_wrong(p)).count();
     if violated > 0 {
         let touched = found.patches.iter().any(|p| p.touched);
         format!(
@@ -97,6 +97,11 @@ pub fn clearance_verdict(found: &ClearanceFindings) -> String {
     } else {
         "every required gap is kept".to_owned()
     }
+}
+
+/// Whether a patch is touched, or a required gap is missing in it. Where none is required, a touch is wrong all the same.
+pub fn is_wrong(patch: &TightPatch) -> bool {
+    patch.touched || patch.violated
 }
 
 /// What is wrong in a patch, in a word.

@@ -1,7 +1,7 @@
 //! One position as text: hardpoints, wheel, joints, limits and gaps.
 
 use super::lengths::{Units, degrees, signed_degrees};
-use super::text_sweep::{limit_name, margin, reading};
+use super::text_sweep::{limit_margin, limit_name, limit_reading};
 use super::{TEXT_WIDTH, bullet, table, wrap};
 use crate::findings::{CAUTIONS, GapFound, PositionFindings, Status};
 use crate::truck::{TOUCH_MM, touches};
@@ -220,12 +220,12 @@ fn limits(out: &mut String, f: &PositionFindings, units: Units) {
         ("", false),
     ]);
     for stop in &f.stops {
-        let [is, may] = reading(units, stop);
+        let [is, may] = limit_reading(units, stop);
         t.add_row([
             limit_name(units, stop),
             is,
             may,
-            margin(units, stop),
+            limit_margin(units, stop),
             if stop.margin < 0.0 {
                 "EXCEEDED".to_owned()
             } else {

@@ -581,7 +581,7 @@ impl<'f> Page<'f> {
                 .min_by(|(_, a), (_, b)| a.margin.total_cmp(&b.margin));
             let (least_margin, place) = match least {
                 Some((e, s)) => (
-                    margin(self.units, s),
+                    limit_margin(self.units, s),
                     format!(
                         "{}, {}",
                         e.at.trim_start_matches("full "),
@@ -592,16 +592,16 @@ impl<'f> Page<'f> {
                 ),
                 None => (String::new(), String::new()),
             };
-            let [low_is, low_may] = reading(self.units, low);
-            let [high_is, high_may] = reading(self.units, high);
+            let [low_is, low_may] = limit_reading(self.units, low);
+            let [high_is, high_may] = limit_reading(self.units, high);
             t.add_row([
                 limit_name(self.units, low),
                 low_is,
                 low_may,
-                margin(self.units, low),
+                limit_margin(self.units, low),
                 high_is,
                 high_may,
-                margin(self.units, high),
+                limit_margin(self.units, high),
                 least_margin,
                 place,
             ]);
@@ -745,7 +745,7 @@ pub(super) fn limit_name(units: Units, limit: &LimitState) -> String {
 
 /// A limit's value and what is allowed, as readings in the limit's own unit; with more digits where an exceeded limit
 /// would print as just reached.
-pub(super) fn reading(units: Units, limit: &LimitState) -> [String; 2] {
+pub fn limit_reading(units: Units, limit: &LimitState) -> [String; 2] {
     let is_length = limit.unit == "mm";
     let say = |v: f64| {
         if is_length {
@@ -776,7 +776,7 @@ pub(super) fn reading(units: Units, limit: &LimitState) -> [String; 2] {
 }
 
 /// What a limit leaves, in its own unit.
-pub(super) fn margin(units: Units, limit: &LimitState) -> String {
+pub fn limit_margin(units: Units, limit: &LimitState) -> String {
     match limit.unit {
         "mm" => units.at_most(limit.margin),
         _ => degrees_at_most(limit.margin),
