@@ -41,7 +41,8 @@ pub struct StopFound {
     pub name: String,
     /// Wheel travel up to which it is proved kept, bump positive.
     pub travel_mm: f64,
-    /// Proved kept at the first, violated at the second.
+    /// Proved kept at the first, violated at the second, which is no nearer; for a graze, within the tolerance between
+    /// both, with no violation seen. Both alike where it is violated from the measured height on.
     pub travel_interval_mm: [f64; 2],
     /// Whether a maker means the wheel to stop here.
     pub intended: bool,

@@ -99,7 +99,9 @@ fn stop_order(corners: &[&CornerFindings]) -> Rows {
             for (i, stop) in order.stops.iter().enumerate() {
                 let mut row = head.to_vec();
                 row.extend([(i + 1).to_string(), stop.name.clone()]);
-                row.extend(numbers(&[stop.travel_mm, stop.travel_interval_mm[1]]));
+                // A graze was seen violated nowhere.
+                let violated = (!stop.graze).then(|| number(stop.travel_interval_mm[1]));
+                row.extend([number(stop.travel_mm), violated.unwrap_or_default()]);
                 row.extend([stop.intended, stop.blocks, stop.graze, true].map(|b| b.to_string()));
                 rows.push(row);
             }

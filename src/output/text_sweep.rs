@@ -8,7 +8,9 @@ use crate::findings::{
     CornerFindings, FirstContact, FreeTravel, LimitState, Status, StopFound, SweepFindings,
     TightGap, TravelDirection,
 };
+use crate::numbers::Toward;
 use crate::suspension::{Lock, Steered};
+use crate::sweep::line::TRAVEL_TOLERANCE_MM;
 use crate::truck::TOUCH_MM;
 use std::fmt::Write as _;
 
@@ -672,7 +674,8 @@ impl<'f> Page<'f> {
         let guard = &self.corner.guard;
         let shares = &self.corner.map.shares;
         let text = format!(
-            "Guard: each stop is bracketed to {} mm of travel; parts touch where the gap between them, the error of \
+            "Guard: each stop is bracketed to {} mm of travel, proved kept on the near side and seen violated on the far \
+             one unless it says otherwise; parts touch where the gap between them, the error of \
              facets taken off, is {TOUCH_MM} mm or less. Of the swept area {:.1} % is proved free, \
              {:.1} % free but cut off, {:.1} % proved stopped, {:.1} % undecided (cells along the \
              edges, {} of travel by {} of rack). {} distance queries.",
@@ -728,7 +731,16 @@ fn stop_with_kind(name: &str, intended: bool) -> String {
 fn stop_in_words(stop: &StopFound) -> String {
     let mut text = stop_with_kind(&stop.name, stop.intended);
     if stop.graze {
-        text.push_str(" (a graze, within the tolerance)");
+        let _ = write!(text, " (reached within {TRAVEL_TOLERANCE_MM} mm, not seen to be crossed)");
+    }
+    let [kept, violated] = stop.travel_interval_mm;
+    let open = (violated - kept).abs();
+    if open > CLOSED_BRACKET_MM {
+        let _ = write!(
+            text,
+            " (or up to {} mm later)",
+            Toward::More.decimals(open, 2)
+        );
     }
     text
 }
@@ -783,8 +795,8 @@ pub fn limit_margin(units: Units, limit: &LimitState) -> String {
     }
 }
 
-/// Brackets wider than this were left open by the search, mm: the tolerance, and rounding of travels.
-const CLOSED_BRACKET_MM: f64 = 0.011;
+/// Brackets wider than this were left open by the search, mm: the tolerance, and a tenth of it for rounding of travels.
+const CLOSED_BRACKET_MM: f64 = 1.1 * TRAVEL_TOLERANCE_MM;
 
 /// Travel that is free before a contact: up to the proved end of its bracket, where that is closed.
 fn free_before(contact: &FirstContact) -> f64 {
