@@ -158,7 +158,7 @@ fn meshes(out: &mut String, truck: &Truck, units: Units) {
         }
     }
     for (file, misses_mm) in &truck.hole_misses_mm {
-        let each: Vec<String> = misses_mm.iter().map(|mm| units.length(*mm)).collect();
+        let each: Vec<String> = misses_mm.iter().map(|mm| units.at_least(*mm)).collect();
         let text = format!(
             "{file}: placed by its holes, which miss their places by {} {}",
             each.join(", "),
@@ -178,8 +178,8 @@ fn corner_head(out: &mut String, corner: &Corner, units: Units) {
         units.signed(right),
         units.signed(left),
         units.signed(corner.ride_height_mm),
-        units.length(droop),
-        units.length(bump),
+        units.at_most(droop),
+        units.at_most(bump),
         corner.limits.len(),
         corner.parts.len(),
         corner.pairs.len(),
@@ -255,7 +255,7 @@ fn corner_body(corner: &Corner, units: Units) -> String {
         out.push_str("\nOverlap as measured\n");
         for overlap in &corner.overlaps {
             let depth = match overlap.depth_mm {
-                Some(depth) => format!(", about {} deep", units.with_unit(depth)),
+                Some(depth) => format!(", about {} deep", units.at_least_with_unit(depth)),
                 None => String::new(),
             };
             let _ = writeln!(out, "- {} - {}{depth}", overlap.a, overlap.b);

@@ -4,10 +4,10 @@ use super::progress::Progress;
 use super::{SideArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::clearance_glb::write_glb;
-use bindpoint::output::clearance_text;
 use bindpoint::output::dxf::write_dxf;
 use bindpoint::output::ply::write_ply;
 use bindpoint::output::trim_sheets::{Layout, write_svg};
+use bindpoint::output::{clearance_text, is_wrong};
 use bindpoint::space::{
     ClearanceError, ClearanceMap, ClearanceOptions, TrimMark, clearance_findings, clearance_map,
     trim_marks,
@@ -205,7 +205,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         let units = super::units(arguments.units, trucks[0].scene_unit);
         super::print(&clearance_text(&findings, units))?;
     }
-    Ok(if findings.patches.iter().any(|p| p.violated) {
+    Ok(if findings.patches.iter().any(is_wrong) {
         Status::Found
     } else if findings.unproved_cells > 0 {
         Status::NotChecked

@@ -3,6 +3,7 @@
 use super::{SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::ground::{Course, DriveError, Suspension, drive, largest_clear};
+use bindpoint::numbers::Toward;
 use bindpoint::output::drive_text;
 use bindpoint::truck::Truck;
 use miette::{Report, Result, miette};
@@ -86,17 +87,23 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let found = drive(&course).map_err(failed)?;
     let largest = if arguments.largest {
         let [clears, doesnt] = largest_clear(&course).map_err(failed)?;
-        let times = |scale: f64| format!("{:.1} % of the size written", 100.0 * scale);
+        // The size that clears is told no larger than it is, the one that doesn't no smaller.
+        let times = |toward: Toward, scale: f64| {
+            format!(
+                "{} % of the size written",
+                toward.decimals(100.0 * scale, 1)
+            )
+        };
         Some(match (clears, doesnt) {
             (Some(clears), Some(doesnt)) => format!(
                 "The largest such obstacle that clears has {}; {} doesn't.",
-                times(clears),
-                times(doesnt)
+                times(Toward::Less, clears),
+                times(Toward::More, doesnt)
             ),
             (Some(clears), None) => {
                 format!(
                     "Every size that was looked at clears, up to {}.",
-                    times(clears)
+                    times(Toward::Less, clears)
                 )
             }
             _ => "Not even the smallest size that was looked at clears.".to_owned(),

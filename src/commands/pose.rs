@@ -5,7 +5,7 @@ use bindpoint::findings::{PositionFindings, Status};
 use bindpoint::output::{PoseText, Units, pose_text, verdict_words};
 use bindpoint::suspension::Side;
 use bindpoint::sweep::position_findings;
-use bindpoint::truck::{Corner, Truck};
+use bindpoint::truck::{Corner, Truck, touches};
 use miette::{Result, miette};
 use std::path::PathBuf;
 
@@ -122,7 +122,7 @@ fn status(findings: &PositionFindings, corner: &Corner) -> Status {
         || findings
             .gaps
             .iter()
-            .any(|g| g.gap_mm <= 0.0 || g.gap_mm < g.required_mm)
+            .any(|g| touches(g.gap_mm) || g.gap_mm < g.required_mm)
         || !corner.overlaps.is_empty();
     match (unknown, found) {
         (true, _) => Status::NotChecked,

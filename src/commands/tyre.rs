@@ -69,14 +69,14 @@ fn page(found: &LargestTyre, units: Units) -> String {
         (Some(clears), Some(refuted)) => format!(
             "{}: the largest tyre {width} wide that clears is {} in diameter; one of {} isn't proved to. Fitted: {}.",
             found.truck,
-            units.with_unit(clears),
-            units.length(refuted),
+            units.at_most_with_unit(clears),
+            units.at_least(refuted),
             units.length(found.fitted_diameter_mm)
         ),
         (Some(clears), None) => format!(
             "{}: every tyre {width} wide that was looked at clears, up to {} in diameter. Fitted: {}.",
             found.truck,
-            units.with_unit(clears),
+            units.at_most_with_unit(clears),
             units.length(found.fitted_diameter_mm)
         ),
         (None, _) => format!(

@@ -19,4 +19,4 @@ pub use columns::{Compared, SweptSetup, compare};
 pub use largest_tyre::{LargestTyre, TyreLimit, largest_tyre};
 pub use running_clearance::{LowestPoint, running_clearance};
 pub use words::better_and_worse;
-pub(crate) use words::{Verdict, judged};
+pub(crate) use words::{Verdict, decimals_of, judged, toward};

@@ -4,6 +4,7 @@ use super::columns::{SweptSetup, corners};
 use crate::findings::{
     Better, CornerFindings, FreeTravel, Measure, Measured, Quantity, Requirement, StopId,
 };
+use crate::numbers::Toward;
 use crate::scene::{ArmChange, BumpStopOn, Change, Scene, TyreSize};
 use crate::setups::body_gains;
 use crate::suspension::Side;
@@ -17,11 +18,21 @@ pub(crate) fn decimals_of(quantity: Quantity) -> usize {
     }
 }
 
+/// Which way a measure's numbers may err as printed: of what there should be much of, no more than there is; of what
+/// there should be little of, no less. Only lengths and angles are built to.
+pub(crate) fn toward(measure: &Measure) -> Toward {
+    match (measure.quantity, measure.better) {
+        (Quantity::Mm | Quantity::Deg, Better::More) => Toward::Less,
+        (Quantity::Mm | Quantity::Deg, Better::Less) => Toward::More,
+        _ => Toward::Nearest,
+    }
+}
+
 /// Whether two values differ as printed in millimetres and degrees, and if one way is better, whether the second
 /// is.
 pub(crate) fn judged(measure: &Measure, first: &Measured, then: &Measured) -> Option<Verdict> {
-    let unit = 10.0_f64.powi(decimals_of(measure.quantity) as i32);
-    let printed = |m: &Measured| (m.value * unit).round();
+    let step = 0.1_f64.powi(decimals_of(measure.quantity) as i32);
+    let printed = |m: &Measured| toward(measure).steps(m.value, step);
     let difference = printed(then) - printed(first);
     if difference == 0.0 || difference.is_nan() {
         return None;
@@ -31,7 +42,7 @@ pub(crate) fn judged(measure: &Measure, first: &Measured, then: &Measured) -> Op
         Better::More if more => Verdict::Better,
         Better::Less if !more => Verdict::Better,
         Better::NearZero if printed(then).abs() == printed(first).abs() => Verdict::Different,
-        Better::NearZero if then.value.abs() < first.value.abs() => Verdict::Better,
+        Better::NearZero if printed(then).abs() < printed(first).abs() => Verdict::Better,
         Better::Neither => Verdict::Different,
         Better::More | Better::Less | Better::NearZero => Verdict::Worse,
     })
@@ -60,12 +71,12 @@ pub(crate) enum Verdict {
     Different,
 }
 
-/// A value as it is said; `length` says lengths.
+/// A value as it is said; `length` says lengths that may err one way.
 fn said(
     measure: &Measure,
     value: &Measured,
     by: Option<&str>,
-    length: &dyn Fn(f64) -> String,
+    length: &dyn Fn(f64, Toward) -> String,
 ) -> String {
     let places = decimals_of(measure.quantity);
     let unit = match measure.quantity {
@@ -75,10 +86,9 @@ fn said(
         Quantity::Percent => " %",
         Quantity::MmPerSecond => " mm/s",
     };
-    // Adding zero turns a negative zero into zero.
     let number = match measure.quantity {
-        Quantity::Mm => length(value.value),
-        _ => format!("{:.places$}{unit}", value.value + 0.0),
+        Quantity::Mm => length(value.value, toward(measure)),
+        _ => format!("{}{unit}", toward(measure).decimals(value.value, places)),
     };
     match by {
         Some(by) => format!("{number} ({by})"),
@@ -87,9 +97,8 @@ fn said(
 }
 
 /// Lengths in millimetres, one decimal.
-pub(super) fn in_mm(mm: f64) -> String {
-    // Adding zero turns a negative zero into zero.
-    format!("{:.1} mm", mm + 0.0)
+pub(super) fn in_mm(mm: f64, toward: Toward) -> String {
+    format!("{} mm", toward.decimals(mm, 1))
 }
 
 /// What is better and what is worse in a column than in the first, in the table's order; `length` says lengths.
@@ -97,7 +106,7 @@ pub fn better_and_worse(
     measures: &[Measure],
     i: usize,
     leading: Side,
-    length: &dyn Fn(f64) -> String,
+    length: &dyn Fn(f64, Toward) -> String,
 ) -> [Vec<String>; 2] {
     let [mut better, mut worse] = [Vec::new(), Vec::new()];
     for measure in measures.iter().filter(|m| !m.detail) {

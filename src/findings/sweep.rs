@@ -1,7 +1,7 @@
 //! What a sweep found.
 
 use super::{ContactClass, StopId, Undecided, Verdict};
-use crate::suspension::Side;
+use crate::suspension::{Locks, Side, Steered};
 use serde::Serialize;
 
 /// Down or up.
@@ -42,7 +42,8 @@ pub struct StopFound {
     pub name: String,
     /// Wheel travel up to which it is proved kept, bump positive.
     pub travel_mm: f64,
-    /// Proved kept at the first, violated at the second.
+    /// Proved kept at the first, violated at the second, which is no nearer; for a graze, within the tolerance between
+    /// both, with no violation seen. Both alike where it is violated from the measured height on.
     pub travel_interval_mm: [f64; 2],
     /// Whether a maker means the wheel to stop here.
     pub intended: bool,
@@ -210,8 +211,8 @@ pub struct PastAtRideHeight {
     pub stop: StopId,
     /// Rack there: zero straight ahead, or a lock.
     pub rack_mm: f64,
-    /// Wheel steer there, left positive; nothing where the linkage doesn't reach.
-    pub steer_deg: Option<f64>,
+    /// How the wheel is steered there.
+    pub steered: Steered,
 }
 
 /// Shares of the swept rectangle's area (travel times rack).
@@ -336,6 +337,8 @@ pub struct CornerFindings {
     pub side: Side,
     /// Travel at ride height, from the measured position.
     pub ride_height_mm: f64,
+    /// The rack at full left and full right, by the way the wheel steers there.
+    pub locks: Locks,
     /// Wheel travel at which the bump stop is first touched, straight ahead; the motion goes on until
     /// it is crushed.
     pub bump_stop_touched_mm: Option<f64>,

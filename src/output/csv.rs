@@ -1,15 +1,10 @@
 //! A sweep as CSV files for a spreadsheet: millimetres, degrees, travel from the measured position with
 //! bump positive, as the columns' names say.
 
-use super::lengths::decimals;
 use super::replace_file;
 use crate::findings::{CornerFindings, MapState, SweepFindings};
 use std::io;
 use std::path::{Path, PathBuf};
-
-/// Decimals of every number: a ten-thousandth of a millimetre or degree, a hundredth of the sweep's
-/// tolerance.
-const PLACES: usize = 4;
 
 /// The files that [`write_sweep`] writes.
 pub const FILES: [&str; 6] = [
@@ -69,8 +64,10 @@ pub(super) fn io_error(error: ::csv::Error) -> io::Error {
     }
 }
 
-fn number(value: f64) -> String {
-    decimals(value, PLACES)
+/// A number with every digit that it has, as in JSON: what is rounded could say that a gap is kept which isn't.
+pub(super) fn number(value: f64) -> String {
+    // Adding zero turns a negative zero into zero.
+    (value + 0.0).to_string()
 }
 
 fn numbers(values: &[f64]) -> impl Iterator<Item = String> + '_ {
@@ -102,7 +99,9 @@ fn stop_order(corners: &[&CornerFindings]) -> Rows {
             for (i, stop) in order.stops.iter().enumerate() {
                 let mut row = head.to_vec();
                 row.extend([(i + 1).to_string(), stop.name.clone()]);
-                row.extend(numbers(&[stop.travel_mm, stop.travel_interval_mm[1]]));
+                // A graze was seen violated nowhere.
+                let violated = (!stop.graze).then(|| number(stop.travel_interval_mm[1]));
+                row.extend([number(stop.travel_mm), violated.unwrap_or_default()]);
                 row.extend([stop.intended, stop.blocks, stop.graze, true].map(|b| b.to_string()));
                 rows.push(row);
             }

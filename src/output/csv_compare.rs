@@ -1,14 +1,10 @@
 //! A comparison as one CSV file: a row a measure, a column a setup; millimetres and degrees.
 
-use super::csv::io_error;
-use super::lengths::decimals;
+use super::csv::{io_error, number};
 use super::replace_file;
 use crate::findings::Comparison;
 use std::io;
 use std::path::Path;
-
-/// Decimals of every number, as in a sweep's tables.
-const PLACES: usize = 4;
 
 /// Writes the comparison's measures, details included.
 ///
@@ -40,7 +36,7 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
                 unit.to_owned(),
             ];
             for value in &measure.values {
-                let number = value.as_ref().map(|v| decimals(v.value, PLACES));
+                let number = value.as_ref().map(|v| number(v.value));
                 row.push(number.unwrap_or_default());
                 row.push(
                     value

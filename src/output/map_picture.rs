@@ -77,8 +77,8 @@ impl MapPicture {
             let below = straight.map_or(String::new(), |s| {
                 format!(
                     "straight ahead: droop {}, bump {} {}",
-                    units.length(s.droop_mm + ride),
-                    units.length(s.bump_mm - ride),
+                    units.at_most(s.droop_mm + ride),
+                    units.at_most(s.bump_mm - ride),
                     units.name()
                 )
             });

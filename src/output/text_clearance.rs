@@ -3,6 +3,7 @@
 use super::lengths::{Units, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, wrap};
 use crate::findings::{ClearanceFindings, TightPatch, TightSpot};
+use crate::truck::{TOUCH_MM, touches};
 use std::fmt::Write as _;
 
 /// Moving parts listed, nearest first.
@@ -32,12 +33,13 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
     }
     let text = format!(
         "{} faces drawn, mapped as {} faces and {} corners. The true least gap of each is no lower than reported by \
-         more than {} mm, between positions too. Gaps beyond {} are not told apart.",
+         more than {} mm, between positions too. Parts touch where the gap between them is {TOUCH_MM} mm or less. Gaps \
+         beyond {} are not told apart.",
         found.faces_drawn,
         found.faces,
         found.vertices,
         found.tolerance_mm,
-        units.with_unit(found.cutoff_mm),
+        units.at_most_with_unit(found.cutoff_mm),
     );
     let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
     if found.unproved_cells > 0 {
@@ -78,7 +80,7 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
 
 /// Whether required gaps are kept, in a few words.
 pub fn clearance_verdict(found: &ClearanceFindings) -> String {
-    let violated = found.patches.iter().filter(|p| p.violated).count();
+    let violated = found.patches.iter().filter(|p| is_wrong(p)).count();
     if violated > 0 {
         let touched = found.patches.iter().any(|p| p.touched);
         format!(
@@ -97,6 +99,11 @@ pub fn clearance_verdict(found: &ClearanceFindings) -> String {
     }
 }
 
+/// Whether a patch is touched, or a required gap is missing in it. Where none is required, a touch is wrong all the same.
+pub fn is_wrong(patch: &TightPatch) -> bool {
+    patch.touched || patch.violated
+}
+
 /// What is wrong in a patch, in a word.
 pub fn patch_state(patch: &TightPatch) -> &'static str {
     if patch.touched {
@@ -110,14 +117,15 @@ pub fn patch_state(patch: &TightPatch) -> &'static str {
 
 /// To what, how near, when.
 fn said(spot: &TightSpot, units: Units) -> String {
-    let gap = if spot.gap_mm <= 0.0 {
+    let ([there], required) = units.against([spot.gap_mm], spot.required_mm);
+    let gap = if touches(spot.gap_mm) {
         "touches".to_owned()
     } else {
-        format!("{} from", units.with_unit(spot.gap_mm))
+        format!("{there} {} from", units.name())
     };
     let setup = spot.setup.as_ref();
     format!(
-        "{gap} the {} ({} side) at {}, travel {}, rack {}, steer {} deg{} (required {})",
+        "{gap} the {} ({} side) at {}, travel {}, rack {}, steer {} deg{} (required {required} {})",
         spot.to,
         spot.side.name(),
         units.point(spot.at_mm),
@@ -125,7 +133,7 @@ fn said(spot: &TightSpot, units: Units) -> String {
         units.signed(spot.rack_mm),
         signed_degrees(spot.steer_deg),
         setup.map_or(String::new(), |s| format!(", setup {s}")),
-        units.with_unit(spot.required_mm),
+        units.name(),
     )
 }
 
@@ -159,10 +167,10 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
             state.to_owned(),
             format!("{:.1}", patch.area_mm2 * 1.0e-2),
             units.point(patch.middle_mm),
-            units.length(spot.gap_mm),
+            units.at_most(spot.gap_mm),
             cut,
             if patch.violated {
-                units.length(patch.outline_mm)
+                units.at_least(patch.outline_mm)
             } else {
                 "-".to_owned()
             },
@@ -203,11 +211,12 @@ fn movers(out: &mut String, found: &ClearanceFindings, units: Units) {
         let Some(spot) = &mover.nearest else {
             continue;
         };
+        let ([there], required) = units.against([spot.gap_mm], mover.required_mm);
         let mut row = vec![
             mover.part.clone(),
             mover.side.name().to_owned(),
-            units.length(spot.gap_mm),
-            units.length(mover.required_mm),
+            there,
+            required,
             units.point(spot.at_mm),
             units.signed(spot.travel_mm),
             units.signed(spot.rack_mm),
@@ -232,13 +241,13 @@ fn movers(out: &mut String, found: &ClearanceFindings, units: Units) {
     if more > 0 {
         rest.push(format!(
             "{more} more within {}",
-            units.with_unit(found.cutoff_mm)
+            units.at_least_with_unit(found.cutoff_mm)
         ));
     }
     if beyond > 0 {
         rest.push(format!(
             "{beyond} that stay at least {} away",
-            units.with_unit(found.cutoff_mm)
+            units.at_most_with_unit(found.cutoff_mm)
         ));
     }
     if !rest.is_empty() {

@@ -1,9 +1,9 @@
 //! Setups side by side, as text: what changed in words, then one table.
 
-use super::lengths::{Units, decimals};
+use super::lengths::Units;
 use super::verdict_words;
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::compare::{Verdict, better_and_worse, judged};
+use crate::compare::{Verdict, better_and_worse, decimals_of, judged, toward};
 use crate::findings::{Comparison, Measure, Measured, Quantity, SetupColumn};
 use std::fmt::Write as _;
 
@@ -74,7 +74,7 @@ fn letter(i: usize) -> String {
 
 fn setup(out: &mut String, comparison: &Comparison, i: usize, column: &SetupColumn, units: Units) {
     // In the unit that is printed; the columns' own sentences are in millimetres.
-    let length = |mm: f64| units.with_unit(mm);
+    let length = |mm: f64, toward| format!("{} {}", units.toward(mm, toward), units.name());
     let [better, worse] = if i == 0 {
         [Vec::new(), Vec::new()]
     } else {
@@ -240,7 +240,7 @@ fn cell(measure: &Measure, i: usize, units: Units) -> String {
             None => "",
         },
     };
-    format!("{}{mark}", number(measure.quantity, value, units))
+    format!("{}{mark}", number(measure, value, units))
 }
 
 /// The number under which a text stands below the table.
@@ -253,11 +253,9 @@ fn note(text: &String, notes: &mut Vec<String>) -> String {
     format!("{})", number + 1)
 }
 
-fn number(quantity: Quantity, value: &Measured, units: Units) -> String {
-    match quantity {
-        Quantity::Mm => units.length(value.value),
-        Quantity::Deg => decimals(value.value, 1),
-        Quantity::Ratio | Quantity::Percent => decimals(value.value, 2),
-        Quantity::MmPerSecond => decimals(value.value, 0),
+fn number(measure: &Measure, value: &Measured, units: Units) -> String {
+    match measure.quantity {
+        Quantity::Mm => units.toward(value.value, toward(measure)),
+        other => toward(measure).decimals(value.value, decimals_of(other)),
     }
 }

@@ -2,13 +2,13 @@
 
 use super::lengths::{Units, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status};
+use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status, TravelDirection};
 use std::fmt::Write as _;
 
 /// The whole page.
 pub fn damper_text(findings: &DamperFindings, units: Units, status: Status) -> String {
     let mut out = String::new();
-    let margin = units.with_unit(findings.margin_mm);
+    let margin = units.at_least_with_unit(findings.margin_mm);
     let verdict = match status {
         Status::Clear => "CLEAR. What is fitted keeps the margin.",
         Status::Found => {
@@ -66,7 +66,7 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     let droop = corner.droop_at_safe_mm.map_or(String::new(), |mm| {
         format!(
             ", which droops the wheel to {} from the measured position straight ahead",
-            units.signed(mm)
+            units.signed_free_to(mm, TravelDirection::Droop.sign())
         )
     });
     let _ = writeln!(
@@ -97,7 +97,7 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
             optional(length.fitted_mm),
             length
                 .spare_mm
-                .map_or("-".to_owned(), |mm| units.signed(mm)),
+                .map_or("-".to_owned(), |mm| units.signed_at_most(mm)),
             reason(length, units),
         ]);
     };
@@ -138,14 +138,14 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
              {}, with {} to spare.",
             units.with_unit(crushed),
             units.length(crush.closed_mm),
-            units.length(spare)
+            units.at_most(spare)
         ),
         (Some(crushed), Some(spare)) => format!(
             "The bump stop would be fully crushed{beside} at {}, but the damper body is closed at {} already: it bottoms \
              {} before. Fit a longer bump stop or a body that closes shorter.",
             units.with_unit(crushed),
             units.length(crush.closed_mm),
-            units.length(-spare)
+            units.at_least(-spare)
         ),
         _ if crush.pad.is_some() => format!(
             "The bump stop isn't crushed as far as was looked; the body is closed at {}.",
@@ -170,8 +170,8 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
         let text = match (gain.safe_mm, gain.longer_mm, gain.travel_mm) {
             (_, Some(longer), Some(travel)) => format!(
                 "{change}: {} more damper, {} more wheel travel straight ahead; {then}",
-                units.with_unit(longer),
-                units.with_unit(travel),
+                units.at_most_with_unit(longer),
+                units.at_most_with_unit(travel),
             ),
             (Some(safe), _, _) => format!(
                 "{change}: the damper may then be {} {} long; {then}",

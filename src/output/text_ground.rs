@@ -1,6 +1,6 @@
 //! The truck on the ground and on a drive, as text.
 
-use super::lengths::{Units, degrees, signed_degrees};
+use super::lengths::{Units, degrees_against, degrees_at_most, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, wrap};
 use crate::findings::{DriveContact, DriveFindings, GroundFindings, Touching};
 use std::fmt::Write as _;
@@ -68,15 +68,14 @@ fn five_measures(out: &mut String, first: &GroundFindings, units: Units) {
         ("axle clearance", &first.axle_clearance_mm, true),
     ];
     for ((name, found, is_length), threshold) in rows.into_iter().zip(&first.thresholds) {
-        let say = |v: f64| {
-            if is_length {
-                units.length(v)
-            } else {
-                degrees(v)
-            }
+        let there = found.as_ref().map_or(f64::NAN, |t| t.value);
+        let ([value], wanted) = if is_length {
+            units.against([there], threshold.at_least)
+        } else {
+            degrees_against([there], threshold.at_least)
         };
         let (value, part, at) = match found {
-            Some(t) => (say(t.value), t.part.clone(), units.point(t.point_mm)),
+            Some(t) => (value, t.part.clone(), units.point(t.point_mm)),
             None => (
                 "none".to_owned(),
                 "nothing to touch".to_owned(),
@@ -90,7 +89,7 @@ fn five_measures(out: &mut String, first: &GroundFindings, units: Units) {
                 name.to_owned()
             },
             value,
-            say(threshold.at_least),
+            wanted,
             if threshold.met {
                 "met".to_owned()
             } else {
@@ -116,7 +115,7 @@ fn lowest_parts(out: &mut String, first: &GroundFindings, units: Units) {
         let carried = if part.sprung { "" } else { "unsprung" };
         t.add_row([
             part.part.clone(),
-            units.length(part.clearance_mm),
+            units.at_most(part.clearance_mm),
             carried.to_owned(),
         ]);
     }
@@ -142,15 +141,20 @@ fn clearances_of_setups(
         ("gained", true),
         ("axle", true),
     ]);
-    let angle = |t: &Option<Touching>| t.as_ref().map_or("-".to_owned(), |t| degrees(t.value));
-    let length =
-        |t: &Option<Touching>| t.as_ref().map_or("-".to_owned(), |t| units.length(t.value));
+    let angle = |t: &Option<Touching>| {
+        t.as_ref()
+            .map_or("-".to_owned(), |t| degrees_at_most(t.value))
+    };
+    let length = |t: &Option<Touching>| {
+        t.as_ref()
+            .map_or("-".to_owned(), |t| units.at_most(t.value))
+    };
     let base = first.running_clearance_mm.as_ref().map(|t| t.value);
     let mut row = |name: &str, f: &GroundFindings| {
         let now = f.running_clearance_mm.as_ref().map(|t| t.value);
         let gained = now
             .zip(base)
-            .map_or("-".to_owned(), |(a, b)| units.signed(a - b));
+            .map_or("-".to_owned(), |(a, b)| units.signed_at_most(a - b));
         t.add_row([
             name.to_owned(),
             angle(&f.approach_deg),
@@ -261,7 +265,7 @@ fn drives_of_setups(
             verdict.to_owned(),
             first.map_or(String::new(), |c| c.part.clone()),
             first.map_or(String::new(), |c| units.signed(c.front_axle_mm[1])),
-            units.length(least),
+            units.at_most(least),
         ]);
     };
     row("this one", first);
@@ -286,10 +290,12 @@ fn contacts(out: &mut String, contacts: &[DriveContact], units: Units) {
             contact.part.clone(),
             contact.against.clone(),
             units.signed(contact.front_axle_mm[1]),
-            units.length(contact.driven_mm),
+            units.at_most(contact.driven_mm),
             signed_degrees(contact.pitch_deg),
             signed_degrees(contact.roll_deg),
-            contact.depth_mm.map_or("?".to_owned(), |d| units.length(d)),
+            contact
+                .depth_mm
+                .map_or("?".to_owned(), |d| units.at_least(d)),
         ]);
     }
     let _ = writeln!(out, "\n{}", t.trim_fmt());
@@ -320,7 +326,7 @@ fn curve(out: &mut String, found: &DriveFindings, units: Units) {
         }
         let mut cells = vec![
             units.signed(row.front_axle_mm),
-            units.length(row.clearance_mm),
+            units.at_most(row.clearance_mm),
             row.part.clone(),
             signed_degrees(row.pitch_deg),
             signed_degrees(row.roll_deg),
@@ -341,7 +347,7 @@ fn notes(out: &mut String, found: &DriveFindings, units: Units) {
         let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
     }
     if found.wheel_off_ground_mm > 1.0 {
-        let off = units.with_unit(found.wheel_off_ground_mm);
+        let off = units.at_least_with_unit(found.wheel_off_ground_mm);
         let text = if found.suspension_follows {
             format!("At full droop a wheel hangs up to {off} over the ground.")
         } else {
@@ -367,7 +373,7 @@ fn first_contact(first: &DriveContact, units: Units) -> String {
          the part at {}, on the ground at {} from the obstacle's front.{}",
         first.part,
         first.against,
-        units.with_unit(first.driven_mm),
+        units.at_most_with_unit(first.driven_mm),
         units.signed(first.front_axle_mm[1]),
         signed_degrees(first.pitch_deg),
         signed_degrees(first.roll_deg),
@@ -380,7 +386,7 @@ fn first_contact(first: &DriveContact, units: Units) -> String {
         units.point(first.point_on_ground_mm),
         first.depth_mm.map_or(String::new(), |d| format!(
             " Driven on it would go {} deep.",
-            units.with_unit(d)
+            units.at_least_with_unit(d)
         ))
     )
 }

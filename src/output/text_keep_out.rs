@@ -30,8 +30,8 @@ pub fn keep_out_text(
     let text = format!(
         "It holds every position and {} around it, and reaches no more than {} further (grid {}). {} triangles, {} \
          closed piece{}, {} litres.{}",
-        units.with_unit(options.margin_mm),
-        units.with_unit(solid.most_excess_mm),
+        units.at_most_with_unit(options.margin_mm),
+        units.at_least_with_unit(solid.most_excess_mm),
         units.with_unit(solid.spacing_mm),
         solid.triangles.len(),
         solid.pieces,

@@ -1,6 +1,7 @@
 //! Trim marks laid out flat, at full size, side by side; and as an SVG drawing.
 
 use super::replace_file;
+use crate::numbers::Toward;
 use crate::space::{ClearanceMap, Outline, Sheet, TrimMark};
 use nalgebra::Vector3;
 use std::fmt::Write as _;
@@ -166,7 +167,8 @@ fn notes(truck: &str, map: &ClearanceMap, mark: &TrimMark, n: usize, of: usize) 
     if mark.off_plane_mm > FLAT_MM {
         let off = mark.off_plane_mm;
         notes.push(format!(
-            "NOT FLAT: the outline lies up to {off:.1} mm off this sheet"
+            "NOT FLAT: the outline lies up to {} mm off this sheet",
+            Toward::More.decimals(off, 1)
         ));
     }
     notes

@@ -1,6 +1,6 @@
 //! Verdict, requirements and what stayed undecided, in words.
 
-use super::lengths::{Units, signed_degrees};
+use super::lengths::Units;
 use crate::findings::{
     ContactClass, Disagreement, Outcome, PairSums, PastAtRideHeight, Place, Requirement,
     RestingGap, SaidOfGap, Undecided, Verdict,
@@ -97,16 +97,8 @@ pub fn disagreement(by: &Disagreement, units: Units, datum_mm: f64) -> String {
 }
 
 /// What ride height is past, with where.
-pub fn past_at_ride_height(past: &PastAtRideHeight, units: Units) -> String {
-    if past.rack_mm == 0.0 {
-        return format!("{} straight ahead", past.stop.name());
-    }
-    let lock = match past.steer_deg {
-        Some(deg) if deg >= 0.0 => format!("full left (steer {})", signed_degrees(deg)),
-        Some(deg) => format!("full right (steer {})", signed_degrees(deg)),
-        None => format!("rack {} {}", units.signed(past.rack_mm), units.name()),
-    };
-    format!("{} {lock}", past.stop.name())
+pub fn past_at_ride_height(past: &PastAtRideHeight) -> String {
+    format!("{} {}", past.stop.name(), past.steered.name())
 }
 
 /// Each violation in a line.

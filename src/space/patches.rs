@@ -8,6 +8,7 @@ use super::clearance_map::{ClearanceMap, Place, Spot};
 use super::part_mesh::{edge, edges};
 use super::trim_marks::TrimMark;
 use crate::findings::{CAUTIONS, ClearanceFindings, MoverGap, TightPatch, TightSpot};
+use crate::truck::touches;
 use nalgebra::Vector3;
 
 type V = Vector3<f64>;
@@ -170,7 +171,7 @@ fn patch(
         if spot.room_mm < map.at_face[tightest as usize].room_mm {
             tightest = *t;
         }
-        touched |= spot.gap_mm <= 0.0;
+        touched |= touches(spot.gap_mm);
         against.extend(spot.to);
         // Depths are known at corners; a face that only its inside is touched at has its own, which is a least one.
         let short = map.mesh.triangles[*t as usize]

@@ -39,7 +39,7 @@ pub use damper_length::{damper_findings, damper_status};
 pub use remaining_gap::remaining_gap;
 pub use report::{
     SweepOptions, corner_status, free_map, position_findings, position_without_gaps, status,
-    stops_at, sweep, sweep_corner,
+    stops_at, sweep, sweep_corner, tape,
 };
 pub use second_look::second_look;
 pub use stops::removable_stops;

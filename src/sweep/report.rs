@@ -267,6 +267,7 @@ pub fn sweep_corner(
     CornerFindings {
         side: corner.side,
         ride_height_mm: corner.ride_height_mm,
+        locks: corner.locks(),
         bump_stop_touched_mm: bump_stop_touched(corner, straight),
         stop_order: lines.iter().flatten().map(|l| named(&guard, l)).collect(),
         free_travel: lines.iter().map(|pair| free_travel(corner, pair)).collect(),
@@ -491,14 +492,10 @@ fn past_at_ride_height(guard: &Guard) -> Vec<(StopKind, Place)> {
 }
 
 fn past_found(corner: &Corner, stop: StopKind, at: Place) -> PastAtRideHeight {
-    let position = corner.position(at.travel_mm, at.rack_mm).ok();
-    let linkage = &corner.positioner.linkage;
-    let radius = corner.loaded_radius_mm;
-    let angles = position.map(|p| wheel_angles(linkage, &p, corner.side, radius));
     PastAtRideHeight {
         stop: stop_id(corner, stop),
         rack_mm: at.rack_mm,
-        steer_deg: angles.map(|a| a.steer_deg),
+        steered: corner.locks().at(at.rack_mm),
     }
 }
 
@@ -731,7 +728,7 @@ pub(super) fn angle_deg(cos: f64) -> f64 {
 }
 
 /// A point on a part in words that a tape can follow: distances to two hardpoints of its body.
-fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
+pub fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
     use crate::suspension::Body;
     let h = &corner.positioner.linkage.hardpoints;
     let marks: [(&str, Vector3<f64>); 2] = match corner.parts[part].body {

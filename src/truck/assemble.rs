@@ -434,15 +434,14 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         .iter()
         .zip(["rack.travel.right", "rack.travel.left"])
     {
-        if positioner
-            .place(0.0, *lock)
-            .linkage
-            .out_of_reach()
-            .is_some()
-        {
+        // At its measured height: with the arm unmoved a steered wheel stands elsewhere.
+        if let Err(error) = positioner.position(0.0, *lock) {
             return Err(Problem::at(
                 path,
-                format!("the tie rod cannot follow the rack to {:.1} mm", lock),
+                format!(
+                    "the {} cannot follow the rack to {lock:.1} mm with the wheel at its measured height",
+                    error.limit.name()
+                ),
                 "check the rack's travel, and both tie-rod ends",
             ));
         }

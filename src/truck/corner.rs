@@ -8,7 +8,7 @@ use crate::kinematics::{Position, Positioner, ReachError};
 use crate::limits::Limit;
 use crate::numbers::Real;
 use crate::shapes::MeshReport;
-use crate::suspension::{Body, Linkage, Motion, Side};
+use crate::suspension::{Body, Linkage, Locks, Motion, Side};
 use nalgebra::Vector3;
 use std::sync::Arc;
 
@@ -180,6 +180,11 @@ impl Corner {
     /// [`ReachError`] where the linkage can't go.
     pub fn position(&self, travel_mm: f64, rack_mm: f64) -> Result<Position, ReachError> {
         self.positioner.position(travel_mm, rack_mm)
+    }
+
+    /// The rack's positions at full left and full right, by the way the wheel steers there.
+    pub fn locks(&self) -> Locks {
+        Locks::of(&self.positioner.linkage, self.side, self.rack_mm)
     }
 
     /// The exact gap of a pair, in the fixed shape's frame.

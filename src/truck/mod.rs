@@ -22,3 +22,9 @@ pub use whole::{TruckObstacle, UnderbodyPart, WheelSpring, WholeTruck};
 
 /// Parts this close touch, mm. A tenth of the travel tolerance, far above rounding.
 pub const TOUCH_MM: f64 = 1.0e-3;
+
+/// Whether parts with this gap touch: the one rule, in proofs and in print. A gap has the error of facets taken
+/// off already, so it is never more than what is there.
+pub fn touches(gap_mm: f64) -> bool {
+    gap_mm <= TOUCH_MM
+}

@@ -12,7 +12,7 @@ use super::shown::Shown;
 use super::trace::{Trace, Widget};
 use crate::findings::TightPatch;
 use crate::output::clearance_colours::{TOUCHING, UNDER_GAP};
-use crate::output::{Units, clearance_verdict};
+use crate::output::{Units, clearance_verdict, is_wrong};
 use bevy_egui::egui::{Button, ComboBox, ProgressBar, RichText, Ui};
 
 /// Shows the section.
@@ -81,7 +81,7 @@ pub(super) fn show(
             let found = &made.findings;
             let verdict =
                 RichText::new(format!("{}.", sentence(&clearance_verdict(found)))).strong();
-            let bad = found.unproved_cells > 0 || found.patches.iter().any(|p| p.violated);
+            let bad = found.unproved_cells > 0 || found.patches.iter().any(is_wrong);
             ui.label(if bad { verdict.color(WARNING) } else { verdict });
             if found.unproved_cells > 0 {
                 let text = format!(

@@ -372,7 +372,7 @@ impl Ghost {
             GhostPlace::OutOfReach(error) => Some(format!(
                 "{name}: not drawn, it can't go here (end of reach, {}, at {} {})",
                 error.limit.name(),
-                units.signed(error.reached_mm),
+                units.signed_free_to(error.reached_mm, error.reached_mm),
                 units.name()
             )),
             GhostPlace::BeyondLock => {

@@ -7,7 +7,7 @@ use super::palette::{self, GapState};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
 use crate::findings::{LimitState, StopFound, StopOrder, TravelDirection};
-use crate::output::{Units, degrees, signed_degrees, verdict_text};
+use crate::output::{Units, limit_margin, limit_reading, signed_degrees, verdict_text};
 use crate::sweep::corner_status;
 use crate::truck::Corner;
 use bevy_egui::egui::{self, ProgressBar, RichText, Ui};
@@ -61,12 +61,13 @@ pub fn show(
             let way = contact.direction.name();
             ui.label(RichText::new(format!("First contact in {way}, any steer")).strong());
             ui.label(format!(
-                "{} - {} at travel {}, rack {} {}",
+                "{} - {} at travel {}, rack {} {} ({})",
                 contact.a,
                 contact.b,
-                units.signed(contact.travel_mm),
+                units.signed_free_to(contact.travel_mm, contact.direction.sign()),
                 units.signed(contact.rack_mm),
-                units.name()
+                units.name(),
+                sweep.locks.at(contact.rack_mm).name()
             ));
             if ui.button("Go there").clicked() {
                 motion.play = None;
@@ -91,7 +92,7 @@ fn one_order(
     if order.stops.is_empty() {
         ui.label(format!(
             "none up to where the search ends, {} {}",
-            units.signed(order.searched_to_mm),
+            units.signed_free_to(order.searched_to_mm, order.direction.sign()),
             units.name()
         ));
     }
@@ -138,10 +139,11 @@ fn one_order(
             bar(ui, share, stop_rgb(stop, left));
             ui.add_sized(
                 [38.0, 14.0],
-                egui::Label::new(RichText::new(units.length(left)).small()),
+                egui::Label::new(RichText::new(units.at_most(left)).small()),
             )
             .on_hover_text("wheel travel left to it");
-            let text = format!("{} (at {})", stop.name, units.signed(stop.travel_mm));
+            let at = units.signed_free_to(stop.travel_mm, order.direction.sign());
+            let text = format!("{} (at {at})", stop.name);
             let text = if stop.intended || !stop.blocks {
                 RichText::new(text)
             } else {
@@ -150,9 +152,8 @@ fn one_order(
             let response = ui
                 .add(egui::Button::selectable(left.abs() < 0.02, text).wrap())
                 .on_hover_text(format!(
-                    "{} at travel {} {}; {}",
+                    "{} at travel {at} {}; {}",
                     stop.name,
-                    units.signed(stop.travel_mm),
                     units.name(),
                     hint(stop)
                 ));
@@ -174,7 +175,7 @@ fn one_order(
     for (name, kept_to) in &order.undecided {
         ui.label(format!(
             "undecided beyond {}: {name}",
-            units.signed(*kept_to)
+            units.signed_free_to(*kept_to, order.direction.sign())
         ));
     }
 }
@@ -239,12 +240,13 @@ fn verdict(ui: &mut Ui, found: &Found, off: &mut SwitchedOff, units: Units) {
         let name = |stop: &Option<String>| stop.clone().unwrap_or_else(|| "no stop".to_owned());
         ui.label(
             RichText::new(format!(
-                "Rack {}, steer {}\u{b0}: droop {} to {}, bump {} to {}",
+                "Rack {} ({}), steer {}\u{b0}: droop {} to {}, bump {} to {}",
                 units.signed(free.rack_mm),
+                sweep.locks.at(free.rack_mm).name(),
                 free.steer_deg.map_or("-".to_owned(), signed_degrees),
-                units.length(free.droop_mm),
+                units.at_most(free.droop_mm),
                 name(&free.droop_stop),
-                units.length(free.bump_mm),
+                units.at_most(free.bump_mm),
                 name(&free.bump_stop),
             ))
             .small(),
@@ -266,14 +268,9 @@ fn bar(ui: &mut Ui, share: f32, rgb: [u8; 3]) {
 
 /// A limit's value against what is allowed.
 fn gauge(ui: &mut Ui, limit: &LimitState, units: Units) {
-    let is_length = limit.unit == "mm";
-    let text = |v: f64| {
-        if is_length {
-            units.length(v)
-        } else {
-            format!("{}\u{b0}", degrees(v))
-        }
-    };
+    let sign = if limit.unit == "mm" { "" } else { "\u{b0}" };
+    let [is, may] = limit_reading(units, limit).map(|v| format!("{v}{sign}"));
+    let left_over = format!("{}{sign}", limit_margin(units, limit));
     // What is left of the whole, as in the list above: empty at the limit.
     let whole = (limit.value.abs() + limit.margin.abs()).max(1.0e-9);
     let left = (limit.margin / whole).clamp(0.0, 1.0);
@@ -288,15 +285,10 @@ fn gauge(ui: &mut Ui, limit: &LimitState, units: Units) {
         bar(ui, left as f32, rgb);
         ui.add_sized(
             [38.0, 14.0],
-            egui::Label::new(RichText::new(text(limit.margin)).small()),
+            egui::Label::new(RichText::new(left_over).small()),
         )
         .on_hover_text("what is left");
-        let line = format!(
-            "{}: {} of {}",
-            limit.name,
-            text(limit.value),
-            text(limit.limit)
-        );
+        let line = format!("{}: {is} of {may}", limit.name);
         ui.add(egui::Label::new(line).wrap());
     });
 }
