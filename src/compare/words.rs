@@ -14,20 +14,38 @@ pub(crate) fn decimals_of(quantity: Quantity) -> usize {
     }
 }
 
+/// A measure's value as it is printed, as a whole number of its last decimal.
+fn printed(measure: &Measure, value: f64) -> f64 {
+    (value * 10.0_f64.powi(decimals_of(measure.quantity) as i32)).round()
+}
+
+/// The least that a value can be: what is proved of it, or the value itself where that is exact.
+fn least(measured: &Measured) -> f64 {
+    measured.at_least.unwrap_or(measured.value)
+}
+
+/// Whether two values read the same as printed in millimetres and degrees, what is proved of them included.
+pub(crate) fn prints_alike(measure: &Measure, a: &Measured, b: &Measured) -> bool {
+    let both = |m: &Measured| [m.value, least(m)].map(|v| printed(measure, v));
+    both(a) == both(b)
+}
+
 /// Whether two values differ as printed in millimetres and degrees, and if one way is better, whether the second
-/// is.
+/// is. A value that is only known to lie between what is proved and what was found differs where those ranges do:
+/// none where they leave it open.
 pub(crate) fn judged(measure: &Measure, first: &Measured, then: &Measured) -> Option<Verdict> {
-    let unit = 10.0_f64.powi(decimals_of(measure.quantity) as i32);
-    let printed = |m: &Measured| (m.value * unit).round();
-    let difference = printed(then) - printed(first);
-    if difference == 0.0 || difference.is_nan() {
+    let print = |value: f64| printed(measure, value);
+    let more = print(least(then)) > print(first.value);
+    let less = print(then.value) < print(least(first));
+    if !more && !less {
         return None;
     }
-    let more = difference > 0.0;
     Some(match measure.better {
         Better::More if more => Verdict::Better,
         Better::Less if !more => Verdict::Better,
-        Better::NearZero if printed(then).abs() == printed(first).abs() => Verdict::Different,
+        Better::NearZero if print(then.value).abs() == print(first.value).abs() => {
+            Verdict::Different
+        }
         Better::NearZero if then.value.abs() < first.value.abs() => Verdict::Better,
         Better::Neither => Verdict::Different,
         Better::More | Better::Less | Better::NearZero => Verdict::Worse,
@@ -43,7 +61,7 @@ fn worth_saying(measure: &Measure, first: &Measured, then: &Measured) -> bool {
         measure.group,
         "margin left at the ends of the free travel" | "least gap over the free travel"
     );
-    !scarce || first.value.min(then.value) < ROOM_ENOUGH
+    !scarce || least(first).min(least(then)) < ROOM_ENOUGH
 }
 
 /// How a value compares with the first column's.
@@ -57,12 +75,21 @@ pub(crate) enum Verdict {
     Different,
 }
 
+/// What a length that is said is known to be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Known {
+    /// What was measured.
+    Exact,
+    /// Proved not to be gone below: said rounded down.
+    AtLeast,
+}
+
 /// A value as it is said; `length` says lengths.
 fn said(
     measure: &Measure,
     value: &Measured,
     by: Option<&str>,
-    length: &dyn Fn(f64) -> String,
+    length: &dyn Fn(f64, Known) -> String,
 ) -> String {
     let places = decimals_of(measure.quantity);
     let unit = match measure.quantity {
@@ -73,18 +100,32 @@ fn said(
         Quantity::MmPerSecond => " mm/s",
     };
     // Adding zero turns a negative zero into zero.
-    let number = match measure.quantity {
-        Quantity::Mm => length(value.value),
-        _ => format!("{:.places$}{unit}", value.value + 0.0),
+    let number = |value: f64, known: Known| match measure.quantity {
+        Quantity::Mm => length(value, known),
+        _ => format!("{:.places$}{unit}", value + 0.0),
     };
-    match by {
-        Some(by) => format!("{number} ({by})"),
-        None => number,
+    let proved = value
+        .at_least
+        .map(|at_least| format!("{} proved", number(at_least, Known::AtLeast)));
+    let notes: Vec<String> = proved.into_iter().chain(by.map(str::to_owned)).collect();
+    if notes.is_empty() {
+        number(value.value, Known::Exact)
+    } else {
+        format!(
+            "{} ({})",
+            number(value.value, Known::Exact),
+            notes.join(", ")
+        )
     }
 }
 
-/// Lengths in millimetres, one decimal.
-pub(super) fn in_mm(mm: f64) -> String {
+/// Lengths in millimetres, one decimal; what is proved cut off behind it.
+pub(super) fn in_mm(mm: f64, known: Known) -> String {
+    // What is a whole number of tenths up to rounding stays.
+    let mm = match known {
+        Known::Exact => mm,
+        Known::AtLeast => (10.0 * mm + 1.0e-6).floor() / 10.0,
+    };
     // Adding zero turns a negative zero into zero.
     format!("{:.1} mm", mm + 0.0)
 }
@@ -94,7 +135,7 @@ pub fn better_and_worse(
     measures: &[Measure],
     i: usize,
     leading: Side,
-    length: &dyn Fn(f64) -> String,
+    length: &dyn Fn(f64, Known) -> String,
 ) -> [Vec<String>; 2] {
     let [mut better, mut worse] = [Vec::new(), Vec::new()];
     for measure in measures.iter().filter(|m| !m.detail) {
@@ -110,7 +151,7 @@ pub fn better_and_worse(
                 [0, i]
                     .iter()
                     .all(|k| match (&twin.values[*k], &measure.values[*k]) {
-                        (Some(a), Some(b)) => judged(measure, a, b).is_none(),
+                        (Some(a), Some(b)) => prints_alike(measure, a, b),
                         (None, None) => true,
                         _ => false,
                     })

@@ -9,12 +9,14 @@ mod damper;
 mod ground;
 mod position;
 mod sweep;
+mod tyre;
 
 pub use clearance::{ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot};
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
 pub use damper::{CornerDamper, Crush, DamperFindings, Gain, LengthFound};
 pub use ground::{
-    DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, Threshold, Touching,
+    DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, SizeDriven, SizeOutcome,
+    SizesDriven, Threshold, Touching,
 };
 pub use position::{GapFound, LimitState, PositionFindings};
 pub use sweep::{
@@ -22,6 +24,7 @@ pub use sweep::{
     FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, RemainingGap,
     StopFound, StopOrder, SweepFindings, TightGap, TravelDirection, UnsettledGap,
 };
+pub use tyre::{NothingDrawn, TyrePlace, TyreSector, TyreSteer, TyreSurroundings, TyreTravel};
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -20,6 +20,7 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
         .into();
     for column in &comparison.columns {
         head.push(column.name.clone());
+        head.push(format!("{}: proved at least", column.name));
         head.push(format!("{}: by", column.name));
     }
     replace_file(path, |unfinished| {
@@ -42,6 +43,8 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
             for value in &measure.values {
                 let number = value.as_ref().map(|v| decimals(v.value, PLACES));
                 row.push(number.unwrap_or_default());
+                let proved = value.as_ref().and_then(|v| v.at_least);
+                row.push(proved.map_or(String::new(), |v| decimals(v, PLACES)));
                 row.push(
                     value
                         .as_ref()

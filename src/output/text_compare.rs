@@ -2,7 +2,7 @@
 
 use super::lengths::{Units, decimals};
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::compare::{Verdict, better_and_worse, judged};
+use crate::compare::{Known, Verdict, better_and_worse, judged, prints_alike};
 use crate::findings::{Comparison, Measure, Measured, Quantity, SetupColumn};
 use std::fmt::Write as _;
 
@@ -73,7 +73,10 @@ fn letter(i: usize) -> String {
 
 fn setup(out: &mut String, comparison: &Comparison, i: usize, column: &SetupColumn, units: Units) {
     // In the unit that is printed; the columns' own sentences are in millimetres.
-    let length = |mm: f64| units.with_unit(mm);
+    let length = |mm: f64, known: Known| match known {
+        Known::Exact => units.with_unit(mm),
+        Known::AtLeast => format!("{} {}", units.at_most(mm), units.name()),
+    };
     let [better, worse] = if i == 0 {
         [Vec::new(), Vec::new()]
     } else {
@@ -154,6 +157,14 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
             row.push(cell(measure, *i, units));
         }
         t.add_row(row);
+        let proved = |i: usize| measure.values[i].as_ref().and_then(|v| v.at_least);
+        if columns.iter().any(|i| proved(*i).is_some()) {
+            let mut row = vec!["  proved".to_owned()];
+            let said =
+                |at_least: Option<f64>| at_least.map_or("-".to_owned(), |v| units.at_most(v));
+            row.extend(columns.iter().map(|i| said(proved(*i))));
+            t.add_row(row);
+        }
         let by: Vec<Option<&String>> = columns
             .iter()
             .map(|i| measure.values[*i].as_ref().and_then(|v| v.by.as_ref()))
@@ -173,7 +184,9 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
         "{}",
         wrap(
             "Beside a number: + better than A, ! worse, ~ different; - in place of one: no such thing, or not \
-             reached. Marks compare in mm and degrees, to the decimals shown there.",
+             reached. Marks compare in mm and degrees, to the decimals shown there. A least gap is the least that was \
+             found; the true one is no less than what is proved below it, and a mark stands only where found and \
+             proved leave no doubt which is larger.",
             TEXT_WIDTH,
             ""
         )
@@ -197,7 +210,7 @@ fn repeats(comparison: &Comparison, measure: &Measure, columns: &[usize]) -> boo
         columns
             .iter()
             .all(|i| match (&twin.values[*i], &measure.values[*i]) {
-                (Some(a), Some(b)) => judged(measure, a, b).is_none() && a.by == b.by,
+                (Some(a), Some(b)) => prints_alike(measure, a, b) && a.by == b.by,
                 (None, None) => true,
                 _ => false,
             })
