@@ -3,7 +3,7 @@
 //! Sources: common practice, no source (marked so); ISO metric tyre marking (diameter = 25.4 rim + 2 width
 //! aspect / 100); otherwise the scene without the change.
 
-use bindpoint::compare::running_clearance;
+use bindpoint::compare::clearance_over_front_tyre;
 use bindpoint::scene::{
     ArmChange, Change, Fitted, HangsFrom, PartEntry, Point, Problem, RaisedBy, Scene, Setup,
     ShapeEntry, Spacer, SpacerEffect, TyreSize, scene_from_text,
@@ -261,7 +261,7 @@ fn an_arm_type_drop_lowers_the_whole_unit_and_costs_plunge() {
 #[test]
 fn half_of_a_tyres_diameter_gain_becomes_clearance() {
     let clearance = |truck: &Truck| {
-        running_clearance(&truck.corners[0])
+        clearance_over_front_tyre(&truck.corners[0])
             .expect("something hangs under the frame")
             .clearance_mm
     };

@@ -28,21 +28,40 @@ pub(crate) fn toward(measure: &Measure) -> Toward {
     }
 }
 
-/// Whether two values differ as printed in millimetres and degrees, and if one way is better, whether the second
-/// is.
-pub(crate) fn judged(measure: &Measure, first: &Measured, then: &Measured) -> Option<Verdict> {
+/// A measure's value as it is printed, as a whole number of its last decimal.
+fn printed(measure: &Measure, value: f64) -> f64 {
     let step = 0.1_f64.powi(decimals_of(measure.quantity) as i32);
-    let printed = |m: &Measured| toward(measure).steps(m.value, step);
-    let difference = printed(then) - printed(first);
-    if difference == 0.0 || difference.is_nan() {
+    toward(measure).steps(value, step)
+}
+
+/// The least that a value can be: what is proved of it, or the value itself where that is exact.
+fn least(measured: &Measured) -> f64 {
+    measured.at_least.unwrap_or(measured.value)
+}
+
+/// Whether two values read the same as printed in millimetres and degrees, what is proved of them included.
+pub(crate) fn prints_alike(measure: &Measure, a: &Measured, b: &Measured) -> bool {
+    let both = |m: &Measured| [m.value, least(m)].map(|v| printed(measure, v));
+    both(a) == both(b)
+}
+
+/// Whether two values differ as printed in millimetres and degrees, and if one way is better, whether the second
+/// is. A value that is only known to lie between what is proved and what was found differs where those ranges do:
+/// none where they leave it open.
+pub(crate) fn judged(measure: &Measure, first: &Measured, then: &Measured) -> Option<Verdict> {
+    let print = |value: f64| printed(measure, value);
+    let more = print(least(then)) > print(first.value);
+    let less = print(then.value) < print(least(first));
+    if !more && !less {
         return None;
     }
-    let more = difference > 0.0;
     Some(match measure.better {
         Better::More if more => Verdict::Better,
         Better::Less if !more => Verdict::Better,
-        Better::NearZero if printed(then).abs() == printed(first).abs() => Verdict::Different,
-        Better::NearZero if printed(then).abs() < printed(first).abs() => Verdict::Better,
+        Better::NearZero if print(then.value).abs() == print(first.value).abs() => {
+            Verdict::Different
+        }
+        Better::NearZero if then.value.abs() < first.value.abs() => Verdict::Better,
         Better::Neither => Verdict::Different,
         Better::More | Better::Less | Better::NearZero => Verdict::Worse,
     })
@@ -57,7 +76,7 @@ fn worth_saying(measure: &Measure, first: &Measured, then: &Measured) -> bool {
         measure.group,
         "margin left at the ends of the free travel" | "least gap over the free travel"
     );
-    !scarce || first.value.min(then.value) < ROOM_ENOUGH
+    !scarce || least(first).min(least(then)) < ROOM_ENOUGH
 }
 
 /// How a value compares with the first column's.
@@ -86,13 +105,22 @@ fn said(
         Quantity::Percent => " %",
         Quantity::MmPerSecond => " mm/s",
     };
-    let number = match measure.quantity {
-        Quantity::Mm => length(value.value, toward(measure)),
-        _ => format!("{}{unit}", toward(measure).decimals(value.value, places)),
+    let number = |value: f64, toward: Toward| match measure.quantity {
+        Quantity::Mm => length(value, toward),
+        _ => format!("{}{unit}", toward.decimals(value, places)),
     };
-    match by {
-        Some(by) => format!("{number} ({by})"),
-        None => number,
+    let proved = value
+        .at_least
+        .map(|at_least| format!("{} proved", number(at_least, Toward::Less)));
+    let notes: Vec<String> = proved.into_iter().chain(by.map(str::to_owned)).collect();
+    if notes.is_empty() {
+        number(value.value, toward(measure))
+    } else {
+        format!(
+            "{} ({})",
+            number(value.value, toward(measure)),
+            notes.join(", ")
+        )
     }
 }
 
@@ -122,7 +150,7 @@ pub fn better_and_worse(
                 [0, i]
                     .iter()
                     .all(|k| match (&twin.values[*k], &measure.values[*k]) {
-                        (Some(a), Some(b)) => judged(measure, a, b).is_none(),
+                        (Some(a), Some(b)) => prints_alike(measure, a, b),
                         (None, None) => true,
                         _ => false,
                     })

@@ -11,13 +11,15 @@ mod position;
 mod second_look;
 mod stop;
 mod sweep;
+mod tyre;
 mod verdict;
 
 pub use clearance::{ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot};
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
 pub use damper::{BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound};
 pub use ground::{
-    DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, Threshold, Touching,
+    DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, SizeDriven, SizeOutcome,
+    SizesDriven, Threshold, Touching,
 };
 pub use position::{GapFound, LimitState, PositionFindings};
 pub use second_look::{Disagreement, NotAskedAgain, NotAskedWhy, Reported, SaidOfGap, SecondLook};
@@ -27,6 +29,7 @@ pub use sweep::{
     FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, PastAtRideHeight,
     RemainingGap, RestingGap, StopFound, StopOrder, SweepFindings, TightGap, TravelDirection,
 };
+pub use tyre::{NothingDrawn, TyrePlace, TyreSector, TyreSteer, TyreSurroundings, TyreTravel};
 pub use verdict::{
     Exclusion, Obligation, Outcome, PairSums, Place, Requirement, Undecided, Verdict,
 };

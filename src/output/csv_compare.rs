@@ -16,6 +16,7 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
         .into();
     for column in &comparison.columns {
         head.push(column.name.clone());
+        head.push(format!("{}: proved at least", column.name));
         head.push(format!("{}: by", column.name));
     }
     replace_file(path, |unfinished| {
@@ -38,6 +39,8 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
             for value in &measure.values {
                 let number = value.as_ref().map(|v| number(v.value));
                 row.push(number.unwrap_or_default());
+                let proved = value.as_ref().and_then(|v| v.at_least);
+                row.push(proved.map_or(String::new(), number));
                 row.push(
                     value
                         .as_ref()

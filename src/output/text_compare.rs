@@ -3,7 +3,7 @@
 use super::lengths::Units;
 use super::verdict_words;
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::compare::{Verdict, better_and_worse, decimals_of, judged, toward};
+use crate::compare::{Verdict, better_and_worse, decimals_of, judged, prints_alike, toward};
 use crate::findings::{Comparison, Measure, Measured, Quantity, SetupColumn};
 use std::fmt::Write as _;
 
@@ -166,6 +166,14 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
             row.push(cell(measure, *i, units));
         }
         t.add_row(row);
+        let proved = |i: usize| measure.values[i].as_ref().and_then(|v| v.at_least);
+        if columns.iter().any(|i| proved(*i).is_some()) {
+            let mut row = vec!["  proved".to_owned()];
+            let said =
+                |at_least: Option<f64>| at_least.map_or("-".to_owned(), |v| units.at_most(v));
+            row.extend(columns.iter().map(|i| said(proved(*i))));
+            t.add_row(row);
+        }
         let by: Vec<Option<&String>> = columns
             .iter()
             .map(|i| measure.values[*i].as_ref().and_then(|v| v.by.as_ref()))
@@ -185,7 +193,9 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
         "{}",
         wrap(
             "Beside a number: + better than A, ! worse, ~ different; - in place of one: no such thing, or not \
-             reached. Marks compare in mm and degrees, to the decimals shown there.",
+             reached. Marks compare in mm and degrees, to the decimals shown there. A least gap is the least that was \
+             found; the true one is no less than what is proved below it, and a mark stands only where found and \
+             proved leave no doubt which is larger.",
             TEXT_WIDTH,
             ""
         )
@@ -209,7 +219,7 @@ fn repeats(comparison: &Comparison, measure: &Measure, columns: &[usize]) -> boo
         columns
             .iter()
             .all(|i| match (&twin.values[*i], &measure.values[*i]) {
-                (Some(a), Some(b)) => judged(measure, a, b).is_none() && a.by == b.by,
+                (Some(a), Some(b)) => prints_alike(measure, a, b) && a.by == b.by,
                 (None, None) => true,
                 _ => false,
             })

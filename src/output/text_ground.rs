@@ -2,7 +2,9 @@
 
 use super::lengths::{Units, degrees_against, degrees_at_most, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::findings::{DriveContact, DriveFindings, GroundFindings, Touching};
+use crate::findings::{
+    DriveContact, DriveFindings, GroundFindings, SizeDriven, SizeOutcome, SizesDriven, Touching,
+};
 use std::fmt::Write as _;
 
 /// Parts listed by their clearance.
@@ -172,11 +174,9 @@ fn clearances_of_setups(
     let _ = writeln!(out, "\n{}", t.trim_fmt());
 }
 
-/// A drive over an obstacle. `largest` is the size that clears and the next that doesn't, in words, where it was
-/// asked for; `others` are the same drive of other setups, with their names.
+/// A drive over an obstacle. `others` are the same drive of other setups, with their names.
 pub fn drive_text(
     found: &DriveFindings,
-    largest: Option<&str>,
     others: &[(String, DriveFindings)],
     units: Units,
 ) -> String {
@@ -195,8 +195,8 @@ pub fn drive_text(
             units.signed(at)
         ));
     }
-    if let Some(largest) = largest {
-        say(largest);
+    if let Some(sizes) = &found.sizes {
+        say(&sizes_text(sizes));
     }
     if !others.is_empty() {
         drives_of_setups(&mut out, found, others, units);
@@ -231,6 +231,54 @@ fn verdict(found: &DriveFindings, units: Units) -> String {
         },
         units.long_name()
     )
+}
+
+/// What the drives over many sizes say, and no more.
+fn sizes_text(sizes: &SizesDriven) -> String {
+    // Cut off behind the digit, so that no size is called clear that is larger than one driven.
+    let percent = |scale: f64| format!("{:.1} %", (1000.0 * scale + 1.0e-6).floor() / 10.0);
+    let why = |size: &SizeDriven| match &size.outcome {
+        SizeOutcome::Clears => "it clears".to_owned(),
+        SizeOutcome::Touches { part, against } => format!("{part} meets {against}"),
+        SizeOutcome::TyresStop => "the tyres can't climb it".to_owned(),
+        SizeOutcome::Undecided => "it could not be decided".to_owned(),
+    };
+    let mut out = format!("{} sizes were driven over. ", sizes.driven.len());
+    if let Some(clears) = sizes.clears_to {
+        out += &format!(
+            "Every size driven up to {} of the size written clears. ",
+            percent(clears)
+        );
+    }
+    let first = sizes
+        .driven
+        .iter()
+        .find(|s| Some(s.scale) == sizes.first_not);
+    match first {
+        Some(first) => {
+            out += &format!(
+                "The smallest driven that doesn't is {}: {}. ",
+                percent(first.scale),
+                why(first)
+            );
+        }
+        None => out += "None that was driven doesn't. ",
+    }
+    let clear_above: Vec<String> = sizes
+        .driven
+        .iter()
+        .filter(|s| first.is_some_and(|f| s.scale > f.scale))
+        .filter(|s| s.outcome == SizeOutcome::Clears)
+        .map(|s| percent(s.scale))
+        .collect();
+    if !clear_above.is_empty() {
+        out += &format!(
+            "Of the larger ones driven {} clears again: it lifts the truck sooner. ",
+            clear_above.join(", ")
+        );
+    }
+    out + "Nothing is known of sizes between those driven, which the JSON lists: a larger obstacle may clear where a \
+           smaller one is hit."
 }
 
 /// The same drive of other setups, a row each.
