@@ -10,7 +10,9 @@ mod ground;
 mod position;
 mod sweep;
 
-pub use clearance::{ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot};
+pub use clearance::{
+    ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot, TrimSheet, WhyLeftOut,
+};
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
 pub use damper::{CornerDamper, Crush, DamperFindings, Gain, LengthFound};
 pub use ground::{
