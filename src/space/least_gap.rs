@@ -505,8 +505,8 @@ impl<'a> Movers<'a> {
         (settled && !kept.is_empty()).then_some((false, kept))
     }
 
-    /// Whether some candidate comes nearer to some point of a ball than it must, in cells as small as that takes. Where it
-    /// can't be told the answer is yes.
+    /// Whether some candidate comes nearer to some point of a ball than it must, in cells as small as that takes. Where that
+    /// can't be told in cells over which nothing moves by more than the tolerance the answer is yes.
     fn comes_too_near(&self, middle: &V, radius: f64, candidates: &[Candidate]) -> bool {
         let target = Target::point(*middle);
         let mut stack: Vec<Candidate> = candidates.iter().rev().copied().collect();
@@ -521,11 +521,10 @@ impl<'a> Movers<'a> {
                 }
                 Look::Open { .. } | Look::Unbounded => {}
             }
-            let before = stack.len();
-            stack.extend(self.halves(c));
-            if stack.len() == before && c.node.is_middle_covered {
+            if self.strays(c, middle, radius) <= self.tolerance_mm {
                 return true;
             }
+            stack.extend(self.halves(c));
         }
         false
     }

@@ -33,7 +33,7 @@ const STEP_MM: f64 = 0.0625;
 /// Cubes are halved down to this many steps all over: half a millimetre, finer than a hand cuts.
 const LEAF_STEPS: i32 = 8;
 /// All cubes of a size are halved while there are no more than this: then they stay larger, and what is cut is more.
-const MOST_CUBES: usize = 24_000;
+const MOST_CUBES: usize = 12_000;
 /// Cubes halved to tell how deep a piece reaches below one side: then the bound found so far is taken.
 const MOST_DEEPER: usize = 4_000;
 /// Larger cubes are never needed: a part of some kilometres fits into one.
@@ -275,8 +275,14 @@ impl<'n, 'a> Search<'n, 'a> {
     }
 
     /// How low some pieces reach at most along a direction out of the part, mm: the least product of any of their places
-    /// with it.
+    /// with it. No lower than the part itself does.
     pub fn lowest_mm(&self, pieces: &[u32], out: &V) -> f64 {
+        let points = self.drawn.mesh.points.iter();
+        let of_part = points.map(|p| p.dot(out)).fold(f64::INFINITY, f64::min);
+        self.lowest_of_cubes_mm(pieces, out).max(of_part)
+    }
+
+    fn lowest_of_cubes_mm(&self, pieces: &[u32], out: &V) -> f64 {
         let low =
             |open: &Open| self.grid.middle(open.cube).dot(out) - self.grid.reach_mm(open.cube, out);
         let mut heap: BinaryHeap<Lowest> = BinaryHeap::new();
