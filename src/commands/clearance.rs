@@ -44,7 +44,7 @@ pub(super) struct Arguments {
     /// Faces with longer edges than this are split where something comes near: unit as above [default: 5 mm].
     #[arg(long, value_name = "SIZE", value_parser = super::finite)]
     resolution: Option<f64>,
-    /// Only these moving parts, by name: `*` stands for anything, names apart by commas or given again.
+    /// Only these other parts, by name: `*` stands for anything, names apart by commas or given again.
     #[arg(long, value_name = "PART", value_delimiter = ',')]
     against: Vec<String>,
     /// Look at parts too that overlap the mapped one as drawn.
@@ -122,7 +122,7 @@ fn told(error: &ClearanceError) -> Report {
             )
         }
         ClearanceError::NoMover(_, names) => miette!(
-            help = format!("what moves against it: {}", listed(names)),
+            help = format!("on other bodies there are: {}", listed(names)),
             "{error}"
         ),
         ClearanceError::NotBuilt(..) => miette!(
@@ -207,7 +207,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     Ok(if findings.patches.iter().any(is_wrong) {
         Status::Found
-    } else if findings.unproved_cells > 0 {
+    } else if findings.is_undecided() {
         Status::NotChecked
     } else {
         Status::Clear

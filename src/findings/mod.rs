@@ -14,7 +14,9 @@ mod sweep;
 mod tyre;
 mod verdict;
 
-pub use clearance::{ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot};
+pub use clearance::{
+    ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot, TrimSheet, WhyLeftOut,
+};
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
 pub use damper::{BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound};
 pub use ground::{

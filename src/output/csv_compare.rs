@@ -37,8 +37,8 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
                 unit.to_owned(),
             ];
             for value in &measure.values {
-                let number = value.as_ref().map(|v| number(v.value));
-                row.push(number.unwrap_or_default());
+                let found = value.as_ref().map(|v| number(v.value));
+                row.push(found.unwrap_or_default());
                 let proved = value.as_ref().and_then(|v| v.at_least);
                 row.push(proved.map_or(String::new(), number));
                 row.push(

@@ -2,7 +2,7 @@
 
 use super::lengths::{Units, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::findings::{ClearanceFindings, TightPatch, TightSpot};
+use crate::findings::{ClearanceFindings, TightPatch, TightSpot, WhyLeftOut};
 use crate::truck::{TOUCH_MM, touches};
 use std::fmt::Write as _;
 
@@ -51,17 +51,7 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
     }
     patches(&mut out, found, units);
     movers(&mut out, found, units);
-    if !found.left_out.is_empty() {
-        out.push_str("\nNot looked at\n");
-        for left in &found.left_out {
-            out.push_str(&bullet(&format!(
-                "{} ({}): {}",
-                left.part,
-                left.side.name(),
-                left.why
-            )));
-        }
-    }
+    left_out(&mut out, found);
     out.push_str("\nAssumed, and cautions\n");
     out.push_str(&bullet(
         "The free travel is that of the truck without this part's own stops: where the part is in the way it is shown, not \
@@ -76,6 +66,45 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
         out.push_str(&bullet(note));
     }
     out
+}
+
+/// Parts that were not looked at, by reason.
+fn left_out(out: &mut String, found: &ClearanceFindings) {
+    if found.left_out.is_empty() {
+        return;
+    }
+    out.push_str("\nNot looked at\n");
+    let mut done: Vec<&WhyLeftOut> = Vec::new();
+    for left in &found.left_out {
+        if done.contains(&&left.why) {
+            continue;
+        }
+        done.push(&left.why);
+        let mut parts: Vec<(&str, Vec<&str>)> = Vec::new();
+        for other in found.left_out.iter().filter(|o| o.why == left.why) {
+            match parts.iter_mut().find(|(name, _)| *name == other.part) {
+                Some((_, sides)) => sides.push(other.side.name()),
+                None => parts.push((&other.part, vec![other.side.name()])),
+            }
+        }
+        let parts: Vec<String> = parts
+            .iter()
+            .map(|(name, sides)| format!("{name} ({})", sides.join(", ")))
+            .collect();
+        let why = match &left.why {
+            WhyLeftOut::SameBody => format!(
+                "on the {} as this part is, rigidly one with it",
+                found.on.name().replace('_', " ")
+            ),
+            WhyLeftOut::Joined(_) => left.why.to_string(),
+            WhyLeftOut::OverlapsAsDrawn => {
+                "UNDECIDED they overlap this part as drawn, and the scene doesn't say that they \
+                                            are joined: --with-overlaps looks at them"
+                    .to_owned()
+            }
+        };
+        out.push_str(&bullet(&format!("{}: {why}", parts.join(", "))));
+    }
 }
 
 /// Whether required gaps are kept, in a few words.
@@ -94,6 +123,9 @@ pub fn clearance_verdict(found: &ClearanceFindings) -> String {
         )
     } else if found.unproved_cells > 0 {
         "UNDECIDED: no gap is missing as far as could be proved".to_owned()
+    } else if found.is_undecided() {
+        "UNDECIDED: no gap is missing to what was looked at, but something overlaps as drawn"
+            .to_owned()
     } else {
         "every required gap is kept".to_owned()
     }
@@ -124,17 +156,33 @@ fn said(spot: &TightSpot, units: Units) -> String {
         format!("{there} {} from", units.name())
     };
     let setup = spot.setup.as_ref();
+    let when = if spot.at_rest {
+        "at every position".to_owned()
+    } else {
+        format!(
+            "travel {}, rack {}, steer {} deg",
+            units.signed(spot.travel_mm),
+            units.signed(spot.rack_mm),
+            signed_degrees(spot.steer_deg)
+        )
+    };
     format!(
-        "{gap} the {} ({} side) at {}, travel {}, rack {}, steer {} deg{} (required {required} {})",
+        "{gap} the {} ({} side) at {}, {when}{} (required {required} {})",
         spot.to,
         spot.side.name(),
         units.point(spot.at_mm),
-        units.signed(spot.travel_mm),
-        units.signed(spot.rack_mm),
-        signed_degrees(spot.steer_deg),
         setup.map_or(String::new(), |s| format!(", setup {s}")),
         units.name(),
     )
+}
+
+/// A number of a position; for parts that rest against each other any is as good.
+fn unless_at_rest(spot: &TightSpot, number: String) -> String {
+    if spot.at_rest {
+        "any".to_owned()
+    } else {
+        number
+    }
 }
 
 fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
@@ -175,8 +223,8 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
                 "-".to_owned()
             },
             format!("{} ({})", patch.against.join(", "), spot.side.name()),
-            units.signed(spot.travel_mm),
-            signed_degrees(spot.steer_deg),
+            unless_at_rest(spot, units.signed(spot.travel_mm)),
+            unless_at_rest(spot, signed_degrees(spot.steer_deg)),
         ]);
     }
     let _ = writeln!(out, "{t}");
@@ -184,14 +232,15 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
         let _ = writeln!(out, "and {} more that are near.", found.patches_not_listed);
     }
     if found.patches.iter().any(|p| p.violated) {
-        let text = "Cut back: how far the surface must recede for the required gap; where parts go into each other, by the \
-                    deepest position found. Outline: what to scribe, see --trim.";
+        let text = "Cut back: by this much any one of the patch's sides may go back, square to itself, and nothing of the part \
+                    is too near there any more; one side may need less, which its trim sheet says (--trim). Outline: \
+                    what to scribe on all sheets together; one is enough.";
         let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
     }
 }
 
 fn movers(out: &mut String, found: &ClearanceFindings, units: Units) {
-    out.push_str("\nLeast gap to each part that moves against it\n");
+    out.push_str("\nLeast gap to each part of another body\n");
     let with_setups = found.movers.iter().any(|m| m.setup.is_some());
     let mut columns = vec![
         ("part", false),
@@ -218,8 +267,8 @@ fn movers(out: &mut String, found: &ClearanceFindings, units: Units) {
             there,
             required,
             units.point(spot.at_mm),
-            units.signed(spot.travel_mm),
-            units.signed(spot.rack_mm),
+            unless_at_rest(spot, units.signed(spot.travel_mm)),
+            unless_at_rest(spot, units.signed(spot.rack_mm)),
         ];
         if with_setups {
             row.push(

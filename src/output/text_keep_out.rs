@@ -12,6 +12,7 @@ pub fn keep_out_text(
     truck: &str,
     side: Side,
     parts: &[String],
+    left_out: &[String],
     on: Body,
     options: KeepOutOptions,
     solid: &KeepOut,
@@ -44,6 +45,15 @@ pub fn keep_out_text(
         let text = format!(
             "UNDECIDED {} cells of the travel, as small as they get, could not be proved: positions in them may reach out.",
             solid.unproved_cells
+        );
+        out.push_str(&bullet(&text));
+    }
+    if !left_out.is_empty() {
+        out.push_str("\nNot in the solid\n");
+        let text = format!(
+            "{}: on the {} itself, so rigidly one with what is bolted to it",
+            left_out.join(", "),
+            on.name().replace('_', " ")
         );
         out.push_str(&bullet(&text));
     }
