@@ -4,10 +4,10 @@ use super::progress::Progress;
 use super::{SideArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::clearance_glb::write_glb;
-use bindpoint::output::{clearance_text, is_wrong};
 use bindpoint::output::dxf::write_dxf;
 use bindpoint::output::ply::write_ply;
 use bindpoint::output::trim_sheets::{Layout, write_svg};
+use bindpoint::output::{clearance_text, is_wrong};
 use bindpoint::space::{
     ClearanceError, ClearanceMap, ClearanceOptions, TrimMark, clearance_findings, clearance_map,
     trim_marks,

@@ -89,7 +89,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         let [clears, doesnt] = largest_clear(&course).map_err(failed)?;
         // The size that clears is told no larger than it is, the one that doesn't no smaller.
         let times = |toward: Toward, scale: f64| {
-            format!("{} % of the size written", toward.decimals(100.0 * scale, 1))
+            format!(
+                "{} % of the size written",
+                toward.decimals(100.0 * scale, 1)
+            )
         };
         Some(match (clears, doesnt) {
             (Some(clears), Some(doesnt)) => format!(

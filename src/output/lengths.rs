@@ -269,11 +269,7 @@ impl Scale {
     }
 }
 
-fn against<const N: usize>(
-    scale: Scale,
-    there: [f64; N],
-    needed: f64,
-) -> ([String; N], String) {
+fn against<const N: usize>(scale: Scale, there: [f64; N], needed: f64) -> ([String; N], String) {
     let needed_digits = |finer: i32| scale.digits(needed, Toward::More, finer);
     // Whether so fine digits tell it as it is. What is no number compares as nothing and is printed so.
     let tells = |there: f64, finer: i32| {
@@ -281,7 +277,11 @@ fn against<const N: usize>(
         (digits >= needed_digits(finer)) == (there >= needed) || (there - needed).is_nan()
     };
     let fine_enough = |there: f64| (0..=MOST_FINER).find(|finer| tells(there, *finer));
-    let finer = there.iter().filter_map(|t| fine_enough(*t)).max().unwrap_or(0);
+    let finer = there
+        .iter()
+        .filter_map(|t| fine_enough(*t))
+        .max()
+        .unwrap_or(0);
     let printed_needed = scale.text(needed_digits(finer), finer);
     let printed = there.map(|value| {
         if tells(value, finer) {

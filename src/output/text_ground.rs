@@ -141,9 +141,14 @@ fn clearances_of_setups(
         ("gained", true),
         ("axle", true),
     ]);
-    let angle = |t: &Option<Touching>| t.as_ref().map_or("-".to_owned(), |t| degrees_at_most(t.value));
-    let length =
-        |t: &Option<Touching>| t.as_ref().map_or("-".to_owned(), |t| units.at_most(t.value));
+    let angle = |t: &Option<Touching>| {
+        t.as_ref()
+            .map_or("-".to_owned(), |t| degrees_at_most(t.value))
+    };
+    let length = |t: &Option<Touching>| {
+        t.as_ref()
+            .map_or("-".to_owned(), |t| units.at_most(t.value))
+    };
     let base = first.running_clearance_mm.as_ref().map(|t| t.value);
     let mut row = |name: &str, f: &GroundFindings| {
         let now = f.running_clearance_mm.as_ref().map(|t| t.value);

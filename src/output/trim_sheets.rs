@@ -168,7 +168,7 @@ fn notes(truck: &str, map: &ClearanceMap, mark: &TrimMark, n: usize, of: usize) 
         let off = mark.off_plane_mm;
         notes.push(format!(
             "NOT FLAT: the outline lies up to {} mm off this sheet",
-                Toward::More.decimals(off, 1)
+            Toward::More.decimals(off, 1)
         ));
     }
     notes

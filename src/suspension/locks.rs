@@ -3,8 +3,8 @@
 //! A rack behind the axle steers left going one way, a rack ahead of it going the other. Everything that
 //! names a lock asks here.
 
-use crate::numbers::{Dual, Real as _};
 use super::{DoubleWishbone, Side};
+use crate::numbers::{Dual, Real as _};
 use serde::Serialize;
 
 /// A lock, by the way that the wheels head there.

@@ -312,7 +312,11 @@ fn past_what_is_proved(guard: &Guard, line: Line, near: f64, far: f64, end: f64)
     let mut place = far;
     loop {
         let next = place + outward * step;
-        let next = if (end - next) * outward > 0.0 { next } else { end };
+        let next = if (end - next) * outward > 0.0 {
+            next
+        } else {
+            end
+        };
         match end_of_reach(guard, line, place, next) {
             Some([_, beyond]) => {
                 return Crossing::Stopped {

@@ -295,7 +295,11 @@ fn draw_angles(
         gizmos
             .sphere(seen(&angle.touches), 0.6 * BALL_M, colour)
             .resolution(12);
-        let value = format!("{} {}\u{b0}", angle.name, degrees_at_most(angle.found.value));
+        let value = format!(
+            "{} {}\u{b0}",
+            angle.name,
+            degrees_at_most(angle.found.value)
+        );
         // On a drive the contacts are what is told.
         let text = if on_level {
             format!("{value}: {}", angle.found.part)
