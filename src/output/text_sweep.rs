@@ -220,6 +220,12 @@ impl<'f> Page<'f> {
         self.units.signed(travel_mm - self.datum_mm)
     }
 
+    /// A travel that is free up to there, signed, from the datum.
+    fn free_travel_to(&self, travel_mm: f64) -> String {
+        let from_datum = travel_mm - self.datum_mm;
+        self.units.signed_free_to(from_datum, from_datum)
+    }
+
     /// A travel that is free up to there, as an amount of droop or bump from the datum.
     fn amount(&self, direction: TravelDirection, travel_mm: f64) -> String {
         let amount = (travel_mm - self.datum_mm) * direction.sign();
@@ -497,7 +503,7 @@ impl<'f> Page<'f> {
         for free in &self.corner.free_steer {
             t.add_row([
                 free.at.to_owned(),
-                self.travel(free.travel_mm),
+                self.free_travel_to(free.travel_mm),
                 self.units.signed_free_to(free.rack_mm[0], -1.0),
                 signed_degrees_free_to(free.steer_deg[0]),
                 ends(&free.stops[0]),
