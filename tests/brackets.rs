@@ -210,7 +210,10 @@ fn a_sweep_tells_both_heights_of_a_lock_apart() {
     );
     let at_lock = &found.worse.free_travel[0];
     assert_eq!(at_lock.rack_mm, -60.0);
-    assert!((at_lock.toe_deg + 47.3).abs() < 0.06, "{at_lock:?}");
+    assert!(
+        (at_lock.toe_deg.expect("the lock is reached") + 47.3).abs() < 0.06,
+        "{at_lock:?}"
+    );
     let corner = truck.corner(Side::Left).expect("the described side");
     let mut seen = Seen::default();
     check_brackets(
