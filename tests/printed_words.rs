@@ -297,8 +297,8 @@ fn crake_binds_at_full_right_in_every_line() {
     let locks = findings.worse.locks;
     for free in &findings.worse.free_travel {
         match locks.at(free.rack_mm) {
-            Steered::Full(Lock::Left) => assert!(free.steer_deg > 0.0),
-            Steered::Full(Lock::Right) => assert!(free.steer_deg < 0.0),
+            Steered::Full(Lock::Left) => assert!(free.steer_deg.is_some_and(|d| d > 0.0)),
+            Steered::Full(Lock::Right) => assert!(free.steer_deg.is_some_and(|d| d < 0.0)),
             Steered::Straight | Steered::Toward(_) => {}
         }
     }
