@@ -6,6 +6,7 @@
 
 use assert_cmd::cargo::cargo_bin_cmd;
 use bindpoint::clearance::{PairWalk, Relative, placement};
+use bindpoint::findings::StopId;
 use bindpoint::shapes::{ElementKind, Surface};
 use bindpoint::space::{
     ClearanceError, ClearanceMap, ClearanceOptions, Spot, TrimMark, clearance_map,
@@ -63,12 +64,9 @@ fn mapped(trucks: &[Truck], options: &ClearanceOptions) -> ClearanceMap {
 
 /// The free travel without a part's own stops, through the public doors.
 fn free_without(corner: &Corner, part: &str) -> Region {
-    let own: Vec<String> = removable_stops(corner)
+    let own: Vec<StopId> = removable_stops(corner)
         .into_iter()
-        .filter(|s| {
-            let pair = s.strip_prefix("contact ").or(s.strip_prefix("gap "));
-            pair.is_some_and(|p| p.split(" - ").any(|name| name == part))
-        })
+        .filter(|s| s.pair().is_some_and(|(a, b)| a == part || b == part))
         .collect();
     let atlas = Atlas::build(corner);
     let guard = Guard::new(corner, &atlas, 1.0).without(&own);

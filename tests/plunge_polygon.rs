@@ -6,7 +6,7 @@
 
 mod dice;
 
-use bindpoint::findings::Status;
+use bindpoint::findings::{Status, StopId};
 use bindpoint::limits::{Limit, PlungePolygon, PolygonError};
 use bindpoint::numbers::Enclosure;
 use bindpoint::scene::{Scene, scene_from_text};
@@ -44,7 +44,7 @@ fn with_field(s: &mut Scene, polygon: &Ring, ends: [f64; 2]) {
 }
 
 fn plunge_limits(corner: &Corner) -> Vec<&Limit> {
-    let named = |l: &&Limit| l.name.starts_with("plunge");
+    let named = |l: &&Limit| l.name().starts_with("plunge");
     corner.limits.iter().filter(named).collect()
 }
 
@@ -202,7 +202,7 @@ fn exactly_what_lies_inside_polygon_and_ends_is_kept() {
                         let margin = limit.reading(&linkage).margin;
                         // Past the other limits a steep edge may be asked beyond where cosines tell angles apart.
                         if allowed || own {
-                            assert_eq!(margin > 0.0, own, "{} {ring:?} at {place:?}", limit.name);
+                            assert_eq!(margin > 0.0, own, "{} {ring:?} at {place:?}", limit.name());
                         }
                     }
                     if allowed { kept += 1 } else { past += 1 }
@@ -251,7 +251,7 @@ fn reserves_over_a_cell_enclose_those_of_every_position_in_it() {
                         assert!(
                             all.range.lo - slack <= one && one <= all.range.hi + slack,
                             "{} piece {piece} of {ring:?}: {one} outside {:?}",
-                            limit.name,
+                            limit.name(),
                             all.range
                         );
                         asked += 1;
@@ -290,7 +290,11 @@ fn swept(polygon: &Ring, ends: [f64; 2]) -> (String, Status) {
     }
     let middle = &found.worse.free_travel[2];
     (
-        middle.droop_stop.clone().unwrap_or_default(),
+        middle
+            .droop_stop
+            .as_ref()
+            .map(StopId::name)
+            .unwrap_or_default(),
         status(&found),
     )
 }

@@ -71,7 +71,7 @@ fn longer_damper(mm: f64) -> Change {
 }
 
 fn full_droop(corner: &Corner) -> f64 {
-    let limit = |name: &str| corner.limits.iter().find(|l| l.name == name);
+    let limit = |name: &str| corner.limits.iter().find(|l| l.name() == name);
     let measured = corner.positioner.place(0.0, 0.0);
     let extended = limit("damper extended")
         .map(|l| l.reading(&measured.linkage).limit)
@@ -729,8 +729,8 @@ fn a_steering_stop_is_mirrored_into_the_other_sides_own_knuckle() {
         let measured = corner.positioner.place(0.0, 0.0);
         let limits = corner.limits.iter();
         limits
-            .filter(|l| l.name.starts_with("steering stop"))
-            .map(|l| (l.name.clone(), l.reading(&measured.linkage).limit))
+            .filter(|l| l.name().starts_with("steering stop"))
+            .map(|l| (l.name(), l.reading(&measured.linkage).limit))
             .collect::<Vec<_>>()
     };
     assert_eq!(stops(&plain), stops(&own));

@@ -1,6 +1,7 @@
 //! `bindpoint check`: what a scene holds, and whether it can be swept.
 
 use bindpoint::findings::Status;
+use bindpoint::limits::Limit;
 use bindpoint::output::{TEXT_WIDTH, Units, table, wrap};
 use bindpoint::scene::{Scene, SceneError, read_scene};
 use bindpoint::shapes::ElementKind;
@@ -189,7 +190,7 @@ fn corner_head(out: &mut String, corner: &Corner, units: Units) {
 
 fn corner_body(corner: &Corner, units: Units) -> String {
     let mut out = String::new();
-    let limits: Vec<&str> = corner.limits.iter().map(|l| l.name.as_str()).collect();
+    let limits: Vec<String> = corner.limits.iter().map(Limit::name).collect();
     let _ = writeln!(
         out,
         "{}",

@@ -3,7 +3,7 @@
 use super::clearance_over_front_tyre;
 use super::duties::{Wear, wear};
 use crate::findings::{
-    Better, CornerFindings, FreeTravel, PositionFindings, Quantity, TravelDirection,
+    Better, CornerFindings, FreeTravel, PositionFindings, Quantity, StopId, TravelDirection,
 };
 use crate::ground::running_clearance;
 use crate::kinematics::{WheelAngles, wheel_angles};
@@ -137,11 +137,11 @@ fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
     let ride = corner.ride_height_mm;
     // A ride height that lies outside has no free travel at all.
     let outside = |f: &FreeTravel| f.droop_mm + ride < 0.0 || f.bump_mm - ride < 0.0;
-    let free = |f: &FreeTravel, amount: f64, stop: &Option<String>| {
+    let free = |f: &FreeTravel, amount: f64, stop: &Option<StopId>| {
         if outside(f) {
             (0.0, Some("ride height itself isn't free".to_owned()))
         } else {
-            (amount, stop.clone())
+            (amount, stop.as_ref().map(StopId::name))
         }
     };
     let droop = |f: &FreeTravel| free(f, f.droop_mm + ride, &f.droop_stop);
@@ -258,7 +258,7 @@ fn joints(
         let least = found
             .extremes
             .iter()
-            .flat_map(|e| e.stops.iter().filter(|s| s.name == limit.name))
+            .flat_map(|e| e.stops.iter().filter(|s| s.name == limit.name()))
             .min_by(|a, b| a.margin.total_cmp(&b.margin));
         if let Some(state) = least {
             let (quantity, unit) = if state.unit == "mm" {
@@ -267,8 +267,8 @@ fn joints(
                 (Quantity::Deg, "deg")
             };
             sheet.add(
-                format!("margin_{}_{unit}", key_of(&limit.name)),
-                limit.name.clone(),
+                format!("margin_{}_{unit}", key_of(&limit.name())),
+                limit.name(),
                 quantity,
                 Better::More,
                 state.margin,

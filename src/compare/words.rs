@@ -4,6 +4,7 @@ use super::columns::{SweptSetup, corners};
 use crate::findings::{
     Better, CornerFindings, FreeTravel, Measure, Measured, Quantity, Requirement, StopId,
 };
+use crate::limits::LimitId;
 use crate::numbers::Toward;
 use crate::scene::{ArmChange, BumpStopOn, Change, Scene, TyreSize};
 use crate::setups::body_gains;
@@ -244,7 +245,11 @@ fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
     }));
     let corner = setup.truck.corner(found.side);
     let has_bump_stop = corner.is_some_and(|c| c.bump_contact.is_some());
-    let bottoms = |f: &FreeTravel| f.bump_stop.as_deref() == Some("damper compressed");
+    let bottoms = |f: &FreeTravel| {
+        f.bump_stop
+            .as_ref()
+            .is_some_and(|stop| stop.is_limit(&LimitId::DamperCompressed))
+    };
     if has_bump_stop && found.free_travel.iter().any(bottoms) {
         out.push("the damper body bottoms before the bump stop is crushed".to_owned());
     }

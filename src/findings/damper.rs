@@ -1,5 +1,6 @@
 //! How long a damper may be.
 
+use super::StopId;
 use crate::suspension::Side;
 use serde::Serialize;
 
@@ -13,7 +14,7 @@ pub struct LengthFound {
     /// looked.
     pub refuted_mm: Option<f64>,
     /// What stops the wheel there.
-    pub stop: Option<String>,
+    pub stop: Option<StopId>,
     /// Wheel travel at which it does, bump positive.
     pub travel_mm: Option<f64>,
     /// At this rack position.
@@ -31,7 +32,7 @@ pub struct LengthFound {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Gain {
     /// Stops taken away to get here, one after the other.
-    pub without: Vec<String>,
+    pub without: Vec<StopId>,
     /// The length that is then safe; none where none is yet.
     pub safe_mm: Option<f64>,
     /// How much longer that is than before, where a length was safe before.
@@ -39,7 +40,7 @@ pub struct Gain {
     /// How much further the wheel droops straight ahead.
     pub travel_mm: Option<f64>,
     /// What then stops it.
-    pub next_stop: Option<String>,
+    pub next_stop: Option<StopId>,
 }
 
 /// The damper crushed in bump.

@@ -38,8 +38,8 @@ impl TravelDirection {
 /// One stop, found as if the others were absent.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct StopFound {
-    /// Its name.
-    pub name: String,
+    /// Which.
+    pub stop: StopId,
     /// Wheel travel up to which it is proved kept, bump positive.
     pub travel_mm: f64,
     /// Proved kept at the first, violated at the second, which is no nearer; for a graze, within the tolerance between
@@ -64,8 +64,8 @@ pub struct StopOrder {
     pub stops: Vec<StopFound>,
     /// Where the search ended, bump positive.
     pub searched_to_mm: f64,
-    /// Stops that could not be decided: name and travel up to which they are kept.
-    pub undecided: Vec<(String, f64)>,
+    /// Stops that could not be decided, with the travel up to which they are kept.
+    pub undecided: Vec<(StopId, f64)>,
 }
 
 /// Free travel at one rack position.
@@ -82,9 +82,9 @@ pub struct FreeTravel {
     /// Free bump from the measured position, a positive amount.
     pub bump_mm: f64,
     /// What stops droop.
-    pub droop_stop: Option<String>,
+    pub droop_stop: Option<StopId>,
     /// What stops bump.
-    pub bump_stop: Option<String>,
+    pub bump_stop: Option<StopId>,
     /// Whether a maker means both.
     pub intended: [bool; 2],
 }
@@ -101,7 +101,7 @@ pub struct FreeSteer {
     /// Wheel steer there, left positive.
     pub steer_deg: [f64; 2],
     /// What stops it on each side; the rack's lock if nothing.
-    pub stops: [Option<String>; 2],
+    pub stops: [Option<StopId>; 2],
 }
 
 /// The first touch of one kind, the maker's stops taken off.
@@ -142,7 +142,7 @@ pub struct FirstContact {
     /// Unit normal from the first part to the second.
     pub normal: [f64; 3],
     /// Stops that come before it at this rack position, nearest first.
-    pub stops_before: Vec<String>,
+    pub stops_before: Vec<StopId>,
     /// Whether one of them is a maker's.
     pub intended_stop_before: bool,
 }
@@ -253,7 +253,7 @@ pub struct MapCell {
     pub arm_deg: [f64; 2],
     /// Its state.
     pub state: MapState,
-    /// The stop that is violated or could not be excluded, by number in `stop_names`.
+    /// The stop that is violated or could not be excluded, by number in `stops`.
     pub stop: Option<usize>,
     /// Whether every required gap is proved kept.
     pub gaps_kept: bool,
@@ -262,8 +262,8 @@ pub struct MapCell {
 /// A stop on the free region's edge.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct EdgeStop {
-    /// Its name.
-    pub name: String,
+    /// Which.
+    pub stop: StopId,
     /// Whether a maker means it.
     pub intended: bool,
     /// Travel range over which it bounds the free region.
@@ -279,7 +279,7 @@ pub struct OutlinePoint {
     pub rack_mm: f64,
     /// Wheel travel, bump positive.
     pub travel_mm: f64,
-    /// What lies across the edge from here to the next corner, by number in `stop_names`; nothing at a
+    /// What lies across the edge from here to the next corner, by number in `stops`; nothing at a
     /// rack lock and where the search ends.
     pub stop: Option<usize>,
 }
@@ -287,8 +287,8 @@ pub struct OutlinePoint {
 /// The free-travel map.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FreeMap {
-    /// Names by number.
-    pub stop_names: Vec<String>,
+    /// Every stop, by the numbers that cells and outline give.
+    pub stops: Vec<StopId>,
     /// The cells.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cells: Vec<MapCell>,
@@ -316,7 +316,7 @@ pub struct BlockedSteering {
     /// Blocked from, to.
     pub rack_mm: [f64; 2],
     /// By what.
-    pub stop: String,
+    pub stop: StopId,
 }
 
 /// How the result was guarded.

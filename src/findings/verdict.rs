@@ -4,6 +4,7 @@
 //! from nothing else. So nothing that was asked can be lost on the way to the answer: what isn't proved is not clear.
 
 use super::{ContactClass, Disagreement, Status, StopId, TravelDirection};
+use crate::limits::LimitId;
 use serde::Serialize;
 
 /// Something that has to hold over every position reachable from the measured one: connected with it, rack from lock to
@@ -24,8 +25,8 @@ pub enum Requirement {
     },
     /// A limit that isn't meant as a stop, such as a joint's angle, isn't met.
     Limit {
-        /// Its name.
-        id: String,
+        /// Which.
+        id: LimitId,
     },
     /// Arms, tie rod and halfshaft reach every position.
     Reach,

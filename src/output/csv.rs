@@ -2,7 +2,7 @@
 //! bump positive, as the columns' names say.
 
 use super::replace_file;
-use crate::findings::{CornerFindings, MapState, SweepFindings};
+use crate::findings::{CornerFindings, MapState, StopId, SweepFindings};
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -98,16 +98,16 @@ fn stop_order(corners: &[&CornerFindings]) -> Rows {
             ];
             for (i, stop) in order.stops.iter().enumerate() {
                 let mut row = head.to_vec();
-                row.extend([(i + 1).to_string(), stop.name.clone()]);
+                row.extend([(i + 1).to_string(), stop.stop.name()]);
                 // A graze was seen violated nowhere.
                 let violated = (!stop.graze).then(|| number(stop.travel_interval_mm[1]));
                 row.extend([number(stop.travel_mm), violated.unwrap_or_default()]);
                 row.extend([stop.intended, stop.blocks, stop.graze, true].map(|b| b.to_string()));
                 rows.push(row);
             }
-            for (name, kept_to) in &order.undecided {
+            for (stop, kept_to) in &order.undecided {
                 let mut row = head.to_vec();
-                row.extend([String::new(), name.clone(), number(*kept_to)]);
+                row.extend([String::new(), stop.name(), number(*kept_to)]);
                 row.extend(["", "", "", "", "false"].map(str::to_owned));
                 rows.push(row);
             }
@@ -141,12 +141,18 @@ fn free_travel(corners: &[&CornerFindings]) -> Rows {
                 number(free.droop_mm),
             ]);
             row.extend([
-                free.droop_stop.clone().unwrap_or_default(),
+                free.droop_stop
+                    .as_ref()
+                    .map(StopId::name)
+                    .unwrap_or_default(),
                 free.intended[0].to_string(),
             ]);
             row.push(number(free.bump_mm));
             row.extend([
-                free.bump_stop.clone().unwrap_or_default(),
+                free.bump_stop
+                    .as_ref()
+                    .map(StopId::name)
+                    .unwrap_or_default(),
                 free.intended[1].to_string(),
             ]);
             rows.push(row);
@@ -231,7 +237,12 @@ fn first_contact(corners: &[&CornerFindings]) -> Rows {
             row.extend(numbers(&contact.point_on_b_mm));
             row.extend([contact.tape_a.clone(), contact.tape_b.clone()]);
             row.extend([
-                contact.stops_before.join("; "),
+                contact
+                    .stops_before
+                    .iter()
+                    .map(StopId::name)
+                    .collect::<Vec<_>>()
+                    .join("; "),
                 contact.intended_stop_before.to_string(),
             ]);
             rows.push(row);
@@ -295,10 +306,10 @@ fn map(corners: &[&CornerFindings]) -> Rows {
                 MapState::Stopped => "stopped",
                 MapState::Undecided => "undecided",
             };
-            let stop = cell.stop.and_then(|i| corner.map.stop_names.get(i));
+            let stop = cell.stop.and_then(|i| corner.map.stops.get(i));
             row.extend([
                 state.to_owned(),
-                stop.cloned().unwrap_or_default(),
+                stop.map(StopId::name).unwrap_or_default(),
                 cell.gaps_kept.to_string(),
             ]);
             rows.push(row);

@@ -245,9 +245,9 @@ impl Outline {
         let makers = |point: &OutlinePoint| match point.stop {
             None => true,
             Some(i) => {
-                let name = corner.map.stop_names.get(i);
+                let stop = corner.map.stops.get(i);
                 let edges = corner.map.edge.iter();
-                let mut same = edges.filter(|e| Some(&e.name) == name);
+                let mut same = edges.filter(|e| Some(&e.stop) == stop);
                 same.any(|e| e.intended)
             }
         };

@@ -2,7 +2,7 @@
 
 use super::lengths::{Units, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status, TravelDirection};
+use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status, StopId, TravelDirection};
 use std::fmt::Write as _;
 
 /// The whole page.
@@ -55,7 +55,11 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
         ),
         None if corner.undecided.is_empty() => format!(
             "no damper is safe: {} is past its limit at the measured height already at rack {}",
-            corner.damper.stop.as_deref().unwrap_or("a stop"),
+            corner
+                .damper
+                .stop
+                .as_ref()
+                .map_or("a stop".to_owned(), StopId::name),
             corner
                 .damper
                 .rack_mm
@@ -160,13 +164,16 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     if !corner.gains.is_empty() {
         out.push_str("To gain more droop\n");
     }
-    let mut before: Option<&str> = corner.damper.stop.as_deref();
+    let mut before: Option<&StopId> = corner.damper.stop.as_ref();
     for gain in &corner.gains {
-        let then = gain.next_stop.as_deref().map_or_else(
+        let then = gain.next_stop.as_ref().map_or_else(
             || "nothing else stops it as far as was looked".to_owned(),
-            |stop| format!("then {stop}"),
+            |stop| format!("then {}", stop.name()),
         );
-        let change = format!("change what makes `{}`", before.unwrap_or("?"));
+        let change = format!(
+            "change what makes `{}`",
+            before.map_or("?".to_owned(), StopId::name)
+        );
         let text = match (gain.safe_mm, gain.longer_mm, gain.travel_mm) {
             (_, Some(longer), Some(travel)) => format!(
                 "{change}: {} more damper, {} more wheel travel straight ahead; {then}",
@@ -181,7 +188,7 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
             _ => format!("{change}: still no length is safe; {then}"),
         };
         out.push_str(&bullet(&text));
-        before = gain.next_stop.as_deref();
+        before = gain.next_stop.as_ref();
     }
     for text in &corner.undecided {
         out.push_str(&bullet(&format!("UNDECIDED {}", units.reworded(text))));
@@ -192,7 +199,8 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
 fn reason(length: &LengthFound, units: Units) -> String {
     match (&length.stop, length.travel_mm, length.rack_mm) {
         (Some(stop), Some(travel), Some(rack)) => format!(
-            "{stop} at travel {}, rack {}{}",
+            "{} at travel {}, rack {}{}",
+            stop.name(),
             units.signed(travel),
             units.signed(rack),
             length

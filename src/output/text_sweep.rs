@@ -6,7 +6,7 @@ use super::lengths::{
 use super::{TEXT_WIDTH, bullet, table, verdict_words, wrap};
 use crate::findings::{
     ContactClass, CornerFindings, FirstContact, FreeTravel, LimitState, NotAskedWhy, RestingGap,
-    SecondLook, Status, StopFound, SweepFindings, TightGap, TravelDirection, Undecided,
+    SecondLook, Status, StopFound, StopId, SweepFindings, TightGap, TravelDirection, Undecided,
 };
 use crate::numbers::Toward;
 use crate::suspension::{Lock, Steered};
@@ -334,9 +334,9 @@ impl<'f> Page<'f> {
         if !next.is_empty() {
             let _ = write!(text, "; then {}", next.join(", "));
         }
-        if let Some((name, kept)) = order.undecided.first() {
+        if let Some((stop, kept)) = order.undecided.first() {
             let kept = self.amount(TravelDirection::Droop, *kept);
-            let _ = write!(text, "; UNDECIDED: {name} beyond {kept}");
+            let _ = write!(text, "; UNDECIDED: {} beyond {kept}", stop.name());
             if order.undecided.len() > 1 {
                 let _ = write!(text, " and {} more", order.undecided.len() - 1);
             }
@@ -467,10 +467,10 @@ impl<'f> Page<'f> {
             ("ends at", false),
         ]);
         for row in &self.corner.free_travel {
-            let ends = |stop: &Option<String>, intended: bool| match stop {
+            let ends = |stop: &Option<StopId>, intended: bool| match stop {
                 None => "nothing found".to_owned(),
-                Some(name) if intended => name.clone(),
-                Some(name) => stop_with_kind(name, false),
+                Some(stop) if intended => stop.name(),
+                Some(stop) => stop_with_kind(stop, false),
             };
             t.add_row([
                 self.units.signed(row.rack_mm),
@@ -499,7 +499,7 @@ impl<'f> Page<'f> {
             ("steer deg", true),
             ("ends at", false),
         ]);
-        let ends = |stop: &Option<String>| stop.clone().unwrap_or_else(|| "lock".to_owned());
+        let ends = |stop: &Option<StopId>| stop.as_ref().map_or("lock".to_owned(), StopId::name);
         for free in &self.corner.free_steer {
             t.add_row([
                 free.at.to_owned(),
@@ -540,7 +540,7 @@ impl<'f> Page<'f> {
             for edge in binds.iter().take(PLACES_LISTED) {
                 out.push_str(&bullet(&format!(
                     "{}: travel {}, rack {}",
-                    edge.name,
+                    edge.stop.name(),
                     self.range(
                         edge.travel_mm[0] - self.datum_mm,
                         edge.travel_mm[1] - self.datum_mm
@@ -566,7 +566,7 @@ impl<'f> Page<'f> {
                     "at travel {}: rack {}, by {}",
                     self.travel(blocked.travel_mm),
                     self.range(blocked.rack_mm[0], blocked.rack_mm[1]),
-                    blocked.stop,
+                    blocked.stop.name(),
                 )));
             }
             if map.blocked_steering.len() > PLACES_LISTED {
@@ -816,18 +816,17 @@ fn held_rods(out: &mut String, findings: &SweepFindings) {
 }
 
 /// A stop's name with what it is, if the name doesn't say.
-fn stop_with_kind(name: &str, intended: bool) -> String {
-    if intended {
-        format!("{name} (maker's)")
-    } else if name.starts_with("contact ") || name.starts_with("end of ") {
-        name.to_owned()
-    } else {
-        format!("{name} (bind)")
+fn stop_with_kind(stop: &StopId, intended: bool) -> String {
+    let name = stop.name();
+    match stop {
+        StopId::Limit { .. } if intended => format!("{name} (maker's)"),
+        StopId::Contact { .. } | StopId::EndOfReach => name,
+        StopId::Limit { .. } | StopId::Gap { .. } => format!("{name} (bind)"),
     }
 }
 
 fn stop_in_words(stop: &StopFound) -> String {
-    let mut text = stop_with_kind(&stop.name, stop.intended);
+    let mut text = stop_with_kind(&stop.stop, stop.intended);
     if stop.graze {
         let _ = write!(
             text,

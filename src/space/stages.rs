@@ -10,11 +10,11 @@
 use super::least_gap::{Movers, Stage};
 use super::poses::PoseTree;
 use crate::clearance::{PairWalk, Part, Relative, is_inside, placement};
-use crate::findings::{LeftOut, WhyLeftOut};
+use crate::findings::{LeftOut, StopId, WhyLeftOut};
 use crate::shapes::Surface;
 use crate::suspension::{Body, Motion, Side};
 use crate::sweep::free_travel::Region;
-use crate::sweep::stops::{StopKind, stop_name};
+use crate::sweep::stops::{StopKind, stop_id};
 use crate::truck::{Corner, TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -610,13 +610,13 @@ impl<'a> Scenery<'a> {
 
 /// The free travel without the stops of one part, by its number.
 fn free_travel(corner: &Corner, number: Option<usize>) -> Region {
-    let own_stops: Vec<String> = corner
+    let own_stops: Vec<StopId> = corner
         .pairs
         .iter()
         .enumerate()
         .filter(|(_, pair)| number == Some(pair.a) || number == Some(pair.b))
         .flat_map(|(i, _)| [StopKind::Tight(i), StopKind::Contact(i)])
-        .map(|stop| stop_name(corner, stop))
+        .map(|stop| stop_id(corner, stop))
         .collect();
     Region::of(corner, &own_stops)
 }

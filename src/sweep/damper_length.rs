@@ -3,22 +3,18 @@
 use super::line::TRAVEL_TOLERANCE_MM;
 use super::rate_atlas::Atlas;
 use super::safe_length::{LengthRates, SafeLength, safe_length};
-use super::stops::{Guard, StopKind, removable_stops, stop_name};
+use super::stops::{Guard, StopKind, removable_stops, stop_id};
 use crate::findings::{
-    BodyToOrder, CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound, Status,
+    BodyToOrder, CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound, Status, StopId,
     TravelDirection,
 };
 use crate::kinematics::wheel_angles;
-use crate::limits::{Bound, Limit, LimitKind, Span};
+use crate::limits::{Bound, Limit, LimitId, LimitKind, Span};
 use crate::setups::body_gains;
 use crate::truck::{Corner, Truck};
 use rayon::prelude::*;
 
 /// Names of the limits that are the damper's and the strap's own; see `truck::limits`.
-const EXTENDED: &str = "damper extended";
-const COMPRESSED: &str = "damper compressed";
-const CRUSHED: &str = "bump stop crushed";
-const STRAP: &str = "limit strap";
 /// How many stops further a fabricator looks.
 const GAINS: usize = 3;
 
@@ -88,8 +84,8 @@ fn is_crushed_too_far(crush: &Crush) -> bool {
     }
 }
 
-fn bound_of<'c>(corner: &'c Corner, name: &str) -> Option<(&'c Span, f64)> {
-    let limit: &Limit = corner.limits.iter().find(|l| l.name == name)?;
+fn bound_of<'c>(corner: &'c Corner, id: &LimitId) -> Option<(&'c Span, f64)> {
+    let limit: &Limit = corner.limits.iter().find(|l| l.id == *id)?;
     match &limit.kind {
         LimitKind::Length(length) => Some((
             &length.span,
@@ -114,16 +110,17 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
         ));
     }
     let droop = TravelDirection::Droop;
-    let mut guard = Guard::new(corner, &atlas, 1.0).without(&[EXTENDED, STRAP].map(str::to_owned));
+    let mut guard = Guard::new(corner, &atlas, 1.0)
+        .without(&[LimitId::DamperExtended, LimitId::LimitStrap].map(|id| StopId::Limit { id }));
     let rates = LengthRates::enclose(corner, &atlas.domain, &Span::Damper);
     let first = safe_length(&guard, &Span::Damper, &rates, droop, margin_mm);
-    let fitted = bound_of(corner, EXTENDED).map(|(_, mm)| mm);
+    let fitted = bound_of(corner, &LimitId::DamperExtended).map(|(_, mm)| mm);
     let spare = |safe: Option<f64>, fitted: Option<f64>| Some(safe? - fitted?);
     let mut damper = found(corner, &first, "damper", &mut undecided);
     damper.fitted_mm = fitted;
     damper.spare_mm = spare(damper.safe_mm, fitted);
 
-    let strap = bound_of(corner, STRAP).map(|(span, fitted)| {
+    let strap = bound_of(corner, &LimitId::LimitStrap).map(|(span, fitted)| {
         let rates = LengthRates::enclose(corner, &atlas.domain, span);
         let result = safe_length(&guard, span, &rates, droop, margin_mm);
         let mut strap = found(corner, &result, "limit strap", &mut undecided);
@@ -135,7 +132,7 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     let hangs = |length_mm: f64| corner.positioner.travel_at_damper_length(length_mm, 0.0);
     let mut gains: Vec<Gain> = Vec::new();
     let mut now = first;
-    let mut without: Vec<String> = Vec::new();
+    let mut without: Vec<StopId> = Vec::new();
     while gains.len() < GAINS {
         let (safe_mm, by) = match now {
             SafeLength::Limited { safe_mm, by } => (Some(safe_mm), by),
@@ -146,15 +143,15 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
             break;
         }
         // Changing a part takes away both its missing gap and its contact.
-        let names = match by.stop {
+        let stops = match by.stop {
             StopKind::Tight(i) | StopKind::Contact(i) => {
                 vec![StopKind::Contact(i), StopKind::Tight(i)]
             }
             other => vec![other],
         };
-        let names: Vec<String> = names.iter().map(|s| stop_name(corner, *s)).collect();
-        guard = guard.without(&names);
-        without.push(stop_name(corner, by.stop));
+        let stops: Vec<StopId> = stops.iter().map(|s| stop_id(corner, *s)).collect();
+        guard = guard.without(&stops);
+        without.push(stop_id(corner, by.stop));
         let next = safe_length(&guard, &Span::Damper, &rates, droop, margin_mm);
         let then = next.proved_mm();
         let both = safe_mm.zip(then);
@@ -165,7 +162,7 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
             travel_mm: both.and_then(|(before, after)| Some(hangs(before)? - hangs(after)?)),
             next_stop: match next {
                 SafeLength::Limited { by, .. } | SafeLength::Never { by } => {
-                    Some(stop_name(corner, by.stop))
+                    Some(stop_id(corner, by.stop))
                 }
                 _ => None,
             },
@@ -173,7 +170,7 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
         now = next;
     }
 
-    let off = [COMPRESSED, CRUSHED].map(str::to_owned);
+    let off = [LimitId::DamperCompressed, LimitId::BumpStopCrushed].map(|id| StopId::Limit { id });
     let guard = Guard::new(corner, &atlas, 1.0).without(&off);
     let bump = safe_length(
         &guard,
@@ -182,9 +179,9 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
         TravelDirection::Bump,
         margin_mm,
     );
-    let closed_mm = bound_of(corner, COMPRESSED).map_or(0.0, |(_, mm)| mm);
+    let closed_mm = bound_of(corner, &LimitId::DamperCompressed).map_or(0.0, |(_, mm)| mm);
     let mut shortest = found(corner, &bump, "damper crushed", &mut undecided);
-    let (crushed, pad) = match bound_of(corner, CRUSHED) {
+    let (crushed, pad) = match bound_of(corner, &LimitId::BumpStopCrushed) {
         None => (None, None),
         Some((Span::Damper, mm)) => (Some(mm), None),
         Some((span, mm)) => {
@@ -197,7 +194,7 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
             let crushed = damper_where(corner, span, mm);
             // The damper's length there is looked at by steps; that the body isn't closed before is proved.
             let mut others = removable_stops(corner);
-            others.retain(|name| name != COMPRESSED);
+            others.retain(|stop| !stop.is_limit(&LimitId::DamperCompressed));
             let body = Guard::new(corner, &atlas, 1.0).without(&others);
             let closes_at = safe_length(&body, span, &rates, bump, 0.0).proved_mm();
             let is_proved = closes_at.is_some_and(|closes_at| mm >= closes_at);
@@ -295,7 +292,7 @@ fn found(
     LengthFound {
         safe_mm: result.proved_mm(),
         refuted_mm: by.map(|by| by.length_mm),
-        stop: by.map(|by| stop_name(corner, by.stop)),
+        stop: by.map(|by| stop_id(corner, by.stop)),
         travel_mm: by.map(|by| by.travel_mm),
         rack_mm: by.map(|by| by.rack_mm),
         steer_deg: steer.filter(|s| s.is_finite()),

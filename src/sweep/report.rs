@@ -6,7 +6,7 @@ use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
 use super::rate_atlas::Atlas;
 use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
-use super::stops::{Guard, StopKind, is_intended, stop_id, stop_name};
+use super::stops::{Guard, StopKind, is_intended, stop_id};
 use super::tightest_gaps::tightest_gaps;
 use super::verdict::verdict;
 use crate::findings::{
@@ -32,7 +32,7 @@ pub struct SweepOptions {
     pub with_map_cells: bool,
     /// Stops taken off, by name, as if their part were unbolted. See
     /// [`removable_stops`](super::removable_stops).
-    pub without: Vec<String>,
+    pub without: Vec<StopId>,
     /// Motion bounds are multiplied by this. Leave it at 1: a test sets it lower to show that a bound
     /// that is too small is caught.
     pub bound_factor: f64,
@@ -88,7 +88,12 @@ pub fn sweep(
     if !options.without.is_empty() {
         warnings.push(format!(
             "taken off, as if unbolted: {}",
-            options.without.join(", ")
+            options
+                .without
+                .iter()
+                .map(StopId::name)
+                .collect::<Vec<_>>()
+                .join(", ")
         ));
     }
     let mut corners = corners.into_iter();
@@ -551,7 +556,7 @@ fn free_travel(corner: &Corner, pair: &[LineStops; 2]) -> FreeTravel {
     let known = |deg: Option<f64>| deg.filter(|deg| deg.is_finite());
     let travel = |line: &LineStops| corner.positioner.place(line.free_to(), rack_mm).travel_mm;
     let stop = |line: &LineStops| line.first_blocking().map(|m| m.stop);
-    let name = |line: &LineStops| stop(line).map(|s| stop_name(corner, s));
+    let name = |line: &LineStops| stop(line).map(|s| stop_id(corner, s));
     let intended = |line: &LineStops| stop(line).is_some_and(|s| is_intended(corner, s));
     let [droop, bump] = pair;
     FreeTravel {
@@ -592,7 +597,7 @@ fn free_steer(guard: &Guard, straight: &[LineStops; 2]) -> Vec<FreeSteer> {
                     Crossing::Clear => continue,
                     Crossing::Stopped { free_to, .. } | Crossing::Undecided { free_to } => free_to,
                 };
-                (reached, by) = (free_to, Some(stop_name(corner, *stop)));
+                (reached, by) = (free_to, Some(stop_id(corner, *stop)));
             }
             (reached, by)
         };
@@ -634,7 +639,7 @@ fn stops_before(
     guard: &Guard,
     witness: &Witness,
     direction: TravelDirection,
-) -> Vec<(String, bool)> {
+) -> Vec<(StopId, bool)> {
     let line = stops_on_line(guard, witness.rack_mm, direction);
     // A stop whose bracket holds the witness comes before it where it is violated there.
     let is_past = |stop: StopKind| guard.violated_at(stop, witness.alpha, witness.rack_mm, None);
@@ -647,7 +652,7 @@ fn stops_before(
         .filter(|m| m.stop != StopKind::Contact(witness.pair))
         .map(|m| {
             (
-                stop_name(guard.corner, m.stop),
+                stop_id(guard.corner, m.stop),
                 is_intended(guard.corner, m.stop),
             )
         })
@@ -659,7 +664,7 @@ fn contact_record(
     witness: &Witness,
     proved_mm: f64,
     direction: TravelDirection,
-    before: Vec<(String, bool)>,
+    before: Vec<(StopId, bool)>,
 ) -> FirstContact {
     let pair = &corner.pairs[witness.pair];
     // Point and normal from just before the touch, where the two surfaces are still apart.
@@ -703,7 +708,7 @@ fn contact_record(
         tape_b: tape(corner, pair.b, &own_b),
         normal: normal.into(),
         intended_stop_before: before.iter().any(|(_, intended)| *intended),
-        stops_before: before.into_iter().map(|(name, _)| name).collect(),
+        stops_before: before.into_iter().map(|(stop, _)| stop).collect(),
     }
 }
 
@@ -784,7 +789,7 @@ fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {
         .map(|limit| {
             let r = limit.reading(&position.linkage);
             LimitState {
-                name: limit.name.clone(),
+                name: limit.name(),
                 value: r.value,
                 limit: r.limit,
                 unit: r.unit.name(),

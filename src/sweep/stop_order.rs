@@ -1,7 +1,7 @@
 //! Every stop's travel at one rack position, each as if the others were absent, in order.
 
 use super::line::{Crossing, Line, STRETCHED_MM, end_of_reach, first_crossing};
-use super::stops::{Guard, StopKind, is_intended, stop_name};
+use super::stops::{Guard, StopKind, is_intended, stop_id};
 use crate::findings::{StopFound, StopOrder, TravelDirection};
 use rayon::prelude::*;
 
@@ -229,7 +229,7 @@ pub fn named(guard: &Guard, line: &LineStops) -> StopOrder {
                 }
             };
             StopFound {
-                name: stop_name(corner, m.stop),
+                stop: stop_id(corner, m.stop),
                 travel_mm: free,
                 travel_interval_mm: [free, stopped],
                 intended: is_intended(corner, m.stop),
@@ -246,7 +246,7 @@ pub fn named(guard: &Guard, line: &LineStops) -> StopOrder {
         undecided: line
             .undecided
             .iter()
-            .map(|(stop, alpha)| (stop_name(corner, *stop), travel(*alpha)))
+            .map(|(stop, alpha)| (stop_id(corner, *stop), travel(*alpha)))
             .collect(),
     }
 }

@@ -146,7 +146,7 @@ fn asked(guard: &Guard) -> Vec<Asked> {
         .enumerate()
         .filter(|(_, limit)| !limit.intended);
     let limits = limits.map(|(i, limit)| {
-        let id = limit.name.clone();
+        let id = limit.id.clone();
         of(Requirement::Limit { id }, vec![StopKind::Limit(i)])
     });
     let reach = of(Requirement::Reach, vec![StopKind::EndOfReach]);

@@ -4,8 +4,8 @@ use super::assemble::{CornerSource, Fitting, Reader, Source, angle};
 use super::housing::Housing;
 use crate::kinematics::Positioner;
 use crate::limits::{
-    ArmAngle, Bound, Cone, HalfshaftJoint, JointAngle, Length, Limit, LimitKind, Pin, PlungeEnd,
-    PlungePolygon, PolygonError, Rod, Span, SteeringStop, WhichArm, square_to,
+    ArmAngle, Bound, Cone, HalfshaftJoint, JointAngle, Length, Limit, LimitId, LimitKind, Pin,
+    PlungeEnd, PlungePolygon, PolygonError, Rod, Span, SteeringStop, WhichArm, square_to,
 };
 use crate::scene::{
     Arm, BumpStop, BumpStopOn, ConeEntry, End, Halfshaft, HousingOn, LeftRight, PinEntry, Problem,
@@ -59,10 +59,10 @@ pub(super) fn limits(fitting: &Fitting, positioner: &Positioner) -> Result<Corne
         let reading = limit.reading(&measured.linkage);
         if reading.margin < 0.0 {
             return Err(Problem::at(
-                path_of(&limit.name, source),
+                path_of(&limit.id, source),
                 format!(
                     "{} is already past its limit as measured: {:.2} {unit}, limit {:.2} {unit}",
-                    limit.name,
+                    limit.name(),
                     reading.value,
                     reading.limit,
                     unit = reading.unit.name()
@@ -168,14 +168,14 @@ pub(super) fn plunge_warnings(source: &CornerSource) -> Result<Vec<String>> {
     Ok(out)
 }
 
-/// The scene field that ends the plunge, by the limit's name.
-fn plunge_path(name: &str, source: &CornerSource) -> String {
+/// The scene field that ends the plunge, by the limit.
+fn plunge_path(id: &LimitId, source: &CornerSource) -> String {
     let shaft = &source.halfshaft;
     let own = shaft.entry.plunge;
     let narrower = shaft.entry.plunge_polygon.iter().map(|c| c.0);
     let is_polygons = !shaft.entry.plunge_polygon.is_empty()
-        && match name {
-            "plunge in" => narrower.fold(f64::INFINITY, f64::min) > own.inner,
+        && match id {
+            LimitId::PlungeIn => narrower.fold(f64::INFINITY, f64::min) > own.inner,
             _ => narrower.fold(f64::NEG_INFINITY, f64::max) < own.outer,
         };
     let field = if is_polygons {
@@ -186,28 +186,28 @@ fn plunge_path(name: &str, source: &CornerSource) -> String {
     format!("{}.{field}", shaft.path)
 }
 
-/// The scene field that a limit's name stands for.
-fn path_of(name: &str, source: &CornerSource) -> String {
+/// The scene field that a limit comes from.
+fn path_of(id: &LimitId, source: &CornerSource) -> String {
     let (damper, shaft) = (&source.damper.path, &source.halfshaft.path);
-    match name {
-        "damper extended" => format!("{damper}.extended"),
-        "damper compressed" => format!("{damper}.compressed"),
-        "bump stop crushed" => format!("{damper}.bump_stop"),
-        "limit strap" => format!("{damper}.strap"),
-        "inner joint angle" => format!("{shaft}.inner_limit_deg"),
-        "outer joint angle" => format!("{shaft}.outer_limit_deg"),
-        "plunge field" => format!("{shaft}.plunge_polygon"),
-        "plunge in" | "plunge out" => plunge_path(name, source),
-        "upper ball joint" => format!("{}.upper", source.ball_joints.path),
-        "lower ball joint" => format!("{}.lower", source.ball_joints.path),
-        "tie rod outer end" => format!("{}.tie_rod_outer", source.ball_joints.path),
-        "tie rod inner end" => format!("{}.tie_rod_inner", source.ball_joints.path),
-        "damper upper eye" => format!("{}.damper_upper", source.ball_joints.path),
-        "damper lower eye" => format!("{}.damper_lower", source.ball_joints.path),
-        "lower arm droop stop" => source.lower_arm.path.clone(),
-        "upper arm droop stop" => source.upper_arm.path.clone(),
-        _ if name.starts_with("steering stop") => source.knuckle.path.clone(),
-        _ => source.hoses.path.clone(),
+    match id {
+        LimitId::DamperExtended => format!("{damper}.extended"),
+        LimitId::DamperCompressed => format!("{damper}.compressed"),
+        LimitId::BumpStopTouched | LimitId::BumpStopCrushed => format!("{damper}.bump_stop"),
+        LimitId::LimitStrap => format!("{damper}.strap"),
+        LimitId::InnerJointAngle => format!("{shaft}.inner_limit_deg"),
+        LimitId::OuterJointAngle => format!("{shaft}.outer_limit_deg"),
+        LimitId::PlungeField => format!("{shaft}.plunge_polygon"),
+        LimitId::PlungeIn | LimitId::PlungeOut => plunge_path(id, source),
+        LimitId::UpperBallJoint => format!("{}.upper", source.ball_joints.path),
+        LimitId::LowerBallJoint => format!("{}.lower", source.ball_joints.path),
+        LimitId::TieRodOuterEnd => format!("{}.tie_rod_outer", source.ball_joints.path),
+        LimitId::TieRodInnerEnd => format!("{}.tie_rod_inner", source.ball_joints.path),
+        LimitId::DamperUpperEye => format!("{}.damper_upper", source.ball_joints.path),
+        LimitId::DamperLowerEye => format!("{}.damper_lower", source.ball_joints.path),
+        LimitId::LowerArmDroopStop => source.lower_arm.path.clone(),
+        LimitId::UpperArmDroopStop => source.upper_arm.path.clone(),
+        LimitId::SteeringStopLeft | LimitId::SteeringStopRight => source.knuckle.path.clone(),
+        LimitId::Hose(_) => source.hoses.path.clone(),
     }
 }
 
@@ -218,12 +218,8 @@ fn lifting_axis(front: &Vector3<f64>, rear: &Vector3<f64>, ball: &Vector3<f64>) 
 }
 
 impl Builder<'_> {
-    fn add(&mut self, name: impl Into<String>, intended: bool, kind: LimitKind) {
-        self.out.push(Limit {
-            name: name.into(),
-            intended,
-            kind,
-        });
+    fn add(&mut self, id: LimitId, intended: bool, kind: LimitKind) {
+        self.out.push(Limit { id, intended, kind });
     }
 
     /// The line through both ball joints in the knuckle's drawing.
@@ -231,9 +227,9 @@ impl Builder<'_> {
         (self.own.knuckle[1] - self.own.knuckle[0]).normalize()
     }
 
-    fn damper_length(&mut self, name: &str, bound: Bound) {
+    fn damper_length(&mut self, id: LimitId, bound: Bound) {
         self.add(
-            name,
+            id,
             true,
             LimitKind::Length(Length {
                 span: Span::Damper,
@@ -270,8 +266,8 @@ impl Builder<'_> {
                 "extended is the damper pulled out, compressed pushed in: swap them?",
             ));
         }
-        self.damper_length("damper extended", Bound::AtMost(extended));
-        self.damper_length("damper compressed", Bound::AtLeast(compressed));
+        self.damper_length(LimitId::DamperExtended, Bound::AtMost(extended));
+        self.damper_length(LimitId::DamperCompressed, Bound::AtLeast(compressed));
         if let Some(stop) = &d.bump_stop {
             self.bump_stop(stop, added)?;
         }
@@ -282,7 +278,7 @@ impl Builder<'_> {
                 span: ends,
                 bound: Bound::AtMost(length),
             });
-            self.add("limit strap", true, kind);
+            self.add(LimitId::LimitStrap, true, kind);
         }
         Ok(())
     }
@@ -332,11 +328,11 @@ impl Builder<'_> {
             })
         };
         self.bump_contact = Some(Limit {
-            name: "bump stop touched".to_owned(),
+            id: LimitId::BumpStopTouched,
             intended: true,
             kind: kept_to(contact),
         });
-        self.add("bump stop crushed", true, kept_to(crushed));
+        self.add(LimitId::BumpStopCrushed, true, kept_to(crushed));
         Ok(())
     }
 
@@ -388,16 +384,16 @@ impl Builder<'_> {
     fn arms(&mut self) -> Result<()> {
         let h = self.h;
         let source = self.source;
-        for (arm, name, which, points) in [
+        for (arm, id, which, points) in [
             (
                 &source.lower_arm,
-                "lower arm droop stop",
+                LimitId::LowerArmDroopStop,
                 WhichArm::Lower,
                 [&h.lower_front, &h.lower_rear, &h.lower_ball],
             ),
             (
                 &source.upper_arm,
-                "upper arm droop stop",
+                LimitId::UpperArmDroopStop,
                 WhichArm::Upper,
                 [&h.upper_front, &h.upper_rear, &h.upper_ball],
             ),
@@ -407,7 +403,7 @@ impl Builder<'_> {
                 let limit = -angle(deg, 0.0, 80.0, &format!("{}.droop_stop_deg", arm.path))?;
                 let axis = lifting_axis(points[0], points[1], points[2]);
                 self.add(
-                    name,
+                    id,
                     true,
                     LimitKind::ArmAngle(ArmAngle {
                         arm: which,
@@ -423,23 +419,23 @@ impl Builder<'_> {
     fn halfshaft(&mut self) -> Result<()> {
         let source = self.source;
         let (s, path) = (source.halfshaft.entry, &source.halfshaft.path);
-        for (joint, deg, name, field) in [
+        for (joint, deg, id, field) in [
             (
                 HalfshaftJoint::Inner,
                 s.inner_limit_deg,
-                "inner joint angle",
+                LimitId::InnerJointAngle,
                 "inner_limit_deg",
             ),
             (
                 HalfshaftJoint::Outer,
                 s.outer_limit_deg,
-                "outer joint angle",
+                LimitId::OuterJointAngle,
                 "outer_limit_deg",
             ),
         ] {
             let limit = angle(deg, 0.0, 80.0, &format!("{path}.{field}"))?;
             self.add(
-                name,
+                id,
                 false,
                 LimitKind::JointAngle(JointAngle { joint, limit }),
             );
@@ -451,23 +447,23 @@ impl Builder<'_> {
             [given[0].max(inner), given[1].min(outer)]
         });
         self.add(
-            "plunge in",
+            LimitId::PlungeIn,
             false,
             LimitKind::PlungeEnd(PlungeEnd::Inner(ends[0])),
         );
         self.add(
-            "plunge out",
+            LimitId::PlungeOut,
             false,
             LimitKind::PlungeEnd(PlungeEnd::Outer(ends[1])),
         );
         if let Some(polygon) = polygon {
             let field = polygon.angle_limit(given);
-            self.add("plunge field", false, LimitKind::PlungeAngle(field));
+            self.add(LimitId::PlungeField, false, LimitKind::PlungeAngle(field));
         }
         Ok(())
     }
 
-    fn cone(&mut self, entry: &ConeEntry, name: &str, upper: bool) -> Result<()> {
+    fn cone(&mut self, entry: &ConeEntry, id: LimitId, upper: bool) -> Result<()> {
         let source = self.source;
         let h = self.h;
         let (r, own) = (
@@ -537,14 +533,14 @@ impl Builder<'_> {
             stud_axis,
             half_angles,
         });
-        self.add(name, false, kind);
+        self.add(id, false, kind);
         Ok(())
     }
 
     fn pin(
         &mut self,
         entry: &PinEntry,
-        name: &str,
+        id: LimitId,
         field: &str,
         carrier: Motion,
         rod: Rod,
@@ -572,7 +568,7 @@ impl Builder<'_> {
             rest,
             half_angle,
         });
-        self.add(name, false, kind);
+        self.add(id, false, kind);
         Ok(())
     }
 
@@ -581,16 +577,16 @@ impl Builder<'_> {
         let h = self.h;
         let kingpin = self.kingpin();
         if let Some(cone) = &entry.upper {
-            self.cone(cone, "upper ball joint", true)?;
+            self.cone(cone, LimitId::UpperBallJoint, true)?;
         }
         if let Some(cone) = &entry.lower {
-            self.cone(cone, "lower ball joint", false)?;
+            self.cone(cone, LimitId::LowerBallJoint, false)?;
         }
         if let Some(pin) = &entry.tie_rod_outer {
             let field = "tie_rod_outer";
             self.pin(
                 pin,
-                "tie rod outer end",
+                LimitId::TieRodOuterEnd,
                 field,
                 Motion::Knuckle,
                 Rod::TieRod,
@@ -621,13 +617,13 @@ impl Builder<'_> {
                 stud_axis: (self.own.tie_rod[1] - self.own.tie_rod[0]).normalize(),
                 half_angles: [half, half],
             };
-            self.add("tie rod inner end", false, LimitKind::Cone(cone));
+            self.add(LimitId::TieRodInnerEnd, false, LimitKind::Cone(cone));
         }
         if let Some(pin) = &entry.damper_upper {
             let axis = Vector3::x();
             self.pin(
                 pin,
-                "damper upper eye",
+                LimitId::DamperUpperEye,
                 "damper_upper",
                 Motion::Frame,
                 Rod::Damper,
@@ -643,7 +639,7 @@ impl Builder<'_> {
             let axis = Vector3::x();
             self.pin(
                 pin,
-                "damper lower eye",
+                LimitId::DamperLowerEye,
                 "damper_lower",
                 foot,
                 Rod::Damper,
@@ -664,7 +660,7 @@ impl Builder<'_> {
                 span,
                 bound: Bound::AtMost(longest),
             });
-            self.add(format!("hose {}", hose.name), false, kind);
+            self.add(LimitId::Hose(hose.name.clone()), false, kind);
         }
         Ok(())
     }
@@ -686,16 +682,16 @@ impl Builder<'_> {
         };
         let left = angle(stop.left, 0.0, 80.0, &path)?;
         let right = angle(stop.right, 0.0, 80.0, &path)?;
-        for (name, limit) in [
-            ("steering stop left", left),
-            ("steering stop right", -right),
+        for (id, limit) in [
+            (LimitId::SteeringStopLeft, left),
+            (LimitId::SteeringStopRight, -right),
         ] {
             let kind = LimitKind::SteeringStop(SteeringStop {
                 spindle: self.h.spindle_axis,
                 outboard: self.source.side.outboard(),
                 limit,
             });
-            self.add(name, true, kind);
+            self.add(id, true, kind);
         }
         Ok(())
     }

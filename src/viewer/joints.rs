@@ -190,7 +190,7 @@ impl Pen<'_, '_, '_> {
             HalfshaftJoint::Outer => (-axis, -linkage.shaft_direction),
         };
         self.arc(at, axis, rod, reading.limit.to_radians(), reading);
-        let text = format!("{} {}", limit.name, of_limit(reading));
+        let text = format!("{} {}", limit.name(), of_limit(reading));
         self.label(at + (axis + rod).normalize() * ARM_MM, text, reading);
     }
 
@@ -227,7 +227,7 @@ impl Pen<'_, '_, '_> {
             );
         }
         self.line(at, at + stud * (1.25 * CONE_MM), colour);
-        let text = format!("{} {}", limit.name, of_limit(reading));
+        let text = format!("{} {}", limit.name(), of_limit(reading));
         self.label(at + stud * (1.25 * CONE_MM), text, reading);
     }
 
@@ -248,7 +248,7 @@ impl Pen<'_, '_, '_> {
         // Far from its limit a pin is one line; near it, it is read out.
         if is_near(reading) {
             self.line(at, at + rod * (0.5 * ARM_MM), rgb(reading));
-            let text = format!("{} {}", limit.name, of_limit(reading));
+            let text = format!("{} {}", limit.name(), of_limit(reading));
             self.label(at, text, reading);
         }
     }

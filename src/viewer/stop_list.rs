@@ -6,8 +6,10 @@ use super::motion::Motion;
 use super::palette::{self, GapState};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
-use crate::findings::{LimitState, StopFound, StopOrder, TravelDirection};
-use crate::output::{Units, limit_margin, limit_reading, signed_degrees, verdict_text};
+use crate::findings::{LimitState, StopFound, StopId, StopOrder, TravelDirection};
+use crate::output::{
+    Units, limit_margin, limit_reading, signed_degrees, verdict_text, verdict_words,
+};
 use crate::sweep::corner_status;
 use crate::truck::Corner;
 use bevy_egui::egui::{self, ProgressBar, RichText, Ui};
@@ -59,7 +61,8 @@ pub fn show(
         for contact in &sweep.first_contacts {
             ui.add_space(8.0);
             let way = contact.direction.name();
-            ui.label(RichText::new(format!("First contact in {way}, any steer")).strong());
+            let class = verdict_words::contact_class(contact.class);
+            ui.label(RichText::new(format!("First {class} in {way}, any steer")).strong());
             ui.label(format!(
                 "{} - {} at travel {}, rack {} {} ({})",
                 contact.a,
@@ -74,7 +77,8 @@ pub fn show(
                 motion.go_to(corner, contact.travel_mm, contact.rack_mm);
             }
         }
-        for line in &sweep.undecided {
+        for why in &sweep.undecided {
+            let line = verdict_words::undecided(why, units, 0.0);
             ui.label(RichText::new(format!("Undecided: {line}")).small());
         }
     }
@@ -107,29 +111,29 @@ fn one_order(
         .0
         .iter()
         .filter(|(_, (direction, _))| *direction == order.direction)
-        .map(|(name, (_, travel))| (name.clone(), *travel))
+        .map(|(stop, (_, travel))| (stop.clone(), *travel))
         .collect();
     waiting.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
     for (number, stop) in order.stops.iter().enumerate() {
-        while let Some((name, _)) = waiting.pop_if(|(_, at)| at.abs() <= stop.travel_mm.abs()) {
-            if off_row(ui, &name) {
-                off.0.remove(&name);
+        while let Some((waits, _)) = waiting.pop_if(|(_, at)| at.abs() <= stop.travel_mm.abs()) {
+            if off_row(ui, &waits.name()) {
+                off.0.remove(&waits);
             }
         }
-        if off.0.contains_key(&stop.name) {
+        if off.0.contains_key(&stop.stop) {
             // Its answer is on the way.
             continue;
         }
         ui.horizontal(|ui| {
             let mut on = true;
-            let removable = stop.name != "end of reach";
+            let removable = stop.stop != StopId::EndOfReach;
             if ui
                 .add_enabled(removable, egui::Checkbox::without_text(&mut on))
                 .on_hover_text("take this stop off, as if it were unbolted, and see the next")
                 .changed()
             {
                 off.0
-                    .insert(stop.name.clone(), (order.direction, stop.travel_mm));
+                    .insert(stop.stop.clone(), (order.direction, stop.travel_mm));
             }
             let left = match order.direction {
                 TravelDirection::Droop => motion.travel_mm() - stop.travel_mm,
@@ -143,7 +147,7 @@ fn one_order(
             )
             .on_hover_text("wheel travel left to it");
             let at = units.signed_free_to(stop.travel_mm, order.direction.sign());
-            let text = format!("{} (at {at})", stop.name);
+            let text = format!("{} (at {at})", stop.stop.name());
             let text = if stop.intended || !stop.blocks {
                 RichText::new(text)
             } else {
@@ -153,7 +157,7 @@ fn one_order(
                 .add(egui::Button::selectable(left.abs() < 0.02, text).wrap())
                 .on_hover_text(format!(
                     "{} at travel {at} {}; {}",
-                    stop.name,
+                    stop.stop.name(),
                     units.name(),
                     hint(stop)
                 ));
@@ -167,22 +171,23 @@ fn one_order(
             }
         });
     }
-    for (name, _) in waiting.into_iter().rev() {
-        if off_row(ui, &name) {
-            off.0.remove(&name);
+    for (stop, _) in waiting.into_iter().rev() {
+        if off_row(ui, &stop.name()) {
+            off.0.remove(&stop);
         }
     }
-    for (name, kept_to) in &order.undecided {
+    for (stop, kept_to) in &order.undecided {
         ui.label(format!(
-            "undecided beyond {}: {name}",
-            units.signed_free_to(*kept_to, order.direction.sign())
+            "undecided beyond {}: {}",
+            units.signed_free_to(*kept_to, order.direction.sign()),
+            stop.name()
         ));
     }
 }
 
 /// Where a stop can be seen: a limit where it is reached, a contact or gap where it is there.
 fn shows_at(stop: &StopFound) -> f64 {
-    let is_pair = !stop.blocks || stop.name.starts_with("contact ");
+    let is_pair = stop.stop.pair().is_some();
     stop.travel_interval_mm[usize::from(is_pair)]
 }
 
@@ -237,7 +242,7 @@ fn verdict(ui: &mut Ui, found: &Found, off: &mut SwitchedOff, units: Units) {
         let Some(free) = sweep.free_travel.get(i) else {
             continue;
         };
-        let name = |stop: &Option<String>| stop.clone().unwrap_or_else(|| "no stop".to_owned());
+        let name = |stop: &Option<StopId>| stop.as_ref().map_or("no stop".to_owned(), StopId::name);
         ui.label(
             RichText::new(format!(
                 "Rack {} ({}), steer {}\u{b0}: droop {} to {}, bump {} to {}",
