@@ -185,7 +185,7 @@ fn tyre_limit(corner: &Corner, part: &str) -> Option<TyreLimit> {
     Some(TyreLimit {
         side: corner.side,
         stop: stop.name(),
-        travel_mm: at.map_or(0.0, |at| at.travel_mm),
+        travel_mm: at.and_then(|at| at.travel_mm).unwrap_or(0.0),
         rack_mm: at.map_or(0.0, |at| at.rack_mm),
     })
 }

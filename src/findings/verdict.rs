@@ -53,8 +53,8 @@ pub enum Requirement {
 /// A position of the corner.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Place {
-    /// Wheel travel, bump positive.
-    pub travel_mm: f64,
+    /// Wheel travel, bump positive; nothing where the linkage doesn't reach.
+    pub travel_mm: Option<f64>,
     /// Rack, toward +y positive.
     pub rack_mm: f64,
 }

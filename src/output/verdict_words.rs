@@ -14,16 +14,18 @@ pub fn contact_class(class: ContactClass) -> &'static str {
     }
 }
 
+/// A position. Travel counts from the datum.
+fn place_words(place: &Place, units: Units, datum_mm: f64) -> String {
+    let rack = format!("rack {} {}", units.signed(place.rack_mm), units.name());
+    match place.travel_mm {
+        Some(travel_mm) => format!("travel {}, {rack}", units.signed(travel_mm - datum_mm)),
+        None => format!("{rack}, out of reach"),
+    }
+}
+
 /// Why something is undecided. Travel counts from the datum.
 pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
-    let at = |place: &Place| {
-        format!(
-            "travel {}, rack {} {}",
-            units.signed(place.travel_mm - datum_mm),
-            units.signed(place.rack_mm),
-            units.name()
-        )
-    };
+    let at = |place: &Place| place_words(place, units, datum_mm);
     match why {
         Undecided::NotSettled { stop, at: place } => format!(
             "{}: neither shown to be kept nor seen to be violated near {}",
@@ -106,11 +108,7 @@ pub fn violations(verdict: &Verdict, units: Units, datum_mm: f64) -> Vec<String>
     let line = |requirement: &Requirement, stop: &crate::findings::StopId, at: Option<Place>| {
         let at_rest = matches!(requirement, Requirement::Gap { at_rest: true, .. });
         let place = match (at, at_rest) {
-            (Some(at), _) => format!(
-                "at travel {}, rack {}",
-                units.signed(at.travel_mm - datum_mm),
-                units.signed(at.rack_mm)
-            ),
+            (Some(at), _) => format!("at {}", place_words(&at, units, datum_mm)),
             (None, true) => "as drawn; the two don't move against each other".to_owned(),
             (None, false) => "as measured".to_owned(),
         };

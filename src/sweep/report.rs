@@ -8,7 +8,7 @@ use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
 use super::stops::{Guard, StopKind, is_intended, stop_id};
 use super::tightest_gaps::tightest_gaps;
-use super::verdict::verdict;
+use super::verdict::{place, verdict};
 use crate::findings::{
     CAUTIONS, ContactClass, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel,
     GapFound, GuardReport, LimitState, Obligation, Outcome, PastAtRideHeight, Place,
@@ -400,18 +400,7 @@ fn add_contradictions(
             before.all(|m| !is_intended(corner, m.stop))
         });
         if let Some(met) = first {
-            let travel_mm = corner
-                .positioner
-                .place(met.stopped_at, line.rack_mm)
-                .travel_mm;
-            let at = Place {
-                travel_mm: if travel_mm.is_finite() {
-                    travel_mm
-                } else {
-                    0.0
-                },
-                rack_mm: line.rack_mm,
-            };
+            let at = place(corner, (met.stopped_at, line.rack_mm));
             seen.push((stop_id(corner, met.stop), at));
         }
     }
@@ -425,7 +414,7 @@ fn add_contradictions(
     {
         let (a, b) = (contact.a.clone(), contact.b.clone());
         let at = Place {
-            travel_mm: contact.travel_mm,
+            travel_mm: Some(contact.travel_mm),
             rack_mm: contact.rack_mm,
         };
         seen.push((StopId::Contact { a, b }, at));
@@ -465,10 +454,7 @@ fn undecided_on_lines(guard: &Guard, lines: &[[LineStops; 2]]) -> Vec<Undecided>
         for (stop, alpha) in &line.undecided {
             out.push(Undecided::WorkLimit {
                 stop: stop_id(corner, *stop),
-                at: Place {
-                    travel_mm: corner.positioner.place(*alpha, line.rack_mm).travel_mm,
-                    rack_mm: line.rack_mm,
-                },
+                at: place(corner, (*alpha, line.rack_mm)),
             });
         }
     }
@@ -482,7 +468,10 @@ fn past_at_ride_height(guard: &Guard) -> Vec<(StopKind, Place)> {
     let [right, left] = corner.rack_mm;
     let mut out = Vec::new();
     for rack_mm in [0.0, left, right] {
-        let place = Place { travel_mm, rack_mm };
+        let place = Place {
+            travel_mm: Some(travel_mm),
+            rack_mm,
+        };
         let Ok(position) = corner.position(travel_mm, rack_mm) else {
             out.push((StopKind::EndOfReach, place));
             continue;

@@ -27,6 +27,10 @@ use std::collections::VecDeque;
 /// tests take a few hundred at most; a stop that runs along another's edge for a hundred millimetres takes as many as this.
 const MOST_CELLS: usize = 20_000;
 
+/// Cells without proved rates looked at for one requirement: next to the end of reach each takes an enclosure of the whole
+/// linkage, a thousand times the work of another, and halving them rarely settles anything but the end of reach itself.
+const MOST_UNBOUNDED_CELLS: usize = 200;
+
 /// One requirement about stops of the corner: any of these violated violates it.
 struct Asked {
     requirement: Requirement,
@@ -247,15 +251,11 @@ fn search_end(
     }
 }
 
-/// A position in words that findings use. Out of reach there is no travel: the nearest that is known is the measured one.
-fn place(corner: &Corner, (alpha, rack_mm): (f64, f64)) -> Place {
+/// A position as findings give it.
+pub(super) fn place(corner: &Corner, (alpha, rack_mm): (f64, f64)) -> Place {
     let travel_mm = corner.positioner.place(alpha, rack_mm).travel_mm;
     Place {
-        travel_mm: if travel_mm.is_finite() {
-            travel_mm
-        } else {
-            0.0
-        },
+        travel_mm: Some(travel_mm).filter(|mm| mm.is_finite()),
         rack_mm,
     }
 }
@@ -266,6 +266,7 @@ fn settle(guard: &Guard, region: &Region, cells: &[OpenCell], asked: Asked) -> O
         guard,
         region,
         cells_left: MOST_CELLS,
+        unbounded_left: MOST_UNBOUNDED_CELLS,
         undecided: None,
     };
     let mut violated = None;
@@ -297,6 +298,7 @@ struct Settling<'g> {
     guard: &'g Guard<'g>,
     region: &'g Region,
     cells_left: usize,
+    unbounded_left: usize,
     /// The first thing that was left open.
     undecided: Option<Undecided>,
 }
@@ -364,7 +366,7 @@ impl Settling<'_> {
                     .collect()
             });
             let centre = piece.cell.centre();
-            if self.cells_left == 0 {
+            if self.cells_left == 0 || self.unbounded_left == 0 {
                 self.leave_open(stop, centre);
                 return None;
             }
@@ -408,6 +410,9 @@ impl Settling<'_> {
                 stop: stop_id(guard.corner, stop),
                 at: place(guard.corner, centre),
             });
+        }
+        if travel_mm.is_none() {
+            self.unbounded_left -= 1;
         }
         // Where no rates are known the end of reach is near; the arm's angle says how small the cell is.
         let half = cell.half();

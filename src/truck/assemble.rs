@@ -302,7 +302,8 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         || scene.rack.travel.left != scene.rack.travel.right
         // Mounts need not lie evenly.
         || !housing.is_as_measured()
-        || scene.front_driveshaft.is_some_and(|s| s.diameter.is_some());
+        || scene.front_driveshaft.is_some_and(|s| s.diameter.is_some())
+        || super::whole::is_body_uneven(scene, meshes)?;
     let sides = [scene.side, scene.side.opposite()];
     for side in &sides[..if differ { 2 } else { 1 }] {
         let fitting = Fitting {

@@ -105,6 +105,31 @@ pub(super) fn body_parts(scene: &Scene, meshes: &MeshStore) -> Result<Vec<(usize
     Ok(underbody)
 }
 
+/// Whether a part of the body that the frame carries is no mirror image of itself: then each corner meets its own side.
+pub(super) fn is_body_uneven(scene: &Scene, meshes: &MeshStore) -> Result<bool> {
+    let is_drawn_once = |i: usize| !scene.underbody[i].both_sides;
+    let parts = body_parts(scene, meshes)?;
+    let mut once = parts
+        .iter()
+        .filter(|(i, part)| part.on == CarriedBy::Frame && is_drawn_once(*i));
+    Ok(once.any(|(_, part)| !is_even(&part.surface)))
+}
+
+/// Whether a surface's corners lie alike on both sides of the truck's middle, to a micrometre. Of a mesh too large to be
+/// asked quickly it is not known, and it counts as uneven.
+fn is_even(surface: &Surface) -> bool {
+    const SAME_MM: f64 = 1.0e-3;
+    const MOST_CORNERS: usize = 1000;
+    let corners: Vec<Vector3<f64>> = (0..surface.vertices.len())
+        .map(|i| surface.vertex_in_body(i))
+        .collect();
+    let has_twin = |p: &Vector3<f64>| {
+        let twin = Vector3::new(p.x, -p.y, p.z);
+        corners.iter().any(|q| (q - twin).norm() <= SAME_MM)
+    };
+    corners.len() <= MOST_CORNERS && corners.iter().all(has_twin)
+}
+
 pub(super) fn whole(
     scene: &Scene,
     front_wheel: &Vector3<f64>,
