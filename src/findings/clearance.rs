@@ -73,6 +73,9 @@ pub struct TightPatch {
 pub struct TrimSheet {
     /// Number of the patch, from one.
     pub patch: usize,
+    /// Numbers of the patches of which nothing is too near any more after this cut: its own, and others that show the same
+    /// material.
+    pub clears: Vec<usize>,
     /// The sheet's middle, vehicle coordinates as measured.
     pub origin_mm: [f64; 3],
     /// To the right as seen from outside the part.

@@ -337,7 +337,11 @@ impl<'a> Movers<'a> {
                 Look::Above
             };
         }
-        let core = closest.distance;
+        let core = if closest.distance > 0.0 && self.holds(c, &seen) {
+            -closest.distance
+        } else {
+            closest.distance
+        };
         // Where the walk was cut short because the middle doesn't count, the distance is only an upper bound of the least.
         Look::Open {
             gap_mm: core - reach - pose.swell_mm,
@@ -355,7 +359,7 @@ impl<'a> Movers<'a> {
         surface.kind != ElementKind::Triangle || surface.round.is_some() || surface.closed
     }
 
-    /// Whether a mover's solid holds a target that its surface keeps away from.
+    /// Whether a mover's solid holds a target that its surface doesn't meet.
     fn holds(&self, c: Candidate, seen: &Seen) -> bool {
         let surface = self.stages[usize::from(c.stage)].surface(c.mover);
         let bounds = surface.bounds();

@@ -342,7 +342,7 @@ pub fn clearance_findings(
         movers,
         patches: listed,
         patches_not_listed: not_listed,
-        sheets: marks.iter().map(trim_sheet).collect(),
+        sheets: marks.iter().map(|mark| trim_sheet(map, mark)).collect(),
         left_out: map.left_out.clone(),
         unproved_cells: map.unproved_cells,
         notes: map.notes.clone(),
@@ -350,11 +350,18 @@ pub fn clearance_findings(
     }
 }
 
-fn trim_sheet(mark: &TrimMark) -> TrimSheet {
+fn trim_sheet(map: &ClearanceMap, mark: &TrimMark) -> TrimSheet {
     let sheet = &mark.sheet;
+    let own = &map.patches[mark.patch];
+    let is_cleared = |patch: &Patch| patch.pieces.iter().all(|p| own.pieces.contains(p));
+    let violated = map.patches.iter().enumerate().filter(|(_, p)| p.violated);
     let flat = mark.outlines.iter();
     TrimSheet {
         patch: mark.patch + 1,
+        clears: violated
+            .filter(|(n, patch)| *n == mark.patch || is_cleared(patch))
+            .map(|(n, _)| n + 1)
+            .collect(),
         origin_mm: sheet.origin.into(),
         right: sheet.right.into(),
         up: sheet.up.into(),
