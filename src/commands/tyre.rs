@@ -136,7 +136,7 @@ fn not_known(out: &mut String, surroundings: &TyreSurroundings, units: Units) {
             places.join("; ")
         };
         let text = format!(
-            "- {}: {} of the tyre ({at}): draw {}",
+            "- {}, {} ({at}): draw {}",
             nothing.side.name(),
             nothing.sector.name(),
             nothing.draw

@@ -29,6 +29,13 @@ pub(super) fn topmost_edges(facets: &[[Vector3<f64>; 3]], across: [f64; 2]) -> V
             }
         }
     }
+    // Most edges are those of two triangles.
+    edges.sort_by(|a, b| {
+        let order = |i: usize, k: usize| a[i][k].total_cmp(&b[i][k]);
+        let [x, z] = [0, 1].map(|k| order(0, k));
+        x.then(z).then(order(1, 0)).then(order(1, 1))
+    });
+    edges.dedup();
     drop_covered(edges)
 }
 

@@ -121,8 +121,12 @@ impl TyrePath {
         }
         corners.extend(bins.into_values());
         let edges = topmost_edges(&terrain.facets, [low, high]);
+        // Two triangles meet at most edges, and many at a corner.
+        let mut ends: Vec<[f64; 2]> = edges.iter().flatten().copied().collect();
+        ends.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+        ends.dedup();
+        corners.extend(ends);
         for [a, b] in &edges {
-            corners.extend([*a, *b]);
             if (b[0] - a[0]) * STEEPEST > (b[1] - a[1]).abs() {
                 pieces.push(Piece::over(*a, *b, radius));
             }

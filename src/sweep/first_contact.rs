@@ -515,8 +515,12 @@ mod tests {
                     continue;
                 }
                 ends_on_edge += 1;
-                // Not given away either: the end of reach is met within a millimetre.
-                assert!(promised > least - 1.0, "{name} {alpha}: {promised} {least}");
+                // Not given away either. What is left of the edge where reach ends is bounded from further inward, by no
+                // more than twice what the end of reach moves over so short a piece: here below a hundredth.
+                assert!(
+                    promised > 0.99 * least,
+                    "{name} {alpha}: {promised} {least}"
+                );
                 // With the pieces left out that can't be enclosed.
                 let [low, high] = corner.rack_mm;
                 let at = |i: usize| low + (high - low) * i as f64 / EDGE_PIECES as f64;
@@ -533,6 +537,7 @@ mod tests {
                 promised_too_much += usize::from(left_out > least + 1.0e-6);
             }
         }
+        println!("reach ends on {ends_on_edge} edges, promised too much on {promised_too_much}");
         assert!(ends_on_edge > 0, "reach ends on none of the edges");
         assert!(promised_too_much > 0, "{ends_on_edge} edges");
     }
