@@ -1,9 +1,10 @@
 //! From a scene to corners: units, mirroring, defaults, and what can't be right.
 
-use super::corner::{Corner, Truck};
+use super::corner::{Corner, PairCount, Truck};
 use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts;
+use super::watch;
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{HEIGHT_TOLERANCE_MM, Positioner};
 use crate::scene::{
@@ -312,7 +313,7 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         corners.push(corner(scene, &fitting, meshes)?);
     }
     if !changed {
-        parts::check_patterns(scene, &corners)?;
+        watch::check_patterns(scene, &corners)?;
     }
     warnings.extend(housing.warning());
     for corner in &corners {
@@ -497,7 +498,9 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         pairs: Vec::new(),
         fields: Vec::new(),
         overlaps: Vec::new(),
+        resting: Vec::new(),
         joined: Vec::new(),
+        pair_count: PairCount::default(),
         positioner,
         rack_mm,
         ride_height_mm,
@@ -507,8 +510,8 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         search_mm,
         bump_contact_mm,
     };
-    parts::watch(scene, source.reader.scale, &mut corner)?;
-    parts::fixed_overlaps(scene, fitting, &mut corner, meshes)?;
+    watch::watch(scene, source.reader.scale, &mut corner)?;
+    watch::fixed_overlaps(scene, fitting, &mut corner, meshes)?;
     Ok(corner)
 }
 

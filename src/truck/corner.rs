@@ -10,6 +10,7 @@ use crate::numbers::Real;
 use crate::shapes::MeshReport;
 use crate::suspension::{Linkage, Motion, Side};
 use nalgebra::Vector3;
+use serde::Serialize;
 use std::sync::Arc;
 
 /// A pair of parts that overlaps or touches as drawn, at the measured position.
@@ -32,6 +33,49 @@ pub struct JoinedPair {
     pub b: String,
     /// Why, in the scene's words.
     pub why: String,
+}
+
+/// Two parts on different bodies that don't move against each other, checked once. A part that turns counts as the full
+/// revolution that it sweeps.
+#[derive(Clone, Debug)]
+pub struct RestingPair {
+    /// Both parts, and the gap that must remain.
+    pub pair: WatchedPair,
+    /// The gap, facet errors taken off, mm; zero where they touch or overlap.
+    pub gap_mm: f64,
+    /// Whether they touch, overlap, or one lies inside the other.
+    pub is_overlap: bool,
+    /// How deep they overlap, where it can be known, mm.
+    pub depth_mm: Option<f64>,
+    /// The nearest points of both, vehicle coordinates as measured.
+    pub points_mm: [Vector3<f64>; 2],
+}
+
+impl RestingPair {
+    /// Whether the required gap remains. A gap drawn to be just what is required is kept, up to rounding.
+    pub fn keeps_gap(&self) -> bool {
+        !self.is_overlap && self.gap_mm >= self.pair.required_mm - GAP_ROUNDING_MM
+    }
+}
+
+/// What rounding may take off a gap that is drawn to be just the required one, mm.
+const GAP_ROUNDING_MM: f64 = 1.0e-9;
+
+/// What became of the pairs of parts that are watched: each is counted in `matched` and in just one of the others.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct PairCount {
+    /// Named by an entry of `watch`, or a wheel's part against the frame's or the body's.
+    pub matched: usize,
+    /// Swept.
+    pub moving: usize,
+    /// Overlapping as measured: a contact that needs no sweep.
+    pub overlapping: usize,
+    /// On bodies that don't move against each other: checked once.
+    pub resting: usize,
+    /// Left out by an entry of `joined`.
+    pub joined: usize,
+    /// Both on one body: one rigid assembly, with nothing to check.
+    pub one_body: usize,
 }
 
 /// One motion seen from another, about a reference point: watched pairs that share it share its rates.
@@ -62,8 +106,12 @@ pub struct Corner {
     pub fields: Vec<FieldKey>,
     /// Watched pairs that overlap as drawn and are therefore not swept.
     pub overlaps: Vec<Overlap>,
+    /// Watched pairs on bodies that don't move against each other.
+    pub resting: Vec<RestingPair>,
     /// Pairs left out by name.
     pub joined: Vec<JoinedPair>,
+    /// The sum of the above.
+    pub pair_count: PairCount,
     /// Rack at the two locks, mm: toward -y (below zero), toward +y (above).
     pub rack_mm: [f64; 2],
     /// Travel at ride height, mm from the measured position.

@@ -10,10 +10,11 @@ mod housing;
 mod limits;
 mod mesh_store;
 mod parts;
+mod watch;
 mod whole;
 
 pub use assemble::{assemble, assemble_setup, load, load_setup, refit};
-pub use corner::{Corner, FieldKey, JoinedPair, Overlap, Truck};
+pub use corner::{Corner, FieldKey, JoinedPair, Overlap, PairCount, RestingPair, Truck};
 pub use housing::Housing;
 pub use mesh_store::MeshStore;
 pub use whole::{TruckObstacle, UnderbodyPart, WheelSpring, WholeTruck};

@@ -42,7 +42,7 @@ pub struct WheelSpring {
     pub rate_n_per_mm: f64,
 }
 
-/// A part that only the ground can meet.
+/// A part of the truck's body or underbody: the ground can meet it, and the tyres.
 #[derive(Clone, Debug)]
 pub struct UnderbodyPart {
     /// Its name.
@@ -65,6 +65,46 @@ pub struct TruckObstacle {
 /// Corners and corner numbers of triangles.
 type Triangles = (Arc<Vec<Vector3<f64>>>, Arc<Vec<[u32; 3]>>);
 
+/// The parts of the truck's body and underbody, each with its entry's number. Those drawn for both sides are two.
+pub(super) fn body_parts(
+    scene: &Scene,
+    meshes: &MeshStore,
+) -> Result<Vec<(usize, UnderbodyPart)>> {
+    let scale = scene.units.in_mm();
+    let mut underbody = Vec::new();
+    for (i, entry) in scene.underbody.iter().enumerate() {
+        let path = format!("underbody[{i}].shape");
+        let sides: &[bool] = if entry.both_sides {
+            &[false, true]
+        } else {
+            &[false]
+        };
+        for mirrored in sides {
+            let reader = Reader {
+                scale,
+                mirrored: *mirrored,
+            };
+            let drawn = shape(&entry.shape, reader, &path, meshes)?;
+            let surface = drawn.surface(None).map_err(|e| {
+                Problem::at(&path, e.to_string(), "check the shape's sizes and points")
+            })?;
+            let y = surface.vertex_in_body(0).y;
+            let name = match (entry.both_sides, y >= 0.0) {
+                (false, _) => entry.name.clone(),
+                (true, true) => format!("left {}", entry.name),
+                (true, false) => format!("right {}", entry.name),
+            };
+            let part = UnderbodyPart {
+                name,
+                on: entry.on,
+                surface: Arc::new(surface),
+            };
+            underbody.push((i, part));
+        }
+    }
+    Ok(underbody)
+}
+
 pub(super) fn whole(
     scene: &Scene,
     front_wheel: &Vector3<f64>,
@@ -77,7 +117,7 @@ pub(super) fn whole(
     };
     let Some(rear) = &scene.rear else {
         for (list, used) in [
-            ("underbody", !scene.underbody.is_empty()),
+            ("underbody", scene.underbody.iter().any(|u| u.on == CarriedBy::RearAxle)),
             ("obstacles", !scene.obstacles.is_empty()),
             ("wheel_springs", scene.wheel_springs.is_some()),
         ] {
@@ -153,36 +193,7 @@ pub(super) fn whole(
             r.positive(bump, "rear.travel")?,
         ],
     };
-    let mut underbody = Vec::new();
-    for (i, entry) in scene.underbody.iter().enumerate() {
-        let path = format!("underbody[{i}].shape");
-        let sides: &[bool] = if entry.both_sides {
-            &[false, true]
-        } else {
-            &[false]
-        };
-        for mirrored in sides {
-            let reader = Reader {
-                scale: r.scale,
-                mirrored: *mirrored,
-            };
-            let drawn = shape(&entry.shape, reader, &path, meshes)?;
-            let surface = drawn.surface(None).map_err(|e| {
-                Problem::at(&path, e.to_string(), "check the shape's sizes and points")
-            })?;
-            let y = surface.vertex_in_body(0).y;
-            let name = match (entry.both_sides, y >= 0.0) {
-                (false, _) => entry.name.clone(),
-                (true, true) => format!("left {}", entry.name),
-                (true, false) => format!("right {}", entry.name),
-            };
-            underbody.push(UnderbodyPart {
-                name,
-                on: entry.on,
-                surface: Arc::new(surface),
-            });
-        }
-    }
+    let underbody = body_parts(scene, meshes)?.into_iter().map(|(_, part)| part).collect();
     let mut obstacles: Vec<TruckObstacle> = Vec::new();
     for (i, entry) in scene.obstacles.iter().enumerate() {
         let path = format!("obstacles[{i}]");
