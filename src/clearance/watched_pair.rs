@@ -3,7 +3,7 @@
 use super::pair_walk::{Gap, PairWalk, Relative};
 use crate::kinematics::ShapePlacement;
 use crate::shapes::{ElementKind, Surface};
-use crate::suspension::{Body, Linkage};
+use crate::suspension::{Body, Linkage, Motion};
 use std::sync::Arc;
 
 /// A part of one corner: a surface on a body.
@@ -41,12 +41,15 @@ impl WatchedPair {
     /// sharpest at small elements.
     pub fn new(parts: &[Part], a: usize, b: usize, required_mm: f64, tripod: bool) -> Self {
         let triangles = |i: usize| parts[i].surface.kind == ElementKind::Triangle;
+        // Of two made of triangles the frame's is the fixed one: then all of them share the other's rates.
+        let rests = |i: usize| parts[i].body.motion() == Motion::Frame;
+        let b_is_fixed = triangles(a) && triangles(b) && rests(b) && !rests(a);
         let shaft = |i: usize| parts[i].body == Body::Halfshaft;
         WatchedPair {
             a,
             b,
             required_mm,
-            a_is_fixed: !triangles(a) || triangles(b),
+            a_is_fixed: !b_is_fixed && (!triangles(a) || triangles(b)),
             field: 0,
             orbits: tripod && (shaft(a) || shaft(b)),
         }

@@ -114,9 +114,8 @@ pub fn compare(
                     Status::NotChecked => "not_checked",
                 });
                 for corner in corners(&setup.findings) {
-                    let side = corner.side.name();
-                    let all = corner.undecided.iter();
-                    head.undecided.extend(all.map(|u| format!("{side}: {u}")));
+                    let all = corner.undecided.iter().cloned();
+                    head.undecided.extend(all.map(|why| (corner.side, why)));
                 }
                 swept.push(Some(setup));
             }

@@ -10,9 +10,7 @@
 use crate::scene::{Problem, Scene};
 use crate::setups::{fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
-use crate::sweep::free_travel::Region;
-use crate::sweep::rate_atlas::Atlas;
-use crate::sweep::stops::{Guard, StopKind, stop_name};
+use crate::sweep::first_unkept;
 use crate::truck::{Corner, MeshStore, refit};
 use rayon::prelude::*;
 
@@ -72,7 +70,8 @@ pub fn largest_tyre(
     let watched = |corner: &Corner, part: &str| {
         let is = |i: usize| corner.parts[i].name == part && corner.parts[i].body == Body::Wheel;
         let overlaps = corner.overlaps.iter().any(|o| o.a == part || o.b == part);
-        overlaps || corner.pairs.iter().any(|p| is(p.a) || is(p.b))
+        let resting = corner.resting.iter().map(|r| &r.pair);
+        overlaps || corner.pairs.iter().chain(resting).any(|p| is(p.a) || is(p.b))
     };
     let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
         let larger = resized(&fitted, diameter_mm, width_mm)?;
@@ -158,51 +157,11 @@ pub fn largest_tyre(
 
 /// What the tyre meets on one corner, if anything.
 fn tyre_limit(corner: &Corner, part: &str) -> Option<TyreLimit> {
-    let of_tyre = |pair: usize| {
-        let pair = &corner.pairs[pair];
-        [pair.a, pair.b].iter().any(|p| {
-            let p = &corner.parts[*p];
-            p.name == part && p.body == Body::Wheel
-        })
-    };
-    if let Some(overlap) = corner.overlaps.iter().find(|o| o.a == part || o.b == part) {
-        return Some(TyreLimit {
-            side: corner.side,
-            stop: format!("contact {} - {}", overlap.a, overlap.b),
-            travel_mm: 0.0,
-            rack_mm: 0.0,
-        });
-    }
-    let atlas = Atlas::build(corner);
-    let mut guard = Guard::new(corner, &atlas, 1.0);
-    // Other pairs' missing gaps don't matter here, their contacts do: they end the free travel.
-    guard.stops.retain(|stop| match stop {
-        StopKind::Tight(i) => of_tyre(*i),
-        StopKind::EndOfReach | StopKind::Limit(_) | StopKind::Contact(_) => true,
-    });
-    let region = Region::map(&guard);
-    let at = |alpha: f64, rack_mm: f64, stop: StopKind| TyreLimit {
-        side: corner.side,
-        stop: stop_name(corner, stop),
-        travel_mm: corner.positioner.place(alpha, rack_mm).travel_mm,
-        rack_mm,
-    };
-    if let Some((stop, (alpha, rack_mm))) = region.first_gap_not_kept() {
-        return Some(at(alpha, rack_mm, stop));
-    }
-    let map = region.findings(corner, false);
-    let middle = |ends: [f64; 2]| 0.5 * (ends[0] + ends[1]);
-    let names: Vec<String> = guard
-        .stops
-        .iter()
-        .filter(|s| matches!(s, StopKind::Tight(i) | StopKind::Contact(i) if of_tyre(*i)))
-        .map(|s| stop_name(corner, *s))
-        .collect();
-    let edge = map.edge.iter().find(|e| names.contains(&e.name))?;
+    let (stop, at) = first_unkept(corner, part)?;
     Some(TyreLimit {
         side: corner.side,
-        stop: edge.name.clone(),
-        travel_mm: middle(edge.travel_mm),
-        rack_mm: middle(edge.rack_mm),
+        stop: stop.name(),
+        travel_mm: at.map_or(0.0, |at| at.travel_mm),
+        rack_mm: at.map_or(0.0, |at| at.rack_mm),
     })
 }

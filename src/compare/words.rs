@@ -1,7 +1,9 @@
 //! What got better, what got worse and what no longer fits, in words.
 
 use super::columns::{SweptSetup, corners};
-use crate::findings::{Better, CornerFindings, FreeTravel, Measure, Measured, Quantity};
+use crate::findings::{
+    Better, CornerFindings, FreeTravel, Measure, Measured, Quantity, Requirement, StopId,
+};
 use crate::scene::{ArmChange, Change, Scene, TyreSize};
 use crate::suspension::Side;
 
@@ -190,26 +192,18 @@ pub(super) fn misfits(setup: &SweptSetup) -> Vec<String> {
 
 fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
-    for [a, b] in &found.overlaps {
-        out.push(format!("{a} and {b} overlap"));
-    }
-    let early = |name: &str| format!("{name} comes before the maker's stops");
-    for order in &found.stop_order {
-        // What is met on the way to the first stop that the wheel can't pass, and that one.
-        let end = order.stops.iter().position(|s| s.blocks);
-        let met = order.stops.iter().take(end.map_or(usize::MAX, |i| i + 1));
-        let own = met.filter(|s| !s.intended && s.name != "end of reach");
-        out.extend(own.map(|s| early(&s.name)));
-    }
-    let ride = found.past_at_ride_height.iter();
-    out.extend(ride.map(|what| format!("ride height itself is past {what}")));
-    let edges = found.map.edge.iter().filter(|e| !e.intended);
-    out.extend(edges.map(|e| early(&e.name)));
-    let short = found
-        .tightest_gaps
-        .iter()
-        .filter(|g| g.gap_mm < g.required_mm);
-    out.extend(short.map(|g| early(&format!("gap {} - {}", g.a, g.b))));
+    out.extend(found.verdict.violations().map(|(requirement, stop, at)| {
+        match (requirement, stop, at) {
+            (_, StopId::Contact { a, b }, None) => format!("{a} and {b} overlap"),
+            (_, StopId::Gap { a, b }, None) => {
+                format!("{a} and {b} stand nearer than required")
+            }
+            (Requirement::RideHeight, stop, _) => {
+                format!("ride height itself is past {}", stop.name())
+            }
+            (_, stop, _) => format!("{} comes before the maker's stops", stop.name()),
+        }
+    }));
     let corner = setup.truck.corner(found.side);
     let has_bump_stop = corner.is_some_and(|c| c.bump_contact_mm.is_some());
     let bottoms = |f: &FreeTravel| f.bump_stop.as_deref() == Some("damper compressed");

@@ -1,5 +1,6 @@
 //! Setups side by side.
 
+use super::Undecided;
 use crate::suspension::Side;
 use serde::Serialize;
 
@@ -81,8 +82,8 @@ pub struct SetupColumn {
     pub worse: Vec<String>,
     /// What fitted in the first column and doesn't any more.
     pub no_longer_fits: Vec<String>,
-    /// What could not be decided.
-    pub undecided: Vec<String>,
+    /// What could not be decided, by side.
+    pub undecided: Vec<(Side, Undecided)>,
 }
 
 /// Setups side by side.

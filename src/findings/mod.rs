@@ -8,7 +8,9 @@ mod compare;
 mod damper;
 mod ground;
 mod position;
+mod stop;
 mod sweep;
+mod verdict;
 
 pub use clearance::{ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot};
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
@@ -19,9 +21,11 @@ pub use ground::{
 pub use position::{GapFound, LimitState, PositionFindings};
 pub use sweep::{
     AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact,
-    FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, RemainingGap,
-    StopFound, StopOrder, SweepFindings, TightGap, TravelDirection, UnsettledGap,
+    FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, PastAtRideHeight,
+    RemainingGap, RestingGap, StopFound, StopOrder, SweepFindings, TightGap, TravelDirection,
 };
+pub use stop::{ContactClass, StopId};
+pub use verdict::{Exclusion, Obligation, Outcome, PairSums, Place, Requirement, Undecided, Verdict};
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -1,5 +1,6 @@
 //! What a sweep found.
 
+use super::{ContactClass, StopId, Undecided, Verdict};
 use crate::suspension::Side;
 use serde::Serialize;
 
@@ -102,9 +103,11 @@ pub struct FreeSteer {
     pub stops: [Option<String>; 2],
 }
 
-/// The first touch of metal, the maker's stops taken off.
+/// The first touch of one kind, the maker's stops taken off.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FirstContact {
+    /// Of metal, or of the tyre or rim.
+    pub class: ContactClass,
     /// Droop or bump.
     pub direction: TravelDirection,
     /// First part.
@@ -177,6 +180,38 @@ pub struct TightGap {
     pub point_a_mm: [f64; 3],
     /// Nearest point of the second part.
     pub point_b_mm: [f64; 3],
+}
+
+/// A watched pair whose parts don't move against each other, a turning one as the full revolution that it sweeps.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RestingGap {
+    /// First part.
+    pub a: String,
+    /// Second part.
+    pub b: String,
+    /// The gap; zero where they touch or overlap.
+    pub gap_mm: f64,
+    /// How deep they overlap, where it can be known.
+    pub depth_mm: Option<f64>,
+    /// The gap that must remain.
+    pub required_mm: f64,
+    /// Whether it does.
+    pub kept: bool,
+    /// Nearest point of the first part, vehicle coordinates as measured.
+    pub point_a_mm: [f64; 3],
+    /// Nearest point of the second part.
+    pub point_b_mm: [f64; 3],
+}
+
+/// A stop that ride height itself is past.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PastAtRideHeight {
+    /// The stop.
+    pub stop: StopId,
+    /// Rack there: zero straight ahead, or a lock.
+    pub rack_mm: f64,
+    /// Wheel steer there, left positive; nothing where the linkage doesn't reach.
+    pub steer_deg: Option<f64>,
 }
 
 /// Shares of the swept rectangle's area (travel times rack).
@@ -270,19 +305,6 @@ pub struct FreeMap {
     pub blocked_steering: Vec<BlockedSteering>,
     /// Whether some required gap is missing inside the free region.
     pub gap_missing: bool,
-    /// Gaps that in some of the thinnest free cells are neither proved kept nor seen to be missing.
-    pub gaps_unsettled: Vec<UnsettledGap>,
-}
-
-/// A required gap that could not be settled in some thinnest cell.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct UnsettledGap {
-    /// Its name.
-    pub name: String,
-    /// Where: wheel travel.
-    pub travel_mm: f64,
-    /// Where: rack.
-    pub rack_mm: f64,
 }
 
 /// Steering that is blocked between two free stretches at one travel.
@@ -323,13 +345,19 @@ pub struct CornerFindings {
     pub free_travel: Vec<FreeTravel>,
     /// Free steering.
     pub free_steer: Vec<FreeSteer>,
-    /// The first contact at the least travel over all rack positions, either way.
+    /// The first metal contact at the least travel over all rack positions, either way.
     pub first_contact: Option<FirstContact>,
-    /// The first contacts of droop and of bump.
+    /// The first rub of tyre or rim, likewise.
+    pub first_tyre_rub: Option<FirstContact>,
+    /// The first contacts of each kind in droop and in bump.
     pub first_contacts: Vec<FirstContact>,
-    /// Travel in droop and in bump up to which nothing touches at any rack position, where no contact
+    /// Travel in droop and in bump up to which no metal touches at any rack position, where no contact
     /// was found.
     pub no_contact_to_mm: [Option<f64>; 2],
+    /// The same for tyre and rim.
+    pub no_tyre_rub_to_mm: [Option<f64>; 2],
+    /// Pairs that don't move against each other, least room first.
+    pub resting_gaps: Vec<RestingGap>,
     /// Limits at full droop and full bump.
     pub extremes: Vec<Extreme>,
     /// Least gaps, tightest first.
@@ -338,14 +366,16 @@ pub struct CornerFindings {
     pub map: FreeMap,
     /// The guard.
     pub guard: GuardReport,
-    /// What could not be decided: where and why.
-    pub undecided: Vec<String>,
+    /// Everything that was asked, each with how it ended. The exit status follows from it.
+    pub verdict: Verdict,
+    /// What could not be decided, and why.
+    pub undecided: Vec<Undecided>,
     /// Pairs left out by name, with the reason.
     pub joined: Vec<[String; 3]>,
     /// Pairs that overlap as measured and were not swept.
     pub overlaps: Vec<[String; 2]>,
     /// What ride height itself is past, straight ahead and at the locks: the wheel can't stand there.
-    pub past_at_ride_height: Vec<String>,
+    pub past_at_ride_height: Vec<PastAtRideHeight>,
     /// Whether a bind, contact or missing gap comes before the maker's stops.
     pub bind_before_intended: bool,
 }

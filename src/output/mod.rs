@@ -34,6 +34,7 @@ mod text_pose;
 mod text_sweep;
 mod threemf;
 pub mod trim_sheets;
+pub mod verdict_words;
 
 pub use csv_compare::write_comparison;
 pub use lengths::{Units, degrees, signed_degrees};

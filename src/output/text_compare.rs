@@ -1,5 +1,6 @@
 //! Setups side by side, as text: what changed in words, then one table.
 
+use super::verdict_words;
 use super::lengths::{Units, decimals};
 use super::{TEXT_WIDTH, bullet, table, wrap};
 use crate::compare::{Verdict, better_and_worse, judged};
@@ -95,11 +96,16 @@ fn setup(out: &mut String, comparison: &Comparison, i: usize, column: &SetupColu
     if let Some(why) = &column.cannot_be_built {
         out.push_str(&bullet(&units.reworded(why)));
     }
+    let undecided: Vec<String> = column
+        .undecided
+        .iter()
+        .map(|(side, why)| format!("{}: {}", side.name(), verdict_words::undecided(why, units, 0.0)))
+        .collect();
     let lists = [
         ("no longer fits", &column.no_longer_fits),
         ("better", &better),
         ("worse", &worse),
-        ("undecided", &column.undecided),
+        ("undecided", &undecided),
     ];
     for (name, list) in lists {
         if list.is_empty() {

@@ -1,10 +1,10 @@
 //! A sweep as text: five lines that answer, then the tables behind them.
 
 use super::lengths::{Units, degrees, signed_degrees};
-use super::{TEXT_WIDTH, bullet, table, wrap};
+use super::{TEXT_WIDTH, bullet, table, verdict_words, wrap};
 use crate::findings::{
-    CornerFindings, FirstContact, FreeTravel, LimitState, Status, StopFound, SweepFindings,
-    TightGap, TravelDirection,
+    ContactClass, CornerFindings, FirstContact, FreeTravel, LimitState, RestingGap, Status, StopFound,
+    SweepFindings, TightGap, TravelDirection, Undecided,
 };
 use std::fmt::Write as _;
 
@@ -33,6 +33,8 @@ pub struct SweepText {
 
 /// Gaps listed when all keep what they must.
 const GAPS_LISTED: usize = 8;
+/// Pairs at rest listed when all keep what they must.
+const RESTING_LISTED: usize = 3;
 /// Edges of the free region, blocked stretches and undecided places listed.
 const PLACES_LISTED: usize = 6;
 /// Racks closer than this are one position, mm; what is printed has one decimal.
@@ -72,7 +74,12 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
             let text = format!(
                 "On the {} corner ride height itself is past: {}.",
                 corner.side.name(),
-                corner.past_at_ride_height.join(", ")
+                corner
+                    .past_at_ride_height
+                    .iter()
+                    .map(|past| verdict_words::past_at_ride_height(past, style.units))
+                    .collect::<Vec<_>>()
+                    .join(", ")
             );
             let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
         }
@@ -87,6 +94,7 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
     page.tables(&mut out);
     if let Some(other) = &findings.other {
         let page = Page::of(other, style);
+        page.violations(&mut out);
         page.undecided(&mut out);
         page.edges(&mut out);
         if other.tightest_gaps.iter().any(is_short) {
@@ -341,15 +349,10 @@ impl<'f> Page<'f> {
                 .corner
                 .undecided
                 .iter()
-                .find(|u| u.starts_with("first contact"))
+                .find(|u| matches!(u, Undecided::FirstContact { class: ContactClass::Metal, .. }))
             {
                 Some(_) => format!("{head}: UNDECIDED, see below."),
-                None if self
-                    .corner
-                    .undecided
-                    .iter()
-                    .any(|u| u.starts_with("no pair is")) =>
-                {
+                None if self.corner.undecided.contains(&Undecided::NothingWatched) => {
                     format!("{head}: not looked for, since no pair is watched.")
                 }
                 None => {
@@ -391,11 +394,13 @@ impl<'f> Page<'f> {
     }
 
     fn tables(&self, out: &mut String) {
+        self.violations(out);
         self.undecided(out);
         for contact in &self.corner.first_contacts {
             if self.corner.first_contact.as_ref() != Some(contact) {
                 let way = contact.direction.name();
-                let text = format!("First contact in {way}: {}", self.contact_in_words(contact));
+                let class = verdict_words::contact_class(contact.class);
+                let text = format!("First {class} in {way}: {}", self.contact_in_words(contact));
                 let _ = writeln!(out, "\n{}", wrap(&text, TEXT_WIDTH, "    "));
             }
         }
@@ -404,6 +409,27 @@ impl<'f> Page<'f> {
         self.edges(out);
         self.limits(out);
         self.gaps(out);
+        self.resting(out);
+    }
+
+    /// What the verdict found, each with where.
+    fn violations(&self, out: &mut String) {
+        let lines = verdict_words::violations(&self.corner.verdict, self.units, self.datum_mm);
+        if lines.is_empty() {
+            return;
+        }
+        let side = self.corner.side.name();
+        let _ = writeln!(
+            out,
+            "\nBinds, contacts and missing gaps before the maker's stops, {side} corner, each with one place of it"
+        );
+        for line in lines.iter().take(PLACES_LISTED) {
+            out.push_str(&bullet(line));
+        }
+        if lines.len() > PLACES_LISTED {
+            let more = lines.len() - PLACES_LISTED;
+            let _ = writeln!(out, "- and {more} more, in the JSON");
+        }
     }
 
     fn undecided(&self, out: &mut String) {
@@ -411,13 +437,10 @@ impl<'f> Page<'f> {
         if undecided.is_empty() {
             return;
         }
-        let _ = writeln!(
-            out,
-            "\nUndecided, {} corner (mm, travel from the measured position)",
-            self.corner.side.name()
-        );
-        for place in undecided.iter().take(PLACES_LISTED) {
-            out.push_str(&bullet(place));
+        let _ = writeln!(out, "\nUndecided, {} corner", self.corner.side.name());
+        for why in undecided.iter().take(PLACES_LISTED) {
+            let text = verdict_words::undecided(why, self.units, self.datum_mm);
+            out.push_str(&bullet(&text));
         }
         if undecided.len() > PLACES_LISTED {
             let _ = writeln!(
@@ -668,6 +691,30 @@ impl<'f> Page<'f> {
         }
     }
 
+    /// Pairs that don't move against each other, the tightest of them.
+    fn resting(&self, out: &mut String) {
+        let gaps = &self.corner.resting_gaps;
+        if gaps.is_empty() {
+            return;
+        }
+        let _ = writeln!(
+            out,
+            "\nAt rest to each other, checked once; a turning part as the full revolution that it sweeps"
+        );
+        let listed = |(i, gap): &(usize, &RestingGap)| *i < RESTING_LISTED || !gap.kept;
+        let mut count = 0;
+        for (_, gap) in gaps.iter().enumerate().filter(listed) {
+            count += 1;
+            let mark = if gap.kept { "" } else { " TOO SMALL" };
+            let text = verdict_words::resting_gap(gap, self.units);
+            out.push_str(&bullet(&format!("{text}{mark}")));
+        }
+        if gaps.len() > count {
+            let more = gaps.len() - count;
+            let _ = writeln!(out, "{more} wider ones are in the JSON");
+        }
+    }
+
     fn guard(&self, out: &mut String) {
         let guard = &self.corner.guard;
         let shares = &self.corner.map.shares;
@@ -685,6 +732,8 @@ impl<'f> Page<'f> {
             guard.distance_queries,
         );
         let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+        let sums = verdict_words::sums(&self.corner.verdict);
+        let _ = writeln!(out, "{}", wrap(&sums, TEXT_WIDTH, "  "));
     }
 }
 

@@ -12,7 +12,7 @@ use super::queue::{BestFirst, Waiting};
 use super::rate_atlas::{Cell, CellRates, NodeId};
 use super::stop_order::LineStops;
 use super::stops::{CellState, Guard, OpenStop, StopKind};
-use crate::findings::TravelDirection;
+use crate::findings::{ContactClass, TravelDirection};
 use crate::numbers::Interval;
 
 /// A touching position.
@@ -87,11 +87,16 @@ struct Weighed {
     travel_mm: Option<f64>,
 }
 
-/// Finds the first touch in one direction. `lines` are the stops found at single rack positions.
-pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStops]) -> FirstTouch {
-    let mut search = Search::start(guard, direction, lines);
+/// Finds the first touch of one kind in one direction. `lines` are the stops found at single rack positions.
+pub fn first_touch(
+    guard: &Guard,
+    class: ContactClass,
+    direction: TravelDirection,
+    lines: &[&LineStops],
+) -> FirstTouch {
+    let mut search = Search::start(guard, class, direction, lines);
     let contacts: Vec<OpenStop> = (0..guard.corner.pairs.len())
-        .filter(|pair| !guard.always_clear(*pair))
+        .filter(|pair| guard.class_of(*pair) == class && !guard.always_clear(*pair))
         .map(|pair| (StopKind::Contact(pair), None))
         .collect();
     let mut queue = BestFirst::over(guard.atlas, 0.0, &contacts);
@@ -140,7 +145,12 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
 
 impl<'g> Search<'g> {
     /// With what the rack lines know: how far each was searched, and its first touch.
-    fn start(guard: &'g Guard<'g>, direction: TravelDirection, lines: &[&LineStops]) -> Self {
+    fn start(
+        guard: &'g Guard<'g>,
+        class: ContactClass,
+        direction: TravelDirection,
+        lines: &[&LineStops],
+    ) -> Self {
         let sign = direction.sign();
         let mut search = Search {
             guard,
@@ -157,7 +167,9 @@ impl<'g> Search<'g> {
             }
             // The first touch of each line; a line of the other direction may begin on this side.
             let touch = line.met.iter().find_map(|m| match m.stop {
-                StopKind::Contact(pair) => Some((pair, m.stopped_at)),
+                StopKind::Contact(pair) if guard.class_of(pair) == class => {
+                    Some((pair, m.stopped_at))
+                }
                 _ => None,
             });
             if let Some((pair, alpha)) = touch {

@@ -30,6 +30,7 @@ mod screen;
 pub mod stop_order;
 pub mod stops;
 pub mod tightest_gaps;
+mod verdict;
 
 pub use along_travel::along_travel;
 pub use damper_length::{damper_findings, damper_status};
@@ -39,3 +40,4 @@ pub use report::{
     stops_at, sweep, sweep_corner,
 };
 pub use stops::removable_stops;
+pub use verdict::first_unkept;

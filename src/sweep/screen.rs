@@ -13,6 +13,8 @@ use rayon::prelude::*;
 const STRIPS: usize = 16;
 /// Cells spent on one strip before the pair is left to the real search.
 const MOST_CELLS: usize = 24;
+/// Cells spent on all strips of a direction together: one to each side of straight ahead.
+const WHOLE_CELLS: usize = 2;
 
 /// For each pair, the arm angles (droop, bump) up to which its gap is proved to stay above both the
 /// required gap and touching at every rack position.
@@ -27,10 +29,14 @@ pub fn clear_to(guard: &Guard) -> Vec<[f64; 2]> {
 fn clear_toward(guard: &Guard, pair: usize, end: f64) -> f64 {
     let at = |strip: usize| end * strip as f64 / STRIPS as f64;
     let mut warm = None;
+    // Far pairs, such as an arm and a bumper, are clear in one go.
+    if strip_is_clear(guard, pair, [end.min(0.0), end.max(0.0)], &mut warm, WHOLE_CELLS) {
+        return end;
+    }
     for strip in 0..STRIPS {
         let ends = [at(strip), at(strip + 1)];
         let alpha = [ends[0].min(ends[1]), ends[0].max(ends[1])];
-        if !strip_is_clear(guard, pair, alpha, &mut warm) {
+        if !strip_is_clear(guard, pair, alpha, &mut warm, MOST_CELLS) {
             return at(strip);
         }
     }
@@ -42,6 +48,7 @@ fn strip_is_clear(
     pair: usize,
     alpha: [f64; 2],
     warm: &mut Option<(u32, u32)>,
+    most_cells: usize,
 ) -> bool {
     let level = guard.corner.pairs[pair]
         .required_mm
@@ -55,7 +62,7 @@ fn strip_is_clear(
     let mut cells = 0;
     while let Some((cell, node)) = stack.pop() {
         cells += 1;
-        if cells > MOST_CELLS {
+        if cells > most_cells {
             return false;
         }
         let (node, seen) = guard.on_cell(node, &cell, |state| {

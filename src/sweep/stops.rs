@@ -2,9 +2,10 @@
 
 use super::rate_atlas::{Atlas, Cell, CellRates, NodeId};
 use crate::clearance::{CellProof, GapOverCell, Trend, WatchedPair};
+use crate::findings::{ContactClass, StopId};
 use crate::kinematics::{CellField, Position, bending};
 use crate::numbers::Dual;
-use crate::suspension::Linkage;
+use crate::suspension::{Body, Linkage};
 use crate::truck::{Corner, TOUCH_MM};
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -49,14 +50,31 @@ pub fn all_stops(corner: &Corner) -> Vec<StopKind> {
         .collect()
 }
 
+/// What a stop is, as findings say it.
+pub fn stop_id(corner: &Corner, stop: StopKind) -> StopId {
+    let names = |pair: usize| {
+        let pair = &corner.pairs[pair];
+        [pair.a, pair.b].map(|part| corner.parts[part].name.clone())
+    };
+    match stop {
+        StopKind::EndOfReach => StopId::EndOfReach,
+        StopKind::Limit(i) => StopId::Limit {
+            id: corner.limits[i].name.clone(),
+        },
+        StopKind::Tight(i) => {
+            let [a, b] = names(i);
+            StopId::Gap { a, b }
+        }
+        StopKind::Contact(i) => {
+            let [a, b] = names(i);
+            StopId::Contact { a, b }
+        }
+    }
+}
+
 /// As printed.
 pub fn stop_name(corner: &Corner, stop: StopKind) -> String {
-    match stop {
-        StopKind::EndOfReach => "end of reach".to_owned(),
-        StopKind::Limit(i) => corner.limits[i].name.clone(),
-        StopKind::Tight(i) => format!("gap {}", corner.pair_name(&corner.pairs[i])),
-        StopKind::Contact(i) => format!("contact {}", corner.pair_name(&corner.pairs[i])),
-    }
+    stop_id(corner, stop).name()
 }
 
 /// Names of the stops that can be taken off: all but the end of reach, which is the linkage's own.
@@ -105,6 +123,8 @@ pub struct Guard<'a> {
     /// Test hook: motion bounds are multiplied by this. One, except where a test shows that a halved
     /// bound is caught.
     bound_factor: f64,
+    /// Stops taken off by name.
+    taken_off: Vec<StopKind>,
 }
 
 /// A cell with everything that proofs about it share.
@@ -145,6 +165,7 @@ impl<'a> Guard<'a> {
             stops: Vec::new(),
             clear_to: vec![[0.0; 2]; corner.pairs.len()],
             bound_factor,
+            taken_off: Vec::new(),
         };
         guard.clear_to = super::screen::clear_to(&guard);
         guard.stops = all_stops(corner);
@@ -159,9 +180,26 @@ impl<'a> Guard<'a> {
     #[must_use]
     pub fn without(mut self, names: &[String]) -> Self {
         let corner = self.corner;
-        self.stops
-            .retain(|stop| !names.contains(&stop_name(corner, *stop)));
+        let is_named = |stop: &StopKind| names.contains(&stop_name(corner, *stop));
+        self.taken_off = all_stops(corner).into_iter().filter(is_named).collect();
+        self.stops.retain(|stop| !is_named(stop));
         self
+    }
+
+    /// Whether a stop was taken off by name.
+    pub fn is_taken_off(&self, stop: StopKind) -> bool {
+        self.taken_off.contains(&stop)
+    }
+
+    /// The kind of contact that a pair makes.
+    pub fn class_of(&self, pair: usize) -> ContactClass {
+        let pair = &self.corner.pairs[pair];
+        let on_wheel = |part: usize| self.corner.parts[part].body == Body::Wheel;
+        if on_wheel(pair.a) || on_wheel(pair.b) {
+            ContactClass::TyreRub
+        } else {
+            ContactClass::Metal
+        }
     }
 
     /// Whether a pair is proved to keep its required gap over the whole rectangle.

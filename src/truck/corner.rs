@@ -10,7 +10,6 @@ use crate::numbers::Real;
 use crate::shapes::MeshReport;
 use crate::suspension::{Linkage, Motion, Side};
 use nalgebra::Vector3;
-use serde::Serialize;
 use std::sync::Arc;
 
 /// A pair of parts that overlaps or touches as drawn, at the measured position.
@@ -22,6 +21,8 @@ pub struct Overlap {
     pub b: String,
     /// How deep, where it can be known, mm.
     pub depth_mm: Option<f64>,
+    /// The gap that must remain, mm.
+    pub required_mm: f64,
 }
 
 /// A pair left out because the scene says that it is joined.
@@ -62,7 +63,7 @@ impl RestingPair {
 const GAP_ROUNDING_MM: f64 = 1.0e-9;
 
 /// What became of the pairs of parts that are watched: each is counted in `matched` and in just one of the others.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct PairCount {
     /// Named by an entry of `watch`, or a wheel's part against the frame's or the body's.
     pub matched: usize,

@@ -118,6 +118,7 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                 a: x.name.clone(),
                 b: y.name.clone(),
                 depth_mm: overlap_depth(x, y, core_mm),
+                required_mm: pair.required_mm,
             });
             count.overlapping += 1;
             continue;
@@ -228,7 +229,9 @@ pub(super) fn fixed_overlaps(
     for a in 0..corner.parts.len() {
         for b in a + 1..corner.parts.len() {
             let (x, y) = (&corner.parts[a], &corner.parts[b]);
-            let apart_by_design = at_rest(x)
+            let is_watched = corner.resting.iter().any(|r| (r.pair.a, r.pair.b) == (a, b));
+            let apart_by_design = !is_watched
+                && at_rest(x)
                 && at_rest(y)
                 && (moved[a] || moved[b])
                 && !(x.body.is_on_differential() && y.body.is_on_differential())
@@ -248,6 +251,7 @@ pub(super) fn fixed_overlaps(
                 a: x.name.clone(),
                 b: y.name.clone(),
                 depth_mm: None,
+                required_mm: 0.0,
             });
         }
     }
