@@ -302,9 +302,11 @@ class Scene:
         for entry in self.entries.get("underbody", []):
             if entry.get("on", FRAME) != FRAME:
                 continue
-            out.append(Part(entry["name"], FRAME, self.solid(entry["shape"], False)))
-            if entry.get("both_sides", False):
-                out.append(Part(entry["name"] + ", other side", FRAME, self.solid(entry["shape"], True)))
+            both = entry.get("both_sides", False)
+            for mirror in (False, True) if both else (False,):
+                solid = self.solid(entry["shape"], mirror)
+                side = "left " if solid.arrays()[0][:, 1].mean() > 0 else "right "
+                out.append(Part(side * both + entry["name"], FRAME, solid))
         return out
 
 
@@ -355,15 +357,20 @@ class Linkage:
         turn, c = Rotation.from_rotvec(x[3:] / 300.0).as_matrix(), self.p["wheel_centre"]
         return turn, c + x[:3] - turn @ c
 
-    def arm_point(self, travel, rack, point):
-        """A point of the lower arm: turned about its pivots' line as far as the ball joint was."""
-        turn, shift = self.pose(travel, rack)
+    def arm_turn_rad(self, pose):
+        """How far the lower arm has turned about its pivots' line, as far as its ball joint was, and that line."""
+        turn, shift = pose
         a, b = self.p["lower_front"], self.p["lower_rear"]
         axis = (b - a) / np.linalg.norm(b - a)
         across = lambda q: q - a - axis * np.dot(q - a, axis)
         was, now = across(self.p["lower_ball"]), across(turn @ self.p["lower_ball"] + shift)
-        angle = math.atan2(np.dot(axis, np.cross(was, now)), np.dot(was, now))
+        return math.atan2(np.dot(axis, np.cross(was, now)), np.dot(was, now)), axis
+
+    def arm_point(self, pose, point):
+        """Where a point of the lower arm is."""
+        angle, axis = self.arm_turn_rad(pose)
+        a = self.p["lower_front"]
         return Rotation.from_rotvec(axis * angle).apply(point - a) + a
 
-    def damper_mm(self, travel, rack):
-        return np.linalg.norm(self.arm_point(travel, rack, self.p["damper_lower"]) - self.p["damper_upper"])
+    def damper_mm(self, pose):
+        return np.linalg.norm(self.arm_point(pose, self.p["damper_lower"]) - self.p["damper_upper"])

@@ -11,7 +11,7 @@ turn it sweeps: a lathe as it is, any other as the hulls of 720 neighbouring pla
 tells the volume that two solids share (`^`, exact booleans) and the least distance of their triangles (`min_gap`).
 What the body carries stands on the frame. Pairs further apart than FAR are left at "FAR or more".
 
-facet_mm: curved parts are drawn with facets inside them; the true gap is lower than gap_mm by no more than this.
+facet_mm: curved parts are drawn with facets whose corners lie on them; the true gap differs from gap_mm by no more.
 """
 
 import csv
@@ -73,7 +73,7 @@ def main():
     versions = ", ".join(f"{p} {version(p)}" for p in ("manifold3d", "trimesh", "numpy"))
     out.write(f"# made by make_demo_pairs.py with {versions}, Python {sys.version.split()[0]}\n")
     out.write("# pairs of parts on different bodies at the measured position, turning parts as their full turn: least gap of their\n")
-    out.write("# triangles (`far`: that or more), shared volume, and how much less the true gap may be for facets inside curves\n")
+    out.write("# triangles (`far`: that or more), shared volume, and by how much facets may have the gap differ from the true one\n")
     table = csv.DictWriter(out, FIELDS, lineterminator="\n")
     table.writeheader()
     bad = []
