@@ -30,6 +30,7 @@ pub use sweep::{
     AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact,
     FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, PastAtRideHeight,
     RemainingGap, RestingGap, StopFound, StopOrder, SweepFindings, TightGap, TravelDirection,
+    WeakerBy,
 };
 pub use tyre::{NothingDrawn, TyrePlace, TyreSector, TyreSteer, TyreSurroundings, TyreTravel};
 pub use verdict::{

@@ -387,6 +387,55 @@ pub struct CornerFindings {
     pub bind_before_intended: bool,
 }
 
+/// By what one side is weaker than the other. Of each: the weaker side's and the other's.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "by", rename_all = "snake_case")]
+pub enum WeakerBy {
+    /// Something binds, touches or is too near, or stayed undecided.
+    Verdict,
+    /// Least free droop over the rack positions.
+    Droop {
+        /// The weaker side's.
+        weaker_mm: f64,
+        /// The other's.
+        other_mm: f64,
+    },
+    /// Least free bump over the rack positions.
+    Bump {
+        /// The weaker side's.
+        weaker_mm: f64,
+        /// The other's.
+        other_mm: f64,
+    },
+    /// Steer from end to end at ride height.
+    Steer {
+        /// The weaker side's.
+        weaker_deg: f64,
+        /// The other's.
+        other_deg: f64,
+    },
+    /// What is least left of a limit that isn't meant as a stop, at the ends of the free travel.
+    Margin {
+        /// The limit.
+        limit: String,
+        /// `mm` or `deg`.
+        unit: &'static str,
+        /// The weaker side's.
+        weaker: f64,
+        /// The other's.
+        other: f64,
+    },
+    /// What is least left of a gap beyond the required one.
+    Gap {
+        /// The weaker side's two parts.
+        pair: [String; 2],
+        /// The weaker side's.
+        weaker_mm: f64,
+        /// The other's.
+        other_mm: f64,
+    },
+}
+
 /// The whole truck: the worse side's findings lead.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SweepFindings {
@@ -397,6 +446,8 @@ pub struct SweepFindings {
     pub worse: CornerFindings,
     /// The other side where it differs.
     pub other: Option<CornerFindings>,
+    /// By what the worse side is worse; nothing where both are alike.
+    pub weaker_by: Option<WeakerBy>,
     /// What a person should know before trusting the result.
     pub warnings: Vec<String>,
     /// Shown with every result.

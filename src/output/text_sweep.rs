@@ -7,6 +7,7 @@ use super::{TEXT_WIDTH, bullet, table, verdict_words, wrap};
 use crate::findings::{
     ContactClass, CornerFindings, FirstContact, FreeTravel, LimitState, NotAskedWhy, RestingGap,
     SecondLook, Status, StopFound, StopId, SweepFindings, TightGap, TravelDirection, Undecided,
+    WeakerBy,
 };
 use crate::numbers::Toward;
 use crate::suspension::{Lock, Steered};
@@ -163,25 +164,84 @@ fn which_side(findings: &SweepFindings, style: &SweepText) -> String {
     };
     let which = match &findings.other {
         None => format!("Both sides are alike, {side} shown."),
-        Some(other) => {
-            let [here, there] = [worse, other].map(|c| Page::of(c, style).least_droop_mm());
-            if (here - there).abs() < SAME_DROOP_MM {
-                format!("Both sides droop alike, {side} shown first.")
-            } else {
-                format!(
-                    "{} side is worse: droops {} at least, the {} one {}.",
-                    side.to_uppercase(),
-                    units.at_most(here),
-                    other.side.name(),
-                    units.at_most(there)
-                )
+        Some(other) => match &findings.weaker_by {
+            None => {
+                format!("Both sides are alike but for where the parts are, {side} shown first.")
             }
-        }
+            Some(by) => format!(
+                "{} side is weaker: {}.",
+                side.to_uppercase(),
+                weaker_by(by, other.side.name(), worse.ride_height_mm, style)
+            ),
+        },
     };
     format!(
         "{which} Amounts in {} from {datum}. Travel: bump +, droop -; rack and steer: left +.",
         units.long_name()
     )
+}
+
+/// By what the leading side is weaker, the other's figure beside its own.
+fn weaker_by(by: &WeakerBy, other: &str, ride_height_mm: f64, style: &SweepText) -> String {
+    let units = style.units;
+    let datum_mm = match style.datum {
+        Datum::Measured => 0.0,
+        Datum::RideHeight => ride_height_mm,
+    };
+    match by {
+        WeakerBy::Verdict => format!("what the {other} one keeps isn't kept on it"),
+        WeakerBy::Droop {
+            weaker_mm,
+            other_mm,
+        } => format!(
+            "droops {} at least, the {other} one {}",
+            units.at_most(weaker_mm + datum_mm),
+            units.at_most(other_mm + datum_mm)
+        ),
+        WeakerBy::Bump {
+            weaker_mm,
+            other_mm,
+        } => format!(
+            "droops alike, bumps {} at least, the {other} one {}",
+            units.at_most(weaker_mm - datum_mm),
+            units.at_most(other_mm - datum_mm)
+        ),
+        WeakerBy::Steer {
+            weaker_deg,
+            other_deg,
+        } => format!(
+            "travels alike, steers {} deg from end to end, the {other} one {}",
+            degrees_at_most(*weaker_deg),
+            degrees_at_most(*other_deg)
+        ),
+        WeakerBy::Margin {
+            limit,
+            unit,
+            weaker,
+            other: others,
+        } => {
+            let say = |v: f64| match *unit {
+                "mm" => units.at_most(v),
+                _ => degrees_at_most(v),
+            };
+            let unit = if *unit == "mm" { units.name() } else { unit };
+            format!(
+                "travels alike, {limit} has {} {unit} left, on the {other} one {}",
+                say(*weaker),
+                say(*others)
+            )
+        }
+        WeakerBy::Gap {
+            pair: [a, b],
+            weaker_mm,
+            other_mm,
+        } => format!(
+            "travels alike, {a} - {b} has {} {} beyond what is required, the {other} side's least {}",
+            units.at_most(*weaker_mm),
+            units.name(),
+            units.at_most(*other_mm)
+        ),
+    }
 }
 
 /// One corner, ready to be put into words.
@@ -204,15 +264,6 @@ impl<'f> Page<'f> {
             datum_mm,
             wrapped: style.wrap_leading_lines,
         }
-    }
-
-    fn least_droop_mm(&self) -> f64 {
-        let droop = self
-            .corner
-            .free_travel
-            .iter()
-            .map(|f| f.droop_mm + self.datum_mm);
-        droop.fold(f64::INFINITY, f64::min)
     }
 
     /// A travel, signed, from the datum.

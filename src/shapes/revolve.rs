@@ -151,6 +151,8 @@ impl HalfPlane {
         self.work.columns += 1;
         let row = |radius: f64| ((radius / STEP_MM).floor().max(0.0) as usize).min(self.rows - 1);
         let (low, high) = (row(least - ROUNDING_MM), row(greatest + ROUNDING_MM));
+        // A band of no height may have its two bounds crossed by rounding: what lies between is marked all the same.
+        let (low, high) = (low.min(high), low.max(high));
         let words = &mut self.marked[column * self.words..][..self.words];
         let (from, to) = (low / 64, high / 64);
         let (head, tail) = (!0_u64 << (low % 64), !0_u64 >> (63 - high % 64));

@@ -33,6 +33,7 @@ pub mod stop_order;
 pub mod stops;
 pub mod tightest_gaps;
 mod verdict;
+mod weaker_side;
 
 pub use along_travel::along_travel;
 pub use damper_length::{damper_findings, damper_status};

@@ -9,6 +9,7 @@ use super::stop_order::{LineStops, named, stops_on_line};
 use super::stops::{Guard, StopKind, is_intended, stop_id};
 use super::tightest_gaps::tightest_gaps;
 use super::verdict::{place, verdict};
+use super::weaker_side::weaker_side;
 use crate::findings::{
     CAUTIONS, ContactClass, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel,
     GapFound, GuardReport, LimitState, Obligation, Outcome, PastAtRideHeight, Place,
@@ -66,21 +67,12 @@ pub fn sweep(
             })
         })
         .collect();
-    // The worse side binds before the maker's stops; else it droops less where it droops least; the
-    // described one if equal.
-    let least = |c: &CornerFindings| {
-        c.free_travel
-            .iter()
-            .map(|f| f.droop_mm)
-            .fold(f64::INFINITY, f64::min)
-    };
-    if let [first, second] = &corners[..] {
-        let worse = match (first.bind_before_intended, second.bind_before_intended) {
-            (false, true) => true,
-            (true, false) => false,
-            _ => least(second) < least(first),
-        };
-        if worse {
+    let mut weaker_by = None;
+    if let [first, second] = &corners[..]
+        && let Some((by, is_second)) = weaker_side(first, second)
+    {
+        weaker_by = Some(by);
+        if is_second {
             corners.swap(0, 1);
         }
     }
@@ -104,6 +96,7 @@ pub fn sweep(
         truck: truck.name.clone(),
         worse,
         other: corners.next(),
+        weaker_by,
         warnings,
         cautions: CAUTIONS.to_vec(),
     }
