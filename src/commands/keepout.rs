@@ -200,8 +200,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     super::print(&keep_out_text(
         &truck.name,
         corner.side,
-        &names,
-        &left_out,
+        [&names, &left_out],
         arguments.on,
         options,
         &solid,

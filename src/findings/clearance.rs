@@ -58,7 +58,8 @@ pub struct TightPatch {
     /// Where there is least room.
     pub tightest: TightSpot,
     /// How far the surface must recede for the required gap: whichever of the patch's sides goes back by this much, square
-    /// to itself, nothing of the part is too near any more. A bound that is enough. Zero where no gap is missing.
+    /// to itself, nothing of the part is too near any more. A bound that is enough. Sides of which nothing would be left are
+    /// not counted, unless all are such. Zero where no gap is missing.
     pub cut_mm: f64,
     /// Whether the cut may have to be deeper: where the part, or what goes into it, has no inside that is known.
     pub cut_is_at_least: bool,

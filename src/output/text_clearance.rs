@@ -233,8 +233,8 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
     }
     if found.patches.iter().any(|p| p.violated) {
         let text = "Cut back: by this much any one of the patch's sides may go back, square to itself, and nothing of the part \
-                    is too near there any more; one side may need less, which its trim sheet says (--trim). Outline: \
-                    what to scribe on all sheets together; one is enough.";
+                    is too near there any more; not counted is a side that would take all of the part with it. One side may \
+                    need less, which its trim sheet says (--trim). Outline: what to scribe on all sheets together; one is enough.";
         let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
     }
 }

@@ -7,12 +7,12 @@ use crate::space::{KeepOut, KeepOutOptions};
 use crate::suspension::{Body, Side};
 use std::fmt::Write as _;
 
-/// What was written, how exact it is, and what it leaves out.
+/// What was written, how exact it is, and what it leaves out. Parts by name: those in the solid, and those that were named
+/// too but are on the bracket's own body.
 pub fn keep_out_text(
     truck: &str,
     side: Side,
-    parts: &[String],
-    left_out: &[String],
+    [parts, left_out]: [&[String]; 2],
     on: Body,
     options: KeepOutOptions,
     solid: &KeepOut,

@@ -179,18 +179,17 @@ pub(super) fn cut_back(map: &mut ClearanceMap, search: &Search) {
                 let top = points
                     .map(|p| p.dot(&out))
                     .fold(f64::NEG_INFINITY, f64::max);
-                let lowest_mm = search.lowest_mm(pieces, &out).min(top);
-                PatchSide {
-                    faces,
-                    out,
-                    cut_mm: top - lowest_mm,
-                    lowest_mm,
-                }
+                search.side(pieces, faces, out, top)
             })
             .collect();
-        let deepest = patch.sides.iter().map(|s| s.cut_mm).fold(0.0, f64::max);
-        patch.cut_mm = patch.cut_mm.max(deepest);
+        // A plate that is met at its edge isn't cut back from its face, which would take all of it.
+        let stays = patch.sides.iter().any(|s| !s.is_through);
+        let counted = patch.sides.iter().filter(|s| !(stays && s.is_through));
+        let deepest = counted.map(|s| s.cut_mm).fold(0.0, f64::max);
         patch.cut_is_at_least = search.found.is_at_least || patch.pieces.is_empty();
+        if !patch.pieces.is_empty() {
+            patch.cut_mm = deepest;
+        }
     }
     sort(&mut patches);
     map.patches = patches;

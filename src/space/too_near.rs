@@ -36,6 +36,8 @@ const LEAF_STEPS: i32 = 8;
 const MOST_CUBES: usize = 12_000;
 /// Cubes halved to tell how deep a piece reaches below one side: then the bound found so far is taken.
 const MOST_DEEPER: usize = 4_000;
+/// A cut that takes the part's whole depth goes on for this much, mm: it ends in the air.
+const BEYOND_MM: f64 = 1.0;
 /// Larger cubes are never needed: a part of some kilometres fits into one.
 const MOST_STEPS: i32 = 1 << 26;
 
@@ -97,8 +99,10 @@ pub struct PatchSide {
     pub out: V,
     /// How far it must go back, square to itself, mm.
     pub cut_mm: f64,
-    /// How far the lowest place that has to go lies along `out`, mm.
+    /// Down to where to cut, along `out`, mm: as low as the lowest place that has to go lies, or beyond the part.
     pub lowest_mm: f64,
+    /// Whether that is as far as the part reaches: then nothing of it is left behind this side.
+    pub is_through: bool,
 }
 
 /// How much of the part a cube holds.
@@ -152,8 +156,7 @@ impl<'n, 'a> Search<'n, 'a> {
         // A step more on every side, so that a face on the bounds lies inside.
         let longest = 2.0 * bounds.half.max() / STEP_MM + 2.0;
         let edge = (longest.ceil() as i32)
-            .min(MOST_STEPS)
-            .max(LEAF_STEPS)
+            .clamp(LEAF_STEPS, MOST_STEPS)
             .cast_unsigned()
             .next_power_of_two()
             .cast_signed();
@@ -274,15 +277,30 @@ impl<'n, 'a> Search<'n, 'a> {
         self.drawn.mesh.triangles[triangle as usize].map(|i| self.points[i as usize])
     }
 
-    /// How low some pieces reach at most along a direction out of the part, mm: the least product of any of their places
-    /// with it. No lower than the part itself does.
-    pub fn lowest_mm(&self, pieces: &[u32], out: &V) -> f64 {
+    /// A side of a patch that has some pieces: its faces, its direction out of the part, and how far its highest place lies
+    /// along that, mm.
+    pub fn side(&self, pieces: &[u32], faces: Vec<u32>, out: V, top_mm: f64) -> PatchSide {
         let points = self.drawn.mesh.points.iter();
-        let of_part = points.map(|p| p.dot(out)).fold(f64::INFINITY, f64::min);
-        self.lowest_of_cubes_mm(pieces, out).max(of_part)
+        let of_part = points.map(|p| p.dot(&out)).fold(f64::INFINITY, f64::min);
+        let lowest = self.lowest_mm(pieces, &out).min(top_mm);
+        // What would be left is thinner than a cube.
+        let is_through = lowest <= of_part + self.found.edge_mm;
+        PatchSide {
+            faces,
+            out,
+            cut_mm: top_mm - if is_through { of_part } else { lowest },
+            lowest_mm: if is_through {
+                of_part - BEYOND_MM
+            } else {
+                lowest
+            },
+            is_through,
+        }
     }
 
-    fn lowest_of_cubes_mm(&self, pieces: &[u32], out: &V) -> f64 {
+    /// How low some pieces reach at most along a direction out of the part, mm: the least product of any of their places
+    /// with it.
+    fn lowest_mm(&self, pieces: &[u32], out: &V) -> f64 {
         let low =
             |open: &Open| self.grid.middle(open.cube).dot(out) - self.grid.reach_mm(open.cube, out);
         let mut heap: BinaryHeap<Lowest> = BinaryHeap::new();

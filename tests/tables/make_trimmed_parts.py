@@ -8,7 +8,7 @@ Writes trimmed_parts.csv and the folder trimmed beside this file. In each case a
 the demo scene tarnwood, in the way of what moves. `bindpoint clearance --json` says where to cut it, sheet by sheet. Each
 sheet of every patch is cut by itself, or the side that it lies on goes back by the patch's reported cut: manifold3d takes
 a prism off the part, as wide as the sheet's outlines and down to its depth, or all that lies less deep than the cut below
-the side. trimesh finds the result watertight and writes it as STL. `bindpoint clearance` is asked again of that mesh, with
+the side. trimesh finds the result watertight; it is written as OBJ. `bindpoint clearance` is asked again of that mesh, with
 the same required gap. One cut must be enough for every patch that it is said to clear: a row takes one sheet of each patch
 that isn't cleared yet, the first sheet of the first with the first of the second, and so on.
 
@@ -33,7 +33,9 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.join(HERE, "..", "..")
 OUT = os.path.join(HERE, "trimmed")
 KNOB = '(name: "knob", on: lower_arm, shape: Ball(centre: (60, 600, 220), radius: %g)),'
-# Slivers thinner than this are left out of a mesh: single precision would fold them. A hundredth of the map's tolerance.
+# A part of less than this is gone, mm^3.
+NOTHING_MM3 = 1e-3
+# Slivers thinner than this are left out of a mesh: the file's digits would fold them. A hundredth of the map's tolerance.
 SIMPLIFIED_MM = 1e-3
 # Name, other parts, what comes near, required gap, then the block: middle, size, turned about x, y, z in degrees.
 CASES = [
@@ -101,11 +103,14 @@ def back(part, drawn, sheet, cut):
 
 
 def write(part, name):
-    mesh = part.simplify(SIMPLIFIED_MM).to_mesh()
-    out = trimesh.Trimesh(mesh.vert_properties[:, :3], mesh.tri_verts)
+    """As OBJ, which keeps what belongs together together."""
+    mesh = part.simplify(SIMPLIFIED_MM).to_mesh64()
+    out = trimesh.Trimesh(mesh.vert_properties[:, :3], mesh.tri_verts, process=False)
     assert out.is_watertight, name
     path = os.path.join(OUT, name)
-    out.export(path, file_type="stl")
+    with open(path, "w", encoding="utf-8") as f:
+        f.writelines("v %.6f %.6f %.6f\n" % tuple(v) for v in out.vertices)
+        f.writelines("f %d %d %d\n" % tuple(t + 1) for t in out.faces)
     return path
 
 
@@ -142,10 +147,10 @@ def main():
                             after = along_sheet(after, own)
                         else:
                             after = back(after, before, own, patch["cut_mm"])
-                    if after.is_empty():
-                        # The side went back behind the other one: nothing is left to be in the way.
+                    if after.volume() < NOTHING_MM3:
+                        # The side went back as far as the other one: nothing is left to be in the way.
                         continue
-                    file = f"{number}_{kind}_{sheet}.stl"
+                    file = f"{number}_{kind}_{sheet}.obj"
                     path = write(after, file)
                     mesh = f'(name: "plate", on: frame, fitted: left, shape: Mesh(file: "{path}", unit: mm)),'
                     status, left = asked(program, folder, mesh, more, against, gap)
