@@ -124,8 +124,8 @@ fn not_known(out: &mut String, surroundings: &TyreSurroundings, units: Units) {
         "NOT KNOWN in some directions: nothing that the tyre is watched against is drawn there, within {} of the wheel's \
          centre or {} of the tyre's faces, so what the truck has there may be hit by any of these tyres. Ahead, above and \
          behind only parts on the frame count.",
-        units.with_unit(surroundings.within_mm),
-        units.with_unit(surroundings.beside_mm)
+        units.at_most_with_unit(surroundings.within_mm),
+        units.at_most_with_unit(surroundings.beside_mm)
     );
     let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
     for nothing in &surroundings.nothing_drawn {

@@ -12,7 +12,7 @@ use crate::findings::{
     NothingDrawn, TravelDirection, TyrePlace, TyreSector, TyreSteer, TyreSurroundings, TyreTravel,
 };
 use crate::kinematics::Position;
-use crate::suspension::{Body, Motion};
+use crate::suspension::{Body, Lock, Motion, Steered};
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stop_order::stops_on_line;
 use crate::sweep::stops::Guard;
@@ -277,10 +277,10 @@ fn places(corner: &Corner) -> Vec<(TyrePlace, Position)> {
         let Ok(measured) = corner.position(0.0, rack_mm) else {
             continue;
         };
-        let steer = match wheel_frame(corner, &measured).forward.y {
-            _ if rack_mm == 0.0 => TyreSteer::Straight,
-            left if left > 0.0 => TyreSteer::FullLeft,
-            _ => TyreSteer::FullRight,
+        let steer = match corner.locks().at(rack_mm) {
+            Steered::Straight => TyreSteer::Straight,
+            Steered::Full(Lock::Left) | Steered::Toward(Lock::Left) => TyreSteer::FullLeft,
+            Steered::Full(Lock::Right) | Steered::Toward(Lock::Right) => TyreSteer::FullRight,
         };
         let bump = stops_on_line(&guard, rack_mm, TravelDirection::Bump).free_to();
         let place = |travel| TyrePlace { steer, travel };

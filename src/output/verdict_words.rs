@@ -5,6 +5,7 @@ use crate::findings::{
     ContactClass, Disagreement, Outcome, PairSums, PastAtRideHeight, Place, Requirement,
     RestingGap, SaidOfGap, Undecided, Verdict,
 };
+use crate::truck::touches;
 
 /// A kind of contact, as a sentence begins with it.
 pub fn contact_class(class: ContactClass) -> &'static str {
@@ -19,6 +20,18 @@ fn place_words(place: &Place, units: Units, datum_mm: f64) -> String {
     let rack = format!("rack {} {}", units.signed(place.rack_mm), units.name());
     match place.travel_mm {
         Some(travel_mm) => format!("travel {}, {rack}", units.signed(travel_mm - datum_mm)),
+        None => format!("{rack}, out of reach"),
+    }
+}
+
+/// A position up to which something is kept: its travel is told no further out than it is.
+fn kept_to_words(place: &Place, units: Units, datum_mm: f64) -> String {
+    let rack = format!("rack {} {}", units.signed(place.rack_mm), units.name());
+    match place.travel_mm {
+        Some(travel_mm) => format!(
+            "travel {}, {rack}",
+            units.signed_free_to(travel_mm - datum_mm, travel_mm)
+        ),
         None => format!("{rack}, out of reach"),
     }
 }
@@ -40,7 +53,7 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
         Undecided::WorkLimit { stop, at: place } => format!(
             "{}: kept up to {}, unknown beyond: the work limit was reached",
             stop.name(),
-            at(place)
+            kept_to_words(place, units, datum_mm)
         ),
         Undecided::SearchEnded {
             direction,
@@ -59,7 +72,7 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
              was reached",
             contact_class(*class),
             direction.name(),
-            units.signed(proved_to_mm - datum_mm),
+            units.signed_free_to(proved_to_mm - datum_mm, direction.sign()),
             units.name()
         ),
         Undecided::NothingWatched => {
@@ -114,7 +127,7 @@ pub fn violations(verdict: &Verdict, units: Units, datum_mm: f64) -> Vec<String>
         };
         let required = match requirement {
             Requirement::Gap { required_mm, .. } if !stop.blocks() => {
-                format!(", below {}", units.with_unit(*required_mm))
+                format!(", below {}", units.at_least_with_unit(*required_mm))
             }
             Requirement::RideHeight => ", which ride height is past".to_owned(),
             _ => String::new(),
@@ -129,17 +142,14 @@ pub fn violations(verdict: &Verdict, units: Units, datum_mm: f64) -> Vec<String>
 
 /// A pair at rest in a line.
 pub fn resting_gap(gap: &RestingGap, units: Units) -> String {
+    let ([there], required) = units.against([gap.gap_mm], gap.required_mm);
+    let unit = units.name();
     let room = match gap.depth_mm {
-        Some(depth) => format!("overlap, about {} deep", units.with_unit(depth)),
-        None if gap.gap_mm == 0.0 => "touch or overlap".to_owned(),
-        None => format!("gap {}", units.with_unit(gap.gap_mm)),
+        Some(depth) => format!("overlap, about {} deep", units.at_least_with_unit(depth)),
+        None if touches(gap.gap_mm) => "touch or overlap".to_owned(),
+        None => format!("gap {there} {unit}"),
     };
-    format!(
-        "{} - {}: {room}, required {}",
-        gap.a,
-        gap.b,
-        units.with_unit(gap.required_mm)
-    )
+    format!("{} - {}: {room}, required {required} {unit}", gap.a, gap.b)
 }
 
 /// What became of the pairs, and of all that was asked.

@@ -604,7 +604,7 @@ fn touching_words(
     found: &Found,
     units: Units,
 ) -> Vec<String> {
-    let gaps = found.position.iter().flat_map(|p| contacts::by_room(p));
+    let gaps = found.position.iter().flat_map(contacts::by_room);
     gaps.filter(|gap| GapState::of(gap) == GapState::Touching)
         .take(MOST_TOUCHING)
         .filter_map(|gap| {
