@@ -37,13 +37,6 @@ pub enum Requirement {
     },
     /// Ride height is one of the positions, straight ahead and at both locks.
     RideHeight,
-    /// The first contact of one kind in one direction is found, or none is shown to come as far as was searched.
-    FirstContact {
-        /// Which way.
-        direction: TravelDirection,
-        /// Of what kind.
-        class: ContactClass,
-    },
     /// parry3d confirms the reported gaps, contacts and bracket ends.
     SecondLook,
     /// At least one pair is watched.

@@ -42,7 +42,8 @@ pub struct JoinedPair {
 pub struct RestingPair {
     /// Both parts, and the gap that must remain.
     pub pair: WatchedPair,
-    /// The gap, facet errors taken off, mm; zero where they touch or overlap.
+    /// The gap, facet errors taken off, mm; zero where they touch or overlap. No wider than 50 mm more than is required: it
+    /// is not measured further.
     pub gap_mm: f64,
     /// Whether they touch, overlap, or one lies inside the other.
     pub is_overlap: bool,
