@@ -40,8 +40,12 @@ fn number(corner: &Corner, name: &str, row: &Row) -> usize {
 /// What the library's gap may differ by: it takes both parts' facet errors off, and the facets may miss as much on the
 /// other side; the table's own facets come to that, either way.
 fn allowed_mm(corner: &Corner, pair: &WatchedPair, table_facets_mm: f64) -> [f64; 2] {
-    let own = corner.parts[pair.a].surface.facet_error_mm + corner.parts[pair.b].surface.facet_error_mm;
-    [2.0 * own + table_facets_mm + SOLVED_MM, table_facets_mm + SOLVED_MM]
+    let own =
+        corner.parts[pair.a].surface.facet_error_mm + corner.parts[pair.b].surface.facet_error_mm;
+    [
+        2.0 * own + table_facets_mm + SOLVED_MM,
+        table_facets_mm + SOLVED_MM,
+    ]
 }
 
 #[test]
@@ -74,7 +78,9 @@ fn gaps_at_the_measured_position_agree_with_another_library_for_every_pair_of_th
         let [a, b] = ["a", "b"].map(|column| number(corner, row.text(column), &row));
         let mut names = [row.text("a").to_owned(), row.text("b").to_owned()];
         names.sort();
-        seen.entry((row.text("scene"), row.text("side"))).or_default().insert(names);
+        seen.entry((row.text("scene"), row.text("side")))
+            .or_default()
+            .insert(names);
         let pair = WatchedPair::new(&corner.parts, a.min(b), a.max(b), 0.0, false);
         let linkage = corner.positioner.place(0.0, 0.0).linkage;
         let gap_mm = corner.gap(&pair, &linkage, None).gap_mm;
@@ -99,13 +105,21 @@ fn gaps_at_the_measured_position_agree_with_another_library_for_every_pair_of_th
     // And the table leaves no pair out.
     for (name, truck) in &trucks {
         for corner in &truck.corners {
-            let side = if corner.side == Side::Left { "left" } else { "right" };
+            let side = if corner.side == Side::Left {
+                "left"
+            } else {
+                "right"
+            };
             let rows = &seen[&(*name, side)];
             for (i, x) in corner.parts.iter().enumerate() {
                 for y in &corner.parts[i + 1..] {
                     let mut names = [x.name.clone(), y.name.clone()];
                     names.sort();
-                    assert_eq!(rows.contains(&names), x.body != y.body, "{name} {side}: {names:?}");
+                    assert_eq!(
+                        rows.contains(&names),
+                        x.body != y.body,
+                        "{name} {side}: {names:?}"
+                    );
                 }
             }
         }
@@ -136,7 +150,11 @@ fn pairs_at_rest_of_the_demos_keep_their_gaps_in_the_table_too() {
             row.number("gap_mm")
         );
     }
-    let all: usize = trucks.values().flat_map(|t| &t.corners).map(|c| c.resting.len()).sum();
+    let all: usize = trucks
+        .values()
+        .flat_map(|t| &t.corners)
+        .map(|c| c.resting.len())
+        .sum();
     assert_eq!(at_rest, all, "every pair at rest has its row");
     assert!(at_rest > 20, "{at_rest}");
 }
@@ -147,7 +165,8 @@ fn tyres_clear_fender_liner_and_body_mount_inside_the_stops_by_another_solver_an
     // Rim and tyre of two trucks, the tyre of the third, with five parts each, at 200 positions.
     for row in Table::read("tyre_room_fcl.csv", 4_000).rows() {
         let corner = trucks[row.text("scene")].corner(side(&row)).expect("built");
-        let [a, b] = ["wheel_part", "body_part"].map(|column| number(corner, row.text(column), &row));
+        let [a, b] =
+            ["wheel_part", "body_part"].map(|column| number(corner, row.text(column), &row));
         assert_eq!(corner.parts[a].body, Body::Wheel, "{}", row.place());
         let pair = corner
             .pairs
