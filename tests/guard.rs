@@ -227,8 +227,8 @@ fn rim_contact(mouth: f64, facet_error_mm: Option<f64>) -> (f64, f64, f64, f64) 
     ];
     let (from, axis) = (Point(0.0, 235.0, 420.0), Point(0.0, 1.0, 0.0));
     scene.parts[0].shape = ShapeEntry::Lathe {
-        from,
-        axis,
+        from: Some(from),
+        axis: Some(axis),
         profile: profile.clone(),
     };
     let truck = assemble(&scene, Path::new("scenes")).expect("rim scene");
@@ -397,7 +397,7 @@ fn a_stop_that_is_crossed_twice_counts_at_its_first_crossing() {
     let stop = corner
         .limits
         .iter()
-        .position(|l| l.name == "damper compressed")
+        .position(|l| l.name() == "damper compressed")
         .expect("limit");
     let margin = |alpha: f64| {
         corner.limits[stop]

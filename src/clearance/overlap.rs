@@ -102,7 +102,9 @@ impl PairWalk<'_> {
         // part, a fixed corner strays as far as the moving point at the same place strays from it.
         let moving_in_fixed = || {
             let corners = sample(self.moving, self.fixed, |p| relative.point(p));
-            corners.into_iter().map(|p| (relative.point(&p), in_body(&p)))
+            corners
+                .into_iter()
+                .map(|p| (relative.point(&p), in_body(&p)))
         };
         let fixed_in_moving = || {
             let corners = sample(self.fixed, self.moving, |p| relative.back(p));

@@ -1,6 +1,7 @@
 //! Parts, and the pairs of them that are watched.
 
 use super::pair_walk::{Gap, PairWalk, Relative};
+use super::second_look::Drawn;
 use crate::kinematics::ShapePlacement;
 use crate::shapes::{ElementKind, Surface};
 use crate::suspension::{Body, Linkage, Motion};
@@ -17,6 +18,8 @@ pub struct Part {
     pub surface: Arc<Surface>,
     /// Whether it stands for the full revolution of a part that isn't round.
     pub revolved: bool,
+    /// The shape as drawn, for the second look.
+    pub drawn: Drawn,
 }
 
 /// Two parts and the gap they must keep.

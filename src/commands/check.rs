@@ -1,6 +1,7 @@
 //! `bindpoint check`: what a scene holds, and whether it can be swept.
 
 use bindpoint::findings::Status;
+use bindpoint::limits::Limit;
 use bindpoint::output::{TEXT_WIDTH, Units, table, wrap};
 use bindpoint::scene::{Scene, SceneError, read_scene};
 use bindpoint::shapes::ElementKind;
@@ -158,7 +159,7 @@ fn meshes(out: &mut String, truck: &Truck, units: Units) {
         }
     }
     for (file, misses_mm) in &truck.hole_misses_mm {
-        let each: Vec<String> = misses_mm.iter().map(|mm| units.length(*mm)).collect();
+        let each: Vec<String> = misses_mm.iter().map(|mm| units.at_least(*mm)).collect();
         let text = format!(
             "{file}: placed by its holes, which miss their places by {} {}",
             each.join(", "),
@@ -178,8 +179,8 @@ fn corner_head(out: &mut String, corner: &Corner, units: Units) {
         units.signed(right),
         units.signed(left),
         units.signed(corner.ride_height_mm),
-        units.length(droop),
-        units.length(bump),
+        units.at_most(droop),
+        units.at_most(bump),
         corner.limits.len(),
         corner.parts.len(),
         corner.pairs.len(),
@@ -189,7 +190,7 @@ fn corner_head(out: &mut String, corner: &Corner, units: Units) {
 
 fn corner_body(corner: &Corner, units: Units) -> String {
     let mut out = String::new();
-    let limits: Vec<&str> = corner.limits.iter().map(|l| l.name.as_str()).collect();
+    let limits: Vec<String> = corner.limits.iter().map(Limit::name).collect();
     let _ = writeln!(
         out,
         "{}",
@@ -216,7 +217,11 @@ fn corner_body(corner: &Corner, units: Units) -> String {
         let watched = corner.pairs.iter().filter(|p| p.a == i || p.b == i).count();
         let mut notes = Vec::new();
         if part.revolved {
-            notes.push("turns: checked as the space it sweeps");
+            notes.push(if part.body.rolls() {
+                "may roll: checked as the space of every roll"
+            } else {
+                "turns: checked as the space it sweeps"
+            });
         }
         if part.surface.kind == ElementKind::Triangle && !part.surface.closed {
             notes.push("open surface: its inside is unknown");
@@ -240,11 +245,18 @@ fn corner_body(corner: &Corner, units: Units) -> String {
             let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
         }
     }
+    if !corner.roll_held.is_empty() {
+        out.push_str("\nNot checked at other roll angles\n");
+        for held in &corner.roll_held {
+            let text = format!("{}, held by {}", held.name, held.why);
+            let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
+        }
+    }
     if !corner.overlaps.is_empty() {
         out.push_str("\nOverlap as measured\n");
         for overlap in &corner.overlaps {
             let depth = match overlap.depth_mm {
-                Some(depth) => format!(", about {} deep", units.with_unit(depth)),
+                Some(depth) => format!(", about {} deep", units.at_least_with_unit(depth)),
                 None => String::new(),
             };
             let _ = writeln!(out, "- {} - {}{depth}", overlap.a, overlap.b);

@@ -7,8 +7,10 @@
 //! halved down to a bracket. A tyre that would stop the wheel before the other stops doesn't clear. The answer is
 //! the smaller end of the bracket: that tyre is proved; so are those asked on the way, not those between.
 
+use super::tyre_surroundings::tyre_surroundings;
+use crate::findings::TyreSurroundings;
 use crate::scene::{Problem, Scene};
-use crate::setups::{fitted_measures, resized, with_setup};
+use crate::setups::{TyreMeasures, fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
 use crate::sweep::first_unkept;
 use crate::truck::{Corner, MeshStore, refit};
@@ -42,6 +44,9 @@ pub struct LargestTyre {
     pub not_proved_diameter_mm: Option<f64>,
     /// What it meets.
     pub limits: Vec<TyreLimit>,
+    /// Where nothing is drawn around the tyre that clears, or around the fitted one where none does: there nothing is
+    /// known about it.
+    pub surroundings: Option<TyreSurroundings>,
 }
 
 /// The bracket's width, mm: no tyre is made to it.
@@ -67,38 +72,40 @@ pub fn largest_tyre(
     };
     let now = fitted_measures(&fitted)?;
     let width_mm = width_mm.unwrap_or(now.width_mm);
+    let tyre = fitted.tyre.as_ref().map_or("tyre", |t| t.part.as_str());
     let watched = |corner: &Corner, part: &str| {
         let is = |i: usize| corner.parts[i].name == part && corner.parts[i].body == Body::Wheel;
         let overlaps = corner.overlaps.iter().any(|o| o.a == part || o.b == part);
         let resting = corner.resting.iter().map(|r| &r.pair);
-        overlaps || corner.pairs.iter().chain(resting).any(|p| is(p.a) || is(p.b))
+        overlaps
+            || corner
+                .pairs
+                .iter()
+                .chain(resting)
+                .any(|p| is(p.a) || is(p.b))
     };
     let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
         let larger = resized(&fitted, diameter_mm, width_mm)?;
         let truck = refit(scene, &larger, meshes)?;
-        let part = fitted.tyre.as_ref().map_or("tyre", |t| t.part.as_str());
-        if let Some(corner) = truck.corners.iter().find(|c| !watched(c, part)) {
+        if let Some(corner) = truck.corners.iter().find(|c| !watched(c, tyre)) {
             return Err(Problem::at(
                 "watch",
                 format!(
-                    "nothing is watched against the {} corner's `{part}`, so nothing is known about it",
+                    "nothing is watched against the {} corner's `{tyre}`, so nothing is known about it",
                     corner.side.name()
                 ),
                 format!(
-                    "add `(a: \"{part}\", b: \"*\", gap: ..)` to `watch`; the part has to be on the wheel"
+                    "add `(a: \"{tyre}\", b: \"*\", gap: ..)` to `watch`; the part has to be on the wheel"
                 ),
             ));
         }
         let found: Vec<Option<TyreLimit>> = truck
             .corners
             .par_iter()
-            .map(|c| tyre_limit(c, part))
+            .map(|c| tyre_limit(c, tyre))
             .collect();
         Ok(found.into_iter().flatten().collect())
     };
-    let height = now.diameter_mm - now.rim_diameter_mm;
-    let smallest = now.diameter_mm - 0.5 * HEIGHT_SHARE * height;
-    let largest = now.diameter_mm + HEIGHT_SHARE * height;
     let mut out = LargestTyre {
         truck: fitted.name.clone(),
         fitted_diameter_mm: now.diameter_mm,
@@ -106,7 +113,24 @@ pub fn largest_tyre(
         clears_diameter_mm: None,
         not_proved_diameter_mm: None,
         limits: Vec::new(),
+        surroundings: None,
     };
+    solve(&mut out, &now, &hits)?;
+    let shown = out.clears_diameter_mm.unwrap_or(now.diameter_mm);
+    let truck = refit(scene, &resized(&fitted, shown, width_mm)?, meshes)?;
+    out.surroundings = tyre_surroundings(&truck, tyre);
+    Ok(out)
+}
+
+/// Asks sizes outward from the fitted one, and brackets the first that fails.
+fn solve(
+    out: &mut LargestTyre,
+    now: &TyreMeasures,
+    hits: &dyn Fn(f64) -> Result<Vec<TyreLimit>, Problem>,
+) -> Result<(), Problem> {
+    let height = now.diameter_mm - now.rim_diameter_mm;
+    let smallest = now.diameter_mm - 0.5 * HEIGHT_SHARE * height;
+    let largest = now.diameter_mm + HEIGHT_SHARE * height;
     let at_fitted = hits(now.diameter_mm)?;
     let (mut low, mut high);
     if at_fitted.is_empty() {
@@ -115,7 +139,7 @@ pub fn largest_tyre(
             high = low + STEP_MM;
             if high > largest {
                 out.clears_diameter_mm = Some(low);
-                return Ok(out);
+                return Ok(());
             }
             out.limits = hits(high)?;
             if !out.limits.is_empty() {
@@ -130,7 +154,7 @@ pub fn largest_tyre(
             low = high - STEP_MM;
             if low < smallest {
                 out.not_proved_diameter_mm = Some(high);
-                return Ok(out);
+                return Ok(());
             }
             let found = hits(low)?;
             if found.is_empty() {
@@ -152,7 +176,7 @@ pub fn largest_tyre(
     }
     out.clears_diameter_mm = Some(low);
     out.not_proved_diameter_mm = Some(high);
-    Ok(out)
+    Ok(())
 }
 
 /// What the tyre meets on one corner, if anything.
@@ -161,7 +185,7 @@ fn tyre_limit(corner: &Corner, part: &str) -> Option<TyreLimit> {
     Some(TyreLimit {
         side: corner.side,
         stop: stop.name(),
-        travel_mm: at.map_or(0.0, |at| at.travel_mm),
+        travel_mm: at.and_then(|at| at.travel_mm).unwrap_or(0.0),
         rack_mm: at.map_or(0.0, |at| at.rack_mm),
     })
 }

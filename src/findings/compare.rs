@@ -39,6 +39,10 @@ pub enum Better {
 pub struct Measured {
     /// The number.
     pub value: f64,
+    /// Where the number is the least that was found, and the true one may be less: what is proved not to be gone
+    /// below.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at_least: Option<f64>,
     /// What goes with it: the stop, the pair that touches.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,

@@ -1,5 +1,6 @@
 //! What stops a wheel, as a value. Words for it are made in [`crate::output`] alone.
 
+use crate::limits::LimitId;
 use serde::{Deserialize, Serialize};
 
 /// What stops a wheel, or what it must keep.
@@ -10,8 +11,8 @@ pub enum StopId {
     EndOfReach,
     /// A limit of the corner.
     Limit {
-        /// The limit's own name, such as `damper extended`.
-        id: String,
+        /// Which.
+        id: LimitId,
     },
     /// Two parts come nearer than the gap that must remain between them. The wheel goes on.
     Gap {
@@ -34,7 +35,7 @@ impl StopId {
     pub fn name(&self) -> String {
         match self {
             StopId::EndOfReach => "end of reach".to_owned(),
-            StopId::Limit { id } => id.clone(),
+            StopId::Limit { id } => id.name(),
             StopId::Gap { a, b } => format!("gap {a} - {b}"),
             StopId::Contact { a, b } => format!("contact {a} - {b}"),
         }
@@ -46,6 +47,11 @@ impl StopId {
             StopId::Gap { a, b } | StopId::Contact { a, b } => Some((a, b)),
             StopId::EndOfReach | StopId::Limit { .. } => None,
         }
+    }
+
+    /// Whether it is this limit.
+    pub fn is_limit(&self, limit: &LimitId) -> bool {
+        matches!(self, StopId::Limit { id } if id == limit)
     }
 
     /// Whether the wheel can't pass. A gap below the required one doesn't stop it.

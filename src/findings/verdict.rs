@@ -3,7 +3,8 @@
 //! Everything that must hold is listed as a [`Requirement`] with its [`Outcome`]; the [`Status`] follows from the list and
 //! from nothing else. So nothing that was asked can be lost on the way to the answer: what isn't proved is not clear.
 
-use super::{ContactClass, Status, StopId, TravelDirection};
+use super::{ContactClass, Disagreement, Status, StopId, TravelDirection};
+use crate::limits::LimitId;
 use serde::Serialize;
 
 /// Something that has to hold over every position reachable from the measured one: connected with it, rack from lock to
@@ -24,8 +25,8 @@ pub enum Requirement {
     },
     /// A limit that isn't meant as a stop, such as a joint's angle, isn't met.
     Limit {
-        /// Its name.
-        id: String,
+        /// Which.
+        id: LimitId,
     },
     /// Arms, tie rod and halfshaft reach every position.
     Reach,
@@ -43,6 +44,8 @@ pub enum Requirement {
         /// Of what kind.
         class: ContactClass,
     },
+    /// parry3d confirms the reported gaps, contacts and bracket ends.
+    SecondLook,
     /// At least one pair is watched.
     SomethingWatched,
 }
@@ -50,8 +53,8 @@ pub enum Requirement {
 /// A position of the corner.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Place {
-    /// Wheel travel, bump positive.
-    pub travel_mm: f64,
+    /// Wheel travel, bump positive; nothing where the linkage doesn't reach.
+    pub travel_mm: Option<f64>,
     /// Rack, toward +y positive.
     pub rack_mm: f64,
 }
@@ -137,6 +140,11 @@ pub enum Undecided {
     },
     /// No pair of parts is watched.
     NothingWatched,
+    /// parry3d contradicts a reported gap, contact or bracket end.
+    SecondLook {
+        /// Which, and what both say.
+        by: Disagreement,
+    },
     /// Two of the program's own searches contradict each other: a defect of the program.
     Contradiction {
         /// About what.
@@ -222,9 +230,18 @@ pub struct Verdict {
 }
 
 impl Verdict {
-    /// Clear if all is proved or left out by name; found if anything is violated; else not checked. So too where the
-    /// pairs don't add up.
+    /// Clear if all is proved or left out by name; found if anything is violated; else not checked. Not checked too where
+    /// the pairs don't add up, and where two ways to one number contradict each other: then no answer can be trusted.
     pub fn status(&self) -> Status {
+        let is_at_odds = |why: &Undecided| {
+            matches!(
+                why,
+                Undecided::SecondLook { .. } | Undecided::Contradiction { .. }
+            )
+        };
+        if self.undecided().any(is_at_odds) {
+            return Status::NotChecked;
+        }
         let mut status = if self.pairs.add_up() {
             Status::Clear
         } else {
@@ -242,7 +259,7 @@ impl Verdict {
 
     /// Whether anything is violated.
     pub fn is_violated(&self) -> bool {
-        self.status() == Status::Found
+        self.violations().next().is_some()
     }
 
     /// What is violated, with where.

@@ -1,9 +1,9 @@
 //! Verdict, requirements and what stayed undecided, in words.
 
-use super::lengths::{Units, signed_degrees};
+use super::lengths::Units;
 use crate::findings::{
-    ContactClass, Outcome, PairSums, PastAtRideHeight, Place, Requirement, RestingGap, Undecided,
-    Verdict,
+    ContactClass, Disagreement, Outcome, PairSums, PastAtRideHeight, Place, Requirement,
+    RestingGap, SaidOfGap, Undecided, Verdict,
 };
 
 /// A kind of contact, as a sentence begins with it.
@@ -14,16 +14,18 @@ pub fn contact_class(class: ContactClass) -> &'static str {
     }
 }
 
+/// A position. Travel counts from the datum.
+fn place_words(place: &Place, units: Units, datum_mm: f64) -> String {
+    let rack = format!("rack {} {}", units.signed(place.rack_mm), units.name());
+    match place.travel_mm {
+        Some(travel_mm) => format!("travel {}, {rack}", units.signed(travel_mm - datum_mm)),
+        None => format!("{rack}, out of reach"),
+    }
+}
+
 /// Why something is undecided. Travel counts from the datum.
 pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
-    let at = |place: &Place| {
-        format!(
-            "travel {}, rack {} {}",
-            units.signed(place.travel_mm - datum_mm),
-            units.signed(place.rack_mm),
-            units.name()
-        )
-    };
+    let at = |place: &Place| place_words(place, units, datum_mm);
     match why {
         Undecided::NotSettled { stop, at: place } => format!(
             "{}: neither shown to be kept nor seen to be violated near {}",
@@ -63,6 +65,7 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
         Undecided::NothingWatched => {
             "no pair is watched: contact and gaps were not checked".to_owned()
         }
+        Undecided::SecondLook { by } => disagreement(by, units, datum_mm),
         Undecided::Contradiction { stop, at: place } => format!(
             "{}: two searches contradict each other at {}; this is a defect of the program, please report it",
             stop.name(),
@@ -71,17 +74,33 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
     }
 }
 
-/// What ride height is past, with where.
-pub fn past_at_ride_height(past: &PastAtRideHeight, units: Units) -> String {
-    if past.rack_mm == 0.0 {
-        return format!("{} straight ahead", past.stop.name());
-    }
-    let lock = match past.steer_deg {
-        Some(deg) if deg >= 0.0 => format!("full left (steer {})", signed_degrees(deg)),
-        Some(deg) => format!("full right (steer {})", signed_degrees(deg)),
-        None => format!("rack {} {}", units.signed(past.rack_mm), units.name()),
+/// What parry3d contradicts. Gaps are in mm to four decimals, whatever the unit: both ways differ by less than a tape shows.
+pub fn disagreement(by: &Disagreement, units: Units, datum_mm: f64) -> String {
+    let ours = match by.ours {
+        SaidOfGap::Is(mm) => format!("{mm:.4} mm"),
+        SaidOfGap::NoMoreThan(mm) => format!("no more than {mm:.4} mm"),
+        SaidOfGap::NoLessThan(mm) => format!("no less than {mm:.4} mm"),
     };
-    format!("{} {lock}", past.stop.name())
+    let theirs = match by.theirs_mm {
+        (lower, Some(upper)) => format!("{lower:.4} to {upper:.4} mm"),
+        (lower, None) => format!("no less than {lower:.4} mm"),
+    };
+    format!(
+        "{} - {}, {} at travel {}, rack {} {}: the gap is {ours} by one way and {theirs} by parry3d, at least {:.6} \
+         mm apart",
+        by.a,
+        by.b,
+        by.reported.name(),
+        units.signed(by.travel_mm - datum_mm),
+        units.signed(by.rack_mm),
+        units.name(),
+        by.difference_mm
+    )
+}
+
+/// What ride height is past, with where.
+pub fn past_at_ride_height(past: &PastAtRideHeight) -> String {
+    format!("{} {}", past.stop.name(), past.steered.name())
 }
 
 /// Each violation in a line.
@@ -89,11 +108,7 @@ pub fn violations(verdict: &Verdict, units: Units, datum_mm: f64) -> Vec<String>
     let line = |requirement: &Requirement, stop: &crate::findings::StopId, at: Option<Place>| {
         let at_rest = matches!(requirement, Requirement::Gap { at_rest: true, .. });
         let place = match (at, at_rest) {
-            (Some(at), _) => format!(
-                "at travel {}, rack {}",
-                units.signed(at.travel_mm - datum_mm),
-                units.signed(at.rack_mm)
-            ),
+            (Some(at), _) => format!("at {}", place_words(&at, units, datum_mm)),
             (None, true) => "as drawn; the two don't move against each other".to_owned(),
             (None, false) => "as measured".to_owned(),
         };

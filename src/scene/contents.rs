@@ -1,7 +1,7 @@
 //! What a scene names and how much of it: the mesh files that belong to it, and the most that it may hold.
 
 use super::read::Problem;
-use super::{Change, ObstacleShape, PartEntry, Scene, ShapeEntry};
+use super::{Change, ObstacleShape, PartEntry, Roll, Scene, ShapeEntry};
 
 type Result = std::result::Result<(), Problem>;
 
@@ -236,6 +236,16 @@ fn check_names(scene: &Scene, parts: &[(String, &PartEntry)]) -> Result {
     for (i, joined) in scene.joined.iter().enumerate() {
         names.push((format!("joined[{i}].a"), &joined.a));
         names.push((format!("joined[{i}].b"), &joined.b));
+    }
+    let other_damper = scene.other_side.damper.iter();
+    let dampers = std::iter::once(("damper", &scene.damper))
+        .chain(other_damper.map(|damper| ("other_side.damper", damper)));
+    let rolls = std::iter::once(("rack", &scene.rack.roll))
+        .chain(dampers.map(|(path, damper)| (path, &damper.roll)));
+    for (path, roll) in rolls {
+        if let Roll::HeldBy(why) = roll {
+            names.push((format!("{path}.roll"), why));
+        }
     }
     for (path, name) in names {
         // They are printed: an escape would reach the terminal.

@@ -372,14 +372,30 @@ pub struct LeftRight {
     pub right: f64,
 }
 
+/// Whether a rod may roll about the line through its two ends, which the suspension doesn't see.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum Roll {
+    /// It may: parts on it that aren't round about that line are checked as the room of every roll.
+    #[default]
+    Free,
+    /// It may not, and what holds it, in words: `HeldBy("bushed eyes at both ends")`. Its parts are checked as they
+    /// are drawn, and the reason is printed beside the verdict.
+    HeldBy(String),
+}
+
 /// The steering rack.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Rack {
     /// Tie rod's end on the rack, straight ahead.
     pub tie_rod_inner: Point,
     /// Rack travel to each lock: `left` toward +y, `right` toward -y.
     pub travel: LeftRight,
+    /// Whether the tie rods may roll about the line through their ends: `Free` (default) or
+    /// `HeldBy("what holds them")`.
+    #[serde(default)]
+    pub roll: Roll,
 }
 
 /// The body that carries the damper's lower eye.
@@ -411,12 +427,16 @@ pub struct Damper {
     /// Spacers, each saying what it adds to.
     #[serde(default)]
     pub spacers: Vec<Spacer>,
-    /// Bump stop, as mount-to-mount lengths.
+    /// Bump stop: on the damper's rod, beside the damper, or a pad with two ends of its own.
     #[serde(default)]
     pub bump_stop: Option<BumpStop>,
     /// Limit strap.
     #[serde(default)]
     pub strap: Option<Strap>,
+    /// Whether the damper's halves may roll about the line through its eyes: `Free` (default) or
+    /// `HeldBy("what holds them")`.
+    #[serde(default)]
+    pub roll: Roll,
 }
 
 /// A spacer on the damper or its spring.
@@ -441,7 +461,8 @@ pub enum SpacerEffect {
     PreloadOnly,
 }
 
-/// A bump stop, as mount-to-mount lengths of the damper.
+/// A bump stop: two lengths, and where they are measured. `on` says it by the damper's length, `ends` by two points
+/// of its own; give one or none.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BumpStop {
@@ -449,6 +470,25 @@ pub struct BumpStop {
     pub contact: f64,
     /// Length at which it is fully crushed: the motion ends here.
     pub crushed: f64,
+    /// What it sits on, both lengths being the damper's: `rod` or `frame`. Default `frame`: no spacer and no other
+    /// damper moves it, so that nothing shortens the bump that is looked at unless the scene says so.
+    #[serde(default)]
+    pub on: Option<BumpStopOn>,
+    /// For a pad away from the damper: its two ends, on the frame and on an arm. Both lengths are then the distance
+    /// between these, whatever the damper does.
+    #[serde(default)]
+    pub ends: Option<(End, End)>,
+}
+
+/// What a bump stop sits on that is measured by the damper's length.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BumpStopOn {
+    /// The damper's rod: both lengths are without spacers, as the body's are. It moves with `total_length` spacers, and
+    /// with another damper by what that is longer closed.
+    Rod,
+    /// The frame or an arm, beside the damper: both lengths are mount to mount, and it stays where it is.
+    Frame,
 }
 
 /// A limit strap between two points.
@@ -493,7 +533,8 @@ pub struct Halfshaft {
     pub outer_limit_deg: f64,
     /// Ends of the plunge, outboard positive, zero where measured.
     pub plunge: Plunge,
-    /// The inner joint's allowed field: corners (plunge, angle in degrees) of a convex polygon.
+    /// The inner joint's allowed field: corners (plunge, angle in degrees) of a convex polygon that stands on angle
+    /// zero. Where it is narrower than `plunge`, it ends the plunge.
     #[serde(default)]
     pub plunge_polygon: Vec<(f64, f64)>,
     /// Track pitch radius of a tripod inner joint: its orbit widens the shaft's swept radius.
@@ -635,8 +676,9 @@ pub struct PartEntry {
     pub name: String,
     /// The body that carries it: `frame`, `differential`, `rack`, `lower_arm`, `upper_arm`, `knuckle`,
     /// `tie_rod`, `damper_upper`, `damper_lower`, `halfshaft`, `inner_joint_housing`,
-    /// `outer_joint_housing` or `wheel`. Parts on the last four turn with shaft or wheel: one that
-    /// isn't round about that axis is checked as the full revolution it sweeps.
+    /// `outer_joint_housing` or `wheel`. Parts on the last four turn with shaft or wheel, those on a
+    /// tie rod or damper may roll about the line through its ends (see `roll`): one that isn't round
+    /// about that axis is checked as the full revolution it sweeps.
     pub on: Body,
     /// Its shape, in vehicle coordinates at the measured position.
     pub shape: ShapeEntry,
@@ -704,12 +746,18 @@ pub enum ShapeEntry {
         /// The points.
         points: Vec<Point>,
     },
-    /// A solid of revolution, hollow where its outline is: a closed outline turned about an axis.
+    /// A solid of revolution, hollow where its outline is: a closed outline turned about an axis. On `wheel`,
+    /// `halfshaft` and the joint housings `from` and `axis` may be left out: it then turns about its body's own axis
+    /// and goes where that goes.
     Lathe {
-        /// The axis starts here: `along` is zero.
-        from: Point,
-        /// Direction of the axis.
-        axis: Point,
+        /// The axis starts here: `along` is zero. Default: the body's own centre, which is the wheel centre, the centre
+        /// of the housing's joint, or the shaft's inner joint.
+        #[serde(default)]
+        from: Option<Point>,
+        /// Direction of the axis. Default: the body's own axis, outboard, which is the spindle, the joint's axis, or
+        /// the line from the shaft's inner to its outer joint.
+        #[serde(default)]
+        axis: Option<Point>,
         /// The outline's corners (along, radius), in order all the way round.
         profile: Vec<(f64, f64)>,
     },

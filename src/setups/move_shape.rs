@@ -60,9 +60,10 @@ pub(super) fn move_shape(shape: &mut ShapeEntry, motion: &Isometry3<f64>) {
             turned(turned_deg, motion);
         }
         ShapeEntry::Hull { points } => points.iter_mut().for_each(|p| point(p, motion)),
+        // What is left out goes where the body goes.
         ShapeEntry::Lathe { from, axis, .. } => {
-            point(from, motion);
-            direction(axis, motion);
+            from.iter_mut().for_each(|from| point(from, motion));
+            axis.iter_mut().for_each(|axis| direction(axis, motion));
         }
         ShapeEntry::Mesh {
             holes: Some(holes), ..
@@ -101,8 +102,8 @@ pub(super) fn mirror_shape(shape: &mut ShapeEntry, path: &str) -> super::Result<
         }
         ShapeEntry::Hull { points } => points.iter_mut().for_each(flip),
         ShapeEntry::Lathe { from, axis, .. } => {
-            flip(from);
-            flip(axis);
+            from.iter_mut().for_each(flip);
+            axis.iter_mut().for_each(flip);
         }
         ShapeEntry::Mesh { .. } => {
             return Err(Problem::at(

@@ -159,6 +159,21 @@ pub(super) fn shift(
     if !part_names(scene).any(|n| n == name) {
         return Err(unknown(scene, name, path));
     }
+    let on_its_body = |p: &&PartEntry| {
+        let left_out = |shape: &ShapeEntry| match shape {
+            ShapeEntry::Lathe { from, axis, .. } => from.is_none() || axis.is_none(),
+            _ => false,
+        };
+        p.name == name && left_out(&p.shape)
+    };
+    let mut all = scene.parts.iter().chain(&scene.other_side.parts);
+    if all.find(on_its_body).is_some() {
+        return Err(Problem::at(
+            format!("{path}.name"),
+            format!("`{name}` is a lathe about its body's own axis, and goes where its body goes"),
+            "give its shape both `from` and `axis` to move it by itself",
+        ));
+    }
     let finite = |p: Option<Point>, field: &str| -> Result<Vector3<f64>> {
         let v = p.map_or(Vector3::zeros(), |p| Vector3::new(p.0, p.1, p.2));
         for c in v.iter() {

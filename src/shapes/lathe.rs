@@ -19,7 +19,7 @@ pub(super) const CONE_ERROR_MM: f64 = 0.02;
 /// Facet error of exported balls and capsules, mm.
 const EXPORT_FACET_MM: f64 = 0.02;
 
-fn segments_for(radius: f64, error: f64) -> usize {
+pub(super) fn segments_for(radius: f64, error: f64) -> usize {
     let n = std::f64::consts::PI / (1.0 - (error / radius).min(0.5)).acos();
     (n.ceil() as usize).clamp(12, 2048)
 }
@@ -88,7 +88,7 @@ pub(super) fn lathe(
 }
 
 /// Whether two sides of a closed outline that don't share a corner cross.
-fn crosses_itself(profile: &[[f64; 2]]) -> bool {
+pub(super) fn crosses_itself(profile: &[[f64; 2]]) -> bool {
     let n = profile.len();
     let turn = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| {
         (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
@@ -102,7 +102,7 @@ fn crosses_itself(profile: &[[f64; 2]]) -> bool {
     })
 }
 
-fn turn_outline(corners: &[[f64; 2]], n: usize) -> (Vec<Vector3<f64>>, Vec<Element>) {
+pub(super) fn turn_outline(corners: &[[f64; 2]], n: usize) -> (Vec<Vector3<f64>>, Vec<Element>) {
     let mut vertices = Vec::new();
     // First vertex of each ring; a corner on the axis is one vertex.
     let mut rings = Vec::with_capacity(corners.len());

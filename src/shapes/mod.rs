@@ -17,6 +17,7 @@ mod mesh_report;
 mod parry_bridge;
 mod primitives;
 mod revolve;
+mod revolve_outline;
 mod same_place;
 mod shading;
 mod surface;
@@ -24,7 +25,8 @@ mod tree;
 
 pub use mesh_file::{Mesh, MeshError, MeshFormat, read_mesh, read_mesh_bytes, write_stl};
 pub use mesh_report::MeshReport;
-pub use parry_bridge::hull_overlap_mm;
+pub use parry_bridge::{ParryGap, ParrySolid, hull_overlap_mm};
+pub use revolve::REVOLVED_EXCESS_MM;
 pub use same_place::{SAME_PLACE_MM, in_same_place, moved_alike};
 pub use shading::{Shaded, join, shade, weld};
 pub use surface::{Element, ElementKind, Round, Surface};
@@ -147,22 +149,19 @@ impl Shape {
         spin: Option<(Vector3<f64>, Vector3<f64>)>,
         facet_error_mm: Option<f64>,
     ) -> Result<Surface, ShapeError> {
-        let surface = self.as_drawn(facet_error_mm)?;
-        match spin {
-            Some((point, axis)) if !self.is_round_about(&point, &axis) => {
-                revolve::full_revolution(&surface, point, axis.normalize())
-            }
-            Some((point, axis)) => {
-                // Round, but perhaps a little off the axis: the run-out widens what it sweeps.
-                let run_out = self.run_out_mm(&point, &axis);
-                let facet_error_mm = surface.facet_error_mm + run_out;
-                let round = surface.round.clone().map(|r| Round {
-                    error_mm: r.error_mm + run_out,
-                    ..r
-                });
-                Ok(surface.facetted(facet_error_mm).rounded(round))
-            }
-            None => Ok(surface),
+        let Some((point, axis)) = spin else {
+            return self.as_drawn(facet_error_mm);
+        };
+        let axis = axis.normalize();
+        match self.about(&point, &axis) {
+            // To the last digit: as it is drawn.
+            Some((_, widening_mm)) if widening_mm <= SAME_AXIS_MM => self
+                .as_drawn(facet_error_mm)
+                .map(|s| widened(s, widening_mm)),
+            Some((on_axis, widening_mm)) if widening_mm <= NEARLY_ROUND_MM => on_axis
+                .as_drawn(facet_error_mm)
+                .map(|s| widened(s, widening_mm)),
+            _ => revolve::full_revolution(&self.as_drawn(facet_error_mm)?, point, axis),
         }
     }
 
@@ -226,35 +225,84 @@ impl Shape {
         }
     }
 
-    /// Whether turning the shape about an axis leaves it where it is.
+    /// Whether the shape is round about an axis, or so nearly that the same shape drawn about it and widened by what
+    /// it strays (by less than half a millimetre) stands for all that it sweeps. What isn't becomes the full
+    /// revolution.
     pub fn is_round_about(&self, point: &Vector3<f64>, axis: &Vector3<f64>) -> bool {
-        self.run_out_mm(point, axis) <= ROUND_TOLERANCE_MM
+        self.about(point, &axis.normalize())
+            .is_some_and(|(_, widening_mm)| widening_mm <= NEARLY_ROUND_MM)
     }
 
-    /// How far the shape's own axis strays from an axis, mm; without limit for one that has none.
-    fn run_out_mm(&self, point: &Vector3<f64>, axis: &Vector3<f64>) -> f64 {
-        let axis = axis.normalize();
-        let off = |p: &Vector3<f64>| {
-            let d = p - point;
-            (d - axis * d.dot(&axis)).norm()
+    /// A round shape drawn about a unit axis instead of its own, and how far that has to reach further, mm, to
+    /// contain this one at every roll angle. None for shapes that aren't round.
+    ///
+    /// A roll about the axis moves no point further from the axis' own copy of it than it was before. A point of the
+    /// shape is its ring's centre and a spoke; the copy's differs by how far the centre is off and by how far the
+    /// spoke tilts, both linear along a side of the outline, so that its corners bound it.
+    fn about(&self, point: &Vector3<f64>, axis: &Vector3<f64>) -> Option<(Shape, f64)> {
+        let onto = |p: &Vector3<f64>| point + axis * (p - point).dot(axis);
+        // Of outlines about `from` along the unit `own`: where they go, and the widening.
+        let turned = |from: &Vector3<f64>, own: &Vector3<f64>, corners: &[[f64; 2]]| {
+            let to = if own.dot(axis) < 0.0 { -axis } else { *axis };
+            let base = onto(from);
+            let tilt = (own - to).norm();
+            let off = corners.iter().map(|[along, radius]| {
+                (from + own * *along - base - to * *along).norm() + radius * tilt
+            });
+            (base, to, off.fold(0.0, f64::max))
         };
         match self {
-            Shape::Ball { centre, .. } => off(centre),
-            Shape::Capsule { from, to, .. } | Shape::Cone { from, to, .. } => {
-                off(from).max(off(to))
+            Shape::Ball { centre, radius } => {
+                let on_axis = onto(centre);
+                let off = (centre - on_axis).norm();
+                let shape = Shape::Ball {
+                    centre: on_axis,
+                    radius: *radius,
+                };
+                Some((shape, off))
+            }
+            Shape::Capsule { from, to, radius } => {
+                let (a, b) = (onto(from), onto(to));
+                let off = (from - a).norm().max((to - b).norm());
+                let shape = Shape::Capsule {
+                    from: a,
+                    to: b,
+                    radius: *radius,
+                };
+                Some((shape, off))
+            }
+            Shape::Cone {
+                from,
+                to,
+                radius_from,
+                radius_to,
+            } => {
+                let length = (to - from).norm();
+                let own = (to - from).try_normalize(0.0)?;
+                let corners = [[0.0, *radius_from], [length, *radius_to]];
+                let (base, way, off) = turned(from, &own, &corners);
+                let shape = Shape::Cone {
+                    from: base,
+                    to: base + way * length,
+                    radius_from: *radius_from,
+                    radius_to: *radius_to,
+                };
+                Some((shape, off))
             }
             Shape::Lathe {
                 from,
                 axis: own,
                 profile,
             } => {
-                let own = own.normalize();
-                profile
-                    .iter()
-                    .map(|corner| off(&(from + own * corner[0])))
-                    .fold(0.0, f64::max)
+                let (base, way, off) = turned(from, &own.try_normalize(0.0)?, profile);
+                let shape = Shape::Lathe {
+                    from: base,
+                    axis: way,
+                    profile: profile.clone(),
+                };
+                Some((shape, off))
             }
-            Shape::Box { .. } | Shape::Hull { .. } | Shape::Mesh { .. } => f64::INFINITY,
+            Shape::Box { .. } | Shape::Hull { .. } | Shape::Mesh { .. } => None,
         }
     }
 
@@ -287,6 +335,22 @@ impl Shape {
     }
 }
 
-/// A part drawn this close to its turning axis counts as round about it. Set by hardpoints written
-/// with two decimals.
-const ROUND_TOLERANCE_MM: f64 = 0.02;
+/// A surface that reaches further: balls and bars by their radius, facets by their error, which gaps subtract.
+fn widened(surface: Surface, by_mm: f64) -> Surface {
+    let (radius_mm, facet_error_mm) = (surface.radius_mm, surface.facet_error_mm);
+    let round = surface.round.clone().map(|r| Round {
+        error_mm: r.error_mm + by_mm,
+        ..r
+    });
+    match surface.kind {
+        ElementKind::Point | ElementKind::Segment => surface.thickened(radius_mm + by_mm),
+        ElementKind::Triangle => surface.facetted(facet_error_mm + by_mm).rounded(round),
+    }
+}
+
+/// A round part that strays from its turning axis by no more than this is drawn about the axis and widened by that,
+/// mm, which exceeds what it sweeps by no more: a rod drawn between points in whole millimetres or hundredths of an
+/// inch. It is below what a full revolution may exceed by, [`REVOLVED_EXCESS_MM`].
+const NEARLY_ROUND_MM: f64 = 0.4;
+/// Below this it is about its axis but for rounding, mm.
+const SAME_AXIS_MM: f64 = 1.0e-9;

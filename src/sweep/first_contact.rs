@@ -14,6 +14,8 @@ use super::stop_order::LineStops;
 use super::stops::{CellState, Guard, OpenStop, StopKind};
 use crate::findings::{ContactClass, TravelDirection};
 use crate::numbers::Interval;
+use crate::truck::Corner;
+use std::collections::VecDeque;
 
 /// A touching position.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -329,23 +331,66 @@ impl<'g> Search<'g> {
     }
 }
 
-/// Travel, in size, that every position on the far edge of the rectangle lies beyond, as far as that can
-/// be enclosed; where it can't, the end of reach comes before the edge.
+/// Pieces of the far edge along the rack at first.
+const EDGE_PIECES: usize = 32;
+/// Pieces of the far edge looked at in all: where reach ends on it, halves meet that end ever closer.
+const MOST_EDGE_PIECES: usize = 512;
+/// Halvings of the way inward from a piece of the far edge that can't be enclosed.
+const INWARD_HALVINGS: i32 = 20;
+
+/// Travel, in size, that every position on the far edge of the rectangle lies beyond: what lies outside the rectangle was
+/// not looked at.
 fn far_edge_mm(guard: &Guard, sign: f64) -> f64 {
-    const PIECES: usize = 32;
     let domain = guard.atlas.domain;
     let alpha = domain.alpha[usize::from(sign > 0.0)];
-    let [low, high] = domain.rack;
-    let at = |i: usize| low + (high - low) * i as f64 / PIECES as f64;
-    (0..PIECES)
-        .map(|i| Cell {
-            alpha: [alpha, alpha],
-            rack: [at(i), at(i + 1)],
-        })
-        .map(|cell| CellRates::travel_range(guard.corner, &cell))
-        .filter(|range| range.is_bounded())
-        .map(|range| if sign < 0.0 { -range.hi } else { range.lo })
-        .fold(f64::INFINITY, f64::min)
+    least_on_edge_mm(guard.corner, alpha, domain.rack, sign)
+}
+
+/// Travel, in size, that every position within reach on an edge of constant arm angle lies beyond.
+///
+/// A piece of the edge that can't be enclosed may be left out only where it is proved out of reach: then the end of
+/// reach comes before it. One on which reach ends has positions on it, and with them contacts beyond it, at less travel
+/// than the rest of the edge. It is halved; what is left in the end counts with the travel of the nearest angle inward
+/// that can be enclosed, since the wheel moves outward with the arm.
+fn least_on_edge_mm(corner: &Corner, alpha: f64, [low, high]: [f64; 2], sign: f64) -> f64 {
+    let edge = |alpha: f64, rack: [f64; 2]| Cell {
+        alpha: [alpha, alpha],
+        rack,
+    };
+    let least = |cell: &Cell| {
+        let range = CellRates::travel_range(corner, cell);
+        let outward = if sign < 0.0 { -range.hi } else { range.lo };
+        range.is_bounded().then_some(outward)
+    };
+    let inward = |rack: [f64; 2]| {
+        let angles = (0..=INWARD_HALVINGS).rev().map(|k| 1.0 - 0.5_f64.powi(k));
+        let mut bounds = angles.filter_map(|share| least(&edge(alpha * share, rack)));
+        bounds.next().unwrap_or(0.0).max(0.0)
+    };
+    let at = |i: usize| low + (high - low) * i as f64 / EDGE_PIECES as f64;
+    let mut pieces: VecDeque<[f64; 2]> = (0..EDGE_PIECES).map(|i| [at(i), at(i + 1)]).collect();
+    let mut looked_at = 0;
+    let mut out = f64::INFINITY;
+    while let Some(rack) = pieces.pop_front() {
+        looked_at += 1;
+        let cell = edge(alpha, rack);
+        let middle = 0.5 * (rack[0] + rack[1]);
+        let splits = rack[0] < middle && middle < rack[1];
+        if let Some(bound) = least(&cell) {
+            out = out.min(bound);
+            continue;
+        }
+        if CellRates::is_beyond_reach(corner, &cell) {
+            // No position on it.
+            continue;
+        }
+        if splits && looked_at + pieces.len() < MOST_EDGE_PIECES {
+            pieces.extend([[rack[0], middle], [middle, rack[1]]]);
+        } else {
+            out = out.min(inward(rack));
+        }
+    }
+    out
 }
 
 /// Slides the witness along the rack to a lesser travel: golden-section search between the
@@ -394,4 +439,106 @@ fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Wit
         if size(&fx) < size(&fy) { b = y } else { a = x }
     }
     best
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scene::scene_from_text;
+    use crate::truck::assemble;
+    use std::path::Path;
+
+    /// Angles at which the edge is laid, over the span in which reach ends, and racks looked at on each.
+    const EDGES: usize = 24;
+    const RACKS: usize = 6_000;
+
+    /// Where reach ends on the far edge, pieces of it can't be enclosed though positions on them are within reach. With
+    /// those pieces left out, the rest of the edge promised more travel than such positions have: what lies beyond them,
+    /// outside the rectangle, was called searched. Each position is solved for itself here.
+    #[test]
+    fn no_position_on_the_far_edge_has_less_travel_than_is_promised() {
+        let (mut ends_on_edge, mut promised_too_much) = (0, 0);
+        for (name, sign) in [
+            ("crake", -1.0),
+            ("crake", 1.0),
+            ("tarnwood", -1.0),
+            ("tarnwood", 1.0),
+            ("hollin", -1.0),
+            ("hollin", 1.0),
+        ] {
+            let path = format!("scenes/{name}.ron");
+            let text = std::fs::read_to_string(&path).expect("a demo scene");
+            let mut scene = scene_from_text(&text, Path::new(&path)).expect("it reads");
+            scene.setups.clear();
+            let truck = assemble(&scene, Path::new("scenes")).unwrap_or_else(|p| panic!("{p:?}"));
+            let corner = &truck.corners[0];
+            let racks = |i: usize| {
+                let [low, high] = corner.rack_mm;
+                low + (high - low) * i as f64 / RACKS as f64
+            };
+            let reaches = |alpha: f64, rack_mm: f64| {
+                let position = corner.positioner.place(alpha, rack_mm);
+                let rises = corner.positioner.rates(alpha, rack_mm).rate[0] > 0.0;
+                let reached = position.linkage.out_of_reach().is_none() && rises;
+                reached.then_some(sign * position.travel_mm)
+            };
+            // How far the arm goes at each of some racks.
+            let ends: Vec<f64> = (0..=RACKS)
+                .step_by(RACKS / 40)
+                .map(|i| {
+                    let (mut inside, mut outside) = (0.0, sign * 3.0);
+                    for _ in 0..50 {
+                        let middle = 0.5 * (inside + outside);
+                        if reaches(middle, racks(i)).is_some() {
+                            inside = middle;
+                        } else {
+                            outside = middle;
+                        }
+                    }
+                    inside
+                })
+                .collect();
+            let nearest = ends.iter().map(|a| a.abs()).fold(f64::INFINITY, f64::min);
+            let furthest = ends.iter().map(|a| a.abs()).fold(0.0, f64::max);
+            for i in 1..EDGES {
+                let alpha = sign * (nearest + (furthest - nearest) * i as f64 / EDGES as f64);
+                let promised = least_on_edge_mm(corner, alpha, corner.rack_mm, sign);
+                let travels: Vec<f64> = (0..=RACKS)
+                    .filter_map(|i| reaches(alpha, racks(i)))
+                    .collect();
+                let least = travels.iter().copied().fold(f64::INFINITY, f64::min);
+                assert!(
+                    promised <= least + 1.0e-9,
+                    "{name} {alpha}: {promised} {least}"
+                );
+                if travels.is_empty() || travels.len() > RACKS {
+                    continue;
+                }
+                ends_on_edge += 1;
+                // Not given away either. What is left of the edge where reach ends is bounded from further inward, by no
+                // more than twice what the end of reach moves over so short a piece: here below a hundredth.
+                assert!(
+                    promised > 0.99 * least,
+                    "{name} {alpha}: {promised} {least}"
+                );
+                // With the pieces left out that can't be enclosed.
+                let [low, high] = corner.rack_mm;
+                let at = |i: usize| low + (high - low) * i as f64 / EDGE_PIECES as f64;
+                let enclosed = (0..EDGE_PIECES).filter_map(|i| {
+                    let cell = Cell {
+                        alpha: [alpha, alpha],
+                        rack: [at(i), at(i + 1)],
+                    };
+                    let range = CellRates::travel_range(corner, &cell);
+                    let outward = if sign < 0.0 { -range.hi } else { range.lo };
+                    range.is_bounded().then_some(outward)
+                });
+                let left_out = enclosed.fold(f64::INFINITY, f64::min);
+                promised_too_much += usize::from(left_out > least + 1.0e-6);
+            }
+        }
+        println!("reach ends on {ends_on_edge} edges, promised too much on {promised_too_much}");
+        assert!(ends_on_edge > 0, "reach ends on none of the edges");
+        assert!(promised_too_much > 0, "{ends_on_edge} edges");
+    }
 }

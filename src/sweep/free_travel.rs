@@ -10,11 +10,9 @@
 //! cell are [`super::stops`]'s.
 
 use super::rate_atlas::{Atlas, Cell, NodeId};
-use super::stops::{
-    CellState, Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_name,
-};
+use super::stops::{CellState, Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
 use crate::findings::{
-    AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint,
+    AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint, StopId,
 };
 use crate::truck::Corner;
 use rayon::prelude::*;
@@ -84,7 +82,7 @@ struct Work {
 
 impl Region {
     /// Maps the free travel of a corner, with the named stops taken off.
-    pub fn of(corner: &Corner, without: &[String]) -> Region {
+    pub fn of(corner: &Corner, without: &[StopId]) -> Region {
         let atlas = Atlas::build(corner);
         Region::map(&Guard::new(corner, &atlas, 1.0).without(without))
     }
@@ -400,7 +398,7 @@ impl Region {
             one.rack[1] - one.rack[0],
         ];
         FreeMap {
-            stop_names: stops.iter().map(|s| stop_name(corner, *s)).collect(),
+            stops: stops.iter().map(|s| stop_id(corner, *s)).collect(),
             cells,
             outline: if with_cells {
                 self.outline(corner, &stops)
@@ -512,7 +510,7 @@ impl Region {
                         None => out.push((
                             stop,
                             EdgeStop {
-                                name: stop_name(corner, stop),
+                                stop: stop_id(corner, stop),
                                 intended: is_intended(corner, stop),
                                 travel_mm: [t, t],
                                 rack_mm: [rack, rack],
@@ -551,7 +549,7 @@ impl Region {
                 let found = BlockedSteering {
                     travel_mm: travel(low.centre().0, 0.0),
                     rack_mm: [low.rack[1], high.rack[0]],
-                    stop: stop_name(corner, stop),
+                    stop: stop_id(corner, stop),
                 };
                 let width = |b: &BlockedSteering| b.rack_mm[1] - b.rack_mm[0];
                 match out.iter_mut().find(|o| {

@@ -4,15 +4,17 @@ use super::first_contact::{FirstTouch, Witness, first_touch};
 use super::free_travel::Region;
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
 use super::rate_atlas::Atlas;
+use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
-use super::stops::{Guard, StopKind, is_intended, stop_id, stop_name};
+use super::stops::{Guard, StopKind, is_intended, stop_id};
 use super::tightest_gaps::tightest_gaps;
-use super::verdict::verdict;
+use super::verdict::{place, verdict};
+use super::weaker_side::weaker_side;
 use crate::findings::{
     CAUTIONS, ContactClass, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel,
     GapFound, GuardReport, LimitState, Obligation, Outcome, PastAtRideHeight, Place,
-    PositionFindings, Requirement, RestingGap, Status, StopId, StopOrder, SweepFindings, TightGap,
-    TravelDirection, Undecided, Verdict,
+    PositionFindings, Requirement, RestingGap, SecondLook, Status, StopId, StopOrder,
+    SweepFindings, TightGap, TravelDirection, Undecided, Verdict,
 };
 use crate::kinematics::{Position, wheel_angles};
 use crate::numbers::{Dual, Real};
@@ -31,7 +33,7 @@ pub struct SweepOptions {
     pub with_map_cells: bool,
     /// Stops taken off, by name, as if their part were unbolted. See
     /// [`removable_stops`](super::removable_stops).
-    pub without: Vec<String>,
+    pub without: Vec<StopId>,
     /// Motion bounds are multiplied by this. Leave it at 1: a test sets it lower to show that a bound
     /// that is too small is caught.
     pub bound_factor: f64,
@@ -65,21 +67,12 @@ pub fn sweep(
             })
         })
         .collect();
-    // The worse side binds before the maker's stops; else it droops less where it droops least; the
-    // described one if equal.
-    let least = |c: &CornerFindings| {
-        c.free_travel
-            .iter()
-            .map(|f| f.droop_mm)
-            .fold(f64::INFINITY, f64::min)
-    };
-    if let [first, second] = &corners[..] {
-        let worse = match (first.bind_before_intended, second.bind_before_intended) {
-            (false, true) => true,
-            (true, false) => false,
-            _ => least(second) < least(first),
-        };
-        if worse {
+    let mut weaker_by = None;
+    if let [first, second] = &corners[..]
+        && let Some((by, is_second)) = weaker_side(first, second)
+    {
+        weaker_by = Some(by);
+        if is_second {
             corners.swap(0, 1);
         }
     }
@@ -87,7 +80,12 @@ pub fn sweep(
     if !options.without.is_empty() {
         warnings.push(format!(
             "taken off, as if unbolted: {}",
-            options.without.join(", ")
+            options
+                .without
+                .iter()
+                .map(StopId::name)
+                .collect::<Vec<_>>()
+                .join(", ")
         ));
     }
     let mut corners = corners.into_iter();
@@ -98,6 +96,7 @@ pub fn sweep(
         truck: truck.name.clone(),
         worse,
         other: corners.next(),
+        weaker_by,
         warnings,
         cautions: CAUTIONS.to_vec(),
     }
@@ -249,15 +248,24 @@ pub fn sweep_corner(
     progress("verdict derived", 0.95);
     let contacts = Contacts::of(&guard, &touches);
     add_contradictions(&guard, &mut verdict, &lines, &contacts.first);
-    verdict.obligations.extend(contacts.obligations.iter().cloned());
-    let mut undecided: Vec<Undecided> = verdict.undecided().cloned().collect();
-    undecided.extend(undecided_on_lines(&guard, &lines));
+    verdict
+        .obligations
+        .extend(contacts.obligations.iter().cloned());
     raise_gap_bounds(&verdict, &mut tightest_gaps);
     let map = region.findings(corner, options.with_map_cells);
+    let second_look = second_look::of_sweep(&guard, &lines, &touches, &tightest_gaps);
+    verdict
+        .obligations
+        .push(second_look_obligation(&second_look));
+    let mut undecided: Vec<Undecided> = verdict.undecided().cloned().collect();
+    let others = second_look.disagreements.iter().skip(1).cloned();
+    undecided.extend(others.map(|by| Undecided::SecondLook { by }));
+    undecided.extend(undecided_on_lines(&guard, &lines));
     let told = [0, lines.len() / 2, lines.len() - 1];
     CornerFindings {
         side: corner.side,
         ride_height_mm: corner.ride_height_mm,
+        locks: corner.locks(),
         bump_stop_touched_mm: bump_stop_touched(corner, straight),
         stop_order: lines.iter().flatten().map(|l| named(&guard, l)).collect(),
         free_travel: lines.iter().map(|pair| free_travel(corner, pair)).collect(),
@@ -278,12 +286,18 @@ pub fn sweep_corner(
             undecided_share: map.shares.undecided,
             distance_queries: guard.distance_queries(),
         },
+        second_look,
         map,
         undecided,
         joined: corner
             .joined
             .iter()
             .map(|j| [j.a.clone(), j.b.clone(), j.why.clone()])
+            .collect(),
+        roll_held: corner
+            .roll_held
+            .iter()
+            .map(|r| [r.name.to_owned(), r.why.clone()])
             .collect(),
         overlaps: corner
             .overlaps
@@ -296,6 +310,19 @@ pub fn sweep_corner(
             .collect(),
         bind_before_intended: verdict.is_violated(),
         verdict,
+    }
+}
+
+/// Whether parry3d confirms what is reported; the first contradiction stands for all.
+fn second_look_obligation(look: &SecondLook) -> Obligation {
+    Obligation {
+        requirement: Requirement::SecondLook,
+        outcome: match look.disagreements.first() {
+            None => Outcome::Proved,
+            Some(first) => Outcome::Undecided {
+                why: Undecided::SecondLook { by: first.clone() },
+            },
+        },
     }
 }
 
@@ -327,9 +354,7 @@ fn resting_gaps(corner: &Corner) -> Vec<RestingGap> {
 /// Where a pair's requirement is proved, its least gap is at least what is required.
 fn raise_gap_bounds(verdict: &Verdict, gaps: &mut [TightGap]) {
     for gap in gaps {
-        let is_own = |r: &Requirement| {
-            matches!(r, Requirement::Gap { a, b, at_rest: false, .. } if *a == gap.a && *b == gap.b)
-        };
+        let is_own = |r: &Requirement| matches!(r, Requirement::Gap { a, b, at_rest: false, .. } if *a == gap.a && *b == gap.b);
         let own = verdict.obligations.iter().find(|o| is_own(&o.requirement));
         if own.is_some_and(|o| o.outcome == Outcome::Proved) {
             gap.at_least_mm = gap.at_least_mm.max(gap.required_mm.min(gap.gap_mm));
@@ -368,11 +393,7 @@ fn add_contradictions(
             before.all(|m| !is_intended(corner, m.stop))
         });
         if let Some(met) = first {
-            let travel_mm = corner.positioner.place(met.stopped_at, line.rack_mm).travel_mm;
-            let at = Place {
-                travel_mm: if travel_mm.is_finite() { travel_mm } else { 0.0 },
-                rack_mm: line.rack_mm,
-            };
+            let at = place(corner, (met.stopped_at, line.rack_mm));
             seen.push((stop_id(corner, met.stop), at));
         }
     }
@@ -380,10 +401,13 @@ fn add_contradictions(
     let is_whole = (0..corner.limits.len())
         .map(StopKind::Limit)
         .all(|s| !(is_intended(corner, s) && guard.is_taken_off(s)));
-    for contact in contacts.iter().filter(|c| is_whole && !c.intended_stop_before) {
+    for contact in contacts
+        .iter()
+        .filter(|c| is_whole && !c.intended_stop_before)
+    {
         let (a, b) = (contact.a.clone(), contact.b.clone());
         let at = Place {
-            travel_mm: contact.travel_mm,
+            travel_mm: Some(contact.travel_mm),
             rack_mm: contact.rack_mm,
         };
         seen.push((StopId::Contact { a, b }, at));
@@ -393,9 +417,7 @@ fn add_contradictions(
             StopId::EndOfReach => Requirement::Reach,
             StopId::Limit { id } => Requirement::Limit { id: id.clone() },
             StopId::Gap { a, b } | StopId::Contact { a, b } => {
-                let is_own = |o: &&Obligation| {
-                    matches!(&o.requirement, Requirement::Gap { a: c, b: d, at_rest: false, .. } if c == a && d == b)
-                };
+                let is_own = |o: &&Obligation| matches!(&o.requirement, Requirement::Gap { a: c, b: d, at_rest: false, .. } if c == a && d == b);
                 let own = verdict.obligations.iter().find(is_own);
                 let Some(own) = own else { continue };
                 own.requirement.clone()
@@ -425,10 +447,7 @@ fn undecided_on_lines(guard: &Guard, lines: &[[LineStops; 2]]) -> Vec<Undecided>
         for (stop, alpha) in &line.undecided {
             out.push(Undecided::WorkLimit {
                 stop: stop_id(corner, *stop),
-                at: Place {
-                    travel_mm: corner.positioner.place(*alpha, line.rack_mm).travel_mm,
-                    rack_mm: line.rack_mm,
-                },
+                at: place(corner, (*alpha, line.rack_mm)),
             });
         }
     }
@@ -442,7 +461,10 @@ fn past_at_ride_height(guard: &Guard) -> Vec<(StopKind, Place)> {
     let [right, left] = corner.rack_mm;
     let mut out = Vec::new();
     for rack_mm in [0.0, left, right] {
-        let place = Place { travel_mm, rack_mm };
+        let place = Place {
+            travel_mm: Some(travel_mm),
+            rack_mm,
+        };
         let Ok(position) = corner.position(travel_mm, rack_mm) else {
             out.push((StopKind::EndOfReach, place));
             continue;
@@ -457,14 +479,10 @@ fn past_at_ride_height(guard: &Guard) -> Vec<(StopKind, Place)> {
 }
 
 fn past_found(corner: &Corner, stop: StopKind, at: Place) -> PastAtRideHeight {
-    let position = corner.position(at.travel_mm, at.rack_mm).ok();
-    let linkage = &corner.positioner.linkage;
-    let radius = corner.loaded_radius_mm;
-    let angles = position.map(|p| wheel_angles(linkage, &p, corner.side, radius));
     PastAtRideHeight {
         stop: stop_id(corner, stop),
         rack_mm: at.rack_mm,
-        steer_deg: angles.map(|a| a.steer_deg),
+        steered: corner.locks().at(at.rack_mm),
     }
 }
 
@@ -486,9 +504,12 @@ pub fn free_map(guard: &Guard) -> FreeMap {
 /// is looked for by steps and not guarded.
 fn bump_stop_touched(corner: &Corner, straight: &[LineStops; 2]) -> Option<f64> {
     const STEPS: i32 = 400;
-    let contact = corner.bump_contact_mm?;
+    let contact = corner.bump_contact.as_ref()?;
     let end = straight[1].free_to();
-    let left = |alpha: f64| corner.positioner.place(alpha, 0.0).linkage.damper_mm - contact;
+    let left = |alpha: f64| {
+        let position = corner.positioner.place(alpha, 0.0);
+        contact.reading(&position.linkage).margin
+    };
     let at = |i: i32| end * f64::from(i) / f64::from(STEPS);
     let step = (0..STEPS).find(|i| left(at(i + 1)) <= 0.0)?;
     let (mut low, mut high) = (at(step), at(step + 1));
@@ -514,15 +535,16 @@ fn free_travel(corner: &Corner, pair: &[LineStops; 2]) -> FreeTravel {
             corner.loaded_radius_mm,
         )
     });
+    let known = |deg: Option<f64>| deg.filter(|deg| deg.is_finite());
     let travel = |line: &LineStops| corner.positioner.place(line.free_to(), rack_mm).travel_mm;
     let stop = |line: &LineStops| line.first_blocking().map(|m| m.stop);
-    let name = |line: &LineStops| stop(line).map(|s| stop_name(corner, s));
+    let name = |line: &LineStops| stop(line).map(|s| stop_id(corner, s));
     let intended = |line: &LineStops| stop(line).is_some_and(|s| is_intended(corner, s));
     let [droop, bump] = pair;
     FreeTravel {
         rack_mm,
-        toe_deg: angles.map_or(0.0, |a| a.toe_deg),
-        steer_deg: angles.map_or(0.0, |a| a.steer_deg),
+        toe_deg: known(angles.map(|a| a.toe_deg)),
+        steer_deg: known(angles.map(|a| a.steer_deg)),
         droop_mm: (-travel(droop)).max(0.0),
         bump_mm: travel(bump).max(0.0),
         droop_stop: name(droop),
@@ -557,7 +579,7 @@ fn free_steer(guard: &Guard, straight: &[LineStops; 2]) -> Vec<FreeSteer> {
                     Crossing::Clear => continue,
                     Crossing::Stopped { free_to, .. } | Crossing::Undecided { free_to } => free_to,
                 };
-                (reached, by) = (free_to, Some(stop_name(corner, *stop)));
+                (reached, by) = (free_to, Some(stop_id(corner, *stop)));
             }
             (reached, by)
         };
@@ -599,7 +621,7 @@ fn stops_before(
     guard: &Guard,
     witness: &Witness,
     direction: TravelDirection,
-) -> Vec<(String, bool)> {
+) -> Vec<(StopId, bool)> {
     let line = stops_on_line(guard, witness.rack_mm, direction);
     // A stop whose bracket holds the witness comes before it where it is violated there.
     let is_past = |stop: StopKind| guard.violated_at(stop, witness.alpha, witness.rack_mm, None);
@@ -612,7 +634,7 @@ fn stops_before(
         .filter(|m| m.stop != StopKind::Contact(witness.pair))
         .map(|m| {
             (
-                stop_name(guard.corner, m.stop),
+                stop_id(guard.corner, m.stop),
                 is_intended(guard.corner, m.stop),
             )
         })
@@ -624,7 +646,7 @@ fn contact_record(
     witness: &Witness,
     proved_mm: f64,
     direction: TravelDirection,
-    before: Vec<(String, bool)>,
+    before: Vec<(StopId, bool)>,
 ) -> FirstContact {
     let pair = &corner.pairs[witness.pair];
     // Point and normal from just before the touch, where the two surfaces are still apart.
@@ -668,7 +690,7 @@ fn contact_record(
         tape_b: tape(corner, pair.b, &own_b),
         normal: normal.into(),
         intended_stop_before: before.iter().any(|(_, intended)| *intended),
-        stops_before: before.into_iter().map(|(name, _)| name).collect(),
+        stops_before: before.into_iter().map(|(stop, _)| stop).collect(),
     }
 }
 
@@ -693,7 +715,7 @@ pub(super) fn angle_deg(cos: f64) -> f64 {
 }
 
 /// A point on a part in words that a tape can follow: distances to two hardpoints of its body.
-fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
+pub fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
     use crate::suspension::Body;
     let h = &corner.positioner.linkage.hardpoints;
     let marks: [(&str, Vector3<f64>); 2] = match corner.parts[part].body {
@@ -749,7 +771,7 @@ fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {
         .map(|limit| {
             let r = limit.reading(&position.linkage);
             LimitState {
-                name: limit.name.clone(),
+                name: limit.name(),
                 value: r.value,
                 limit: r.limit,
                 unit: r.unit.name(),
@@ -762,8 +784,11 @@ fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {
 
 /// Everything about one position.
 pub fn position_findings(truck: &Truck, corner: &Corner, position: &Position) -> PositionFindings {
+    let gaps = gaps_found(corner, position);
+    let second_look = second_look::of_position(corner, position, &gaps);
     PositionFindings {
-        gaps: gaps_found(corner, position),
+        gaps,
+        second_look,
         ..position_without_gaps(truck, corner, position)
     }
 }
@@ -851,5 +876,6 @@ pub fn position_without_gaps(
         orbit_mm: corner.orbit_mm(linkage),
         stops: limit_states(corner, position),
         gaps: Vec::new(),
+        second_look: SecondLook::default(),
     }
 }

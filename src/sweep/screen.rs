@@ -30,7 +30,13 @@ fn clear_toward(guard: &Guard, pair: usize, end: f64) -> f64 {
     let at = |strip: usize| end * strip as f64 / STRIPS as f64;
     let mut warm = None;
     // Far pairs, such as an arm and a bumper, are clear in one go.
-    if strip_is_clear(guard, pair, [end.min(0.0), end.max(0.0)], &mut warm, WHOLE_CELLS) {
+    if strip_is_clear(
+        guard,
+        pair,
+        [end.min(0.0), end.max(0.0)],
+        &mut warm,
+        WHOLE_CELLS,
+    ) {
         return end;
     }
     for strip in 0..STRIPS {

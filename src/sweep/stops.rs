@@ -59,7 +59,7 @@ pub fn stop_id(corner: &Corner, stop: StopKind) -> StopId {
     match stop {
         StopKind::EndOfReach => StopId::EndOfReach,
         StopKind::Limit(i) => StopId::Limit {
-            id: corner.limits[i].name.clone(),
+            id: corner.limits[i].id.clone(),
         },
         StopKind::Tight(i) => {
             let [a, b] = names(i);
@@ -77,12 +77,12 @@ pub fn stop_name(corner: &Corner, stop: StopKind) -> String {
     stop_id(corner, stop).name()
 }
 
-/// Names of the stops that can be taken off: all but the end of reach, which is the linkage's own.
-pub fn removable_stops(corner: &Corner) -> Vec<String> {
+/// The stops that can be taken off: all but the end of reach, which is the linkage's own.
+pub fn removable_stops(corner: &Corner) -> Vec<StopId> {
     all_stops(corner)
         .into_iter()
         .filter(|stop| *stop != StopKind::EndOfReach)
-        .map(|stop| stop_name(corner, stop))
+        .map(|stop| stop_id(corner, stop))
         .collect()
 }
 
@@ -176,11 +176,11 @@ impl<'a> Guard<'a> {
         guard
     }
 
-    /// The same with some stops taken off, by name: what the wheel would do with the damper unbolted.
+    /// The same with some stops taken off: what the wheel would do with the damper unbolted.
     #[must_use]
-    pub fn without(mut self, names: &[String]) -> Self {
+    pub fn without(mut self, stops: &[StopId]) -> Self {
         let corner = self.corner;
-        let is_named = |stop: &StopKind| names.contains(&stop_name(corner, *stop));
+        let is_named = |stop: &StopKind| stops.contains(&stop_id(corner, *stop));
         self.taken_off = all_stops(corner).into_iter().filter(is_named).collect();
         self.stops.retain(|stop| !is_named(stop));
         self

@@ -27,6 +27,10 @@ use std::collections::VecDeque;
 /// tests take a few hundred at most; a stop that runs along another's edge for a hundred millimetres takes as many as this.
 const MOST_CELLS: usize = 20_000;
 
+/// Cells without proved rates looked at for one requirement: next to the end of reach each takes an enclosure of the whole
+/// linkage, a thousand times the work of another, and halving them rarely settles anything but the end of reach itself.
+const MOST_UNBOUNDED_CELLS: usize = 200;
+
 /// One requirement about stops of the corner: any of these violated violates it.
 struct Asked {
     requirement: Requirement,
@@ -37,7 +41,11 @@ struct Asked {
 }
 
 /// Derives the verdict from the map of what is reachable. `without` names the stops that were taken off.
-pub(super) fn verdict(guard: &Guard, region: &Region, past_ride_height: &[(StopKind, Place)]) -> Verdict {
+pub(super) fn verdict(
+    guard: &Guard,
+    region: &Region,
+    past_ride_height: &[(StopKind, Place)],
+) -> Verdict {
     let corner = guard.corner;
     let covered = region.covered();
     let cells = region.open_cells(&covered);
@@ -102,6 +110,7 @@ pub fn first_unkept(corner: &Corner, part: &str) -> Option<(StopId, Option<Place
                 | Undecided::WorkLimit { stop, at }
                 | Undecided::Contradiction { stop, at } => Some((stop, Some(at))),
                 Undecided::SearchEnded { .. }
+                | Undecided::SecondLook { .. }
                 | Undecided::FirstContact { .. }
                 | Undecided::NothingWatched => Some((StopId::EndOfReach, None)),
             },
@@ -130,12 +139,18 @@ fn asked(guard: &Guard) -> Vec<Asked> {
             required_mm: pair.required_mm,
             at_rest: false,
         };
-        let own = all_stops(corner).into_iter().filter(|s| s.pair() == Some(i));
+        let own = all_stops(corner)
+            .into_iter()
+            .filter(|s| s.pair() == Some(i));
         of(requirement, own.collect())
     });
-    let limits = corner.limits.iter().enumerate().filter(|(_, limit)| !limit.intended);
+    let limits = corner
+        .limits
+        .iter()
+        .enumerate()
+        .filter(|(_, limit)| !limit.intended);
     let limits = limits.map(|(i, limit)| {
-        let id = limit.name.clone();
+        let id = limit.id.clone();
         of(Requirement::Limit { id }, vec![StopKind::Limit(i)])
     });
     let reach = of(Requirement::Reach, vec![StopKind::EndOfReach]);
@@ -236,11 +251,11 @@ fn search_end(
     }
 }
 
-/// A position in words that findings use. Out of reach there is no travel: the nearest that is known is the measured one.
-fn place(corner: &Corner, (alpha, rack_mm): (f64, f64)) -> Place {
+/// A position as findings give it.
+pub(super) fn place(corner: &Corner, (alpha, rack_mm): (f64, f64)) -> Place {
     let travel_mm = corner.positioner.place(alpha, rack_mm).travel_mm;
     Place {
-        travel_mm: if travel_mm.is_finite() { travel_mm } else { 0.0 },
+        travel_mm: Some(travel_mm).filter(|mm| mm.is_finite()),
         rack_mm,
     }
 }
@@ -251,6 +266,7 @@ fn settle(guard: &Guard, region: &Region, cells: &[OpenCell], asked: Asked) -> O
         guard,
         region,
         cells_left: MOST_CELLS,
+        unbounded_left: MOST_UNBOUNDED_CELLS,
         undecided: None,
     };
     let mut violated = None;
@@ -282,6 +298,7 @@ struct Settling<'g> {
     guard: &'g Guard<'g>,
     region: &'g Region,
     cells_left: usize,
+    unbounded_left: usize,
     /// The first thing that was left open.
     undecided: Option<Undecided>,
 }
@@ -324,11 +341,7 @@ enum Seen {
 impl Settling<'_> {
     /// A reachable position (arm angle, rack) at which a stop is violated, if one is found. Cells are halved in the order
     /// of their coming, all of one size before any smaller: a violation that has some extent is seen while they are large.
-    fn violation(
-        &mut self,
-        cells: &[OpenCell],
-        stop: StopKind,
-    ) -> Option<(StopKind, (f64, f64))> {
+    fn violation(&mut self, cells: &[OpenCell], stop: StopKind) -> Option<(StopKind, (f64, f64))> {
         let corner = self.guard.corner;
         let mut pieces: VecDeque<Piece> = VecDeque::new();
         for (number, open) in cells.iter().enumerate() {
@@ -347,10 +360,13 @@ impl Settling<'_> {
             let open = &cells[piece.open];
             let intended = intended[piece.open].get_or_insert_with(|| {
                 let stops = open.open.iter();
-                stops.filter(|(s, _)| is_intended(corner, *s)).copied().collect()
+                stops
+                    .filter(|(s, _)| is_intended(corner, *s))
+                    .copied()
+                    .collect()
             });
             let centre = piece.cell.centre();
-            if self.cells_left == 0 {
+            if self.cells_left == 0 || self.unbounded_left == 0 {
                 self.leave_open(stop, centre);
                 return None;
             }
@@ -360,7 +376,11 @@ impl Settling<'_> {
                 Weighed::Done => {}
                 Weighed::Small => self.leave_open(stop, centre),
                 Weighed::Halve { axis, node } => {
-                    pieces.extend(piece.cell.halves(axis).map(|cell| Piece { cell, node, ..piece }));
+                    pieces.extend(piece.cell.halves(axis).map(|cell| Piece {
+                        cell,
+                        node,
+                        ..piece
+                    }));
                 }
             }
         }
@@ -390,6 +410,9 @@ impl Settling<'_> {
                 stop: stop_id(guard.corner, stop),
                 at: place(guard.corner, centre),
             });
+        }
+        if travel_mm.is_none() {
+            self.unbounded_left -= 1;
         }
         // Where no rates are known the end of reach is near; the arm's angle says how small the cell is.
         let half = cell.half();
@@ -444,7 +467,10 @@ impl Settling<'_> {
     fn is_connected(&self, open: &OpenCell, at: (f64, f64)) -> bool {
         let guard = self.guard;
         let kept = |line: Line, from: f64, to: f64| {
-            let intended = guard.stops.iter().filter(|s| is_intended(guard.corner, **s));
+            let intended = guard
+                .stops
+                .iter()
+                .filter(|s| is_intended(guard.corner, **s));
             intended
                 .copied()
                 .all(|stop| first_crossing(guard, line, stop, from, to) == Crossing::Clear)
@@ -453,10 +479,12 @@ impl Settling<'_> {
         let along_rack = |alpha, from, to| kept(Line::AlongRack { alpha }, from, to);
         let near = self.region.reached_near(open, at).into_iter();
         // The measured position is reached, whatever lies about it.
-        near.take(MOST_WAYS).chain([(0.0, 0.0)]).any(|(alpha, rack_mm)| {
-            (along_rack(alpha, rack_mm, at.1) && along_travel(at.1, alpha, at.0))
-                || (along_travel(rack_mm, alpha, at.0) && along_rack(at.0, rack_mm, at.1))
-        })
+        near.take(MOST_WAYS)
+            .chain([(0.0, 0.0)])
+            .any(|(alpha, rack_mm)| {
+                (along_rack(alpha, rack_mm, at.1) && along_travel(at.1, alpha, at.0))
+                    || (along_travel(rack_mm, alpha, at.0) && along_rack(at.0, rack_mm, at.1))
+            })
     }
 
     fn leave_open(&mut self, stop: StopKind, at: (f64, f64)) {

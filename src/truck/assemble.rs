@@ -203,7 +203,7 @@ pub(super) struct CornerSource<'s> {
 }
 
 impl<'s> CornerSource<'s> {
-    fn of(scene: &'s Scene, side: Side) -> CornerSource<'s> {
+    pub(super) fn of(scene: &'s Scene, side: Side) -> CornerSource<'s> {
         let scale = scene.units.in_mm();
         let mirrored = side != scene.side;
         let o = &scene.other_side;
@@ -302,7 +302,8 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         || scene.rack.travel.left != scene.rack.travel.right
         // Mounts need not lie evenly.
         || !housing.is_as_measured()
-        || scene.front_driveshaft.is_some_and(|s| s.diameter.is_some());
+        || scene.front_driveshaft.is_some_and(|s| s.diameter.is_some())
+        || super::whole::is_body_uneven(scene, meshes)?;
     let sides = [scene.side, scene.side.opposite()];
     for side in &sides[..if differ { 2 } else { 1 }] {
         let fitting = Fitting {
@@ -311,6 +312,12 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
             housing: &housing,
         };
         corners.push(corner(scene, &fitting, meshes)?);
+        warnings.extend(super::own_side::warnings(scene, &fitting)?);
+        for warning in super::limits::plunge_warnings(&fitting.source)? {
+            if !warnings.contains(&warning) {
+                warnings.push(warning);
+            }
+        }
     }
     if !changed {
         watch::check_patterns(scene, &corners)?;
@@ -428,15 +435,14 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         .iter()
         .zip(["rack.travel.right", "rack.travel.left"])
     {
-        if positioner
-            .place(0.0, *lock)
-            .linkage
-            .out_of_reach()
-            .is_some()
-        {
+        // At its measured height: with the arm unmoved a steered wheel stands elsewhere.
+        if let Err(error) = positioner.position(0.0, *lock) {
             return Err(Problem::at(
                 path,
-                format!("the tie rod cannot follow the rack to {:.1} mm", lock),
+                format!(
+                    "the {} cannot follow the rack to {lock:.1} mm with the wheel at its measured height",
+                    error.limit.name()
+                ),
                 "check the rack's travel, and both tie-rod ends",
             ));
         }
@@ -481,16 +487,11 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
                 .positive(radius, &format!("{}.ball_pitch_radius", shaft.path))?,
         ),
     };
-    let bump_contact_mm = match &source.damper.entry.bump_stop {
-        Some(stop) => Some(
-            source
-                .damper
-                .reader
-                .length(stop.contact, "damper.bump_stop.contact")?,
-        ),
-        None => None,
-    };
-    let limits = super::limits::limits(fitting, &positioner)?;
+    let super::limits::CornerLimits {
+        limits,
+        bump_contact,
+        damper_spacers_mm,
+    } = super::limits::limits(fitting, &positioner)?;
     let mut corner = Corner {
         side: source.side,
         limits,
@@ -501,6 +502,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         resting: Vec::new(),
         joined: Vec::new(),
         pair_count: PairCount::default(),
+        roll_held: parts::roll_held(scene, source)?,
         positioner,
         rack_mm,
         ride_height_mm,
@@ -508,7 +510,8 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         orbit_factor_mm,
         ball_pitch_radius_mm,
         search_mm,
-        bump_contact_mm,
+        bump_contact,
+        damper_spacers_mm,
     };
     watch::watch(scene, source.reader.scale, &mut corner)?;
     watch::fixed_overlaps(scene, fitting, &mut corner, meshes)?;
@@ -517,6 +520,17 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
 
 /// The points of the corner as fitted, and what the parts that stay remember.
 fn points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
+    let (drawn, own) = drawn_points(fitting)?;
+    let hardpoints = Hardpoints {
+        inner_joint: fitting.housing.point(&drawn.inner_joint),
+        flange_axis: fitting.housing.direction(&drawn.flange_axis),
+        ..drawn
+    };
+    Ok((hardpoints, own))
+}
+
+/// The same, the differential where it was drawn: where parts on each body are drawn too.
+pub(super) fn drawn_points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
     let source = &fitting.source;
     let drawn = hardpoints(source)?;
     let before = match &fitting.measured {
@@ -533,12 +547,7 @@ fn points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
     if drawn.tie_rod_outer != before.tie_rod_outer || drawn.tie_rod_inner != before.tie_rod_inner {
         own.tie_rod = [drawn.tie_rod_inner, drawn.tie_rod_outer];
     }
-    let hardpoints = Hardpoints {
-        inner_joint: fitting.housing.point(&drawn.inner_joint),
-        flange_axis: fitting.housing.direction(&drawn.flange_axis),
-        ..drawn
-    };
-    Ok((hardpoints, own))
+    Ok((drawn, own))
 }
 
 /// Wheel travel at ride height. The spring keeps the length that it has there on the truck as measured, so the

@@ -8,7 +8,7 @@ use crate::kinematics::{Position, Positioner, ReachError};
 use crate::limits::Limit;
 use crate::numbers::Real;
 use crate::shapes::MeshReport;
-use crate::suspension::{Linkage, Motion, Side};
+use crate::suspension::{Body, Linkage, Locks, Motion, Side};
 use nalgebra::Vector3;
 use std::sync::Arc;
 
@@ -79,6 +79,17 @@ pub struct PairCount {
     pub one_body: usize,
 }
 
+/// A rod that the scene says can't roll about the line through its ends.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RollHeld {
+    /// What is held, as printed: `tie rod` or `damper`.
+    pub name: &'static str,
+    /// Its bodies, whose parts are checked as they are drawn.
+    pub bodies: &'static [Body],
+    /// What holds it, in the scene's words.
+    pub why: String,
+}
+
 /// One motion seen from another, about a reference point: watched pairs that share it share its rates.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FieldKey {
@@ -113,6 +124,8 @@ pub struct Corner {
     pub joined: Vec<JoinedPair>,
     /// The sum of the above.
     pub pair_count: PairCount,
+    /// Rods whose parts aren't checked at other roll angles, by what the scene says.
+    pub roll_held: Vec<RollHeld>,
     /// Rack at the two locks, mm: toward -y (below zero), toward +y (above).
     pub rack_mm: [f64; 2],
     /// Travel at ride height, mm from the measured position.
@@ -125,8 +138,10 @@ pub struct Corner {
     pub ball_pitch_radius_mm: Option<f64>,
     /// How far to look down and up, mm, both above zero.
     pub search_mm: [f64; 2],
-    /// Damper length at which the bump stop is first touched, mm.
-    pub bump_contact_mm: Option<f64>,
+    /// Kept while the bump stop isn't touched; none where there is no bump stop.
+    pub bump_contact: Option<Limit>,
+    /// What spacers add to the damper's length, mm.
+    pub damper_spacers_mm: f64,
 }
 
 impl Corner {
@@ -165,6 +180,11 @@ impl Corner {
     /// [`ReachError`] where the linkage can't go.
     pub fn position(&self, travel_mm: f64, rack_mm: f64) -> Result<Position, ReachError> {
         self.positioner.position(travel_mm, rack_mm)
+    }
+
+    /// The rack's positions at full left and full right, by the way the wheel steers there.
+    pub fn locks(&self) -> Locks {
+        Locks::of(&self.positioner.linkage, self.side, self.rack_mm)
     }
 
     /// The exact gap of a pair, in the fixed shape's frame.

@@ -22,11 +22,14 @@ pub struct MeshStore {
 /// A file's name as the scene has it, and the bits of the unit asked for, mm.
 type File = (String, Option<u64>);
 
+/// Point and direction of the axis that a part turns about with its body, if it does.
+type Spin = Option<(Vector3<f64>, Vector3<f64>)>;
+
 /// A file's mesh in one place.
 struct Placed {
     shape: Shape,
-    /// Once it was asked for.
-    surface: Option<Arc<Surface>>,
+    /// Once they were asked for: as it stands, and turned about an axis.
+    surfaces: Vec<(Spin, Arc<Surface>)>,
 }
 
 /// Where a mesh goes.
@@ -138,25 +141,29 @@ impl MeshStore {
         };
         let kept = Placed {
             shape: shape.clone(),
-            surface: None,
+            surfaces: Vec::new(),
         };
         held(&self.placed).insert(key, kept);
         Ok(shape)
     }
 
-    /// A shape's surface; a mesh that was [`placed`](Self::placed) here gets its surface once.
-    pub(super) fn surface(&self, shape: &Shape) -> std::result::Result<Arc<Surface>, ShapeError> {
+    /// A shape's surface, or what it sweeps about an axis; a mesh that was [`placed`](Self::placed) here gets each once.
+    pub(super) fn surface(
+        &self,
+        shape: &Shape,
+        spin: Spin,
+    ) -> std::result::Result<Arc<Surface>, ShapeError> {
         let known = held(&self.placed)
             .values()
             .find(|p| is_same(&p.shape, shape))
-            .and_then(|p| p.surface.clone());
-        if let Some(surface) = known {
+            .and_then(|p| p.surfaces.iter().find(|(about, _)| *about == spin).cloned());
+        if let Some((_, surface)) = known {
             return Ok(surface);
         }
-        let made = Arc::new(shape.surface(None)?);
+        let made = Arc::new(shape.surface(spin)?);
         let mut placed = held(&self.placed);
         if let Some(place) = placed.values_mut().find(|p| is_same(&p.shape, shape)) {
-            place.surface = Some(made.clone());
+            place.surfaces.push((spin, made.clone()));
         }
         Ok(made)
     }

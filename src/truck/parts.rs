@@ -1,10 +1,12 @@
 //! The parts of one corner: the scene's own, the shafts between joints, and the truck's body on the frame.
 
-use super::assemble::{Fitting, Reader};
+use super::assemble::{CornerSource, Fitting, Reader};
+use super::corner::RollHeld;
 use super::mesh_store::{MeshPlace, MeshStore};
+use super::own_side::{SidePoints, follow};
 use super::whole::body_parts;
-use crate::clearance::Part;
-use crate::scene::{CarriedBy, Fitted, PartEntry, Point, Problem, Scene, ShapeEntry};
+use crate::clearance::{Drawn, Part};
+use crate::scene::{CarriedBy, Fitted, PartEntry, Point, Problem, Roll, Scene, ShapeEntry};
 use crate::shapes::{Shape, Surface};
 use crate::suspension::{Body, DoubleWishbone, MountFit, Side};
 use nalgebra::{Isometry3, Vector3};
@@ -56,24 +58,44 @@ pub(super) fn parts(
             chosen.push((entry, as_drawn, path));
         }
     }
+    let own = SidePoints::of(fitting)?;
+    let described = match mirrored_side {
+        true => Some(SidePoints::described(scene, fitting)?.mirrored()),
+        false => None,
+    };
+    let held = roll_held(scene, source)?;
     let mut out = Vec::new();
     let mut facets = 0;
     for (entry, reader, path) in chosen {
         let shape_path = format!("{path}.shape");
-        let drawn = shape(&entry.shape, reader, &shape_path, meshes)?;
-        let motion = fitting.housing.motion_of(entry, reader, &path)?;
-        let shape = if motion == Isometry3::identity() {
-            drawn
-        } else {
-            drawn.moved(&motion)
+        // Drawn for the described side and mirrored, a part goes with its body's points of its own side.
+        let own_side = match &described {
+            Some(described) if reader.mirrored => follow(described, &own, entry.on).motion,
+            _ => Isometry3::identity(),
         };
-        let spin = spin(entry.on, linkage);
-        // A mesh that doesn't turn is the same surface on both corners and in every setup.
-        let surface = match spin {
-            None => meshes.surface(&shape),
-            Some(_) => shape.surface(spin).map(Arc::new),
+        let drawn = match &entry.shape {
+            ShapeEntry::Lathe {
+                from,
+                axis,
+                profile,
+            } if from.is_none() || axis.is_none() => {
+                let ends = (from.as_ref(), axis.as_ref());
+                lathe_on_body(
+                    ends,
+                    profile,
+                    entry.on,
+                    reader,
+                    &own_side,
+                    &own,
+                    &shape_path,
+                )?
+            }
+            other => moved(shape(other, reader, &shape_path, meshes)?, &own_side),
         };
-        let surface = surface.map_err(|e| {
+        let shape = moved(drawn, &fitting.housing.motion_of(entry, reader, &path)?);
+        let spin = spin(entry.on, linkage, &held);
+        // A mesh is the same surface on both corners and in every setup, as long as it turns about the same axis.
+        let surface = meshes.surface(&shape, spin).map_err(|e| {
             Problem::at(
                 &shape_path,
                 e.to_string(),
@@ -128,6 +150,7 @@ pub(super) fn parts(
             body: Body::Frame,
             surface: body_part.surface,
             revolved: false,
+            drawn: Drawn::new(body_part.shape),
         });
     }
     Ok(out)
@@ -161,7 +184,7 @@ fn bar(
         to,
         radius: 0.5 * diameter_mm,
     };
-    let spin = spin(body, linkage);
+    let spin = spin(body, linkage, &[]);
     let surface = shape
         .surface(spin)
         .map_err(|e| Problem::at(path, e.to_string(), "check the shaft's diameter"))?;
@@ -171,16 +194,124 @@ fn bar(
 /// A point and a direction of the axis that a part turns about with its body.
 type Spin = Option<(Vector3<f64>, Vector3<f64>)>;
 
-fn spin(body: Body, linkage: &DoubleWishbone) -> Spin {
+fn spin(body: Body, linkage: &DoubleWishbone, held: &[RollHeld]) -> Spin {
     let h = &linkage.hardpoints;
-    let [shaft_inner, shaft_outer] = linkage.own.halfshaft;
+    let own = &linkage.own;
+    let [shaft_inner, shaft_outer] = own.halfshaft;
+    let along = |[from, to]: [Vector3<f64>; 2]| Some((from, to - from));
     match body {
+        _ if held.iter().any(|h| h.bodies.contains(&body)) => None,
+        Body::TieRod => along(own.tie_rod),
+        Body::DamperUpper | Body::DamperLower => along(own.damper),
         Body::Halfshaft => Some((shaft_inner, shaft_outer - shaft_inner)),
         Body::InnerJointHousing => Some((h.inner_joint, h.flange_axis)),
         Body::OuterJointHousing => Some((h.outer_joint, h.outer_axis)),
         Body::Wheel => Some((h.wheel_centre, h.spindle_axis)),
-        _ => None,
+        Body::Frame
+        | Body::Differential
+        | Body::Rack
+        | Body::LowerArm
+        | Body::UpperArm
+        | Body::Knuckle => None,
     }
+}
+
+/// The rods of a corner that the scene says can't roll.
+///
+/// # Errors
+/// A reason that says nothing.
+pub(super) fn roll_held(scene: &Scene, source: &CornerSource) -> Result<Vec<RollHeld>> {
+    const TIE_ROD: &[Body] = &[Body::TieRod];
+    const DAMPER: &[Body] = &[Body::DamperUpper, Body::DamperLower];
+    let damper = &source.damper;
+    let rods = [
+        ("tie rod", TIE_ROD, &scene.rack.roll, "rack.roll".to_owned()),
+        (
+            "damper",
+            DAMPER,
+            &damper.entry.roll,
+            format!("{}.roll", damper.path),
+        ),
+    ];
+    let mut out = Vec::new();
+    for (name, bodies, roll, path) in rods {
+        match roll {
+            Roll::Free => {}
+            Roll::HeldBy(why) if why.trim().is_empty() => {
+                return Err(Problem::at(
+                    path,
+                    format!("nothing is said of what holds the {name}"),
+                    "name it, as in HeldBy(\"bushed eyes at both ends\"), or leave `roll` out",
+                ));
+            }
+            Roll::HeldBy(why) => out.push(RollHeld {
+                name,
+                bodies,
+                why: why.clone(),
+            }),
+        }
+    }
+    Ok(out)
+}
+
+fn moved(shape: Shape, motion: &Isometry3<f64>) -> Shape {
+    if *motion == Isometry3::identity() {
+        shape
+    } else {
+        shape.moved(motion)
+    }
+}
+
+/// A lathe that leaves out where it begins, or its axis: what is left out is its body's own, on its own side. What is
+/// given moves by `own_side`.
+fn lathe_on_body(
+    (from, axis): (Option<&Point>, Option<&Point>),
+    profile: &[(f64, f64)],
+    body: Body,
+    r: Reader,
+    own_side: &Isometry3<f64>,
+    own: &SidePoints,
+    path: &str,
+) -> Result<Shape> {
+    let Some((centre, direction)) = own.axis(body) else {
+        let (field, other) = match from {
+            None => ("from", "where its axis begins"),
+            Some(_) => ("axis", "the direction of its axis"),
+        };
+        return Err(Problem::at(
+            format!("{path}.{field}"),
+            format!("this lathe on the {} doesn't say {other}", body.name()),
+            NO_OWN_AXIS,
+        ));
+    };
+    let from = match from {
+        Some(p) => {
+            let p = r.point(p, &format!("{path}.from"))?;
+            own_side.rotation * p + own_side.translation.vector
+        }
+        None => centre,
+    };
+    let axis = match axis {
+        Some(d) => own_side.rotation * r.direction(d, &format!("{path}.axis"))?,
+        None => direction,
+    };
+    Ok(Shape::Lathe {
+        from,
+        axis,
+        profile: outline(profile, r, path)?,
+    })
+}
+
+/// What to do where a lathe leaves out what only turning bodies have.
+const NO_OWN_AXIS: &str = "give both `from` (x, y, z) and `axis` (x, y, z): they may be left out on wheel, halfshaft, \
+    inner_joint_housing and outer_joint_housing only, which have an axis of their own";
+
+fn outline(profile: &[(f64, f64)], r: Reader, path: &str) -> Result<Vec<[f64; 2]>> {
+    let field = format!("{path}.profile");
+    profile
+        .iter()
+        .map(|(along, radius)| Ok([r.length(*along, &field)?, r.length(*radius, &field)?]))
+        .collect()
 }
 
 fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin) -> Part {
@@ -189,6 +320,7 @@ fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin
         body,
         surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),
+        drawn: Drawn::new(shape.clone()),
     }
 }
 
@@ -278,15 +410,14 @@ pub(super) fn shape(
             axis,
             profile,
         } => {
-            let mut corners = Vec::new();
-            for (along, radius) in profile {
-                let field = at("profile");
-                corners.push([r.length(*along, &field)?, r.length(*radius, &field)?]);
-            }
+            let given = |p: &Option<Point>, field: &str| {
+                let what = format!("this lathe gives no `{field}`");
+                p.ok_or_else(|| Problem::at(at(field), what, NO_OWN_AXIS))
+            };
             Shape::Lathe {
-                from: r.point(from, &at("from"))?,
-                axis: r.direction(axis, &at("axis"))?,
-                profile: corners,
+                from: r.point(&given(from, "from")?, &at("from"))?,
+                axis: r.direction(&given(axis, "axis")?, &at("axis"))?,
+                profile: outline(profile, r, path)?,
             }
         }
         ShapeEntry::Mesh {

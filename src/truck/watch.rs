@@ -54,7 +54,10 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
     if x.body == y.body {
         return Kind::OneBody;
     }
-    let joint = scene.joined.iter().find(|j| matches(&j.a, &j.b, &x.name, &y.name));
+    let joint = scene
+        .joined
+        .iter()
+        .find(|j| matches(&j.a, &j.b, &x.name, &y.name));
     if let Some(joint) = joint {
         return Kind::Joined(joint.why.clone());
     }
@@ -81,8 +84,7 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
     for a in 0..corner.parts.len() {
         for b in a + 1..corner.parts.len() {
             let (x, y) = (&corner.parts[a], &corner.parts[b]);
-            let pair =
-                |required_mm| WatchedPair::new(&corner.parts, a, b, required_mm, tripod);
+            let pair = |required_mm| WatchedPair::new(&corner.parts, a, b, required_mm, tripod);
             match kind(scene, scale, x, y) {
                 Kind::NotWatched => continue,
                 Kind::OneBody => count.one_body += 1,
@@ -172,8 +174,7 @@ fn at_rest(corner: &Corner, pair: WatchedPair, linkage: &Linkage<f64>) -> Restin
     let (x, y) = (&corner.parts[pair.a], &corner.parts[pair.b]);
     let gap = corner.gap(&pair, linkage, None);
     let relative = pair.relative(&corner.parts, linkage);
-    let is_overlap =
-        gap.gap_mm <= TOUCH_MM || pair.walk(&corner.parts).contains(&relative);
+    let is_overlap = gap.gap_mm <= TOUCH_MM || pair.walk(&corner.parts).contains(&relative);
     RestingPair {
         gap_mm: if is_overlap { 0.0 } else { gap.gap_mm },
         depth_mm: is_overlap
@@ -229,7 +230,10 @@ pub(super) fn fixed_overlaps(
     for a in 0..corner.parts.len() {
         for b in a + 1..corner.parts.len() {
             let (x, y) = (&corner.parts[a], &corner.parts[b]);
-            let is_watched = corner.resting.iter().any(|r| (r.pair.a, r.pair.b) == (a, b));
+            let is_watched = corner
+                .resting
+                .iter()
+                .any(|r| (r.pair.a, r.pair.b) == (a, b));
             let apart_by_design = !is_watched
                 && at_rest(x)
                 && at_rest(y)

@@ -4,7 +4,7 @@ use super::assemble::{Reader, angle};
 use super::mesh_store::MeshStore;
 use super::parts::shape;
 use crate::scene::{CarriedBy, Obstacle, ObstacleShape, Point, Problem, Scene};
-use crate::shapes::Surface;
+use crate::shapes::{Shape, Surface};
 use nalgebra::Vector3;
 use std::sync::Arc;
 
@@ -49,7 +49,9 @@ pub struct UnderbodyPart {
     pub name: String,
     /// What carries it.
     pub on: CarriedBy,
-    /// Its surface, vehicle coordinates as measured.
+    /// Its shape, vehicle coordinates as measured.
+    pub shape: Shape,
+    /// The surface of that.
     pub surface: Arc<Surface>,
 }
 
@@ -66,10 +68,7 @@ pub struct TruckObstacle {
 type Triangles = (Arc<Vec<Vector3<f64>>>, Arc<Vec<[u32; 3]>>);
 
 /// The parts of the truck's body and underbody, each with its entry's number. Those drawn for both sides are two.
-pub(super) fn body_parts(
-    scene: &Scene,
-    meshes: &MeshStore,
-) -> Result<Vec<(usize, UnderbodyPart)>> {
+pub(super) fn body_parts(scene: &Scene, meshes: &MeshStore) -> Result<Vec<(usize, UnderbodyPart)>> {
     let scale = scene.units.in_mm();
     let mut underbody = Vec::new();
     for (i, entry) in scene.underbody.iter().enumerate() {
@@ -97,12 +96,38 @@ pub(super) fn body_parts(
             let part = UnderbodyPart {
                 name,
                 on: entry.on,
+                shape: drawn,
                 surface: Arc::new(surface),
             };
             underbody.push((i, part));
         }
     }
     Ok(underbody)
+}
+
+/// Whether a part of the body that the frame carries is no mirror image of itself: then each corner meets its own side.
+pub(super) fn is_body_uneven(scene: &Scene, meshes: &MeshStore) -> Result<bool> {
+    let is_drawn_once = |i: usize| !scene.underbody[i].both_sides;
+    let parts = body_parts(scene, meshes)?;
+    let mut once = parts
+        .iter()
+        .filter(|(i, part)| part.on == CarriedBy::Frame && is_drawn_once(*i));
+    Ok(once.any(|(_, part)| !is_even(&part.surface)))
+}
+
+/// Whether a surface's corners lie alike on both sides of the truck's middle, to a micrometre. Of a mesh too large to be
+/// asked quickly it is not known, and it counts as uneven.
+fn is_even(surface: &Surface) -> bool {
+    const SAME_MM: f64 = 1.0e-3;
+    const MOST_CORNERS: usize = 1000;
+    let corners: Vec<Vector3<f64>> = (0..surface.vertices.len())
+        .map(|i| surface.vertex_in_body(i))
+        .collect();
+    let has_twin = |p: &Vector3<f64>| {
+        let twin = Vector3::new(p.x, -p.y, p.z);
+        corners.iter().any(|q| (q - twin).norm() <= SAME_MM)
+    };
+    corners.len() <= MOST_CORNERS && corners.iter().all(has_twin)
 }
 
 pub(super) fn whole(
@@ -117,7 +142,10 @@ pub(super) fn whole(
     };
     let Some(rear) = &scene.rear else {
         for (list, used) in [
-            ("underbody", scene.underbody.iter().any(|u| u.on == CarriedBy::RearAxle)),
+            (
+                "underbody",
+                scene.underbody.iter().any(|u| u.on == CarriedBy::RearAxle),
+            ),
             ("obstacles", !scene.obstacles.is_empty()),
             ("wheel_springs", scene.wheel_springs.is_some()),
         ] {
@@ -193,7 +221,10 @@ pub(super) fn whole(
             r.positive(bump, "rear.travel")?,
         ],
     };
-    let underbody = body_parts(scene, meshes)?.into_iter().map(|(_, part)| part).collect();
+    let underbody = body_parts(scene, meshes)?
+        .into_iter()
+        .map(|(_, part)| part)
+        .collect();
     let mut obstacles: Vec<TruckObstacle> = Vec::new();
     for (i, entry) in scene.obstacles.iter().enumerate() {
         let path = format!("obstacles[{i}]");

@@ -9,6 +9,7 @@ use super::motion::{Motion, MotionSet};
 use super::suspension::{same_surface, stand_ins};
 use crate::findings::FreeMap;
 use crate::kinematics::ReachError;
+use crate::limits::Limit;
 use crate::output::Units;
 use crate::scene::SceneError;
 use crate::shapes::{SAME_PLACE_MM, Surface, in_same_place, moved_alike};
@@ -372,7 +373,7 @@ impl Ghost {
             GhostPlace::OutOfReach(error) => Some(format!(
                 "{name}: not drawn, it can't go here (end of reach, {}, at {} {})",
                 error.limit.name(),
-                units.signed(error.reached_mm),
+                units.signed_free_to(error.reached_mm, error.reached_mm),
                 units.name()
             )),
             GhostPlace::BeyondLock => {
@@ -464,7 +465,7 @@ fn past(corner: &Corner, at: &Linkage<f64>) -> Vec<String> {
     let limits = corner.limits.iter();
     limits
         .filter(|l| l.reading(at).margin < -HAIR)
-        .map(|l| l.name.clone())
+        .map(Limit::name)
         .collect()
 }
 

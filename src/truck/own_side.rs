@@ -1,0 +1,225 @@
+//! Parts drawn for one side of the truck and mirrored, on the other side's own points.
+//!
+//! `other_side` may give a component points of its own: a shorter halfshaft has its inner joint further out. A part
+//! that was drawn for the described side belongs to a body, and goes rigidly where that body's points are on its own
+//! side. Where no rigid motion brings the points together (another arm), the part has to be drawn: a warning says so.
+
+use super::assemble::{CornerSource, Fitting, drawn_points};
+use crate::scene::{Fitted, Problem, Scene};
+use crate::suspension::{Body, Hardpoints, MountFit, OwnPoints};
+use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
+
+type Result<T> = std::result::Result<T, Problem>;
+
+/// Bodies whose points differ by no more than this have the same shape, mm: what a bolt has play in its hole.
+const SAME_SHAPE_MM: f64 = 0.1;
+
+/// A corner's points where the parts on each body are drawn: the differential not yet lowered.
+pub(super) struct SidePoints {
+    points: Hardpoints,
+    own: OwnPoints,
+}
+
+impl SidePoints {
+    /// Of a corner.
+    pub fn of(fitting: &Fitting) -> Result<SidePoints> {
+        let (points, own) = drawn_points(fitting)?;
+        Ok(SidePoints { points, own })
+    }
+
+    /// Of the described corner of the same truck.
+    pub fn described(scene: &Scene, fitting: &Fitting) -> Result<SidePoints> {
+        let measured = fitting.measured.as_ref();
+        SidePoints::of(&Fitting {
+            source: CornerSource::of(scene, scene.side),
+            measured: measured.map(|(m, _)| (*m, CornerSource::of(m, m.side))),
+            housing: fitting.housing,
+        })
+    }
+
+    /// The same on the other side of the truck: y to -y.
+    pub fn mirrored(&self) -> SidePoints {
+        let flip = |v: Vector3<f64>| Vector3::new(v.x, -v.y, v.z);
+        let p = &self.points;
+        let own = &self.own;
+        SidePoints {
+            points: Hardpoints {
+                lower_front: flip(p.lower_front),
+                lower_rear: flip(p.lower_rear),
+                lower_ball: flip(p.lower_ball),
+                upper_front: flip(p.upper_front),
+                upper_rear: flip(p.upper_rear),
+                upper_ball: flip(p.upper_ball),
+                tie_rod_inner: flip(p.tie_rod_inner),
+                tie_rod_outer: flip(p.tie_rod_outer),
+                wheel_centre: flip(p.wheel_centre),
+                spindle_axis: flip(p.spindle_axis),
+                damper_upper: flip(p.damper_upper),
+                damper_lower: flip(p.damper_lower),
+                damper_foot: p.damper_foot,
+                outer_joint: flip(p.outer_joint),
+                outer_axis: flip(p.outer_axis),
+                inner_joint: flip(p.inner_joint),
+                flange_axis: flip(p.flange_axis),
+            },
+            own: OwnPoints {
+                knuckle: own.knuckle.map(flip),
+                tie_rod: own.tie_rod.map(flip),
+                halfshaft: own.halfshaft.map(flip),
+                damper: own.damper.map(flip),
+                wheel_height_mm: own.wheel_height_mm,
+            },
+        }
+    }
+
+    /// The axis that a body turns about with shaft or wheel: its centre and its direction, outboard.
+    pub fn axis(&self, body: Body) -> Option<(Vector3<f64>, Vector3<f64>)> {
+        let p = &self.points;
+        match body {
+            Body::Wheel => Some((p.wheel_centre, p.spindle_axis)),
+            Body::OuterJointHousing => Some((p.outer_joint, p.outer_axis)),
+            Body::InnerJointHousing => Some((p.inner_joint, p.flange_axis)),
+            Body::Halfshaft => {
+                let [inner, outer] = self.own.halfshaft;
+                Some((inner, outer - inner))
+            }
+            Body::Frame
+            | Body::Differential
+            | Body::Rack
+            | Body::LowerArm
+            | Body::UpperArm
+            | Body::Knuckle
+            | Body::TieRod
+            | Body::DamperUpper
+            | Body::DamperLower => None,
+        }
+    }
+
+    fn held_by(&self, body: Body) -> HeldBy {
+        let (p, own) = (&self.points, &self.own);
+        let rod = |[from, to]: [Vector3<f64>; 2]| HeldBy::Ends([from, to]);
+        match body {
+            Body::Frame | Body::Differential => HeldBy::Frame,
+            Body::Rack => HeldBy::Point(p.tie_rod_inner),
+            Body::LowerArm => HeldBy::Three([p.lower_front, p.lower_rear, p.lower_ball]),
+            Body::UpperArm => HeldBy::Three([p.upper_front, p.upper_rear, p.upper_ball]),
+            Body::Knuckle => HeldBy::Three([own.knuckle[0], own.knuckle[1], p.tie_rod_outer]),
+            Body::TieRod => rod(own.tie_rod),
+            Body::Halfshaft => rod(own.halfshaft),
+            Body::DamperUpper => {
+                let [upper, lower] = own.damper;
+                HeldBy::Axis(upper, lower - upper)
+            }
+            Body::DamperLower => {
+                let [upper, lower] = own.damper;
+                HeldBy::Axis(lower, lower - upper)
+            }
+            Body::InnerJointHousing => HeldBy::Axis(p.inner_joint, p.flange_axis),
+            Body::OuterJointHousing => HeldBy::Axis(p.outer_joint, p.outer_axis),
+            Body::Wheel => HeldBy::Axis(p.wheel_centre, p.spindle_axis),
+        }
+    }
+}
+
+/// What says where a body is.
+enum HeldBy {
+    /// It belongs to no side.
+    Frame,
+    /// One point; it doesn't turn.
+    Point(Vector3<f64>),
+    /// A point and a direction.
+    Axis(Vector3<f64>, Vector3<f64>),
+    /// A rod's inner and outer end.
+    Ends([Vector3<f64>; 2]),
+    /// Three points.
+    Three([Vector3<f64>; 3]),
+}
+
+/// Where the points of one side's body put a part that was drawn for the other's.
+pub(super) struct Followed {
+    /// The motion, vehicle coordinates; the nearest one where none fits.
+    pub motion: Isometry3<f64>,
+    /// How far the points stay apart, mm.
+    pub apart_mm: f64,
+}
+
+/// The motion of a body's parts from where `drawn`, already mirrored, has its points to where `own` does.
+pub(super) fn follow(drawn: &SidePoints, own: &SidePoints, body: Body) -> Followed {
+    let exactly = |motion| Followed {
+        motion,
+        apart_mm: 0.0,
+    };
+    match (drawn.held_by(body), own.held_by(body)) {
+        (HeldBy::Point(from), HeldBy::Point(to)) => exactly(Isometry3::from_parts(
+            Translation3::from(to - from),
+            UnitQuaternion::identity(),
+        )),
+        (HeldBy::Axis(from, from_axis), HeldBy::Axis(to, to_axis)) => {
+            exactly(onto_axis((from, from_axis), (to, to_axis)))
+        }
+        // A rod hangs on its outer end, as its placement does.
+        (HeldBy::Ends(from), HeldBy::Ends(to)) => Followed {
+            motion: onto_axis((from[1], from[1] - from[0]), (to[1], to[1] - to[0])),
+            apart_mm: ((from[1] - from[0]).norm() - (to[1] - to[0]).norm()).abs(),
+        },
+        (HeldBy::Three(from), HeldBy::Three(to)) if from == to => exactly(Isometry3::identity()),
+        (HeldBy::Three(from), HeldBy::Three(to)) => match MountFit::onto(&from, &to) {
+            Some(fit) => Followed {
+                motion: fit.motion,
+                apart_mm: fit.misses_mm.into_iter().fold(0.0, f64::max),
+            },
+            // Three points on one line make no arm and no knuckle: the linkage is refused for it.
+            None => Followed {
+                motion: Isometry3::identity(),
+                apart_mm: f64::INFINITY,
+            },
+        },
+        // A body is held by the same kind of points on both sides.
+        _ => exactly(Isometry3::identity()),
+    }
+}
+
+/// Takes a point and a direction to another without twist.
+fn onto_axis(
+    (from, from_axis): (Vector3<f64>, Vector3<f64>),
+    (to, to_axis): (Vector3<f64>, Vector3<f64>),
+) -> Isometry3<f64> {
+    let turn = if from_axis == to_axis {
+        Rotation3::identity()
+    } else {
+        Rotation3::rotation_between(&from_axis, &to_axis).unwrap_or_else(Rotation3::identity)
+    };
+    Isometry3::from_parts(
+        Translation3::from(to - turn * from),
+        UnitQuaternion::from_rotation_matrix(&turn),
+    )
+}
+
+/// Parts of a mirrored corner that were drawn for a body of another shape, a sentence each.
+pub(super) fn warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<String>> {
+    let side = fitting.source.side;
+    if side == scene.side {
+        return Ok(Vec::new());
+    }
+    let described = SidePoints::described(scene, fitting)?.mirrored();
+    let own = SidePoints::of(fitting)?;
+    let redrawn = |name: &str| scene.other_side.parts.iter().any(|p| p.name == name);
+    let mut out = Vec::new();
+    for part in &scene.parts {
+        if part.fitted != Fitted::EachSide || redrawn(&part.name) {
+            continue;
+        }
+        let apart_mm = follow(&described, &own, part.on).apart_mm;
+        if apart_mm > SAME_SHAPE_MM {
+            out.push(format!(
+                "{}: `{}` is drawn for the {} side's {}, whose points lie {apart_mm:.1} mm otherwise here: it stands \
+                 in the nearest place; draw this side's own in `other_side.parts`",
+                side.name(),
+                part.name,
+                scene.side.name(),
+                part.on.name(),
+            ));
+        }
+    }
+    Ok(out)
+}
