@@ -939,7 +939,7 @@ fn judge(seed: u64, every: bool) -> Tally {
             own[1] = 1;
         }
     }
-    let mut fail = |what: String| {
+    let fail = |what: String| {
         println!("seed {seed} ({}): {what}", trial.family.name());
     };
     for what in contradictions(&found) {
