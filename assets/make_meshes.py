@@ -391,7 +391,8 @@ def liner(p):
     """Wheel-arch liner: a sheet bent round the wheel's axis, on a grid of angle and y."""
     cz, r, thick = p["centre_z"], p["r"], p["thick"]
     angles = np.radians(stations(*p["liner_deg"], math.degrees(p["edge"] / r)))
-    ys = stations(*p["liner_y"], p["edge"])
+    # Straight along y: one strip is the same sheet as many.
+    ys = list(p["liner_y"])
     na, ny = len(angles), len(ys)
     sheet = lambda radius: np.array([(radius * np.cos(a), y, cz + radius * np.sin(a)) for a in angles for y in ys])
     v = np.vstack([sheet(r), sheet(r + thick)])

@@ -18,6 +18,8 @@ pub struct Part {
     pub surface: Arc<Surface>,
     /// Whether it stands for the full revolution of a part that isn't round.
     pub revolved: bool,
+    /// Whether it is a part of the truck's body, from the scene's `underbody`.
+    pub is_bodywork: bool,
     /// The shape as drawn, for the second look.
     pub drawn: Drawn,
 }
@@ -47,12 +49,18 @@ impl WatchedPair {
         // Of two made of triangles the frame's is the fixed one: then all of them share the other's rates.
         let rests = |i: usize| parts[i].body.motion() == Motion::Frame;
         let b_is_fixed = triangles(a) && triangles(b) && rests(b) && !rests(a);
+        // So too of the truck's body, which has many parts, most of them far away.
+        let of_body = [a, b].map(|i| parts[i].is_bodywork);
         let shaft = |i: usize| parts[i].body == Body::Halfshaft;
         WatchedPair {
             a,
             b,
             required_mm,
-            a_is_fixed: !b_is_fixed && (!triangles(a) || triangles(b)),
+            a_is_fixed: match of_body {
+                [true, false] => true,
+                [false, true] => false,
+                _ => !b_is_fixed && (!triangles(a) || triangles(b)),
+            },
             field: 0,
             orbits: tripod && (shaft(a) || shaft(b)),
         }

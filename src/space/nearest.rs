@@ -356,6 +356,10 @@ mod tests {
                         f64::from(i / 81 % 9 - 4) * 15.1,
                     )
                 };
+                // On a face it is neither.
+                if to_elements(&surface, &p, f64::INFINITY).0 < 1.0e-9 {
+                    continue;
+                }
                 let expected = is_inside(&surface, &p);
                 assert_eq!(holds(&surface, &p), Some(expected), "{p:?}");
                 inside += usize::from(expected);

@@ -605,12 +605,15 @@ fn weigh(
             state.half[1],
         ],
     };
+    // A pair that keeps its required gap doesn't touch: its contact, which follows, needs no proof of its own.
+    let mut kept = None;
     for (stop, warm) in active {
-        if guard.is_screened(*stop, cell.alpha) {
+        let is_kept = matches!(stop, StopKind::Contact(pair) if kept == Some(*pair));
+        if is_kept || guard.is_screened(*stop, cell.alpha) {
             continue;
         }
         match guard.prove(*stop, state, *warm) {
-            Proof::Free => {}
+            Proof::Free => kept = stop.pair(),
             Proof::Stopped if stop.blocks() => return Err(*stop),
             Proof::Stopped => {
                 left.tight = Some(*stop);

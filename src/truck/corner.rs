@@ -42,7 +42,8 @@ pub struct JoinedPair {
 pub struct RestingPair {
     /// Both parts, and the gap that must remain.
     pub pair: WatchedPair,
-    /// The gap, facet errors taken off, mm; zero where they touch or overlap.
+    /// The gap, facet errors taken off, mm; zero where they touch or overlap. No wider than 50 mm more than is required: it
+    /// is not measured further.
     pub gap_mm: f64,
     /// Whether they touch, overlap, or one lies inside the other.
     pub is_overlap: bool,
@@ -65,7 +66,7 @@ const GAP_ROUNDING_MM: f64 = 1.0e-9;
 /// What became of the pairs of parts that are watched: each is counted in `matched` and in just one of the others.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct PairCount {
-    /// Named by an entry of `watch`, or a wheel's part against the frame's or the body's.
+    /// Named by an entry of `watch`, a wheel's part against the frame's or the body's, or brought together by a setup.
     pub matched: usize,
     /// Swept.
     pub moving: usize,

@@ -150,6 +150,7 @@ pub(super) fn parts(
             body: Body::Frame,
             surface: body_part.surface,
             revolved: false,
+            is_bodywork: true,
             drawn: Drawn::new(body_part.shape),
         });
     }
@@ -320,7 +321,8 @@ fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin
         body,
         surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),
-        drawn: Drawn::new(shape.clone()),
+        is_bodywork: false,
+        drawn: Drawn::new(shape.turning(spin)),
     }
 }
 

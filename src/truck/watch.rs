@@ -169,14 +169,22 @@ fn touches(corner: &Corner, pair: &WatchedPair, linkage: &Linkage<f64>) -> Optio
     overlaps.then_some(gap.core_mm)
 }
 
+/// Parts at rest to each other are measured out to this far beyond the required gap, mm: what is wider is of no interest.
+const RESTING_ROOM_MM: f64 = 50.0;
+
 /// A pair whose bodies don't move against each other, measured once.
 fn at_rest(corner: &Corner, pair: WatchedPair, linkage: &Linkage<f64>) -> RestingPair {
     let (x, y) = (&corner.parts[pair.a], &corner.parts[pair.b]);
-    let gap = corner.gap(&pair, linkage, None);
     let relative = pair.relative(&corner.parts, linkage);
-    let is_overlap = gap.gap_mm <= TOUCH_MM || pair.walk(&corner.parts).contains(&relative);
+    let walk = pair.walk(&corner.parts);
+    let gap = walk.gap(&relative, 0.0, pair.required_mm + RESTING_ROOM_MM, None);
+    let is_overlap = gap.gap_mm <= TOUCH_MM || walk.contains(&relative);
     RestingPair {
-        gap_mm: if is_overlap { 0.0 } else { gap.gap_mm },
+        gap_mm: if is_overlap {
+            0.0
+        } else {
+            gap.gap_mm.min(pair.required_mm + RESTING_ROOM_MM)
+        },
         depth_mm: is_overlap
             .then(|| overlap_depth(x, y, gap.core_mm))
             .flatten(),
@@ -251,6 +259,13 @@ pub(super) fn fixed_overlaps(
             {
                 continue;
             }
+            // A pair of one body that an entry of `watch` names is counted already.
+            if matches!(kind(fitted, 1.0, x, y), Kind::OneBody) {
+                corner.pair_count.one_body -= 1;
+            } else {
+                corner.pair_count.matched += 1;
+            }
+            corner.pair_count.overlapping += 1;
             corner.overlaps.push(Overlap {
                 a: x.name.clone(),
                 b: y.name.clone(),
