@@ -168,7 +168,7 @@ pub struct Obligation {
 /// What became of the pairs that are watched: `matched` is the sum of all the others.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct PairSums {
-    /// Named by an entry of `watch`, or a wheel's part against the frame's or the body's.
+    /// Named by an entry of `watch`, a wheel's part against the frame's or the body's, or brought together by a setup.
     pub matched: usize,
     /// Moving pairs proved to keep their gap.
     pub moving_proved: usize,

@@ -65,7 +65,7 @@ const GAP_ROUNDING_MM: f64 = 1.0e-9;
 /// What became of the pairs of parts that are watched: each is counted in `matched` and in just one of the others.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct PairCount {
-    /// Named by an entry of `watch`, or a wheel's part against the frame's or the body's.
+    /// Named by an entry of `watch`, a wheel's part against the frame's or the body's, or brought together by a setup.
     pub matched: usize,
     /// Swept.
     pub moving: usize,

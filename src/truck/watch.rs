@@ -251,6 +251,13 @@ pub(super) fn fixed_overlaps(
             {
                 continue;
             }
+            // A pair of one body that an entry of `watch` names is counted already.
+            if matches!(kind(fitted, 1.0, x, y), Kind::OneBody) {
+                corner.pair_count.one_body -= 1;
+            } else {
+                corner.pair_count.matched += 1;
+            }
+            corner.pair_count.overlapping += 1;
             corner.overlaps.push(Overlap {
                 a: x.name.clone(),
                 b: y.name.clone(),
