@@ -65,7 +65,10 @@ fn run(command: &str, scene: &Path, more: &[&str]) -> (i32, String) {
     let said = String::from_utf8_lossy(&output.stderr);
     assert!(!said.contains("panicked"), "{said}");
     let text = String::from_utf8(output.stdout).expect("text");
-    (output.status.code().expect("it ends by itself"), text + &said)
+    (
+        output.status.code().expect("it ends by itself"),
+        text + &said,
+    )
 }
 
 /// A file with the scene in it, gone with the folder.
@@ -91,14 +94,17 @@ fn violated_pairs(corner: &CornerFindings) -> Vec<[String; 2]> {
 }
 
 fn named(pairs: &[[String; 2]], a: &str, b: &str) -> bool {
-    pairs.iter().any(|[x, y]| (x == a && y == b) || (x == b && y == a))
+    pairs
+        .iter()
+        .any(|[x, y]| (x == a && y == b) || (x == b && y == a))
 }
 
 // ---------------------------------------------------------------- parts of one motion
 
 /// A tyre 760 mm in diameter and 240 mm wide, hollow, on a rim.
 fn with_wheel(draft: &mut Draft) {
-    let lathe = |profile: &str| format!("Lathe(from: (0, 815, 400), axis: (0, 1, 0), profile: {profile})");
+    let lathe =
+        |profile: &str| format!("Lathe(from: (0, 815, 400), axis: (0, 1, 0), profile: {profile})");
     let tyre = "[(-120, 200), (120, 200), (120, 380), (-120, 380)]";
     let rim = "[(-110, 180), (110, 180), (110, 195), (-110, 195)]";
     draft.part("tyre", "wheel", "each_side", &lathe(tyre));
@@ -162,7 +168,8 @@ fn a_knuckle_inside_the_tyre_and_a_caliper_through_the_rim_are_found_at_rest() {
         let (code, text) = run("check", &path, &[]);
         assert_eq!(code, 1, "{text}");
         assert!(!text.contains("nothing overlaps"), "{text}");
-        let both = text.contains(&format!("{name} - {wheel}")) || text.contains(&format!("{wheel} - {name}"));
+        let both = text.contains(&format!("{name} - {wheel}"))
+            || text.contains(&format!("{wheel} - {name}"));
         assert!(both, "{text}");
         drop(folder);
     }
@@ -188,7 +195,12 @@ fn offsets_and_other_tyres_ask_again_of_parts_at_rest() {
     ] {
         let found = swept(&truck_of(&scene, setup), 5);
         assert_eq!(contradictions(&found), Vec::<String>::new());
-        assert_eq!(status(&found), expected, "{setup:?}: {:#?}", found.worse.verdict);
+        assert_eq!(
+            status(&found),
+            expected,
+            "{setup:?}: {:#?}",
+            found.worse.verdict
+        );
         let is_listed = named(&violated_pairs(&found.worse), "tyre", "knuckle");
         assert_eq!(is_listed, expected == Status::Found, "{setup:?}");
     }
@@ -204,7 +216,9 @@ fn the_largest_tyre_stops_at_a_knuckle_that_reaches_over_it() {
     let (code, text) = run("tyre", &path, &["--json", "-"]);
     assert!(code < 2, "{text}");
     let json: Value = serde_json::from_str(&text).expect("JSON alone");
-    let clears = json["clears_diameter_mm"].as_f64().expect("some tyre clears");
+    let clears = json["clears_diameter_mm"]
+        .as_f64()
+        .expect("some tyre clears");
     let most = 760.0 + 2.0 * 12.0;
     assert!(clears <= most && clears > most - 1.0, "{clears}");
     assert!(json["limits"].to_string().contains("knuckle"), "{json}");
@@ -227,14 +241,51 @@ fn resting_pairs_of_every_two_bodies_that_share_a_motion_are_asked() {
             "wheel" => V::new(0.0, 815.0, 400.0),
             _ => V::new(0.0, 150.0, 420.0),
         };
-        for (gap, expected) in [(5.01, Status::Clear), (4.8, Status::Found), (-1.0, Status::Found)] {
+        for (gap, expected) in [
+            (5.01, Status::Clear),
+            (4.8, Status::Found),
+            (-1.0, Status::Found),
+        ] {
             let mut draft = Draft::new();
             draft.part("one", b, "each_side", &ball(&axis, 30.0));
             let middle = axis + V::new(30.0 + gap + 10.0, 0.0, 0.0);
             draft.part("two", a, "each_side", &ball(&middle, 10.0));
             draft.watch("one", "two", 5.0);
             let found = verdict_of(&draft);
-            assert_eq!(status(&found), expected, "{a} {b} {gap}: {:?}", found.worse.resting_gaps);
+            assert_eq!(
+                status(&found),
+                expected,
+                "{a} {b} {gap}: {:?}",
+                found.worse.resting_gaps
+            );
+        }
+    }
+}
+
+/// Two parts of the frame that a setup brings together: named by nobody, named, or of two bodies.
+#[test]
+fn parts_at_rest_that_a_setup_brings_together_are_counted() {
+    for (watched, other) in [(false, "frame"), (true, "frame"), (false, "differential")] {
+        let mut draft = Draft::new();
+        let at = V::new(100.0, 100.0, 500.0);
+        draft.part("bracket", "frame", "each_side", &ball(&at, 20.0));
+        let beside = at + V::new(60.0, 0.0, 0.0);
+        draft.part("housing", other, "each_side", &ball(&beside, 20.0));
+        draft.watch("halfshaft", "bracket", 1.0);
+        if watched {
+            draft.watch("*", "bracket", 1.0);
+        }
+        draft.more +=
+            "setups: [(name: \"moved\", changes: [MovePart(name: \"bracket\", by: (30, 0, 0))])],";
+        let scene = draft.scene("small");
+        for (setup, expected) in [(None, Status::Clear), (Some("moved"), Status::Found)] {
+            let found = swept(&truck_of(&scene, setup), 3);
+            assert_eq!(
+                contradictions(&found),
+                Vec::<String>::new(),
+                "{watched} {other}"
+            );
+            assert_eq!(status(&found), expected, "{watched} {other}");
         }
     }
 }
@@ -262,7 +313,11 @@ fn assert_all_pairs_are_counted(scene: &Scene, corner: &Corner, found: &CornerFi
     let (mut matched, mut one_body, mut excluded, mut resting, mut moving) = (0, 0, 0, 0, 0);
     for (i, x) in corner.parts.iter().enumerate() {
         for y in &corner.parts[i + 1..] {
-            let entry = scene.watch.iter().rev().find(|w| matches(&w.a, &w.b, &x.name, &y.name));
+            let entry = scene
+                .watch
+                .iter()
+                .rev()
+                .find(|w| matches(&w.a, &w.b, &x.name, &y.name));
             let wheel_and_frame = (x.body == Body::Wheel && y.body.motion() == Motion::Frame)
                 || (y.body == Body::Wheel && x.body.motion() == Motion::Frame);
             let own: Vec<_> = found
@@ -287,10 +342,18 @@ fn assert_all_pairs_are_counted(scene: &Scene, corner: &Corner, found: &CornerFi
                 continue;
             }
             assert_eq!(own.len(), 1, "{} {}", x.name, y.name);
-            let Requirement::Gap { required_mm, at_rest, .. } = &own[0].requirement else {
+            let Requirement::Gap {
+                required_mm,
+                at_rest,
+                ..
+            } = &own[0].requirement
+            else {
                 panic!("a gap");
             };
-            let is_joined = scene.joined.iter().any(|j| matches(&j.a, &j.b, &x.name, &y.name));
+            let is_joined = scene
+                .joined
+                .iter()
+                .any(|j| matches(&j.a, &j.b, &x.name, &y.name));
             let is_excluded = matches!(own[0].outcome, Outcome::Excluded { .. });
             assert_eq!(is_joined, is_excluded, "{} {}", x.name, y.name);
             if is_joined {
@@ -299,7 +362,13 @@ fn assert_all_pairs_are_counted(scene: &Scene, corner: &Corner, found: &CornerFi
             }
             let wanted = entry.map_or(0.0, |e| e.gap * scene.units.in_mm());
             assert_eq!(*required_mm, wanted, "{} {}", x.name, y.name);
-            assert_eq!(*at_rest, x.body.motion() == y.body.motion(), "{} {}", x.name, y.name);
+            assert_eq!(
+                *at_rest,
+                x.body.motion() == y.body.motion(),
+                "{} {}",
+                x.name,
+                y.name
+            );
             if *at_rest {
                 resting += 1;
             } else {
@@ -309,7 +378,12 @@ fn assert_all_pairs_are_counted(scene: &Scene, corner: &Corner, found: &CornerFi
     }
     let sums = &found.verdict.pairs;
     assert!(sums.add_up(), "{sums:?}");
-    let counted = [sums.matched, sums.one_body, sums.excluded, sums.resting_checked];
+    let counted = [
+        sums.matched,
+        sums.one_body,
+        sums.excluded,
+        sums.resting_checked,
+    ];
     assert_eq!(counted, [matched, one_body, excluded, resting], "{sums:?}");
     let swept = sums.moving_proved + sums.moving_violated + sums.moving_undecided;
     assert_eq!(swept, moving, "{sums:?}");
@@ -336,9 +410,18 @@ fn assert_counted(scene: &Scene, truck: &Truck, found: &SweepFindings) {
         let built = truck.corner(corner.side).expect("a corner");
         assert_all_pairs_are_counted(scene, built, corner);
         let sums = &corner.verdict.pairs;
-        let text = text_of(found).split_whitespace().collect::<Vec<_>>().join(" ");
-        let words = format!("Pairs: {} watched = {} moving and proved", sums.matched, sums.moving_proved);
-        assert!(corner.side != found.worse.side || text.contains(&words), "{words}\n{text}");
+        let text = text_of(found)
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        let words = format!(
+            "Pairs: {} watched = {} moving and proved",
+            sums.matched, sums.moving_proved
+        );
+        assert!(
+            corner.side != found.worse.side || text.contains(&words),
+            "{words}\n{text}"
+        );
     }
 }
 
@@ -357,8 +440,18 @@ fn every_watched_pair_of_the_demos_is_counted_once() {
 #[test]
 fn every_watched_pair_of_random_scenes_is_counted_once() {
     let bodies = [
-        "frame", "differential", "rack", "lower_arm", "upper_arm", "knuckle", "tie_rod", "halfshaft",
-        "damper_lower", "inner_joint_housing", "outer_joint_housing", "wheel",
+        "frame",
+        "differential",
+        "rack",
+        "lower_arm",
+        "upper_arm",
+        "knuckle",
+        "tie_rod",
+        "halfshaft",
+        "damper_lower",
+        "inner_joint_housing",
+        "outer_joint_housing",
+        "wheel",
     ];
     let mut counted = 0;
     for seed in 0..8 {
@@ -372,7 +465,12 @@ fn every_watched_pair_of_random_scenes_is_counted_once() {
             );
             let body = bodies[dice.below(bodies.len())];
             let name = format!("{}{n}", ["a", "b"][dice.below(2)]);
-            draft.part(&name, body, "each_side", &ball(&middle, dice.between(1.0, 30.0)));
+            draft.part(
+                &name,
+                body,
+                "each_side",
+                &ball(&middle, dice.between(1.0, 30.0)),
+            );
         }
         for _ in 0..5 {
             let patterns = ["a*", "b*", "*", "halfshaft", "?3", "*4", "b?"];
@@ -399,7 +497,12 @@ fn the_json_carries_every_requirement_and_the_sums() {
     let mut draft = Draft::new();
     with_wheel(&mut draft);
     with_a_good_knuckle(&mut draft);
-    draft.part("bracket", "frame", "each_side", &ball(&V::new(-300.0, 500.0, 400.0), 5.0));
+    draft.part(
+        "bracket",
+        "frame",
+        "each_side",
+        &ball(&V::new(-300.0, 500.0, 400.0), 5.0),
+    );
     let found = verdict_of(&draft);
     let (_folder, path) = written(&draft);
     let (code, text) = run("sweep", &path, &["--json", "-", "--racks", "5"]);
@@ -408,7 +511,15 @@ fn the_json_carries_every_requirement_and_the_sums() {
     let expected = serde_json::to_value(&found).expect("JSON");
     assert_eq!(json["verdict"], expected["verdict"]);
     let list = json["verdict"]["obligations"].as_array().expect("a list");
-    let kinds = ["gap", "limit", "reach", "intended_stop", "ride_height", "first_contact", "something_watched"];
+    let kinds = [
+        "gap",
+        "limit",
+        "reach",
+        "intended_stop",
+        "ride_height",
+        "first_contact",
+        "something_watched",
+    ];
     for one in list {
         let kind = one["kind"].as_str().expect("a kind");
         assert!(kinds.contains(&kind), "{one}");
@@ -439,12 +550,25 @@ fn plant(draft: &mut Draft, oracle: &mut Oracle, n: usize, at: (f64, f64), pair:
         pose.point(Body::Knuckle, &own)
     };
     let place = seen(at.0, at.1);
-    let (by_travel, by_rack) = (seen(at.0 + 0.01, at.1) - place, seen(at.0, at.1 + 0.01) - place);
+    let (by_travel, by_rack) = (
+        seen(at.0 + 0.01, at.1) - place,
+        seen(at.0, at.1 + 0.01) - place,
+    );
     let away = (pair.away)(by_travel, by_rack).normalize();
     let [own_radius, other_radius] = pair.radii;
     let other = place + away * (own_radius + pair.gap_mm + other_radius);
-    draft.part(&format!("k{n}"), "knuckle", "each_side", &ball(&own, own_radius));
-    draft.part(&format!("f{n}"), "frame", "each_side", &ball(&other, other_radius));
+    draft.part(
+        &format!("k{n}"),
+        "knuckle",
+        "each_side",
+        &ball(&own, own_radius),
+    );
+    draft.part(
+        &format!("f{n}"),
+        "frame",
+        "each_side",
+        &ball(&other, other_radius),
+    );
     draft.watch(&format!("k{n}"), &format!("f{n}"), pair.required_mm);
 }
 
@@ -461,12 +585,22 @@ fn a_missing_gap_beside_a_stop_is_found_with_any_number_of_rack_positions() {
             required_mm: 3.0,
             away: if sign < 0.0 { |t, _| -t } else { |t, _| t },
         };
-        plant(&mut draft, &mut oracle, 0, (stop - sign * 1.0e-3, rack), &pair);
+        plant(
+            &mut draft,
+            &mut oracle,
+            0,
+            (stop - sign * 1.0e-3, rack),
+            &pair,
+        );
         let truck = truck_of(&draft.scene("lens"), None);
         for racks in RACKS {
             let found = swept(&truck, racks);
             assert_eq!(contradictions(&found), Vec::<String>::new());
-            assert_eq!(status(&found), Status::Found, "{sign} {rack}, {racks} rack positions");
+            assert_eq!(
+                status(&found),
+                Status::Found,
+                "{sign} {rack}, {racks} rack positions"
+            );
             assert!(named(&violated_pairs(&found.worse), "k0", "f0"));
         }
     }
@@ -490,7 +624,12 @@ fn a_missing_gap_behind_a_stop_is_clear_with_any_number_of_rack_positions() {
     for racks in RACKS {
         let found = swept(&truck, racks);
         assert_eq!(contradictions(&found), Vec::<String>::new());
-        assert_eq!(status(&found), Status::Clear, "{racks}: {:#?}", found.worse.verdict);
+        assert_eq!(
+            status(&found),
+            Status::Clear,
+            "{racks}: {:#?}",
+            found.worse.verdict
+        );
     }
 }
 
@@ -513,12 +652,22 @@ fn two_small_balls_that_meet_before_a_stop_are_never_clear() {
             required_mm: 0.0,
             away: |t, _| t,
         };
-        plant(&mut draft, &mut oracle, 0, (stop - sign * before_mm, rack), &pair);
+        plant(
+            &mut draft,
+            &mut oracle,
+            0,
+            (stop - sign * before_mm, rack),
+            &pair,
+        );
         let truck = truck_of(&draft.scene("island"), None);
         for racks in RACKS {
             let found = swept(&truck, racks);
             assert_eq!(contradictions(&found), Vec::<String>::new());
-            assert_ne!(status(&found), Status::Clear, "{sign} {rack} {before_mm}, {racks} rack positions");
+            assert_ne!(
+                status(&found),
+                Status::Clear,
+                "{sign} {rack} {before_mm}, {racks} rack positions"
+            );
             let text = text_of(&found);
             let none_before = text.contains("NO maker's stop comes before it");
             assert!(!none_before || status(&found) == Status::Found, "{text}");
@@ -568,7 +717,12 @@ fn a_measured_position_with_limits_a_hair_away_on_all_sides_is_never_clear() {
     let mut draft = Draft::new();
     // Plunge goes in and out with travel, the outer joint bends either way with the rack.
     draft.plunge = [-0.02, 0.02];
-    draft.part("far", "frame", "each_side", &ball(&V::new(0.0, 0.0, 3000.0), 1.0));
+    draft.part(
+        "far",
+        "frame",
+        "each_side",
+        &ball(&V::new(0.0, 0.0, 3000.0), 1.0),
+    );
     draft.watch("halfshaft", "far", 0.0);
     let found = verdict_of(&draft);
     assert_ne!(status(&found), Status::Clear, "{:#?}", found.worse.verdict);
@@ -581,7 +735,12 @@ fn with_cab(corner_x: f64, corner_z: f64) -> Draft {
     let mut draft = Draft::new();
     with_wheel(&mut draft);
     draft.watch.clear();
-    draft.part("far", "frame", "each_side", &ball(&V::new(0.0, 0.0, 3000.0), 1.0));
+    draft.part(
+        "far",
+        "frame",
+        "each_side",
+        &ball(&V::new(0.0, 0.0, 3000.0), 1.0),
+    );
     draft.watch("halfshaft", "far", 0.0);
     let points: Vec<String> = [corner_x, -1500.0]
         .iter()
@@ -604,16 +763,25 @@ fn a_cab_corner_in_the_tyres_sweep_is_a_tyre_rub_that_nobody_needs_to_name() {
     assert!(named(&violated_pairs(corner), "tyre", "cab"));
     let rub = corner.first_tyre_rub.as_ref().expect("a rub");
     assert_eq!(rub.class, ContactClass::TyreRub);
-    assert!(named(&[[rub.a.clone(), rub.b.clone()]], "tyre", "cab"), "{rub:?}");
+    assert!(
+        named(&[[rub.a.clone(), rub.b.clone()]], "tyre", "cab"),
+        "{rub:?}"
+    );
     assert_eq!(corner.first_contact, None, "no metal touches");
-    let metal = corner.first_contacts.iter().filter(|c| c.class == ContactClass::Metal);
+    let metal = corner
+        .first_contacts
+        .iter()
+        .filter(|c| c.class == ContactClass::Metal);
     assert_eq!(metal.count(), 0);
     let json = serde_json::to_value(&found).expect("JSON");
     assert_eq!(json["first_tyre_rub"]["class"], "tyre_rub");
     assert_eq!(json["first_contact"], Value::Null);
     let text = text_of(&found).to_lowercase();
     assert!(text.contains("tyre rub"), "{text}");
-    assert!(text.contains("first metal contact, maker's stops off: none"), "{text}");
+    assert!(
+        text.contains("first metal contact, maker's stops off: none"),
+        "{text}"
+    );
     // Far enough away it is clear.
     assert_eq!(status(&verdict_of(&with_cab(-520.0, 500.0))), Status::Clear);
 }
@@ -624,7 +792,9 @@ fn the_largest_tyre_stops_at_the_cab() {
     let (code, text) = run("tyre", &path, &["--json", "-"]);
     assert!(code < 2, "{text}");
     let json: Value = serde_json::from_str(&text).expect("JSON alone");
-    let clears = json["clears_diameter_mm"].as_f64().expect("some tyre clears");
+    let clears = json["clears_diameter_mm"]
+        .as_f64()
+        .expect("some tyre clears");
     // The corner stands 478 mm from the wheel centre as measured; nothing that passes it is larger.
     let corner_mm = 450.0_f64.hypot(160.0);
     assert!(clears >= 760.0 && clears < 2.0 * corner_mm, "{clears}");

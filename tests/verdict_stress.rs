@@ -244,7 +244,11 @@ fn plant(
     at: Spot,
     n: usize,
 ) -> Option<()> {
-    let fitted = if at.side == Side::Left { "each_side" } else { "right" };
+    let fitted = if at.side == Side::Left {
+        "each_side"
+    } else {
+        "right"
+    };
     let moving = pick(
         dice,
         &[
@@ -260,7 +264,14 @@ fn plant(
     let against = loop {
         let body = pick(
             dice,
-            &[Body::Frame, Body::Frame, Body::Frame, Body::Rack, Body::UpperArm, Body::Knuckle],
+            &[
+                Body::Frame,
+                Body::Frame,
+                Body::Frame,
+                Body::Rack,
+                Body::UpperArm,
+                Body::Knuckle,
+            ],
         );
         if body.motion() != moving.motion() {
             break body;
@@ -268,7 +279,11 @@ fn plant(
     };
     let points = oracle.solver.points.clone();
     let (own, bar) = moving_point(dice, moving, &points);
-    let required_mm = if coin(dice, 45) { 0.0 } else { dice.between(0.5, 8.0) };
+    let required_mm = if coin(dice, 45) {
+        0.0
+    } else {
+        dice.between(0.5, 8.0)
+    };
     // As the other body sees it.
     let seen = |pose: &Pose| {
         let p = pose.point(moving, &own);
@@ -330,7 +345,11 @@ fn plant(
     let shape = match dice.below(10) {
         0..=5 => ball(&(place + away * (radius + gap + sizes[1])), sizes[1]),
         6..=8 => {
-            let size = V::new(spread(dice, 1.0, 80.0), spread(dice, 1.0, 80.0), spread(dice, 1.0, 30.0));
+            let size = V::new(
+                spread(dice, 1.0, 80.0),
+                spread(dice, 1.0, 80.0),
+                spread(dice, 1.0, 30.0),
+            );
             let middle = place + away * (radius + gap + 0.5 * size.z);
             cuboid(&middle, &size, &z_to(&away))
         }
@@ -362,7 +381,11 @@ fn plant_rolled(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: S
     // As it stands at another roll.
     let roll = UnitQuaternion::from_axis_angle(&axis, dice.between(0.0, std::f64::consts::TAU));
     let rolled = from + roll * (own - from);
-    let required_mm = if coin(dice, 45) { 0.0 } else { dice.between(0.5, 8.0) };
+    let required_mm = if coin(dice, 45) {
+        0.0
+    } else {
+        dice.between(0.5, 8.0)
+    };
     let gap = required_mm - depth(dice);
     let pose = oracle.solver.pose(spot.travel_mm, spot.rack_mm)?;
     let out = pose.of(body).rotation * (roll * side.normalize());
@@ -374,7 +397,11 @@ fn plant_rolled(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: S
 
 /// A pair of bodies that don't move against each other, so near or so deep.
 fn plant_at_rest(dice: &mut Dice, draft: &mut Draft, p: &Points) {
-    let required_mm = if coin(dice, 40) { 0.0 } else { dice.between(0.5, 8.0) };
+    let required_mm = if coin(dice, 40) {
+        0.0
+    } else {
+        dice.between(0.5, 8.0)
+    };
     let gap = required_mm - depth(dice);
     let (still, turning) = pick(
         dice,
@@ -400,19 +427,38 @@ fn plant_at_rest(dice: &mut Dice, draft: &mut Draft, p: &Points) {
     let half = axis * dice.between(30.0, 60.0);
     // Drawn round about its axis, or a lump that sweeps its room.
     let reach = if turning == "differential" || coin(dice, 60) {
-        draft.part("t", turning, "each_side", &cylinder(&(middle - half), &(middle + half), round));
+        draft.part(
+            "t",
+            turning,
+            "each_side",
+            &cylinder(&(middle - half), &(middle + half), round),
+        );
         round
     } else {
         let orbit = round + dice.between(0.0, 60.0);
         let lump = dice.between(3.0, 12.0);
-        draft.part("t", turning, "each_side", &ball(&(middle + drawn * orbit), lump));
+        draft.part(
+            "t",
+            turning,
+            "each_side",
+            &ball(&(middle + drawn * orbit), lump),
+        );
         orbit + lump
     };
     let away = reach + gap;
     if still == "outer_joint_housing" || coin(dice, 60) {
-        draft.part("s", still, "each_side", &ball(&(middle + out * (away + small)), small));
+        draft.part(
+            "s",
+            still,
+            "each_side",
+            &ball(&(middle + out * (away + small)), small),
+        );
     } else {
-        let size = V::new(dice.between(5.0, 40.0), dice.between(5.0, 40.0), 2.0 * small);
+        let size = V::new(
+            dice.between(5.0, 40.0),
+            dice.between(5.0, 40.0),
+            2.0 * small,
+        );
         let at = middle + out * (away + small);
         draft.part("s", still, "each_side", &cuboid(&at, &size, &z_to(&out)));
     }
@@ -428,7 +474,11 @@ fn plant_offset(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: S
     let wheel = cylinder(&(p.wheel_centre - half), &(p.wheel_centre + half), radius);
     draft.part("tyre", "wheel", "each_side", &wheel);
     let centre = p.wheel_centre + p.spindle * outboard;
-    let required_mm = if coin(dice, 50) { 0.0 } else { dice.between(0.5, 8.0) };
+    let required_mm = if coin(dice, 50) {
+        0.0
+    } else {
+        dice.between(0.5, 8.0)
+    };
     let gap = required_mm - depth(dice);
     let small = dice.between(1.0, 15.0);
     if coin(dice, 40) {
@@ -442,14 +492,18 @@ fn plant_offset(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: S
         let out = p.spindle.cross(&dice.direction()).normalize();
         let across = p.spindle * (0.5 * width * dice.between(-0.9, 0.9));
         let own = centre + out * (radius + gap + small) + across;
-        let at = oracle.solver.pose(spot.travel_mm, spot.rack_mm)?.point(Body::Knuckle, &own);
+        let at = oracle
+            .solver
+            .pose(spot.travel_mm, spot.rack_mm)?
+            .point(Body::Knuckle, &own);
         draft.part("fender", "frame", "each_side", &ball(&at, small));
         // Asked after whether it is named or not.
         if required_mm > 0.0 || coin(dice, 50) {
             draft.watch("tyre", "fender", required_mm);
         }
     }
-    draft.more = format!("setups: [(name: \"offset\", changes: [WheelOffset(outboard: {outboard:?})])],");
+    draft.more =
+        format!("setups: [(name: \"offset\", changes: [WheelOffset(outboard: {outboard:?})])],");
     Some(())
 }
 
@@ -474,16 +528,32 @@ fn plant_limit(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: Sp
 }
 
 /// A field narrower than the plunge's ends, its wall or a slope met by a hair at a place.
-fn plant_polygon(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: Spot) -> Option<()> {
+fn plant_polygon(
+    dice: &mut Dice,
+    draft: &mut Draft,
+    oracle: &mut Oracle,
+    spot: Spot,
+) -> Option<()> {
     let here = oracle.solver.pose(spot.travel_mm, spot.rack_mm)?;
     let by = spread(dice, 1.0e-4, 1.0) * pick(dice, &[1.0, -1.0]);
     let wall = here.plunge_mm - by * here.plunge_mm.signum();
-    let (low, high) = if wall < 0.0 { (wall, 60.0) } else { (-60.0, wall) };
+    let (low, high) = if wall < 0.0 {
+        (wall, 60.0)
+    } else {
+        (-60.0, wall)
+    };
     let top = dice.between(20.0, 45.0);
     let corners = match dice.below(3) {
         0 => vec![(low, 0.0), (high, 0.0), (high, top), (low, top)],
         1 => vec![(low, 0.0), (high, 0.0), (0.5 * (low + high), top + 15.0)],
-        _ => vec![(low, 0.0), (high, 0.0), (high, 0.6 * top), (0.7 * high, top), (0.7 * low, top), (low, 0.6 * top)],
+        _ => vec![
+            (low, 0.0),
+            (high, 0.0),
+            (high, 0.6 * top),
+            (0.7 * high, top),
+            (0.7 * low, top),
+            (low, 0.6 * top),
+        ],
     };
     draft.shaft_more = format!("plunge_polygon: {corners:?}, ");
     (low < -1.0e-6 && high > 1.0e-6).then_some(())
@@ -491,7 +561,12 @@ fn plant_polygon(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: 
 
 /// Something that is always asked and always kept, so that a corner without planted pairs is checked.
 fn far_pair(draft: &mut Draft) {
-    draft.part("far", "frame", "each_side", &ball(&V::new(0.0, 0.0, 3000.0), 1.0));
+    draft.part(
+        "far",
+        "frame",
+        "each_side",
+        &ball(&V::new(0.0, 0.0, 3000.0), 1.0),
+    );
     draft.watch("halfshaft", "far", 0.0);
 }
 
@@ -558,7 +633,10 @@ fn trial(seed: u64) -> Option<Trial> {
             setup = Some("offset");
         }
     }
-    if matches!(family, Family::Limit | Family::Polygon | Family::UnequalSides) {
+    if matches!(
+        family,
+        Family::Limit | Family::Polygon | Family::UnequalSides
+    ) {
         far_pair(&mut draft);
     }
     Some(Trial {
@@ -583,7 +661,11 @@ fn left(oracle: &Oracle, check: &Check, pose: &Pose) -> f64 {
     match check {
         Check::Pair(pair) => {
             let bars = |i: usize| oracle.solids[i].is_facetted;
-            let unsure = if bars(pair.a) && bars(pair.b) { 1.0e-3 } else { SURELY_MM };
+            let unsure = if bars(pair.a) && bars(pair.b) {
+                1.0e-3
+            } else {
+                SURELY_MM
+            };
             oracle.gap(pair, pose) - pair.required_mm + unsure
         }
         Check::Limit(i) => oracle.limits[*i].margin(pose) + SURELY_PAST,
@@ -641,7 +723,11 @@ fn violated(oracle: &mut Oracle, check: &Check, poses: &[Pose]) -> Option<(f64, 
         }
         Check::Limit(_) => false,
     };
-    let poses = if is_at_rest { &poses[..poses.len().min(1)] } else { poses };
+    let poses = if is_at_rest {
+        &poses[..poses.len().min(1)]
+    } else {
+        poses
+    };
     let mut seen: Vec<(f64, f64, f64)> = poses
         .iter()
         .map(|pose| (pose.travel_mm, pose.rack_mm, left(oracle, check, pose)))
@@ -693,7 +779,12 @@ fn descent(oracle: &mut Oracle, check: &Check, t: f64, r: f64, room: f64) -> (f6
 }
 
 /// What is wrong with a witness of FOUND, if anything is.
-fn refuted(oracle: &mut Oracle, requirement: &Requirement, stop: &StopId, at: Option<(f64, f64)>) -> Option<String> {
+fn refuted(
+    oracle: &mut Oracle,
+    requirement: &Requirement,
+    stop: &StopId,
+    at: Option<(f64, f64)>,
+) -> Option<String> {
     let (t, r) = at.unwrap_or((0.0, 0.0));
     let pose = oracle.solver.pose(t, r);
     if *stop == StopId::EndOfReach {
@@ -701,10 +792,15 @@ fn refuted(oracle: &mut Oracle, requirement: &Requirement, stop: &StopId, at: Op
         return None;
     }
     let Some(pose) = pose else {
-        return Some(format!("{stop:?} at {t} {r}, which the linkage doesn't reach"));
+        return Some(format!(
+            "{stop:?} at {t} {r}, which the linkage doesn't reach"
+        ));
     };
     if at.is_some() && oracle.intended(&pose) < -1.0e-5 {
-        return Some(format!("{stop:?} at {t} {r}, past an intended stop by {}", oracle.intended(&pose)));
+        return Some(format!(
+            "{stop:?} at {t} {r}, past an intended stop by {}",
+            oracle.intended(&pose)
+        ));
     }
     match stop {
         StopId::EndOfReach => None,
@@ -724,7 +820,8 @@ fn refuted(oracle: &mut Oracle, requirement: &Requirement, stop: &StopId, at: Op
             let gap = oracle.gap(&pair, &pose);
             let is_rough = oracle.solids[a].is_facetted || oracle.solids[b].is_facetted;
             let allowed = if is_rough { FACETS_MM } else { WITNESS_MM };
-            (gap > required_mm + allowed).then(|| format!("{stop:?} at {t} {r}: the gap is {gap} of {required_mm}"))
+            (gap > required_mm + allowed)
+                .then(|| format!("{stop:?} at {t} {r}: the gap is {gap} of {required_mm}"))
         }
     }
 }
@@ -775,7 +872,12 @@ impl AddAssign for Tally {
 
 impl Tally {
     fn failures(&self) -> [usize; 4] {
-        [self.false_clear, self.wrong_found, self.changed, self.contradictory]
+        [
+            self.false_clear,
+            self.wrong_found,
+            self.changed,
+            self.contradictory,
+        ]
     }
 }
 
@@ -837,7 +939,7 @@ fn judge(seed: u64, every: bool) -> Tally {
             own[1] = 1;
         }
     }
-    let mut fail = |what: String| {
+    let fail = |what: String| {
         println!("seed {seed} ({}): {what}", trial.family.name());
     };
     for what in contradictions(&found) {
@@ -852,7 +954,9 @@ fn judge(seed: u64, every: bool) -> Tally {
     for racks in others {
         let again = status(&swept(&truck, racks));
         if again != verdict {
-            fail(format!("{verdict:?} with {first} rack positions, {again:?} with {racks}"));
+            fail(format!(
+                "{verdict:?} with {first} rack positions, {again:?} with {racks}"
+            ));
             out.changed = 1;
         }
     }
@@ -863,9 +967,18 @@ fn judge(seed: u64, every: bool) -> Tally {
     }
     for corner in std::iter::once(&found.worse).chain(&found.other) {
         let mut oracle = Oracle::of(&fitted, corner.side);
-        let spots: Vec<Spot> = trial.spots.iter().filter(|s| s.side == corner.side).copied().collect();
+        let spots: Vec<Spot> = trial
+            .spots
+            .iter()
+            .filter(|s| s.side == corner.side)
+            .copied()
+            .collect();
         let checks: Vec<Check> = (oracle.pairs.iter().cloned().map(Check::Pair))
-            .chain((0..oracle.limits.len()).filter(|i| !oracle.limits[*i].intended).map(Check::Limit))
+            .chain(
+                (0..oracle.limits.len())
+                    .filter(|i| !oracle.limits[*i].intended)
+                    .map(Check::Limit),
+            )
             .collect();
         let poses = looked_at(&mut dice, &mut oracle, &spots);
         let mut worst = None;
@@ -873,7 +986,10 @@ fn judge(seed: u64, every: bool) -> Tally {
             if let Some(seen) = violated(&mut oracle, check, &poses) {
                 let name = match check {
                     Check::Pair(pair) => {
-                        format!("{} - {}", oracle.solids[pair.a].name, oracle.solids[pair.b].name)
+                        format!(
+                            "{} - {}",
+                            oracle.solids[pair.a].name, oracle.solids[pair.b].name
+                        )
                     }
                     Check::Limit(i) => oracle.limits[*i].id.name(),
                 };
@@ -905,7 +1021,10 @@ fn judge(seed: u64, every: bool) -> Tally {
                 Outcome::Undecided { why } if own == Status::NotChecked => {
                     *out.why.entry(reason(why)).or_default() += 1;
                     if show || std::env::var_os("VERDICT_UNDECIDED").is_some() {
-                        fail(format!("undecided: {:?} {why:?}, oracle {worst:?}", obligation.requirement));
+                        fail(format!(
+                            "undecided: {:?} {why:?}, oracle {worst:?}",
+                            obligation.requirement
+                        ));
                     }
                 }
                 _ => {}
@@ -967,7 +1086,11 @@ fn verdicts_of_many_random_scenes_are_true() {
     for seed in first..first + count {
         total += judge(seed, false);
         if (seed + 1 - first) % 500 == 0 {
-            println!("{:.0} s, next seed {}: {total:?}", started.elapsed().as_secs_f64(), seed + 1);
+            println!(
+                "{:.0} s, next seed {}: {total:?}",
+                started.elapsed().as_secs_f64(),
+                seed + 1
+            );
         }
     }
     println!("{:.0} s: {total:?}", started.elapsed().as_secs_f64());
@@ -980,7 +1103,9 @@ fn the_oracle_stands_where_the_library_stands() {
     let mut dice = Dice::new(7);
     let mut compared = 0;
     for _ in 0..12 {
-        let Some(draft) = bare(&mut dice) else { continue };
+        let Some(draft) = bare(&mut dice) else {
+            continue;
+        };
         let mut draft = draft;
         far_pair(&mut draft);
         let scene = draft.scene("same");
@@ -997,11 +1122,23 @@ fn the_oracle_stands_where_the_library_stands() {
             let (Some(pose), Ok(there)) = (solver.pose(t, r), corner.position(t, r)) else {
                 continue;
             };
-            for body in [Body::LowerArm, Body::UpperArm, Body::Knuckle, Body::TieRod, Body::Halfshaft, Body::DamperUpper, Body::DamperLower, Body::Rack] {
+            for body in [
+                Body::LowerArm,
+                Body::UpperArm,
+                Body::Knuckle,
+                Body::TieRod,
+                Body::Halfshaft,
+                Body::DamperUpper,
+                Body::DamperLower,
+                Body::Rack,
+            ] {
                 let p = V::new(-50.0, 650.0, 400.0) + dice.vector(200.0);
                 let own = pose.point(body, &p);
                 let other = there.linkage.placement(body.motion()).point(&p);
-                assert!((own - other).norm() < 1.0e-7, "{body:?} at {t} {r}: {own} {other}");
+                assert!(
+                    (own - other).norm() < 1.0e-7,
+                    "{body:?} at {t} {r}: {own} {other}"
+                );
             }
             assert!((pose.damper_mm - there.linkage.damper_mm).abs() < 1.0e-8);
             assert!((pose.plunge_mm - there.linkage.plunge_mm).abs() < 1.0e-8);

@@ -78,7 +78,9 @@ impl Points {
         let spindle_side = if k { side.opposite() } else { side };
         let [x, y, z] = knuckle.spindle.direction(spindle_side);
         let spindle = on_side(&Point(x, y, z), k).normalize();
-        let axis = |p: &Option<Point>, default: V| p.as_ref().map_or(default, |p| on_side(p, s).normalize());
+        let axis = |p: &Option<Point>, default: V| {
+            p.as_ref().map_or(default, |p| on_side(p, s).normalize())
+        };
         Points {
             side,
             lower,
@@ -89,7 +91,10 @@ impl Points {
             rod_outer: on_side(&knuckle.tie_rod_outer, k),
             wheel_centre: on_side(&knuckle.wheel_centre, k),
             spindle,
-            damper: [on_side(&damper.upper_mount, d), on_side(&damper.lower_mount, d)],
+            damper: [
+                on_side(&damper.upper_mount, d),
+                on_side(&damper.lower_mount, d),
+            ],
             foot: damper.lower_mount_on,
             inner_joint: on_side(&shaft.inner_joint, s),
             outer_joint: on_side(&shaft.outer_joint, s),
@@ -206,7 +211,11 @@ impl Solver {
 
     /// The pose at a wheel travel and rack position; none where the linkage doesn't get there.
     pub fn pose(&mut self, travel_mm: f64, rack_mm: f64) -> Option<Pose> {
-        let far = |s: &State| (s.travel_mm - travel_mm).abs().max((s.rack_mm - rack_mm).abs());
+        let far = |s: &State| {
+            (s.travel_mm - travel_mm)
+                .abs()
+                .max((s.rack_mm - rack_mm).abs())
+        };
         let from = if far(&self.last) <= far(&self.home) {
             self.last
         } else {
@@ -266,7 +275,9 @@ impl Solver {
             // A point moves with the lower ball joint and turns about it.
             let mut row = |i: usize, spoke: V, along: V, off: f64| {
                 error[i] = off;
-                rates.fixed_view_mut::<1, 3>(i, 0).copy_from(&along.transpose());
+                rates
+                    .fixed_view_mut::<1, 3>(i, 0)
+                    .copy_from(&along.transpose());
                 rates
                     .fixed_view_mut::<1, 3>(i, 3)
                     .copy_from(&spoke.cross(&along).transpose());

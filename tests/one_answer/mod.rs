@@ -27,14 +27,19 @@ pub fn contradictions(found: &SweepFindings) -> Vec<String> {
     let whole = status(found);
     let worst = corners.iter().map(|c| corner_status(c)).max();
     if worst != Some(whole) {
-        out.push(format!("the truck is {whole:?}, its worst corner {worst:?}"));
+        out.push(format!(
+            "the truck is {whole:?}, its worst corner {worst:?}"
+        ));
     }
     // A line may be broken anywhere.
     let text = text_of(found);
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for other in [Status::Clear, Status::Found, Status::NotChecked] {
         if text.contains(verdict_text(other)) != (other == whole) {
-            out.push(format!("{whole:?}, and the text says or lacks: {}", verdict_text(other)));
+            out.push(format!(
+                "{whole:?}, and the text says or lacks: {}",
+                verdict_text(other)
+            ));
         }
     }
     for corner in &corners {
@@ -74,11 +79,16 @@ fn of_corner(corner: &CornerFindings, text: &str, out: &mut Vec<String>) {
         say(format!("{violated} violations"));
     }
     if corner.bind_before_intended != (violated > 0) {
-        say(format!("bind before intended {}", corner.bind_before_intended));
+        say(format!(
+            "bind before intended {}",
+            corner.bind_before_intended
+        ));
     }
     let head = format!("missing gaps before the maker's stops, {side} corner");
     if text.contains(&head) != (violated > 0) {
-        say(format!("{violated} violations, and the text lists them or not"));
+        say(format!(
+            "{violated} violations, and the text lists them or not"
+        ));
     }
     if (status == Status::NotChecked) && corner.undecided.is_empty() && verdict.pairs.add_up() {
         say("nothing is listed as undecided".to_owned());
@@ -89,33 +99,52 @@ fn of_corner(corner: &CornerFindings, text: &str, out: &mut Vec<String>) {
     if verdict.undecided().count() > 0 || !corner.undecided.is_empty() {
         say(format!("undecided {:?}", corner.undecided));
     }
-    for contact in corner.first_contacts.iter().filter(|c| !c.intended_stop_before) {
+    for contact in corner
+        .first_contacts
+        .iter()
+        .filter(|c| !c.intended_stop_before)
+    {
         say(format!(
             "{} - {} touch at {} {} with no maker's stop before",
             contact.a, contact.b, contact.travel_mm, contact.rack_mm
         ));
     }
     for edge in corner.map.edge.iter().filter(|e| !e.intended) {
-        say(format!("on the map's edge: {} at {:?} {:?}", edge.stop.name(), edge.travel_mm, edge.rack_mm));
+        say(format!(
+            "on the map's edge: {} at {:?} {:?}",
+            edge.stop.name(),
+            edge.travel_mm,
+            edge.rack_mm
+        ));
     }
     if corner.map.gap_missing {
         say("the map says that a gap is missing".to_owned());
     }
-    for gap in corner.tightest_gaps.iter().filter(|g| g.gap_mm < g.required_mm) {
+    for gap in corner
+        .tightest_gaps
+        .iter()
+        .filter(|g| g.gap_mm < g.required_mm)
+    {
         say(format!(
             "{} - {} {} of {} at {} {}",
             gap.a, gap.b, gap.gap_mm, gap.required_mm, gap.travel_mm, gap.rack_mm
         ));
     }
     for gap in corner.resting_gaps.iter().filter(|g| !g.kept) {
-        say(format!("at rest {} - {} {} of {}", gap.a, gap.b, gap.gap_mm, gap.required_mm));
+        say(format!(
+            "at rest {} - {} {} of {}",
+            gap.a, gap.b, gap.gap_mm, gap.required_mm
+        ));
     }
     for row in &corner.free_travel {
         let stops = [&row.droop_stop, &row.bump_stop];
         for (stop, intended) in stops.into_iter().zip(row.intended) {
             if let Some(stop) = stop.as_ref().filter(|_| !intended) {
                 let name = stop.name();
-                say(format!("free travel at rack {} ends at {name}", row.rack_mm));
+                say(format!(
+                    "free travel at rack {} ends at {name}",
+                    row.rack_mm
+                ));
             }
         }
     }
@@ -141,17 +170,32 @@ fn of_json(json: &Value, corner: &CornerFindings, out: &mut Vec<String>) {
     ];
     for (outcome, expected) in same {
         if count(outcome) != expected {
-            out.push(format!("{side} corner: {} {outcome} in the JSON, not {expected}", count(outcome)));
+            out.push(format!(
+                "{side} corner: {} {outcome} in the JSON, not {expected}",
+                count(outcome)
+            ));
         }
     }
     let found = count("violated") > 0;
     if json["bind_before_intended"] != found {
-        out.push(format!("{side} corner: bind before intended in the JSON {}", json["bind_before_intended"]));
+        out.push(format!(
+            "{side} corner: bind before intended in the JSON {}",
+            json["bind_before_intended"]
+        ));
     }
     let sums = &json["verdict"]["pairs"];
     let number = |key: &str| sums[key].as_u64().unwrap_or(u64::MAX / 8);
-    let parts = ["moving_proved", "moving_violated", "moving_undecided", "resting_checked", "excluded", "one_body"];
+    let parts = [
+        "moving_proved",
+        "moving_violated",
+        "moving_undecided",
+        "resting_checked",
+        "excluded",
+        "one_body",
+    ];
     if number("matched") != parts.iter().map(|p| number(p)).sum::<u64>() {
-        out.push(format!("{side} corner: the JSON's pairs don't add up: {sums}"));
+        out.push(format!(
+            "{side} corner: the JSON's pairs don't add up: {sums}"
+        ));
     }
 }

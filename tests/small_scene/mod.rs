@@ -47,8 +47,16 @@ impl Draft {
     pub fn new() -> Draft {
         let v = V::new;
         Draft {
-            lower: [v(180.0, 335.0, 345.0), v(-190.0, 335.0, 335.0), v(8.0, 722.0, 290.0)],
-            upper: [v(95.0, 440.0, 655.0), v(-125.0, 445.0, 640.0), v(-22.0, 668.0, 682.0)],
+            lower: [
+                v(180.0, 335.0, 345.0),
+                v(-190.0, 335.0, 335.0),
+                v(8.0, 722.0, 290.0),
+            ],
+            upper: [
+                v(95.0, 440.0, 655.0),
+                v(-125.0, 445.0, 640.0),
+                v(-22.0, 668.0, 682.0),
+            ],
             wheel_centre: v(0.0, 815.0, 400.0),
             alignment_deg: [0.0, 0.0],
             rod: [v(-135.0, 366.0, 396.0), v(-140.0, 685.0, 372.0)],
@@ -94,7 +102,8 @@ impl Draft {
 
     /// Watches a pair.
     pub fn watch(&mut self, a: &str, b: &str, gap: f64) {
-        self.watch.push(format!("(a: \"{a}\", b: \"{b}\", gap: {gap:?}),"));
+        self.watch
+            .push(format!("(a: \"{a}\", b: \"{b}\", gap: {gap:?}),"));
     }
 
     /// The scene's text.

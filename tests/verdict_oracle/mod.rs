@@ -96,7 +96,11 @@ impl Solid {
                 turned_deg,
             } => {
                 let shape = SharedShape::cuboid(0.5 * size.0, 0.5 * size.1, 0.5 * size.2);
-                (shape, placed(p(centre), turned(turned_deg, mirrored)), false)
+                (
+                    shape,
+                    placed(p(centre), turned(turned_deg, mirrored)),
+                    false,
+                )
             }
             _ => return None,
         };
@@ -326,12 +330,24 @@ impl Oracle {
                 measure,
             });
         };
-        limit(LimitId::DamperExtended, true, Measure::DamperAtMost(damper.extended));
-        limit(LimitId::DamperCompressed, true, Measure::DamperAtLeast(damper.compressed));
+        limit(
+            LimitId::DamperExtended,
+            true,
+            Measure::DamperAtMost(damper.extended),
+        );
+        limit(
+            LimitId::DamperCompressed,
+            true,
+            Measure::DamperAtLeast(damper.compressed),
+        );
         if let Some(stop) = &damper.bump_stop {
             let is_by_damper = stop.ends.is_none() && stop.on != Some(BumpStopOn::Rod);
             assert!(is_by_damper, "bump stops by the damper's length only");
-            limit(LimitId::BumpStopCrushed, true, Measure::DamperAtLeast(stop.crushed));
+            limit(
+                LimitId::BumpStopCrushed,
+                true,
+                Measure::DamperAtLeast(stop.crushed),
+            );
         }
         if let Some(strap) = &damper.strap {
             let own = mirrored && other.damper.is_none();
@@ -340,25 +356,53 @@ impl Oracle {
                 (end.on, V::new(x, if own { -y } else { y }, z))
             };
             let ends = [end(&strap.ends.0), end(&strap.ends.1)];
-            limit(LimitId::LimitStrap, true, Measure::Strap(ends, strap.length));
+            limit(
+                LimitId::LimitStrap,
+                true,
+                Measure::Strap(ends, strap.length),
+            );
         }
-        limit(LimitId::InnerJointAngle, false, Measure::InnerJoint(shaft.inner_limit_deg));
-        limit(LimitId::OuterJointAngle, false, Measure::OuterJoint(shaft.outer_limit_deg));
-        limit(LimitId::PlungeIn, false, Measure::PlungeIn(shaft.plunge.inner));
-        limit(LimitId::PlungeOut, false, Measure::PlungeOut(shaft.plunge.outer));
+        limit(
+            LimitId::InnerJointAngle,
+            false,
+            Measure::InnerJoint(shaft.inner_limit_deg),
+        );
+        limit(
+            LimitId::OuterJointAngle,
+            false,
+            Measure::OuterJoint(shaft.outer_limit_deg),
+        );
+        limit(
+            LimitId::PlungeIn,
+            false,
+            Measure::PlungeIn(shaft.plunge.inner),
+        );
+        limit(
+            LimitId::PlungeOut,
+            false,
+            Measure::PlungeOut(shaft.plunge.outer),
+        );
         if !shaft.plunge_polygon.is_empty() {
-            limit(LimitId::PlungeField, false, Measure::Field(shaft.plunge_polygon.clone()));
+            limit(
+                LimitId::PlungeField,
+                false,
+                Measure::Field(shaft.plunge_polygon.clone()),
+            );
         }
         let mut pairs = Vec::new();
         let at_rest = |body: Body| {
-            matches!(body, Body::Frame | Body::Differential | Body::InnerJointHousing)
+            matches!(
+                body,
+                Body::Frame | Body::Differential | Body::InnerJointHousing
+            )
         };
         for a in 0..solids.len() {
             for b in a + 1..solids.len() {
                 let (x, y) = (&solids[a], &solids[b]);
-                let named = scene.watch.iter().rev().find(|w| {
-                    (w.a == x.name && w.b == y.name) || (w.a == y.name && w.b == x.name)
-                });
+                let named =
+                    scene.watch.iter().rev().find(|w| {
+                        (w.a == x.name && w.b == y.name) || (w.a == y.name && w.b == x.name)
+                    });
                 let is_rub = (x.body == Body::Wheel && at_rest(y.body))
                     || (y.body == Body::Wheel && at_rest(x.body));
                 let required_mm = match named {
@@ -383,7 +427,9 @@ impl Oracle {
     /// The least margin of the stops that a maker means, at a pose.
     pub fn intended(&self, pose: &Pose) -> f64 {
         let intended = self.limits.iter().filter(|l| l.intended);
-        intended.map(|l| l.margin(pose)).fold(f64::INFINITY, f64::min)
+        intended
+            .map(|l| l.margin(pose))
+            .fold(f64::INFINITY, f64::min)
     }
 
     /// The gap of a pair.
