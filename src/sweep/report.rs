@@ -794,9 +794,14 @@ fn gaps_found(corner: &Corner, position: &Position) -> Vec<GapFound> {
         .pairs
         .par_iter()
         .map(|pair| {
-            let gap = corner.gap(pair, linkage, None);
+            let mut gap = corner.gap(pair, linkage, None);
             let swell = corner.swell_mm(pair, linkage);
             let [a, b] = pair.points(&corner.parts, linkage, &gap, swell);
+            // Surfaces apart, but one part inside the other: there is no gap.
+            let relative = pair.relative(&corner.parts, linkage);
+            if pair.walk(&corner.parts).contains(&relative) {
+                gap.gap_mm = 0.0;
+            }
             GapFound {
                 a: corner.parts[pair.a].name.clone(),
                 b: corner.parts[pair.b].name.clone(),

@@ -54,11 +54,19 @@ pub struct RestingPair {
 }
 
 impl RestingPair {
+    /// Whether the gap was measured out; a wider one is only known to be no less than what is given.
+    pub fn is_measured_out(&self) -> bool {
+        self.gap_mm < self.pair.required_mm + RESTING_ROOM_MM
+    }
+
     /// Whether the required gap remains. A gap drawn to be just what is required is kept, up to rounding.
     pub fn keeps_gap(&self) -> bool {
         !self.is_overlap && self.gap_mm >= self.pair.required_mm - GAP_ROUNDING_MM
     }
 }
+
+/// Parts at rest to each other are measured out to this far beyond the required gap, mm: what is wider is of no interest.
+pub(super) const RESTING_ROOM_MM: f64 = 50.0;
 
 /// What rounding may take off a gap that is drawn to be just the required one, mm.
 const GAP_ROUNDING_MM: f64 = 1.0e-9;

@@ -8,7 +8,7 @@
 
 use super::TOUCH_MM;
 use super::assemble::{Fitting, Reader};
-use super::corner::{Corner, JoinedPair, Overlap, PairCount, RestingPair};
+use super::corner::{Corner, JoinedPair, Overlap, PairCount, RESTING_ROOM_MM, RestingPair};
 use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts::parts;
@@ -168,9 +168,6 @@ fn touches(corner: &Corner, pair: &WatchedPair, linkage: &Linkage<f64>) -> Optio
     let overlaps = gap.gap_mm <= TOUCH_MM || walk.contains(&relative);
     overlaps.then_some(gap.core_mm)
 }
-
-/// Parts at rest to each other are measured out to this far beyond the required gap, mm: what is wider is of no interest.
-const RESTING_ROOM_MM: f64 = 50.0;
 
 /// A pair whose bodies don't move against each other, measured once.
 fn at_rest(corner: &Corner, pair: WatchedPair, linkage: &Linkage<f64>) -> RestingPair {
