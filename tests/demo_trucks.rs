@@ -4,6 +4,7 @@
 mod table;
 
 use bindpoint::clearance::WatchedPair;
+use bindpoint::shapes::REVOLVED_EXCESS_MM;
 use bindpoint::suspension::{Body, Side};
 use bindpoint::truck::{Corner, Truck, load};
 use std::collections::{BTreeMap, BTreeSet};
@@ -38,12 +39,23 @@ fn number(corner: &Corner, name: &str, row: &Row) -> usize {
 }
 
 /// What the library's gap may differ by: it takes both parts' facet errors off, and the facets may miss as much on the
-/// other side; the table's own facets come to that, either way.
+/// other side; the room of a part that turns and isn't round is drawn larger than it is by no more than its stated excess;
+/// the table's own facets come to what it says, either way.
 fn allowed_mm(corner: &Corner, pair: &WatchedPair, table_facets_mm: f64) -> [f64; 2] {
-    let own =
-        corner.parts[pair.a].surface.facet_error_mm + corner.parts[pair.b].surface.facet_error_mm;
+    let own: f64 = [pair.a, pair.b]
+        .map(|i| {
+            let part = &corner.parts[i];
+            let turns_unround = if part.revolved {
+                REVOLVED_EXCESS_MM
+            } else {
+                0.0
+            };
+            2.0 * part.surface.facet_error_mm + turns_unround
+        })
+        .iter()
+        .sum();
     [
-        2.0 * own + table_facets_mm + SOLVED_MM,
+        own + table_facets_mm + SOLVED_MM,
         table_facets_mm + SOLVED_MM,
     ]
 }

@@ -100,7 +100,7 @@ fn bound_of<'c>(corner: &'c Corner, id: &LimitId) -> Option<(&'c Span, f64)> {
 fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     let atlas = Atlas::build(corner);
     let mut undecided = Vec::new();
-    if corner.pairs.is_empty() && corner.overlaps.is_empty() {
+    if !corner.watches_something() {
         undecided.push("no pair is watched: contact and gaps were not checked".to_owned());
     }
     for overlap in &corner.overlaps {

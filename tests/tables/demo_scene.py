@@ -270,6 +270,8 @@ class Scene:
     def parts(self, side):
         """Every part of a corner and everything that the body carries, at the measured position."""
         e, mirror = self.entries, side != self.side
+        # Of the points only the halfshaft's differ on the demos' other sides, and of these only the inner joint.
+        assert set(e.get("other_side", {})) <= {"halfshaft", "parts"}
         own = {p["name"]: p for p in e.get("other_side", {}).get("parts", [])} if mirror else {}
         p = self.points(side)
         spin = {
@@ -287,6 +289,10 @@ class Scene:
             if entry["name"] in own:
                 entry, turn_over = own[entry["name"]], False
             solid = self.solid(entry["shape"], turn_over)
+            if turn_over and entry["on"] == "inner_joint_housing":
+                # A mirrored housing sits where its own side's joint does.
+                joint = self.points(self.side)["inner_joint"] * [1, -1, 1]
+                solid = Solid(solid.solid.translate(p["inner_joint"] - joint), solid.facet_mm)
             if entry["on"] in TURNING and entry["shape"][0] != "Lathe":
                 point, axis = spin[entry["on"]]
                 solid = swept_full_turn(solid, point, axis)
