@@ -516,7 +516,7 @@ fn the_json_carries_every_requirement_and_the_sums() {
         "reach",
         "intended_stop",
         "ride_height",
-        "first_contact",
+        "second_look",
         "something_watched",
     ];
     for one in list {
