@@ -37,6 +37,8 @@ pub struct WatchedPair {
     pub a_is_fixed: bool,
     /// Number of the relative motion it follows, among its corner's.
     pub field: usize,
+    /// Whether an entry of `watch` names it; a wheel's part meets the frame's and the body's unnamed.
+    pub is_named: bool,
     /// Whether one of them widens with the tripod's orbit.
     pub orbits: bool,
 }
@@ -62,6 +64,7 @@ impl WatchedPair {
                 _ => !b_is_fixed && (!triangles(a) || triangles(b)),
             },
             field: 0,
+            is_named: true,
             orbits: tripod && (shaft(a) || shaft(b)),
         }
     }

@@ -83,7 +83,7 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
     let watched = truck
         .corners
         .iter()
-        .any(|c| !c.pairs.is_empty() || !c.resting.is_empty() || overlaps > 0);
+        .any(|c| c.watches_something() || overlaps > 0);
     let verdict = match overlaps {
         0 if !watched => "usable, but no pair is watched".to_owned(),
         0 => "usable, nothing overlaps".to_owned(),

@@ -366,7 +366,7 @@ mod tests {
                 asked += 1;
             }
         }
-        assert!(inside > 500 && asked - inside > 500, "{inside} of {asked}");
+        assert!(inside > 400 && asked - inside > 400, "{inside} of {asked}");
     }
 
     /// The facets of a round part are inscribed: its exact distance differs by no more than its facet error.

@@ -68,10 +68,9 @@ pub(super) fn verdict(
         },
     });
     let count = &corner.pair_count;
-    let watched = count.moving + count.overlapping + count.resting;
     obligations.push(Obligation {
         requirement: Requirement::SomethingWatched,
-        outcome: if watched > 0 {
+        outcome: if corner.watches_something() {
             Outcome::Proved
         } else {
             Outcome::Undecided {

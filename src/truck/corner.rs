@@ -154,6 +154,13 @@ pub struct Corner {
 }
 
 impl Corner {
+    /// Whether an entry of `watch` names some pair that isn't left out. Where none does, nobody asked after metal.
+    pub fn watches_something(&self) -> bool {
+        let resting = self.resting.iter().map(|r| &r.pair);
+        let mut pairs = self.pairs.iter().chain(resting);
+        !self.overlaps.is_empty() || pairs.any(|pair| pair.is_named)
+    }
+
     /// How much the tripod's orbit widens the halfshaft, mm: e = (R/2)(1/cos a - 1), R the track
     /// pitch radius, a the inner joint's angle. Source: E. Akbil, T. W. Lee, "On the motion
     /// characteristics of tripod joints", J. Mech. Trans. Autom. Des. 106, 1984, 228-241. Applied

@@ -35,21 +35,35 @@ enum Kind {
     OneBody,
     /// Left out by an entry of `joined`, with its reason.
     Joined(String),
-    /// The bodies don't move against each other; the gap that must remain, mm.
-    Resting(f64),
-    /// To be swept; the gap that must remain, mm.
-    Moving(f64),
+    /// The bodies don't move against each other.
+    Resting(Asked),
+    /// To be swept.
+    Moving(Asked),
+}
+
+/// What is asked of a pair.
+#[derive(Clone, Copy)]
+struct Asked {
+    /// The gap that must remain, mm.
+    required_mm: f64,
+    /// Whether an entry of `watch` names it.
+    is_named: bool,
 }
 
 fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
     let named = |w: &&Watch| matches(&w.a, &w.b, &x.name, &y.name);
     // The last entry that names the pair counts.
     let entry = scene.watch.iter().rev().find(named);
-    let Some(required_mm) = entry.map_or_else(
-        || is_wheel_against_frame(x, y).then_some(0.0),
-        |w| Some(w.gap * scale),
-    ) else {
-        return Kind::NotWatched;
+    let asked = match entry {
+        Some(entry) => Asked {
+            required_mm: entry.gap * scale,
+            is_named: true,
+        },
+        None if is_wheel_against_frame(x, y) => Asked {
+            required_mm: 0.0,
+            is_named: false,
+        },
+        None => return Kind::NotWatched,
     };
     if x.body == y.body {
         return Kind::OneBody;
@@ -62,9 +76,9 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
         return Kind::Joined(joint.why.clone());
     }
     if x.body.motion() == y.body.motion() {
-        Kind::Resting(required_mm)
+        Kind::Resting(asked)
     } else {
-        Kind::Moving(required_mm)
+        Kind::Moving(asked)
     }
 }
 
@@ -84,7 +98,10 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
     for a in 0..corner.parts.len() {
         for b in a + 1..corner.parts.len() {
             let (x, y) = (&corner.parts[a], &corner.parts[b]);
-            let pair = |required_mm| WatchedPair::new(&corner.parts, a, b, required_mm, tripod);
+            let pair = |asked: Asked| WatchedPair {
+                is_named: asked.is_named,
+                ..WatchedPair::new(&corner.parts, a, b, asked.required_mm, tripod)
+            };
             match kind(scene, scale, x, y) {
                 Kind::NotWatched => continue,
                 Kind::OneBody => count.one_body += 1,
@@ -96,8 +113,8 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                         why,
                     });
                 }
-                Kind::Resting(required_mm) => resting.push(pair(required_mm)),
-                Kind::Moving(required_mm) => moving.push(pair(required_mm)),
+                Kind::Resting(asked) => resting.push(pair(asked)),
+                Kind::Moving(asked) => moving.push(pair(asked)),
             }
             count.matched += 1;
         }

@@ -75,7 +75,13 @@ fn of_corner(corner: &CornerFindings, text: &str, out: &mut Vec<String>) {
         }
     }
     let violated = verdict.violations().count();
-    if (violated > 0) != (status == Status::Found) {
+    // Where two ways to one number contradict each other, violations are listed but nothing is said to be found.
+    let is_told = match status {
+        Status::Found => violated > 0,
+        Status::Clear => violated == 0,
+        Status::NotChecked => true,
+    };
+    if !is_told {
         say(format!("{violated} violations"));
     }
     if corner.bind_before_intended != (violated > 0) {
@@ -96,7 +102,8 @@ fn of_corner(corner: &CornerFindings, text: &str, out: &mut Vec<String>) {
     if status != Status::Clear {
         return;
     }
-    if verdict.undecided().count() > 0 || !corner.undecided.is_empty() {
+    // A contact behind the stops may stay undecided; what the verdict rests on may not.
+    if verdict.undecided().count() > 0 {
         say(format!("undecided {:?}", corner.undecided));
     }
     for contact in corner
