@@ -4,6 +4,7 @@
 mod table;
 
 use bindpoint::clearance::WatchedPair;
+use bindpoint::shapes::REVOLVED_EXCESS_MM;
 use bindpoint::suspension::{Body, Side};
 use bindpoint::truck::{Corner, Truck, load};
 use std::collections::{BTreeMap, BTreeSet};
@@ -38,12 +39,23 @@ fn number(corner: &Corner, name: &str, row: &Row) -> usize {
 }
 
 /// What the library's gap may differ by: it takes both parts' facet errors off, and the facets may miss as much on the
-/// other side; the table's own facets come to that, either way.
+/// other side; the room of a part that turns and isn't round is drawn larger than it is by no more than its stated excess;
+/// the table's own facets come to what it says, either way.
 fn allowed_mm(corner: &Corner, pair: &WatchedPair, table_facets_mm: f64) -> [f64; 2] {
-    let own =
-        corner.parts[pair.a].surface.facet_error_mm + corner.parts[pair.b].surface.facet_error_mm;
+    let own: f64 = [pair.a, pair.b]
+        .map(|i| {
+            let part = &corner.parts[i];
+            let turns_unround = if part.revolved {
+                REVOLVED_EXCESS_MM
+            } else {
+                0.0
+            };
+            2.0 * part.surface.facet_error_mm + turns_unround
+        })
+        .iter()
+        .sum();
     [
-        2.0 * own + table_facets_mm + SOLVED_MM,
+        own + table_facets_mm + SOLVED_MM,
         table_facets_mm + SOLVED_MM,
     ]
 }
@@ -51,7 +63,7 @@ fn allowed_mm(corner: &Corner, pair: &WatchedPair, table_facets_mm: f64) -> [f64
 #[test]
 fn no_two_parts_of_a_demo_truck_overlap_by_another_library_but_joined_ones() {
     let mut joined = 0;
-    let table = Table::read("demo_pairs.csv", 2_017);
+    let table = Table::read("demo_pairs.csv", 2_015);
     for row in table.rows() {
         let overlap_mm3 = row.number("overlap_mm3");
         let gap_mm = row.number("gap_mm");
@@ -74,7 +86,7 @@ fn no_two_parts_of_a_demo_truck_overlap_by_another_library_but_joined_ones() {
 fn gaps_at_the_measured_position_agree_with_another_library_for_every_pair_of_the_demos() {
     let trucks = trucks();
     let mut seen: BTreeMap<(&str, &str), BTreeSet<[String; 2]>> = BTreeMap::new();
-    let table = Table::read("demo_pairs.csv", 2_017);
+    let table = Table::read("demo_pairs.csv", 2_015);
     for row in table.rows() {
         let corner = trucks[row.text("scene")].corner(side(&row)).expect("built");
         let [a, b] = ["a", "b"].map(|column| number(corner, row.text(column), &row));
@@ -132,7 +144,7 @@ fn gaps_at_the_measured_position_agree_with_another_library_for_every_pair_of_th
 fn pairs_at_rest_of_the_demos_keep_their_gaps_in_the_table_too() {
     let trucks = trucks();
     let mut at_rest = 0;
-    let table = Table::read("demo_pairs.csv", 2_017);
+    let table = Table::read("demo_pairs.csv", 2_015);
     for row in table.rows() {
         let corner = trucks[row.text("scene")].corner(side(&row)).expect("built");
         let [a, b] = ["a", "b"].map(|column| number(corner, row.text(column), &row));

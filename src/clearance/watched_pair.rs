@@ -18,6 +18,8 @@ pub struct Part {
     pub surface: Arc<Surface>,
     /// Whether it stands for the full revolution of a part that isn't round.
     pub revolved: bool,
+    /// Whether it is a part of the truck's body, from the scene's `underbody`.
+    pub is_bodywork: bool,
     /// The shape as drawn, for the second look.
     pub drawn: Drawn,
 }
@@ -35,6 +37,8 @@ pub struct WatchedPair {
     pub a_is_fixed: bool,
     /// Number of the relative motion it follows, among its corner's.
     pub field: usize,
+    /// Whether an entry of `watch` names it; a wheel's part meets the frame's and the body's unnamed.
+    pub is_named: bool,
     /// Whether one of them widens with the tripod's orbit.
     pub orbits: bool,
 }
@@ -47,13 +51,20 @@ impl WatchedPair {
         // Of two made of triangles the frame's is the fixed one: then all of them share the other's rates.
         let rests = |i: usize| parts[i].body.motion() == Motion::Frame;
         let b_is_fixed = triangles(a) && triangles(b) && rests(b) && !rests(a);
+        // So too of the truck's body, which has many parts, most of them far away.
+        let of_body = [a, b].map(|i| parts[i].is_bodywork);
         let shaft = |i: usize| parts[i].body == Body::Halfshaft;
         WatchedPair {
             a,
             b,
             required_mm,
-            a_is_fixed: !b_is_fixed && (!triangles(a) || triangles(b)),
+            a_is_fixed: match of_body {
+                [true, false] => true,
+                [false, true] => false,
+                _ => !b_is_fixed && (!triangles(a) || triangles(b)),
+            },
             field: 0,
+            is_named: true,
             orbits: tripod && (shaft(a) || shaft(b)),
         }
     }

@@ -82,7 +82,7 @@ pub fn largest_tyre(
                 .pairs
                 .iter()
                 .chain(resting)
-                .any(|p| is(p.a) || is(p.b))
+                .any(|p| p.is_named && (is(p.a) || is(p.b)))
     };
     let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
         let larger = resized(&fitted, diameter_mm, width_mm)?;

@@ -89,6 +89,8 @@ pub struct TrimSheet {
     pub depth_mm: f64,
     /// Whether it may have to be deeper.
     pub depth_is_at_least: bool,
+    /// Whether the cut goes through all of the part below this side, and ends in the air.
+    pub is_through: bool,
     /// The outlines reach no further than this beyond what has to go.
     pub most_excess_mm: f64,
     /// Closed outlines: right and up from the middle.

@@ -34,6 +34,8 @@ pub enum Reported {
     StopKept,
     /// A pair's least gap over the free region.
     TightestGap,
+    /// The gap of a pair at rest to each other.
+    AtRest,
     /// A gap at one position.
     Gap,
 }
@@ -46,6 +48,7 @@ impl Reported {
             Reported::StopMet => "stop met",
             Reported::StopKept => "stop not yet met",
             Reported::TightestGap => "tightest gap",
+            Reported::AtRest => "gap at rest",
             Reported::Gap => "gap",
         }
     }

@@ -37,13 +37,6 @@ pub enum Requirement {
     },
     /// Ride height is one of the positions, straight ahead and at both locks.
     RideHeight,
-    /// The first contact of one kind in one direction is found, or none is shown to come as far as was searched.
-    FirstContact {
-        /// Which way.
-        direction: TravelDirection,
-        /// Of what kind.
-        class: ContactClass,
-    },
     /// parry3d confirms the reported gaps, contacts and bracket ends.
     SecondLook,
     /// At least one pair is watched.
@@ -168,7 +161,7 @@ pub struct Obligation {
 /// What became of the pairs that are watched: `matched` is the sum of all the others.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct PairSums {
-    /// Named by an entry of `watch`, or a wheel's part against the frame's or the body's.
+    /// Named by an entry of `watch`, a wheel's part against the frame's or the body's, or brought together by a setup.
     pub matched: usize,
     /// Moving pairs proved to keep their gap.
     pub moving_proved: usize,

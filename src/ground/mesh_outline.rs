@@ -43,8 +43,8 @@ pub(super) fn topmost_edges(facets: &[[Vector3<f64>; 3]], across: [f64; 2]) -> V
 fn within(facet: &[Vector3<f64>; 3], [low, high]: [f64; 2]) -> Vec<Vector3<f64>> {
     let mut corners = facet.to_vec();
     // How far a point lies inside of each bound.
-    let bounds: [&dyn Fn(&Vector3<f64>) -> f64; 2] = [&|p| p.y - low, &|p| high - p.y];
-    for inside in bounds {
+    for (bound, sign) in [(low, 1.0), (high, -1.0)] {
+        let inside = |p: &Vector3<f64>| sign * (p.y - bound);
         let mut kept = Vec::with_capacity(corners.len() + 1);
         for i in 0..corners.len() {
             let (a, b) = (corners[i], corners[(i + 1) % corners.len()]);
@@ -88,11 +88,11 @@ fn drop_covered(edges: Vec<Edge>) -> Vec<Edge> {
     // In each strip the height that some edge keeps all through it.
     let mut floor = vec![0.0_f64; strips];
     for edge in &edges {
-        for strip in strip_of(edge[0][0])..=strip_of(edge[1][0]) {
+        let (first, last) = (strip_of(edge[0][0]), strip_of(edge[1][0]));
+        for (strip, kept) in floor.iter_mut().enumerate().take(last + 1).skip(first) {
             let (a, b) = (from(strip), from(strip + 1));
             if edge[0][0] <= a && b <= edge[1][0] {
-                let least = height_at(edge, a).min(height_at(edge, b));
-                floor[strip] = floor[strip].max(least);
+                *kept = kept.max(height_at(edge, a).min(height_at(edge, b)));
             }
         }
     }

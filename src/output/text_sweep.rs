@@ -85,7 +85,7 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
                 corner
                     .past_at_ride_height
                     .iter()
-                    .map(|past| verdict_words::past_at_ride_height(past))
+                    .map(verdict_words::past_at_ride_height)
                     .collect::<Vec<_>>()
                     .join(", ")
             );

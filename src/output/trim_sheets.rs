@@ -151,13 +151,13 @@ fn notes(truck: &str, map: &ClearanceMap, mark: &TrimMark, n: usize, of: usize) 
             "bar: {BAR_MM} mm; full size; cut along the red line, strokes point into what goes"
         ),
         format!(
-            "square to this sheet, {}{:.1} mm deep from it; one sheet of a patch is enough",
-            if mark.depth_is_at_least {
-                "at least "
-            } else {
-                ""
-            },
-            rounded_up(mark.depth_mm)
+            "square to this sheet, {}; one sheet of a patch is enough",
+            match (mark.is_through, mark.depth_is_at_least) {
+                (true, _) => "right through".to_owned(),
+                (false, true) =>
+                    format!("at least {:.1} mm deep from it", rounded_up(mark.depth_mm)),
+                (false, false) => format!("{:.1} mm deep from it", rounded_up(mark.depth_mm)),
+            }
         ),
         format!(
             "seen from outside, from {}: up is {}, right is {}",

@@ -225,6 +225,33 @@ impl Shape {
         }
     }
 
+    /// The shape that stands for this one as it turns about an axis: where it nearly is round about it, drawn about it,
+    /// and balls and bars as much wider as they stray; else this one. Of other round shapes the surface's facet error
+    /// holds the widening.
+    pub fn turning(&self, spin: Option<(Vector3<f64>, Vector3<f64>)>) -> Shape {
+        let about = spin.and_then(|(point, axis)| self.about(&point, &axis.normalize()));
+        let Some((on_axis, widening_mm)) = about.filter(|(_, mm)| *mm <= NEARLY_ROUND_MM) else {
+            return self.clone();
+        };
+        let base = if widening_mm <= SAME_AXIS_MM {
+            self.clone()
+        } else {
+            on_axis
+        };
+        match base {
+            Shape::Ball { centre, radius } => Shape::Ball {
+                centre,
+                radius: radius + widening_mm,
+            },
+            Shape::Capsule { from, to, radius } => Shape::Capsule {
+                from,
+                to,
+                radius: radius + widening_mm,
+            },
+            other => other,
+        }
+    }
+
     /// Whether the shape is round about an axis, or so nearly that the same shape drawn about it and widened by what
     /// it strays (by less than half a millimetre) stands for all that it sweeps. What isn't becomes the full
     /// revolution.

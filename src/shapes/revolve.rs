@@ -323,13 +323,16 @@ impl HalfPlane {
     }
 }
 
+/// Closed lists of corners (along, radius), the solid on their left.
+type Outlines = Vec<Vec<[f64; 2]>>;
+
 /// The outline, or outlines, that a surface sweeps about the line through `point` along unit `axis`: closed lists of
 /// corners (along, radius), the solid on their left.
 fn swept(
     surface: &Surface,
     point: &Vector3<f64>,
     axis: &Vector3<f64>,
-) -> Result<(Vec<Vec<[f64; 2]>>, Work), ShapeError> {
+) -> Result<(Outlines, Work), ShapeError> {
     let to_axis = frame_along(axis).transpose();
     let (turn, shift) = (
         to_axis * surface.rotation,

@@ -356,13 +356,17 @@ mod tests {
                         f64::from(i / 81 % 9 - 4) * 15.1,
                     )
                 };
+                // On a face it is neither.
+                if to_elements(&surface, &p, f64::INFINITY).0 < 1.0e-9 {
+                    continue;
+                }
                 let expected = is_inside(&surface, &p);
                 assert_eq!(holds(&surface, &p), Some(expected), "{p:?}");
                 inside += usize::from(expected);
                 asked += 1;
             }
         }
-        assert!(inside > 500 && asked - inside > 500, "{inside} of {asked}");
+        assert!(inside > 400 && asked - inside > 400, "{inside} of {asked}");
     }
 
     /// The facets of a round part are inscribed: its exact distance differs by no more than its facet error.

@@ -367,6 +367,7 @@ fn trim_sheet(map: &ClearanceMap, mark: &TrimMark) -> TrimSheet {
         out: sheet.out.into(),
         depth_mm: mark.depth_mm,
         depth_is_at_least: mark.depth_is_at_least,
+        is_through: mark.is_through,
         most_excess_mm: mark.most_excess_mm,
         outlines_mm: flat
             .map(|o| o.points.iter().map(|p| sheet.flat(p)).collect())

@@ -51,6 +51,8 @@ pub struct TrimMark {
     pub depth_mm: f64,
     /// Whether it may have to be deeper.
     pub depth_is_at_least: bool,
+    /// Whether the cut goes through all of the part below this side.
+    pub is_through: bool,
     /// The outlines reach no further than this beyond what has to go, as seen on the sheet, mm.
     pub most_excess_mm: f64,
     /// Short strokes from the outlines into what goes.
@@ -263,6 +265,7 @@ fn mark(
             .collect(),
         depth_mm: (sheet.origin.dot(&sheet.out) - side.lowest_mm).max(0.0),
         depth_is_at_least: patch.cut_is_at_least,
+        is_through: side.is_through,
         most_excess_mm: map.too_near.most_excess_mm() + shadow.most_excess_mm(),
         off_plane_mm,
         waste: shadow

@@ -100,13 +100,21 @@ fn bound_of<'c>(corner: &'c Corner, id: &LimitId) -> Option<(&'c Span, f64)> {
 fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     let atlas = Atlas::build(corner);
     let mut undecided = Vec::new();
-    if corner.pairs.is_empty() && corner.overlaps.is_empty() {
+    if !corner.watches_something() {
         undecided.push("no pair is watched: contact and gaps were not checked".to_owned());
     }
     for overlap in &corner.overlaps {
         undecided.push(format!(
             "{} and {} overlap as measured: this pair was left out",
             overlap.a, overlap.b
+        ));
+    }
+    for resting in corner.resting.iter().filter(|r| !r.keeps_gap()) {
+        let name = |part: usize| corner.parts[part].name.as_str();
+        undecided.push(format!(
+            "{} and {} don't keep their gap at any position: no length mends that",
+            name(resting.pair.a),
+            name(resting.pair.b)
         ));
     }
     let droop = TravelDirection::Droop;

@@ -169,13 +169,15 @@ impl Found {
     }
 }
 
-/// First contacts as findings, and how the search for each ended.
+/// First contacts as findings, and what the searches left open.
 #[derive(Default)]
 struct Contacts {
     first: Vec<FirstContact>,
     /// Travel up to which nothing touches, by kind, in droop and in bump.
     none_to_mm: [[Option<f64>; 2]; 2],
-    obligations: Vec<Obligation>,
+    /// What the searches left open. They go on beyond the intended stops, where no wheel gets: what stays open there says
+    /// nothing against a verdict over what it reaches.
+    undecided: Vec<Undecided>,
 }
 
 impl Contacts {
@@ -183,7 +185,6 @@ impl Contacts {
         let mut out = Contacts::default();
         for (k, class) in ContactClass::BOTH.into_iter().enumerate() {
             for (i, direction) in TravelDirection::BOTH.into_iter().enumerate() {
-                let mut outcome = Outcome::Proved;
                 let (witness, proved_mm) = match &touches[k][i] {
                     FirstTouch::Clear { searched_mm } => {
                         out.none_to_mm[k][i] = Some(*searched_mm);
@@ -191,20 +192,14 @@ impl Contacts {
                     }
                     FirstTouch::Touch { witness, proved_mm } => (Some(*witness), *proved_mm),
                     FirstTouch::Undecided { witness, proved_mm } => {
-                        outcome = Outcome::Undecided {
-                            why: Undecided::FirstContact {
-                                direction,
-                                class,
-                                proved_to_mm: *proved_mm,
-                            },
-                        };
+                        out.undecided.push(Undecided::FirstContact {
+                            direction,
+                            class,
+                            proved_to_mm: *proved_mm,
+                        });
                         (*witness, *proved_mm)
                     }
                 };
-                out.obligations.push(Obligation {
-                    requirement: Requirement::FirstContact { direction, class },
-                    outcome,
-                });
                 out.first.extend(witness.map(|witness| {
                     let before = stops_before(guard, &witness, direction);
                     let mut contact =
@@ -248,9 +243,7 @@ pub fn sweep_corner(
     progress("verdict derived", 0.95);
     let contacts = Contacts::of(&guard, &touches);
     add_contradictions(&guard, &mut verdict, &lines, &contacts.first);
-    verdict
-        .obligations
-        .extend(contacts.obligations.iter().cloned());
+
     raise_gap_bounds(&verdict, &mut tightest_gaps);
     let map = region.findings(corner, options.with_map_cells);
     let second_look = second_look::of_sweep(&guard, &lines, &touches, &tightest_gaps);
@@ -258,6 +251,7 @@ pub fn sweep_corner(
         .obligations
         .push(second_look_obligation(&second_look));
     let mut undecided: Vec<Undecided> = verdict.undecided().cloned().collect();
+    undecided.extend(contacts.undecided.iter().cloned());
     let others = second_look.disagreements.iter().skip(1).cloned();
     undecided.extend(others.map(|by| Undecided::SecondLook { by }));
     undecided.extend(undecided_on_lines(&guard, &lines));
@@ -800,9 +794,14 @@ fn gaps_found(corner: &Corner, position: &Position) -> Vec<GapFound> {
         .pairs
         .par_iter()
         .map(|pair| {
-            let gap = corner.gap(pair, linkage, None);
+            let mut gap = corner.gap(pair, linkage, None);
             let swell = corner.swell_mm(pair, linkage);
             let [a, b] = pair.points(&corner.parts, linkage, &gap, swell);
+            // Surfaces apart, but one part inside the other: there is no gap.
+            let relative = pair.relative(&corner.parts, linkage);
+            if pair.walk(&corner.parts).contains(&relative) {
+                gap.gap_mm = 0.0;
+            }
             GapFound {
                 a: corner.parts[pair.a].name.clone(),
                 b: corner.parts[pair.b].name.clone(),

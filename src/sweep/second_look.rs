@@ -15,7 +15,7 @@
 use super::first_contact::FirstTouch;
 use super::stop_order::LineStops;
 use super::stops::{Guard, StopKind};
-use crate::clearance::{Part, SecondGap, second_gap};
+use crate::clearance::{Part, SecondGap, WatchedPair, second_gap};
 use crate::findings::{
     Disagreement, GapFound, NotAskedAgain, NotAskedWhy, Reported, SaidOfGap, SecondLook, TightGap,
 };
@@ -28,7 +28,7 @@ use std::collections::BTreeMap;
 /// A reported number that can be asked again.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Row {
-    /// The pair's number.
+    /// The pair's number: of a swept one, or of one at rest on from the last of those.
     pub pair: usize,
     /// Arm angle.
     pub alpha: f64,
@@ -82,7 +82,8 @@ pub(super) fn of_sweep(
     touches: &[[FirstTouch; 2]; 2],
     tightest: &[TightGap],
 ) -> SecondLook {
-    let rows = sweep_rows(guard, lines, touches, tightest);
+    let mut rows = sweep_rows(guard, lines, touches, tightest);
+    rows.extend(resting_rows(guard.corner));
     let effort = Effort::UpTo(guard.distance_queries() * WORK_A_QUERY);
     second_look(guard.corner, &rows, effort)
 }
@@ -136,8 +137,11 @@ pub fn sweep_rows(
                 said,
                 reported,
             };
-            let kept = SaidOfGap::NoLessThan(level_mm);
-            rows.push(row(met.free_to, kept, Reported::StopKept));
+            // Where a line begins beyond a stop nothing is kept.
+            if met.free_to != met.stopped_at {
+                let kept = SaidOfGap::NoLessThan(level_mm);
+                rows.push(row(met.free_to, kept, Reported::StopKept));
+            }
             // A graze has no witness.
             if !met.graze {
                 let missing = SaidOfGap::NoMoreThan(level_mm);
@@ -163,8 +167,34 @@ pub fn sweep_rows(
     rows
 }
 
+/// A pair by its row's number: the swept ones first, then those at rest.
+fn pair_of(corner: &Corner, number: usize) -> &WatchedPair {
+    let swept = corner.pairs.len();
+    match number.checked_sub(swept) {
+        None => &corner.pairs[number],
+        Some(i) => &corner.resting[i].pair,
+    }
+}
+
+/// What is reported of pairs at rest to each other, as rows.
+fn resting_rows(corner: &Corner) -> impl Iterator<Item = Row> {
+    corner.resting.iter().enumerate().map(|(i, resting)| Row {
+        pair: corner.pairs.len() + i,
+        alpha: 0.0,
+        rack_mm: 0.0,
+        said: if resting.is_overlap {
+            SaidOfGap::NoMoreThan(TOUCH_MM)
+        } else if resting.is_measured_out() {
+            SaidOfGap::Is(resting.gap_mm)
+        } else {
+            SaidOfGap::NoLessThan(resting.gap_mm)
+        },
+        reported: Reported::AtRest,
+    })
+}
+
 fn names(corner: &Corner, pair: usize) -> (&str, &str) {
-    let pair = &corner.pairs[pair];
+    let pair = pair_of(corner, pair);
     (&corner.parts[pair.a].name, &corner.parts[pair.b].name)
 }
 
@@ -185,7 +215,7 @@ fn is_always_asked(part: &Part) -> bool {
 /// Asks rows again of parry3d and holds its answers against what is said.
 pub fn second_look(corner: &Corner, rows: &[Row], effort: Effort) -> SecondLook {
     let always = |row: &Row| {
-        let pair = &corner.pairs[row.pair];
+        let pair = pair_of(corner, row.pair);
         is_always_asked(&corner.parts[pair.a]) || is_always_asked(&corner.parts[pair.b])
     };
     let (mut first, mut then): (Vec<Row>, Vec<Row>) = distinct(rows).into_iter().partition(always);
@@ -239,7 +269,7 @@ struct Work<'a> {
 impl Work<'_> {
     /// What making a row's parts for parry takes, those that are `made` left out. Marks them as made.
     fn making(&self, row: &Row, made: &mut [bool]) -> u64 {
-        let pair = &self.corner.pairs[row.pair];
+        let pair = pair_of(self.corner, row.pair);
         let parts = [pair.a, pair.b].into_iter();
         parts
             .filter(|part| !std::mem::replace(&mut made[*part], true))
@@ -283,7 +313,7 @@ impl Work<'_> {
 
 /// Asks one row. With it the work done.
 fn ask(corner: &Corner, row: &Row) -> (Outcome, u64) {
-    let pair = &corner.pairs[row.pair];
+    let pair = pair_of(corner, row.pair);
     let position = corner.positioner.place(row.alpha, row.rack_mm);
     let linkage = &position.linkage;
     // Spelled so that NaN is out of reach.

@@ -350,10 +350,7 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
             }
         }
     }
-    if corners
-        .iter()
-        .all(|c| c.pairs.is_empty() && c.overlaps.is_empty())
-    {
+    if corners.iter().all(|c| !c.watches_something()) {
         warnings.push("no pair is watched: nothing is known about contact".to_owned());
     }
     if corners.len() == 1 {

@@ -42,7 +42,8 @@ pub struct JoinedPair {
 pub struct RestingPair {
     /// Both parts, and the gap that must remain.
     pub pair: WatchedPair,
-    /// The gap, facet errors taken off, mm; zero where they touch or overlap.
+    /// The gap, facet errors taken off, mm; zero where they touch or overlap. No wider than 50 mm more than is required: it
+    /// is not measured further.
     pub gap_mm: f64,
     /// Whether they touch, overlap, or one lies inside the other.
     pub is_overlap: bool,
@@ -53,11 +54,19 @@ pub struct RestingPair {
 }
 
 impl RestingPair {
+    /// Whether the gap was measured out; a wider one is only known to be no less than what is given.
+    pub fn is_measured_out(&self) -> bool {
+        self.gap_mm < self.pair.required_mm + RESTING_ROOM_MM
+    }
+
     /// Whether the required gap remains. A gap drawn to be just what is required is kept, up to rounding.
     pub fn keeps_gap(&self) -> bool {
         !self.is_overlap && self.gap_mm >= self.pair.required_mm - GAP_ROUNDING_MM
     }
 }
+
+/// Parts at rest to each other are measured out to this far beyond the required gap, mm: what is wider is of no interest.
+pub(super) const RESTING_ROOM_MM: f64 = 50.0;
 
 /// What rounding may take off a gap that is drawn to be just the required one, mm.
 const GAP_ROUNDING_MM: f64 = 1.0e-9;
@@ -65,7 +74,7 @@ const GAP_ROUNDING_MM: f64 = 1.0e-9;
 /// What became of the pairs of parts that are watched: each is counted in `matched` and in just one of the others.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct PairCount {
-    /// Named by an entry of `watch`, or a wheel's part against the frame's or the body's.
+    /// Named by an entry of `watch`, a wheel's part against the frame's or the body's, or brought together by a setup.
     pub matched: usize,
     /// Swept.
     pub moving: usize,
@@ -145,6 +154,13 @@ pub struct Corner {
 }
 
 impl Corner {
+    /// Whether an entry of `watch` names some pair that isn't left out. Where none does, nobody asked after metal.
+    pub fn watches_something(&self) -> bool {
+        let resting = self.resting.iter().map(|r| &r.pair);
+        let mut pairs = self.pairs.iter().chain(resting);
+        !self.overlaps.is_empty() || pairs.any(|pair| pair.is_named)
+    }
+
     /// How much the tripod's orbit widens the halfshaft, mm: e = (R/2)(1/cos a - 1), R the track
     /// pitch radius, a the inner joint's angle. Source: E. Akbil, T. W. Lee, "On the motion
     /// characteristics of tripod joints", J. Mech. Trans. Autom. Des. 106, 1984, 228-241. Applied

@@ -8,7 +8,7 @@
 
 use super::TOUCH_MM;
 use super::assemble::{Fitting, Reader};
-use super::corner::{Corner, JoinedPair, Overlap, PairCount, RestingPair};
+use super::corner::{Corner, JoinedPair, Overlap, PairCount, RESTING_ROOM_MM, RestingPair};
 use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts::parts;
@@ -35,21 +35,35 @@ enum Kind {
     OneBody,
     /// Left out by an entry of `joined`, with its reason.
     Joined(String),
-    /// The bodies don't move against each other; the gap that must remain, mm.
-    Resting(f64),
-    /// To be swept; the gap that must remain, mm.
-    Moving(f64),
+    /// The bodies don't move against each other.
+    Resting(Asked),
+    /// To be swept.
+    Moving(Asked),
+}
+
+/// What is asked of a pair.
+#[derive(Clone, Copy)]
+struct Asked {
+    /// The gap that must remain, mm.
+    required_mm: f64,
+    /// Whether an entry of `watch` names it.
+    is_named: bool,
 }
 
 fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
     let named = |w: &&Watch| matches(&w.a, &w.b, &x.name, &y.name);
     // The last entry that names the pair counts.
     let entry = scene.watch.iter().rev().find(named);
-    let Some(required_mm) = entry.map_or_else(
-        || is_wheel_against_frame(x, y).then_some(0.0),
-        |w| Some(w.gap * scale),
-    ) else {
-        return Kind::NotWatched;
+    let asked = match entry {
+        Some(entry) => Asked {
+            required_mm: entry.gap * scale,
+            is_named: true,
+        },
+        None if is_wheel_against_frame(x, y) => Asked {
+            required_mm: 0.0,
+            is_named: false,
+        },
+        None => return Kind::NotWatched,
     };
     if x.body == y.body {
         return Kind::OneBody;
@@ -62,9 +76,9 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
         return Kind::Joined(joint.why.clone());
     }
     if x.body.motion() == y.body.motion() {
-        Kind::Resting(required_mm)
+        Kind::Resting(asked)
     } else {
-        Kind::Moving(required_mm)
+        Kind::Moving(asked)
     }
 }
 
@@ -84,7 +98,10 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
     for a in 0..corner.parts.len() {
         for b in a + 1..corner.parts.len() {
             let (x, y) = (&corner.parts[a], &corner.parts[b]);
-            let pair = |required_mm| WatchedPair::new(&corner.parts, a, b, required_mm, tripod);
+            let pair = |asked: Asked| WatchedPair {
+                is_named: asked.is_named,
+                ..WatchedPair::new(&corner.parts, a, b, asked.required_mm, tripod)
+            };
             match kind(scene, scale, x, y) {
                 Kind::NotWatched => continue,
                 Kind::OneBody => count.one_body += 1,
@@ -96,8 +113,8 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                         why,
                     });
                 }
-                Kind::Resting(required_mm) => resting.push(pair(required_mm)),
-                Kind::Moving(required_mm) => moving.push(pair(required_mm)),
+                Kind::Resting(asked) => resting.push(pair(asked)),
+                Kind::Moving(asked) => moving.push(pair(asked)),
             }
             count.matched += 1;
         }
@@ -172,11 +189,16 @@ fn touches(corner: &Corner, pair: &WatchedPair, linkage: &Linkage<f64>) -> Optio
 /// A pair whose bodies don't move against each other, measured once.
 fn at_rest(corner: &Corner, pair: WatchedPair, linkage: &Linkage<f64>) -> RestingPair {
     let (x, y) = (&corner.parts[pair.a], &corner.parts[pair.b]);
-    let gap = corner.gap(&pair, linkage, None);
     let relative = pair.relative(&corner.parts, linkage);
-    let is_overlap = gap.gap_mm <= TOUCH_MM || pair.walk(&corner.parts).contains(&relative);
+    let walk = pair.walk(&corner.parts);
+    let gap = walk.gap(&relative, 0.0, pair.required_mm + RESTING_ROOM_MM, None);
+    let is_overlap = gap.gap_mm <= TOUCH_MM || walk.contains(&relative);
     RestingPair {
-        gap_mm: if is_overlap { 0.0 } else { gap.gap_mm },
+        gap_mm: if is_overlap {
+            0.0
+        } else {
+            gap.gap_mm.min(pair.required_mm + RESTING_ROOM_MM)
+        },
         depth_mm: is_overlap
             .then(|| overlap_depth(x, y, gap.core_mm))
             .flatten(),
@@ -251,6 +273,13 @@ pub(super) fn fixed_overlaps(
             {
                 continue;
             }
+            // A pair of one body that an entry of `watch` names is counted already.
+            if matches!(kind(fitted, 1.0, x, y), Kind::OneBody) {
+                corner.pair_count.one_body -= 1;
+            } else {
+                corner.pair_count.matched += 1;
+            }
+            corner.pair_count.overlapping += 1;
             corner.overlaps.push(Overlap {
                 a: x.name.clone(),
                 b: y.name.clone(),

@@ -20,7 +20,7 @@ use super::section::{CutAcross, CutAt, Section};
 use super::shown::Shown;
 use super::suspension::PartChoice;
 use super::trace::{Trace, Widget};
-use crate::findings::{CAUTIONS, TravelDirection};
+use crate::findings::{CAUTIONS, StopId, TravelDirection};
 use crate::output::{Units, degrees, degrees_at_least, signed_degrees};
 use crate::space::{PlayPath, play_path};
 use crate::truck::Corner;
@@ -380,7 +380,7 @@ fn verdict_here(ui: &mut Ui, found: &Found, off: &SwitchedOff, units: Units) {
         ui.label("Within every limit here, with every required gap kept.");
     }
     if !off.0.is_empty() {
-        let names: Vec<&str> = off.0.keys().map(String::as_str).collect();
+        let names: Vec<String> = off.0.keys().map(StopId::name).collect();
         ui.label(
             RichText::new(format!("Switched off: {}", names.join(", ")))
                 .strong()

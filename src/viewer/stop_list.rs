@@ -107,7 +107,7 @@ fn one_order(
         .map(|s| s.travel_mm.abs())
         .fold(1.0, f64::max);
     // Stops that are switched off stay where they stood.
-    let mut waiting: Vec<(String, f64)> = off
+    let mut waiting: Vec<(StopId, f64)> = off
         .0
         .iter()
         .filter(|(_, (direction, _))| *direction == order.direction)

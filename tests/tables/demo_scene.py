@@ -113,12 +113,20 @@ def lathe(start, axis, profile):
     return solid.transform(np.column_stack([turned_onto(axis), np.asarray(start, float)]))
 
 
-# A ball's facets of 96 segments miss it by r (1 - cos(pi / 96)) along a circle, twice that across the squares between.
 BALL_SEGMENTS = 96
 
 
 def ball(centre, radius):
     return m3.Manifold.sphere(radius, BALL_SEGMENTS).translate(np.asarray(centre, float))
+
+
+def ball_missed(radius):
+    """By how much the facets of a ball lie inside it at most: told by those of the unit ball, whose corners lie on it, so
+    that no point of a facet is nearer to the middle than the foot of the perpendicular on its plane."""
+    mesh = m3.Manifold.sphere(1.0, BALL_SEGMENTS).to_mesh64()
+    a, b, c = np.array(mesh.vert_properties)[:, :3][np.array(mesh.tri_verts)].transpose(1, 0, 2)
+    across = np.cross(b - a, c - a)
+    return radius * (1 - np.abs((across * a).sum(1) / np.linalg.norm(across, axis=1)).min())
 
 
 class Solid:
@@ -160,11 +168,11 @@ def drawn(shape, scale, folder):
     p = lambda name: np.array(s[name], float) * scale
     if kind == "Ball":
         r = s["radius"] * scale
-        return Solid(ball(p("centre"), r), 2 * missed(r, BALL_SEGMENTS))
+        return Solid(ball(p("centre"), r), ball_missed(r))
     if kind == "Capsule":
         r = s["radius"] * scale
         ends = [ball(p(e), r) for e in ("from", "to")]
-        return Solid(m3.Manifold.batch_hull(ends + [frustum(p("from"), p("to"), r, r)]), 2 * missed(r, BALL_SEGMENTS))
+        return Solid(m3.Manifold.batch_hull(ends + [frustum(p("from"), p("to"), r, r)]), ball_missed(r))
     if kind == "Cylinder":
         r = s["radius"] * scale
         return Solid(frustum(p("from"), p("to"), r, r), missed(r))
@@ -262,6 +270,8 @@ class Scene:
     def parts(self, side):
         """Every part of a corner and everything that the body carries, at the measured position."""
         e, mirror = self.entries, side != self.side
+        # Of the points only the halfshaft's differ on the demos' other sides, and of these only the inner joint.
+        assert set(e.get("other_side", {})) <= {"halfshaft", "parts"}
         own = {p["name"]: p for p in e.get("other_side", {}).get("parts", [])} if mirror else {}
         p = self.points(side)
         spin = {
@@ -279,6 +289,10 @@ class Scene:
             if entry["name"] in own:
                 entry, turn_over = own[entry["name"]], False
             solid = self.solid(entry["shape"], turn_over)
+            if turn_over and entry["on"] == "inner_joint_housing":
+                # A mirrored housing sits where its own side's joint does.
+                joint = self.points(self.side)["inner_joint"] * [1, -1, 1]
+                solid = Solid(solid.solid.translate(p["inner_joint"] - joint), solid.facet_mm)
             if entry["on"] in TURNING and entry["shape"][0] != "Lathe":
                 point, axis = spin[entry["on"]]
                 solid = swept_full_turn(solid, point, axis)
@@ -287,13 +301,13 @@ class Scene:
             r = 0.5 * e["halfshaft"]["diameter"] * self.scale
             ends = [p["inner_joint"], p["outer_joint"]]
             solid = m3.Manifold.batch_hull([ball(c, r) for c in ends] + [frustum(*ends, r, r)])
-            out.append(Part("halfshaft", "halfshaft", Solid(solid, 2 * missed(r, BALL_SEGMENTS))))
+            out.append(Part("halfshaft", "halfshaft", Solid(solid, ball_missed(r))))
         shaft = e.get("front_driveshaft", {})
         if "diameter" in shaft:
             r = 0.5 * shaft["diameter"] * self.scale
             ends = [np.array(shaft[k], float) * self.scale for k in ("transfer_case", "pinion")]
             solid = m3.Manifold.batch_hull([ball(c, r) for c in ends] + [frustum(*ends, r, r)])
-            out.append(Part("front driveshaft", FRAME, Solid(solid, 2 * missed(r, BALL_SEGMENTS))))
+            out.append(Part("front driveshaft", FRAME, Solid(solid, ball_missed(r))))
         return out
 
     def body(self):

@@ -136,6 +136,10 @@ def main():
             before = block(middle, size, deg)
             for sheet in range(max(len(sheets) for sheets in of_patch)):
                 for kind in ("sheet", "back"):
+                    own = of_patch[0][min(sheet, len(of_patch[0]) - 1)]
+                    if kind == "back" and own["is_through"]:
+                        # All of the part would go: the patch's cut doesn't count such a side.
+                        continue
                     after, told, cleared = before, [], set()
                     for n, (patch, sheets) in enumerate(zip(violated, of_patch)):
                         if n + 1 in cleared:

@@ -44,7 +44,10 @@ class Stops:
         damper = e["damper"]
         adds = sum(s["thickness"] for s in damper.get("spacers", []) if s["adds"] == "total_length")
         self.longest = (damper["extended"] + adds) * k
-        self.shortest = max(damper["compressed"] + adds, damper.get("bump_stop", {}).get("crushed", 0)) * k
+        bump = damper.get("bump_stop", {"crushed": 0.0})
+        # A bump stop on the damper's rod goes with its spacers; elsewhere its lengths are mount to mount.
+        crushed = bump["crushed"] + (adds if bump.get("on") == "rod" else 0.0)
+        self.shortest = max(damper["compressed"] + adds, crushed) * k
         self.strap = damper.get("strap")
         self.droop = e["lower_arm"].get("droop_stop_deg")
         self.steer = e["knuckle"].get("steering_stop_deg")
