@@ -62,7 +62,7 @@ fn app(path: &Path) -> App {
 
 /// Runs frames until something holds. Generous: these machines are shared.
 fn run_until(app: &mut App, what: &str, holds: impl Fn(&World) -> bool) {
-    let end = Instant::now() + Duration::from_secs(120);
+    let end = Instant::now() + Duration::from_secs(600);
     while !holds(app.world()) {
         assert!(Instant::now() < end, "waited too long for {what}");
         app.update();

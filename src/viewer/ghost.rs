@@ -424,10 +424,10 @@ fn pair(shown: &Corner, other: &Corner, mirror: bool) -> Vec<GhostPart> {
     all(other)
         .into_iter()
         .map(|(name, body, surface)| {
-            let surface = if mirror {
-                Arc::new(surface.mirrored())
+            let (name, surface) = if mirror {
+                (on_the_other_side(name), Arc::new(surface.mirrored()))
             } else {
-                surface
+                (name, surface)
             };
             // A body may have several bars under its name: each is some one's twin.
             let same = |t: &(String, Body, Arc<Surface>)| t.0 == name;
@@ -451,6 +451,17 @@ fn pair(shown: &Corner, other: &Corner, mirror: bool) -> Vec<GhostPart> {
             }
         })
         .collect()
+}
+
+/// The name of a part's mirror image: a part that is fitted to both sides names its own first.
+fn on_the_other_side(name: String) -> String {
+    if let Some(rest) = name.strip_prefix("left ") {
+        format!("right {rest}")
+    } else if let Some(rest) = name.strip_prefix("right ") {
+        format!("left {rest}")
+    } else {
+        name
+    }
 }
 
 /// Whether a rack position lies beyond the locks, by more than is printed.
