@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Demo part meshes for bindpoint: two differential housings, two skid plates, one frame
-crossmember and one coarse steering knuckle. Every shape is invented; none is measured from
-a real vehicle.
+crossmember, one coarse steering knuckle, and a fender and a wheel-arch liner for two of the trucks.
+Every shape is invented; none is measured from a real vehicle.
 
 Written with Python 3.11, numpy 2.4.6, manifold3d 3.5.4, pymeshlab 2025.7.post1, trimesh 5.2.0.
 Seed: 1 (only the random points of the closing clearance figures use it; the shapes have no
@@ -9,13 +9,14 @@ random part).
 
 Output: binary STL in millimetres, vehicle axes (x forward, y left, z up), parts at the
 measured position. Solids are joined exactly with manifold3d, then given even triangles with
-pymeshlab's isotropic remeshing; the skid plates are meshed directly on a grid. Vertices are
-rounded to 1/1024 mm, which a 32-bit float holds exactly at this size, so a reader that
-merges equal vertices gets a closed surface back.
+pymeshlab's isotropic remeshing; skid plates, liners and fenders are meshed directly on a grid.
+Vertices are rounded to 1/1024 mm, which a 32-bit float holds exactly at this size, so a reader
+that merges equal vertices gets a closed surface back.
 
 Run:  python make_meshes.py [output folder]      (default: the folder of this file)
 """
 
+import math
 import struct
 import sys
 from pathlib import Path
@@ -352,31 +353,110 @@ def crossmember():
 
 
 def coarse_knuckle():
-    """Left knuckle: bearing ring, two necks to the ball joints, a tie rod arm."""
-    lower, upper, rod = np.array([8.0, 722, 290]), np.array([-22.0, 668, 682]), np.array([-140.0, 695, 372])
+    """Left knuckle: a bearing ring inside the rim's barrel, a foot at the lower ball joint, a tie rod arm, and a
+    neck that leaves the barrel inboard of rim and tyre and goes up to the upper ball joint: from there on all of it
+    lies inboard of the tyre's sidewall, which the neck's flat, narrow section is for."""
+    lower, upper, rod = np.array([8.0, 722, 290]), np.array([-22.0, 668, 682]), np.array([-140.0, 685, 372])
 
     def stand_off(tip, root, gap):
         w = np.asarray(root, float) - tip
         return tip + gap * w / np.linalg.norm(w)
 
-    up_root = np.array([0.0, 750, 466])
-    elbow = np.array([-14.0, 738, 590])
+    def blade(sections):
+        """A bar of flat section: at each place two balls side by side along x, joined by hulls."""
+        pairs = [[ball((x - half, y, z), r, 24), ball((x + half, y, z), r, 24)] for (x, y, z), half, r in sections]
+        return [m3.Manifold.batch_hull(a + b) for a, b in zip(pairs, pairs[1:])]
+
     parts = [
         frustum((0, 715, 400), (0, 775, 400), 75, 75, 48),
-        capsule(up_root, elbow, 27, 22, 24),
-        capsule(elbow, stand_off(upper, elbow, 25), 22, 21, 24),
-        capsule((-30, 746, 462), elbow, 15, 17, 20),
-        capsule((30, 746, 462), elbow, 15, 17, 20),
+        *blade([
+            ((0, 741, 462), 34, 22),
+            ((-8, 706, 530), 24, 17),
+            ((-16, 668, 590), 18, 14),
+            ((-20, 663, 640), 9, 11.5),
+            ((-21, 664, 656), 3, 11),
+        ]),
         capsule((4, 745, 345), stand_off(lower, (5, 732, 345), 25), 27, 22, 24),
         capsule((-60, 745, 385), stand_off(rod, (-60, 745, 385), 23), 22, 16, 24),
         capsule((-40, 745, 345), stand_off(rod, (-60, 745, 385), 30), 14, 13, 20),
-    ]
+    ]  # fmt: skip
     solid = union(parts)
     solid -= frustum((0, 560, 400), (0, 800, 400), 50.5, 50.5, 48)
     for c in (lower, upper, rod):
         solid -= ball(c, 22.0, 40)
-    return remesh(solid, 19.0, dist=0.6)
+    return remesh(solid, 17.0, dist=0.5)
 
+
+def liner(p):
+    """Wheel-arch liner: a sheet bent round the wheel's axis, on a grid of angle and y."""
+    cz, r, thick = p["centre_z"], p["r"], p["thick"]
+    angles = np.radians(stations(*p["liner_deg"], math.degrees(p["edge"] / r)))
+    # Straight along y: one strip is the same sheet as many.
+    ys = list(p["liner_y"])
+    na, ny = len(angles), len(ys)
+    sheet = lambda radius: np.array([(radius * np.cos(a), y, cz + radius * np.sin(a)) for a in angles for y in ys])
+    v = np.vstack([sheet(r), sheet(r + thick)])
+    at = lambda i, j: i * ny + j
+    tris = []
+    for i in range(na - 1):
+        for j in range(ny - 1):
+            a, b, c, d = at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)
+            tris += [(a, b, c), (a, c, d)] if (i + j) % 2 else [(a, b, d), (b, c, d)]
+    return closed_sheet(v, np.array(tris))
+
+
+def closed_sheet(v, tris):
+    """Both faces of a sheet, the second half of `v` the second face, with its rims closed."""
+    count = len(v) // 2
+    edges = {(a, b) for t in tris for a, b in ((t[0], t[1]), (t[1], t[2]), (t[2], t[0]))}
+    rim = sorted((a, b) for a, b in edges if (b, a) not in edges)
+    walls = np.array([t for a, b in rim for t in ((b, a, a + count), (b, a + count, b + count))])
+    f = np.vstack([tris, tris[:, ::-1] + count, walls])
+    return (v, f) if trimesh.Trimesh(v, f, process=False).volume > 0 else (v, f[:, ::-1])
+
+
+def fender(p):
+    """Fender: a sheet on a grid of rays from the wheel's axis. Each ray comes in along the arch's lip, which stands out
+    over the tyre, turns into the side panel, and ends where that does: at its top, its front or its rear."""
+    (x0, x1), top_z, cz = p["fender_x"], p["fender_top_z"], p["centre_z"]
+    skin, lip, r, t = p["skin_y"], p["lip_y"], p["r"] + 2.0, p["thick"]
+    corners = [math.atan2(top_z - cz, x) for x in (x1, x0)]
+    ends = [math.radians(p["fender_deg"][0]), *corners, math.radians(p["fender_deg"][1])]
+    step = p["edge"] / r
+    angles = [ends[0]]
+    for a, b in zip(ends, ends[1:]):
+        angles += stations(a, b, step)[1:]
+    inner, outer = [], []
+    for angle in angles:
+        c, s = math.cos(angle), math.sin(angle)
+        reach = min((top_z - cz) / s, (x1 if c > 0 else x0) / c if abs(c) > 1e-9 else math.inf)
+        point = lambda rho, y: (rho * c, y, cz + rho * s)
+        for y in np.linspace(lip, skin, 3):
+            inner.append(point(r, y))
+            outer.append(point(r + t, max(y, skin + t)))
+        for rho in np.linspace(r + t, reach, p["rows"] + 1)[1:]:
+            inner.append(point(rho, skin))
+            outer.append(point(rho, skin + t))
+    n = len(inner) // len(angles)
+    tris = []
+    for i in range(len(angles) - 1):
+        for j in range(n - 1):
+            a, b, c, d = i * n + j, (i + 1) * n + j, (i + 1) * n + j + 1, i * n + j + 1
+            tris += [(a, b, c), (a, c, d)] if (i + j) % 2 else [(a, b, d), (b, c, d)]
+    return closed_sheet(np.array(inner + outer), np.array(tris))
+
+
+# Radius of the arch about the wheel's axis as measured: what the tyre needs over its whole travel and steering, its gap,
+# and room for the next size of tyre on Tarnwood 4 only.
+TARNWOOD_ARCH = dict(
+    centre_z=400, r=542, thick=3.0, liner_deg=(8, 158), liner_y=(600, 897), edge=36.0,
+    fender_deg=(16, 174), fender_x=(-585, 640), fender_top_z=1000, skin_y=901, lip_y=950, rows=4,
+)  # fmt: skip
+
+HOLLIN_ARCH = dict(
+    centre_z=481, r=604, thick=3.0, liner_deg=(8, 160), liner_y=(745, 1077), edge=40.0,
+    fender_deg=(16, 173), fender_x=(-652, 850), fender_top_z=1150, skin_y=1081, lip_y=1140, rows=4,
+)  # fmt: skip
 
 PARTS = {
     "tarnwood_differential_housing": lambda: housing(TARNWOOD_HOUSING),
@@ -385,6 +465,10 @@ PARTS = {
     "hollin_differential_housing": lambda: housing(HOLLIN_HOUSING),
     "hollin_skid_plate": hollin_plate,
     "coarse_knuckle": coarse_knuckle,
+    "tarnwood_liner": lambda: liner(TARNWOOD_ARCH),
+    "tarnwood_fender": lambda: fender(TARNWOOD_ARCH),
+    "hollin_liner": lambda: liner(HOLLIN_ARCH),
+    "hollin_fender": lambda: fender(HOLLIN_ARCH),
 }
 
 
@@ -425,7 +509,7 @@ def main():
     p, _ = trimesh.sample.sample_surface(knuckle, 200000, seed=int(rng.integers(1 << 31)))
     r = np.hypot(p[:, 0], p[:, 2] - 400)[(p[:, 1] > 640) & (p[:, 1] < 715)]
     print(f"knuckle to the outer joint's axis, y 640..715: {r.min():.2f} mm (bore 50, joint 46)")
-    for label, c in (("lower ball joint", (8, 722, 290)), ("upper ball joint", (-22, 668, 682)), ("tie rod end", (-140, 695, 372))):
+    for label, c in (("lower ball joint", (8, 722, 290)), ("upper ball joint", (-22, 668, 682)), ("tie rod end", (-140, 685, 372))):
         print(f"knuckle to the {label}'s centre: {np.linalg.norm(p - c, axis=1).min():.2f} mm")
     if bad:
         sys.exit("a mesh failed its checks")

@@ -2,7 +2,7 @@
 //!
 //! Source: DEVELOPERS.md. Data walks down the road, from folder to folder below src, and a folder may use only
 //! what comes before it. Two exceptions: scene may use suspension's names of sides and bodies, which come after it; and
-//! findings, types that are filled in from sweep on, may use numbers and suspension only.
+//! findings, types that are filled in from sweep on, may use numbers, suspension and limits only.
 //!
 //! What the reader of imports sees is `crate::` and `super::`. The binary's own folder, commands, reaches the library by
 //! `bindpoint::`, which isn't read: it is the last and may use every folder.
@@ -212,7 +212,7 @@ fn imports_point_down_the_road() {
                 // Checked by name below.
                 ("scene", "suspension") => true,
                 // Findings are types, whoever fills them in.
-                ("findings", "numbers" | "suspension") => true,
+                ("findings", "numbers" | "suspension" | "limits") => true,
                 ("findings", _) => false,
                 (_, "findings") => here > place("findings").expect("on the road"),
                 (_, other) => place(other).is_some_and(|there| there < here),

@@ -174,7 +174,7 @@ fn damper_length_sets_full_droop_and_the_inner_joint_angle() {
     let extended = corner
         .limits
         .iter()
-        .find(|l| l.name == "damper extended")
+        .find(|l| l.name() == "damper extended")
         .expect("the limit");
     let reading = extended.reading(&at(corner, 0.0, 0.0).linkage);
     near("factory damper", reading.limit, 517.05, 1.0e-9);
@@ -208,7 +208,7 @@ fn factory_upper_ball_joint_binds_near_twenty_degrees_at_the_inner_joint() {
     let limit = corner
         .limits
         .iter()
-        .find(|l| l.name == "upper ball joint")
+        .find(|l| l.name() == "upper ball joint")
         .expect("the limit");
     let bind = travel_where(0.0, -200.0, |t| {
         limit.reading(&at(corner, t, 0.0).linkage).margin > 0.0

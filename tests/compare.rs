@@ -1,9 +1,12 @@
 //! The comparison: its numbers are those of the sweeps, its words follow from its numbers.
 
-use bindpoint::compare::{compare, largest_tyre, running_clearance};
+use bindpoint::compare::{clearance_over_front_tyre, compare, largest_tyre};
 use bindpoint::findings::{Comparison, Measure, Measured};
+use bindpoint::ground::ground_findings;
+use bindpoint::output::{Units, compare_text, ground_text};
 use bindpoint::scene::{
-    Change, Duty, Scene, Setup, TravelAt, TravelShare, TyreSize, scene_from_text,
+    Change, Duty, Scene, Setup, Spacer, SpacerEffect, TravelAt, TravelShare, TyreSize,
+    scene_from_text,
 };
 use bindpoint::suspension::Side;
 use bindpoint::sweep::{SweepOptions, position_findings, sweep};
@@ -101,17 +104,27 @@ fn its_numbers_are_those_of_the_sweep_and_the_pose() {
         assert_eq!(at("inner_joint_full_droop_deg"), droop.inner_joint_deg);
         assert_eq!(at("plunge_full_droop_mm"), droop.plunge_mm);
         assert_eq!(at("camber_ride_deg"), pose(ride).camber_deg);
-        let lowest = running_clearance(corner).expect("something hangs below");
-        assert_eq!(at("running_clearance_mm"), lowest.clearance_mm);
+        let ground = ground_findings(&truck, [0.0; 4]).expect("it stands");
+        let lowest = ground.running_clearance_mm.expect("something hangs below");
+        assert_eq!(at("running_clearance_mm"), lowest.value);
     }
 }
 
 #[test]
 fn better_and_worse_follow_from_the_numbers() {
-    let scene = scene("tarnwood");
-    let comparison = compared(&scene, &["", "factory", "long damper", "preload lift"]);
-    let [_, factory, damper, lift] = &comparison.columns[..] else {
-        panic!("four columns");
+    let mut scene = scene("tarnwood");
+    let spacer = Spacer {
+        name: "top spacer".to_owned(),
+        thickness: 25.4,
+        adds: SpacerEffect::TotalLength,
+    };
+    scene
+        .setups
+        .push(setup("inch spacer", vec![Change::DamperSpacer(spacer)]));
+    let columns = ["", "factory", "long damper", "preload lift", "inch spacer"];
+    let comparison = compared(&scene, &columns);
+    let [_, factory, damper, lift, spacer] = &comparison.columns[..] else {
+        panic!("five columns");
     };
     assert!(factory.better.is_empty() && factory.worse.is_empty());
     assert!(factory.no_longer_fits.is_empty());
@@ -124,8 +137,11 @@ fn better_and_worse_follow_from_the_numbers() {
         &damper.worse,
         "inner joint at full droop: 11.8 deg -> 17.6 deg"
     ));
+    // A spacer on top moves the closed body too, past the bump stop on the frame; a longer damper closes by half of its
+    // growth longer, 0.3 mm short of that.
     let bottoms = "the damper body bottoms before the bump stop is crushed";
-    assert!(damper.no_longer_fits.iter().any(|t| t == bottoms));
+    assert!(spacer.no_longer_fits.iter().any(|t| t == bottoms));
+    assert!(!damper.no_longer_fits.iter().any(|t| t == bottoms));
     assert!(says(&lift.better, "free bump, straight ahead"));
     assert!(says(&lift.worse, "free droop, straight ahead"));
     assert!(!says(&lift.worse, "inner joint at full droop"));
@@ -151,6 +167,7 @@ fn a_setup_that_cannot_be_built_is_a_column_that_says_why() {
     let mut scene = scene("crake");
     let stubby = Change::Damper {
         longer: Some(-8.0),
+        body_gains: None,
         extended: None,
         compressed: None,
         upper_mount: None,
@@ -166,6 +183,172 @@ fn a_setup_that_cannot_be_built_is_a_column_that_says_why() {
     assert!(why.contains("past its limit"), "{why}");
     assert_eq!(column.verdict, None);
     assert!(comparison.measures.iter().all(|m| m.values[1].is_none()));
+}
+
+/// One computation: the same figure to the last digit in every demo and every setup of it, as compared and as `ground`
+/// has it. The corner's own parts over the front tyre alone read 290 in `crake.ron` with its bracket off, where the sump
+/// hangs at 238.
+#[test]
+fn running_clearance_is_that_of_ground_in_every_demo_and_setup() {
+    let meshes = MeshStore::new(&folder());
+    for name in ["crake", "tarnwood", "hollin"] {
+        let scene = scene(name);
+        let comparison = compared(&scene, &[]);
+        let leading = comparison.leading_side;
+        let text = compare_text(&comparison, Units::Mm);
+        for (i, column) in comparison.columns.iter().enumerate() {
+            let setup = scene.setups.iter().find(|s| s.name == column.name);
+            let truck = assemble_setup(&scene, setup.map(|s| s.name.as_str()), &meshes);
+            let Ok(truck) = truck else {
+                assert!(column.cannot_be_built.is_some(), "{name} {}", column.name);
+                continue;
+            };
+            let ground = ground_findings(&truck, [0.0; 4]).expect("it stands");
+            let page = ground_text(&ground, &[], Units::Mm);
+            let there = ground.running_clearance_mm.expect("something hangs below");
+            for side in [leading, leading.opposite()] {
+                let rows = comparison.measures.iter();
+                let row = rows
+                    .filter(|m| m.key == "running_clearance_mm")
+                    .find(|m| m.side == Some(side));
+                let Some(row) = row else {
+                    assert!(side != leading && !comparison.sides_differ);
+                    continue;
+                };
+                let here = row.values[i].as_ref().expect("a figure");
+                let place = format!("{name}, {}", column.name);
+                assert_eq!(here.value, there.value, "{place}");
+                assert_eq!(here.by.as_ref(), Some(&there.part), "{place}");
+            }
+            // And as it is printed: the figure in `ground`'s row stands in `compare`'s.
+            let figure = |page: &str, word: usize| -> String {
+                let row = page
+                    .lines()
+                    .find(|l| l.starts_with("running clearance, mm"))
+                    .expect("a row");
+                let words: Vec<&str> = row["running clearance, mm".len()..]
+                    .split_whitespace()
+                    .collect();
+                words[word].trim_end_matches(['+', '!', '~']).to_owned()
+            };
+            // Columns beyond the first page stand in a later table.
+            if i <= 7 {
+                assert_eq!(
+                    figure(&text, i),
+                    figure(&page, 0),
+                    "{name}, {}",
+                    column.name
+                );
+            }
+        }
+        if name == "crake" {
+            let off = comparison
+                .columns
+                .iter()
+                .position(|c| c.name == "bracket off");
+            let mm = value(&comparison, "running_clearance_mm", off.expect("a setup"));
+            assert!((237.5..238.5).contains(&mm), "{mm}");
+        }
+    }
+}
+
+/// Without a rear axle the truck doesn't stand on anything: the simpler figure has its own name and is explained.
+#[test]
+fn without_a_rear_axle_no_figure_is_called_running_clearance() {
+    let mut scene = scene("crake");
+    scene.rear = None;
+    scene.wheel_springs = None;
+    scene.underbody.clear();
+    scene.obstacles.clear();
+    let comparison = compared(&scene, &["", "bracket off"]);
+    let named = |key: &str| comparison.measures.iter().find(|m| m.key == key);
+    assert!(named("running_clearance_mm").is_none());
+    let row = named("clearance_over_front_tyre_mm").expect("the simpler figure");
+    assert!(row.label.contains("front tyre"), "{}", row.label);
+    let truck = assemble_setup(&scene, None, &MeshStore::new(&folder())).expect("it builds");
+    let lowest = clearance_over_front_tyre(&truck.corners[0]).expect("something hangs below");
+    assert_eq!(
+        row.values[0].as_ref().expect("a figure").value,
+        lowest.clearance_mm
+    );
+    let says = |w: &String| w.contains("no rear axle") && w.contains("running clearance");
+    assert!(
+        comparison.warnings.iter().any(says),
+        "{:?}",
+        comparison.warnings
+    );
+}
+
+/// What a longer sweep finds is never less than what the comparison calls proved, and no mark stands where the two
+/// leave open which is larger.
+#[test]
+fn least_gaps_carry_what_is_proved_and_marks_rest_on_it() {
+    let scene = scene("hollin");
+    let setups = ["", "shorter strap", "skid plate off"];
+    let comparison = compared(&scene, &setups);
+    let meshes = MeshStore::new(&folder());
+    let options = SweepOptions {
+        rack_positions: 13,
+        ..SweepOptions::default()
+    };
+    let gaps = |side: Side| {
+        let rows = comparison
+            .measures
+            .iter()
+            .filter(move |m| m.side == Some(side));
+        rows.filter(|m| m.group == "least gap over the free travel")
+    };
+    let mut below = 0;
+    for (i, name) in setups.iter().enumerate().take(2) {
+        let chosen = (!name.is_empty()).then_some(*name);
+        let truck = assemble_setup(&scene, chosen, &meshes).expect("it builds");
+        let found = sweep(&truck, &options, &|_, _| {});
+        for corner in std::iter::once(&found.worse).chain(&found.other) {
+            for gap in &corner.tightest_gaps {
+                let label = format!("{} - {}", gap.a, gap.b);
+                let row = gaps(corner.side)
+                    .find(|m| m.label == label)
+                    .expect("compared");
+                let here = row.values[i].as_ref().expect("a gap");
+                let proved = here.at_least.expect("a least gap carries what is proved");
+                assert!(proved <= here.value, "{label}: {here:?}");
+                assert!(
+                    gap.gap_mm >= proved - 1.0e-9,
+                    "{label}: {here:?}, {}",
+                    gap.gap_mm
+                );
+                below += usize::from(gap.gap_mm < here.value - 1.0);
+            }
+        }
+    }
+    // Upper estimates they are: the longer sweep comes below some by millimetres.
+    assert!(below > 0);
+    // With the skid plate off nothing that moves is any nearer to or further from anything.
+    let text = compare_text(&comparison, Units::Mm);
+    assert!(text.contains("  proved"), "{text}");
+    let says = comparison.columns[2]
+        .better
+        .iter()
+        .chain(&comparison.columns[2].worse);
+    assert!(
+        says.clone().all(|s| !s.starts_with("gap ")),
+        "{:?}",
+        says.collect::<Vec<_>>()
+    );
+    // A sentence stands only where the ranges are apart.
+    for column in [1, 2] {
+        let head = &comparison.columns[column];
+        for (list, more) in [(&head.better, true), (&head.worse, false)] {
+            for sentence in list.iter().filter_map(|s| s.strip_prefix("gap ")) {
+                let row = gaps(comparison.leading_side)
+                    .find(|m| sentence.starts_with(&format!("{}: ", m.label)))
+                    .expect("its row");
+                let [a, b] = [0, column].map(|i| row.values[i].as_ref().expect("a gap"));
+                let (low, high) = if more { (a, b) } else { (b, a) };
+                assert!(low.value < high.at_least.expect("proved"), "{sentence}");
+            }
+        }
+    }
 }
 
 /// The index is load times sliding: none without load, more with more angle, the same ratio at any load.
@@ -231,7 +414,8 @@ fn a_duty_that_says_nothing_is_refused_at_its_place() {
 fn the_largest_tyre_clears_and_one_step_more_does_not() {
     let mut scene = scene("tarnwood");
     let meshes = MeshStore::new(&folder());
-    let width_mm = 285.0;
+    // Wider ones stand out into the fender's lip at any diameter.
+    let width_mm = 265.0;
     let found = largest_tyre(&scene, None, Some(width_mm), &meshes).expect("a tyre is fitted");
     let clears = found.clears_diameter_mm.expect("some tyre clears");
     let refuted = found.not_proved_diameter_mm.expect("some tyre doesn't");
@@ -318,4 +502,56 @@ fn wear_has_no_ratio_where_the_first_column_cannot_do_the_duty() {
         assert!(measure.values.iter().flatten().all(|v| v.value.is_finite()));
         assert!(measure.values[0].is_some() || measure.values[1].is_none());
     }
+}
+
+/// With nothing of a body around the wheels but a bumper; a fender above takes that direction off the list.
+#[test]
+fn the_tyre_is_not_known_where_nothing_is_drawn_around_it() {
+    use bindpoint::findings::TyreSector;
+    let mut scene = scene("crake");
+    scene.underbody.retain(|part| part.name.contains("bumper"));
+    let meshes = MeshStore::new(&folder());
+    let bare = largest_tyre(&scene, None, None, &meshes).expect("a tyre is fitted");
+    let bare = bare.surroundings.expect("looked around");
+    // Inches: twice the tyre's radius at least.
+    assert!(bare.within_mm >= 25.2 * 25.4);
+    assert_eq!(bare.places.len(), 6);
+    let listed = |s: &bindpoint::findings::TyreSurroundings, sector: TyreSector| {
+        let mut all = s.nothing_drawn.iter().filter(|n| n.sector == sector);
+        all.next().map(|n| n.at.len())
+    };
+    for sector in [
+        TyreSector::AboveAhead,
+        TyreSector::Above,
+        TyreSector::AboveBehind,
+        TyreSector::Behind,
+        TyreSector::Outboard,
+    ] {
+        // At a lock the tyre's front turns in below the frame rail.
+        assert!(
+            listed(&bare, sector).is_some_and(|places| places >= 4),
+            "{sector:?}"
+        );
+    }
+    assert_eq!(listed(&bare, TyreSector::Inboard), None);
+    let above = bare
+        .nothing_drawn
+        .iter()
+        .find(|n| n.sector == TyreSector::Above);
+    assert!(above.expect("listed").draw.contains("fender"));
+    let fender = bindpoint::scene::PartEntry {
+        name: "fender".to_owned(),
+        shape: bindpoint::scene::ShapeEntry::Box {
+            centre: bindpoint::scene::Point(0.0, -26.31, 33.0),
+            size: bindpoint::scene::Point(20.0, 12.0, 0.5),
+            turned_deg: None,
+        },
+        ..scene.parts[6].clone()
+    };
+    assert_eq!(scene.parts[6].name, "frame rail");
+    scene.parts.push(fender);
+    let drawn = largest_tyre(&scene, None, None, &meshes).expect("a tyre is fitted");
+    let drawn = drawn.surroundings.expect("looked around");
+    assert_eq!(listed(&drawn, TyreSector::Above), None);
+    assert!(listed(&drawn, TyreSector::Behind).is_some());
 }

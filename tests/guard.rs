@@ -397,7 +397,7 @@ fn a_stop_that_is_crossed_twice_counts_at_its_first_crossing() {
     let stop = corner
         .limits
         .iter()
-        .position(|l| l.name == "damper compressed")
+        .position(|l| l.name() == "damper compressed")
         .expect("limit");
     let margin = |alpha: f64| {
         corner.limits[stop]

@@ -179,9 +179,9 @@ fn one(seed: u64, folder: &std::path::Path) -> Tally {
                     }
                 }
                 MapState::Stopped => {
-                    let named = cell.stop.map(|n| &map.stop_names[n]);
+                    let named = cell.stop.map(|n| map.stops[n].name());
                     for stop in &stops {
-                        let is_it = named == Some(&stop_name(corner, *stop));
+                        let is_it = named == Some(stop_name(corner, *stop));
                         if is_it && is_refuted(&random, *stop, alpha, rack) {
                             fail("called stopped, but not by", *stop, alpha, rack, false);
                         }

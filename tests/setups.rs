@@ -3,7 +3,7 @@
 //! Sources: common practice, no source (marked so); ISO metric tyre marking (diameter = 25.4 rim + 2 width
 //! aspect / 100); otherwise the scene without the change.
 
-use bindpoint::compare::running_clearance;
+use bindpoint::compare::clearance_over_front_tyre;
 use bindpoint::scene::{
     ArmChange, Change, Fitted, HangsFrom, PartEntry, Point, Problem, RaisedBy, Scene, Setup,
     ShapeEntry, Spacer, SpacerEffect, TyreSize, scene_from_text,
@@ -59,6 +59,7 @@ fn refused(scene: &Scene, setup: &str) -> Problem {
 fn longer_damper(mm: f64) -> Change {
     Change::Damper {
         longer: Some(mm),
+        body_gains: None,
         extended: None,
         compressed: None,
         upper_mount: None,
@@ -70,7 +71,7 @@ fn longer_damper(mm: f64) -> Change {
 }
 
 fn full_droop(corner: &Corner) -> f64 {
-    let limit = |name: &str| corner.limits.iter().find(|l| l.name == name);
+    let limit = |name: &str| corner.limits.iter().find(|l| l.name() == name);
     let measured = corner.positioner.place(0.0, 0.0);
     let extended = limit("damper extended")
         .map(|l| l.reading(&measured.linkage).limit)
@@ -260,7 +261,7 @@ fn an_arm_type_drop_lowers_the_whole_unit_and_costs_plunge() {
 #[test]
 fn half_of_a_tyres_diameter_gain_becomes_clearance() {
     let clearance = |truck: &Truck| {
-        running_clearance(&truck.corners[0])
+        clearance_over_front_tyre(&truck.corners[0])
             .expect("something hangs under the frame")
             .clearance_mm
     };
@@ -728,8 +729,8 @@ fn a_steering_stop_is_mirrored_into_the_other_sides_own_knuckle() {
         let measured = corner.positioner.place(0.0, 0.0);
         let limits = corner.limits.iter();
         limits
-            .filter(|l| l.name.starts_with("steering stop"))
-            .map(|l| (l.name.clone(), l.reading(&measured.linkage).limit))
+            .filter(|l| l.name().starts_with("steering stop"))
+            .map(|l| (l.name(), l.reading(&measured.linkage).limit))
             .collect::<Vec<_>>()
     };
     assert_eq!(stops(&plain), stops(&own));

@@ -92,10 +92,13 @@ impl Desk {
     }
 
     fn open_with(&self, name: &str, more: &[&str]) -> Window<'_> {
-        let source = Path::new(env!("CARGO_MANIFEST_DIR"))
-            .join("scenes")
-            .join(format!("{name}.ron"));
-        std::fs::copy(source, self.scene()).expect("copied");
+        // Meshes stay where they are.
+        let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+        let source = root.join("scenes").join(format!("{name}.ron"));
+        let text = std::fs::read_to_string(source).expect("a demo scene");
+        let assets = format!("\"{}/assets/", root.display());
+        let text = text.replace("\"../assets/", &assets);
+        std::fs::write(self.scene(), text).expect("written");
         let program = Command::new(env!("CARGO_BIN_EXE_bindpoint"))
             .arg("view")
             .arg(self.scene())

@@ -12,6 +12,8 @@ use nalgebra::Vector3;
 
 /// Corners of a part tried as deep points.
 const MOST_CORNERS: usize = 40;
+/// Corners in the other part's box from which those are taken.
+const MOST_LOOKED_AT: usize = 2000;
 /// The winding number of a point inside lies near one; half-way is the divide.
 const INSIDE: f64 = 0.5;
 
@@ -59,10 +61,37 @@ pub fn is_inside(surface: &Surface, point: &Vector3<f64>) -> bool {
         && surface.winding(point).abs() > INSIDE
 }
 
-/// A sample of a surface's corners, evenly through its list.
-fn sample(surface: &Surface) -> impl Iterator<Item = &Vector3<f64>> {
-    let step = surface.vertices.len().div_ceil(MOST_CORNERS).max(1);
-    surface.vertices.iter().step_by(step)
+/// Corners of a surface that lie in another's box, a sample of them evenly through the tree. `local` takes a corner to the
+/// other's frame.
+fn sample(
+    surface: &Surface,
+    other: &Surface,
+    local: impl Fn(&Vector3<f64>) -> Vector3<f64>,
+) -> Vec<Vector3<f64>> {
+    let within = other.bounds();
+    let is_within = |p: &Vector3<f64>, reach: f64| {
+        ((local(p) - within.middle).abs() - within.half).max() <= reach
+    };
+    let mut out: Vec<Vector3<f64>> = Vec::new();
+    let mut stack = vec![0_u32];
+    while let Some(n) = stack.pop() {
+        let node = &surface.tree.nodes[n as usize];
+        if out.len() >= MOST_LOOKED_AT || !is_within(&node.bounds.middle, node.radius) {
+            continue;
+        }
+        if node.count == 0 {
+            stack.extend([node.first, node.first + 1]);
+            continue;
+        }
+        for e in node.first..node.first + node.count {
+            let corner = surface.corners(e as usize)[0];
+            if is_within(&corner, 0.0) {
+                out.push(corner);
+            }
+        }
+    }
+    let step = out.len().div_ceil(MOST_CORNERS).max(1);
+    out.into_iter().step_by(step).collect()
 }
 
 impl PairWalk<'_> {
@@ -71,11 +100,19 @@ impl PairWalk<'_> {
         let in_body = |p: &Vector3<f64>| self.moving.origin + self.moving.rotation * p;
         // Corners of the moving part in the fixed one, then the other way round. Seen from the moving
         // part, a fixed corner strays as far as the moving point at the same place strays from it.
-        let moving_in_fixed = sample(self.moving).map(|p| (relative.point(p), in_body(p)));
-        let fixed_in_moving = sample(self.fixed).map(|p| {
-            let local = relative.rotation.tr_mul(&(p - relative.offset));
-            (local, in_body(&local))
-        });
+        let moving_in_fixed = || {
+            let corners = sample(self.moving, self.fixed, |p| relative.point(p));
+            corners
+                .into_iter()
+                .map(|p| (relative.point(&p), in_body(&p)))
+        };
+        let fixed_in_moving = || {
+            let corners = sample(self.fixed, self.moving, |p| relative.back(p));
+            corners.into_iter().map(|p| {
+                let local = relative.back(&p);
+                (local, in_body(&local))
+            })
+        };
         let stays = |surface: &Surface, (local, in_body): (Vector3<f64>, Vector3<f64>)| {
             let bounds = surface.bounds();
             if ((local - bounds.middle).abs() - bounds.half).max() > 0.0 {
@@ -87,8 +124,8 @@ impl PairWalk<'_> {
         };
         let f = self.fixed.closed && self.fixed.kind == ElementKind::Triangle;
         let m = self.moving.closed && self.moving.kind == ElementKind::Triangle;
-        (f && moving_in_fixed.into_iter().any(|c| stays(self.fixed, c)))
-            || (m && fixed_in_moving.into_iter().any(|c| stays(self.moving, c)))
+        (f && moving_in_fixed().any(|c| stays(self.fixed, c)))
+            || (m && fixed_in_moving().any(|c| stays(self.moving, c)))
     }
 
     /// Whether two elements cross at this placement.

@@ -172,6 +172,28 @@ impl PairWalk<'_> {
         cutoff_mm: f64,
         warm: Option<(u32, u32)>,
     ) -> Gap {
+        self.search(relative, swell_mm, [f64::NEG_INFINITY, cutoff_mm], warm)
+    }
+
+    /// Whether the gap, less `swell_mm`, is no more than `level_mm`. The search ends at the first two elements that say so.
+    pub fn is_within(
+        &self,
+        relative: &Relative,
+        swell_mm: f64,
+        level_mm: f64,
+        warm: Option<(u32, u32)>,
+    ) -> bool {
+        self.search(relative, swell_mm, [level_mm; 2], warm).gap_mm <= level_mm
+    }
+
+    /// The gap; of gaps up to the first limit or above the second any may be answered that is there too.
+    fn search(
+        &self,
+        relative: &Relative,
+        swell_mm: f64,
+        [enough_mm, cutoff_mm]: [f64; 2],
+        warm: Option<(u32, u32)>,
+    ) -> Gap {
         let (fk, mk) = (self.fixed.kind, self.moving.kind);
         let start = warm.unwrap_or((0, 0));
         let first = closest_elements(
@@ -184,6 +206,7 @@ impl PairWalk<'_> {
         let mut line = PartingLine::through(&first, relative);
         let off = self.reach_mm() + swell_mm;
         let cutoff = cutoff_mm + off;
+        let enough = enough_mm + off;
         let absolute = relative.rotation.abs();
         let nodes = (&self.fixed.tree.nodes, &self.moving.tree.nodes);
         let apart = |f: u32, m: u32| {
@@ -198,6 +221,9 @@ impl PairWalk<'_> {
         let mut stack: Vec<(f64, u32, u32)> = Vec::with_capacity(64);
         stack.push((apart(0, 0), 0, 0));
         while let Some((bound, f, m)) = stack.pop() {
+            if best.0.distance <= enough {
+                break;
+            }
             if bound >= best.0.distance.min(cutoff) {
                 continue;
             }

@@ -1,9 +1,10 @@
 //! Parts, and the pairs of them that are watched.
 
 use super::pair_walk::{Gap, PairWalk, Relative};
+use super::second_look::Drawn;
 use crate::kinematics::ShapePlacement;
 use crate::shapes::{ElementKind, Surface};
-use crate::suspension::{Body, Linkage};
+use crate::suspension::{Body, Linkage, Motion};
 use std::sync::Arc;
 
 /// A part of one corner: a surface on a body.
@@ -17,6 +18,10 @@ pub struct Part {
     pub surface: Arc<Surface>,
     /// Whether it stands for the full revolution of a part that isn't round.
     pub revolved: bool,
+    /// Whether it is a part of the truck's body, from the scene's `underbody`.
+    pub is_bodywork: bool,
+    /// The shape as drawn, for the second look.
+    pub drawn: Drawn,
 }
 
 /// Two parts and the gap they must keep.
@@ -32,6 +37,8 @@ pub struct WatchedPair {
     pub a_is_fixed: bool,
     /// Number of the relative motion it follows, among its corner's.
     pub field: usize,
+    /// Whether an entry of `watch` names it; a wheel's part meets the frame's and the body's unnamed.
+    pub is_named: bool,
     /// Whether one of them widens with the tripod's orbit.
     pub orbits: bool,
 }
@@ -41,13 +48,23 @@ impl WatchedPair {
     /// sharpest at small elements.
     pub fn new(parts: &[Part], a: usize, b: usize, required_mm: f64, tripod: bool) -> Self {
         let triangles = |i: usize| parts[i].surface.kind == ElementKind::Triangle;
+        // Of two made of triangles the frame's is the fixed one: then all of them share the other's rates.
+        let rests = |i: usize| parts[i].body.motion() == Motion::Frame;
+        let b_is_fixed = triangles(a) && triangles(b) && rests(b) && !rests(a);
+        // So too of the truck's body, which has many parts, most of them far away.
+        let of_body = [a, b].map(|i| parts[i].is_bodywork);
         let shaft = |i: usize| parts[i].body == Body::Halfshaft;
         WatchedPair {
             a,
             b,
             required_mm,
-            a_is_fixed: !triangles(a) || triangles(b),
+            a_is_fixed: match of_body {
+                [true, false] => true,
+                [false, true] => false,
+                _ => !b_is_fixed && (!triangles(a) || triangles(b)),
+            },
             field: 0,
+            is_named: true,
             orbits: tripod && (shaft(a) || shaft(b)),
         }
     }

@@ -1,6 +1,7 @@
 //! `bindpoint check`: what a scene holds, and whether it can be swept.
 
 use bindpoint::findings::Status;
+use bindpoint::limits::Limit;
 use bindpoint::output::{TEXT_WIDTH, Units, table, wrap};
 use bindpoint::scene::{Scene, SceneError, read_scene};
 use bindpoint::shapes::ElementKind;
@@ -29,7 +30,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let truck = assemble_setup(&scene, arguments.scene.setup.as_deref(), &meshes)
         .map_err(|problem| Report::new(SceneError::from_problem(&problem, path, &text)))?;
     let units = super::units(arguments.units, truck.scene_unit);
-    let overlaps: usize = truck.corners.iter().map(|c| c.overlaps.len()).sum();
+    let overlaps: usize = truck
+        .corners
+        .iter()
+        .map(|c| c.overlaps.len() + c.resting.iter().filter(|r| r.is_overlap).count())
+        .sum();
     let mut text = page(&truck, units, overlaps);
     // Without a setup asked for, every setup of the scene is tried.
     let broken = match arguments.scene.setup {
@@ -78,7 +83,7 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
     let watched = truck
         .corners
         .iter()
-        .any(|c| !c.pairs.is_empty() || overlaps > 0);
+        .any(|c| c.watches_something() || overlaps > 0);
     let verdict = match overlaps {
         0 if !watched => "usable, but no pair is watched".to_owned(),
         0 => "usable, nothing overlaps".to_owned(),
@@ -158,7 +163,7 @@ fn meshes(out: &mut String, truck: &Truck, units: Units) {
         }
     }
     for (file, misses_mm) in &truck.hole_misses_mm {
-        let each: Vec<String> = misses_mm.iter().map(|mm| units.length(*mm)).collect();
+        let each: Vec<String> = misses_mm.iter().map(|mm| units.at_least(*mm)).collect();
         let text = format!(
             "{file}: placed by its holes, which miss their places by {} {}",
             each.join(", "),
@@ -178,8 +183,8 @@ fn corner_head(out: &mut String, corner: &Corner, units: Units) {
         units.signed(right),
         units.signed(left),
         units.signed(corner.ride_height_mm),
-        units.length(droop),
-        units.length(bump),
+        units.at_most(droop),
+        units.at_most(bump),
         corner.limits.len(),
         corner.parts.len(),
         corner.pairs.len(),
@@ -189,7 +194,7 @@ fn corner_head(out: &mut String, corner: &Corner, units: Units) {
 
 fn corner_body(corner: &Corner, units: Units) -> String {
     let mut out = String::new();
-    let limits: Vec<&str> = corner.limits.iter().map(|l| l.name.as_str()).collect();
+    let limits: Vec<String> = corner.limits.iter().map(Limit::name).collect();
     let _ = writeln!(
         out,
         "{}",
@@ -213,7 +218,11 @@ fn corner_body(corner: &Corner, units: Units) -> String {
             ElementKind::Segment => "round bar".to_owned(),
             ElementKind::Triangle => format!("{count} triangles"),
         };
-        let watched = corner.pairs.iter().filter(|p| p.a == i || p.b == i).count();
+        let all = corner
+            .pairs
+            .iter()
+            .chain(corner.resting.iter().map(|r| &r.pair));
+        let watched = all.filter(|p| p.a == i || p.b == i).count();
         let mut notes = Vec::new();
         if part.revolved {
             notes.push(if part.body.rolls() {
@@ -251,14 +260,21 @@ fn corner_body(corner: &Corner, units: Units) -> String {
             let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
         }
     }
-    if !corner.overlaps.is_empty() {
+    let name = |part: usize| corner.parts[part].name.as_str();
+    let moving = corner.overlaps.iter();
+    let mut overlaps: Vec<(&str, &str, Option<f64>)> = moving
+        .map(|o| (o.a.as_str(), o.b.as_str(), o.depth_mm))
+        .collect();
+    let at_rest = corner.resting.iter().filter(|r| r.is_overlap);
+    overlaps.extend(at_rest.map(|r| (name(r.pair.a), name(r.pair.b), r.depth_mm)));
+    if !overlaps.is_empty() {
         out.push_str("\nOverlap as measured\n");
-        for overlap in &corner.overlaps {
-            let depth = match overlap.depth_mm {
-                Some(depth) => format!(", about {} deep", units.with_unit(depth)),
+        for (a, b, depth_mm) in overlaps {
+            let depth = match depth_mm {
+                Some(depth) => format!(", about {} deep", units.at_least_with_unit(depth)),
                 None => String::new(),
             };
-            let _ = writeln!(out, "- {} - {}{depth}", overlap.a, overlap.b);
+            let _ = writeln!(out, "- {a} - {b}{depth}");
         }
     }
     out

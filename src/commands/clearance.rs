@@ -4,10 +4,10 @@ use super::progress::Progress;
 use super::{SideArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::clearance_glb::write_glb;
-use bindpoint::output::clearance_text;
 use bindpoint::output::dxf::write_dxf;
 use bindpoint::output::ply::write_ply;
 use bindpoint::output::trim_sheets::{Layout, write_svg};
+use bindpoint::output::{clearance_text, is_wrong};
 use bindpoint::space::{
     ClearanceError, ClearanceMap, ClearanceOptions, TrimMark, clearance_findings, clearance_map,
     trim_marks,
@@ -44,7 +44,7 @@ pub(super) struct Arguments {
     /// Faces with longer edges than this are split where something comes near: unit as above [default: 5 mm].
     #[arg(long, value_name = "SIZE", value_parser = super::finite)]
     resolution: Option<f64>,
-    /// Only these moving parts, by name: `*` stands for anything, names apart by commas or given again.
+    /// Only these other parts, by name: `*` stands for anything, names apart by commas or given again.
     #[arg(long, value_name = "PART", value_delimiter = ',')]
     against: Vec<String>,
     /// Look at parts too that overlap the mapped one as drawn.
@@ -122,7 +122,7 @@ fn told(error: &ClearanceError) -> Report {
             )
         }
         ClearanceError::NoMover(_, names) => miette!(
-            help = format!("what moves against it: {}", listed(names)),
+            help = format!("on other bodies there are: {}", listed(names)),
             "{error}"
         ),
         ClearanceError::NotBuilt(..) => miette!(
@@ -205,9 +205,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         let units = super::units(arguments.units, trucks[0].scene_unit);
         super::print(&clearance_text(&findings, units))?;
     }
-    Ok(if findings.patches.iter().any(|p| p.violated) {
+    Ok(if findings.patches.iter().any(is_wrong) {
         Status::Found
-    } else if findings.unproved_cells > 0 {
+    } else if findings.is_undecided() {
         Status::NotChecked
     } else {
         Status::Clear

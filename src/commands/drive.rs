@@ -2,7 +2,7 @@
 
 use super::{SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
-use bindpoint::ground::{Course, DriveError, Suspension, drive, largest_clear};
+use bindpoint::ground::{Course, DriveError, Suspension, drive, sizes_driven};
 use bindpoint::output::drive_text;
 use bindpoint::truck::Truck;
 use miette::{Report, Result, miette};
@@ -19,7 +19,7 @@ pub(super) struct Arguments {
     /// Scale the obstacle's height, diameter or whole boulder by this.
     #[arg(long, value_name = "F", value_parser = super::finite, default_value_t = 1.0)]
     scale: f64,
-    /// Solve for the largest such obstacle that clears.
+    /// Drive over the obstacle in sizes from small to large until one doesn't clear.
     #[arg(long)]
     largest: bool,
     /// Hold the suspension at ride height, or let each wheel follow the ground by its springs [default: follow where
@@ -83,27 +83,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     };
     let over = &arguments.over;
     let course = Course::new(&truck, over, arguments.scale, suspension(&truck)).map_err(failed)?;
-    let found = drive(&course).map_err(failed)?;
-    let largest = if arguments.largest {
-        let [clears, doesnt] = largest_clear(&course).map_err(failed)?;
-        let times = |scale: f64| format!("{:.1} % of the size written", 100.0 * scale);
-        Some(match (clears, doesnt) {
-            (Some(clears), Some(doesnt)) => format!(
-                "The largest such obstacle that clears has {}; {} doesn't.",
-                times(clears),
-                times(doesnt)
-            ),
-            (Some(clears), None) => {
-                format!(
-                    "Every size that was looked at clears, up to {}.",
-                    times(clears)
-                )
-            }
-            _ => "Not even the smallest size that was looked at clears.".to_owned(),
-        })
-    } else {
-        None
-    };
+    let mut found = drive(&course).map_err(failed)?;
+    if arguments.largest {
+        found.sizes = Some(sizes_driven(&course).map_err(failed)?);
+    }
     let mut others = Vec::new();
     if arguments.all_setups {
         for (name, other) in super::load_setups(&arguments.scene.scene)? {
@@ -115,7 +98,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::write_json(target, &found)?;
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
-        super::print(&drive_text(&found, largest.as_deref(), &others, units))?;
+        super::print(&drive_text(&found, &others, units))?;
     }
     Ok(if !found.undecided.is_empty() {
         Status::NotChecked

@@ -18,8 +18,9 @@ use wildmatch::WildMatch;
 pub(super) struct Arguments {
     #[command(flatten)]
     scene: super::SceneArguments,
-    /// The moving parts, by name: `*` stands for anything, names apart by commas or given again.
-    #[arg(long, value_name = "PART", required = true, value_delimiter = ',')]
+    /// The parts whose room it is, by name: `*` stands for anything, names apart by commas or given again [default: every
+    /// part that isn't on the body that the bracket is bolted to].
+    #[arg(long, value_name = "PART", value_delimiter = ',')]
     parts: Vec<String>,
     /// The body that the bracket is bolted to: the solid is seen from there.
     #[arg(long, value_name = "BODY", default_value = "frame", value_parser = body)]
@@ -60,38 +61,58 @@ pub(super) fn body(text: &str) -> std::result::Result<Body, String> {
         .ok_or_else(|| format!("no such body; one of: {}", names()))
 }
 
-/// Numbers of the corner's parts that the patterns name, in order.
-pub(super) fn chosen(corner: &Corner, patterns: &[String], on: Body) -> Result<Vec<usize>> {
-    let mut out = Vec::new();
+/// What a solid is made of.
+pub(super) struct Chosen {
+    /// Numbers of the corner's parts whose room it is, in the patterns' order.
+    pub(super) parts: Vec<usize>,
+    /// Numbers of parts that a pattern names too, but that are on the bracket's own body.
+    pub(super) left_out: Vec<usize>,
+}
+
+/// The corner's parts that the patterns name; without any pattern all that aren't on the bracket's own body. What turns on
+/// the spot beside the bracket (an inner joint housing beside the frame) takes its room too.
+pub(super) fn chosen(corner: &Corner, patterns: &[String], on: Body) -> Result<Chosen> {
+    let is_own = |i: usize| corner.parts[i].body == on;
+    let mut out = Chosen {
+        parts: Vec::new(),
+        left_out: Vec::new(),
+    };
+    if patterns.is_empty() {
+        let all = 0..corner.parts.len();
+        out.parts = all.filter(|i| !is_own(*i)).collect();
+        return Ok(out);
+    }
     for pattern in patterns {
         let matcher = WildMatch::new(pattern.trim());
-        let mut found = false;
-        for (i, part) in corner.parts.iter().enumerate() {
-            if !matcher.matches(&part.name) {
-                continue;
-            }
-            found = true;
-            if part.body.motion() == on.motion() {
-                if pattern.contains('*') {
-                    continue;
-                }
-                return Err(miette!(
-                    help = "it takes the room that it is drawn in: name parts that move as seen from there",
-                    "`{}` doesn't move as seen from the {}",
-                    part.name,
-                    on.name()
-                ));
-            }
-            if !out.contains(&i) {
-                out.push(i);
-            }
-        }
-        if !found {
+        let all = 0..corner.parts.len();
+        let found: Vec<usize> = all
+            .filter(|i| matcher.matches(&corner.parts[*i].name))
+            .collect();
+        if found.is_empty() {
             let names: Vec<&str> = corner.parts.iter().map(|p| p.name.as_str()).collect();
             return Err(miette!(
                 help = format!("the parts are: `{}`", names.join("`, `")),
                 "no part is named `{pattern}`"
             ));
+        }
+        if found.iter().all(|i| is_own(*i)) {
+            let names: Vec<&str> = found.iter().map(|i| &*corner.parts[*i].name).collect();
+            return Err(miette!(
+                help = "it takes the room that it is drawn in: name parts of other bodies, or another body with --on",
+                "`{}` doesn't move as seen from the {}: it is on that body itself",
+                names.join("`, `"),
+                on.name()
+            ));
+        }
+        for i in found {
+            let list = if is_own(i) {
+                &mut out.left_out
+            } else {
+                &mut out.parts
+            };
+            if !list.contains(&i) {
+                list.push(i);
+            }
         }
     }
     Ok(out)
@@ -129,7 +150,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
     let corner = corner(&truck, arguments.side)?;
-    let parts = chosen(corner, &arguments.parts, arguments.on)?;
+    let Chosen { parts, left_out } = chosen(corner, &arguments.parts, arguments.on)?;
     let mm = |value: f64| super::typed_mm(value, arguments.units);
     let options = KeepOutOptions {
         margin_mm: mm(arguments.margin),
@@ -138,10 +159,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let progress = Progress::new();
     progress.show("free travel", 0.0);
     let region = Region::of(corner, &[]);
-    let names: Vec<String> = parts
-        .iter()
-        .map(|i| corner.parts[*i].name.clone())
-        .collect();
+    let named = |numbers: &[usize]| -> Vec<String> {
+        let names = numbers.iter().map(|i| corner.parts[*i].name.clone());
+        names.collect()
+    };
+    let (names, left_out) = (named(&parts), named(&left_out));
     let trees = PoseTree::by_motion(corner, &region, arguments.on.motion(), parts);
     let solid = keep_out(&trees, options, &|share| {
         progress.show("swept space", share);
@@ -178,7 +200,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     super::print(&keep_out_text(
         &truck.name,
         corner.side,
-        &names,
+        [&names, &left_out],
         arguments.on,
         options,
         &solid,

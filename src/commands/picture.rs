@@ -355,7 +355,7 @@ fn keep_out(arguments: &Arguments, corner: &Corner) -> Result<Option<KeepOutChoi
         return Ok(None);
     }
     let mm = |value: f64| super::typed_mm(value, arguments.units);
-    let parts = super::keepout::chosen(corner, &arguments.keepout, arguments.on)?;
+    let parts = super::keepout::chosen(corner, &arguments.keepout, arguments.on)?.parts;
     Ok(Some(KeepOutChoice {
         parts: parts
             .into_iter()

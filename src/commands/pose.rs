@@ -2,10 +2,10 @@
 
 use super::{SideArgument, UnitsArgument};
 use bindpoint::findings::{PositionFindings, Status};
-use bindpoint::output::{PoseText, Units, pose_text};
+use bindpoint::output::{PoseText, Units, pose_text, verdict_words};
 use bindpoint::suspension::Side;
 use bindpoint::sweep::position_findings;
-use bindpoint::truck::{Corner, Truck};
+use bindpoint::truck::{Corner, Truck, touches};
 use miette::{Result, miette};
 use std::path::PathBuf;
 
@@ -72,6 +72,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             status,
             notes: notes(
                 corner,
+                &findings,
                 mirrored,
                 arguments.units.is_none() && units != Units::Mm,
             ),
@@ -108,17 +109,22 @@ fn mirror(findings: &mut PositionFindings) {
         flip(&mut gap.point_b_mm);
         flip(&mut gap.normal);
     }
+    for row in &mut findings.second_look.disagreements {
+        row.rack_mm = -row.rack_mm;
+    }
 }
 
 fn status(findings: &PositionFindings, corner: &Corner) -> Status {
     let unknown = findings.stops.iter().any(|s| s.margin.is_nan())
-        || findings.gaps.iter().any(|g| g.gap_mm.is_nan());
+        || findings.gaps.iter().any(|g| g.gap_mm.is_nan())
+        || !findings.second_look.disagreements.is_empty();
     let found = findings.stops.iter().any(|s| s.margin < 0.0)
         || findings
             .gaps
             .iter()
-            .any(|g| g.gap_mm <= 0.0 || g.gap_mm < g.required_mm)
-        || !corner.overlaps.is_empty();
+            .any(|g| touches(g.gap_mm) || g.gap_mm < g.required_mm)
+        || !corner.overlaps.is_empty()
+        || corner.resting.iter().any(|r| !r.keeps_gap());
     match (unknown, found) {
         (true, _) => Status::NotChecked,
         (false, true) => Status::Found,
@@ -126,7 +132,12 @@ fn status(findings: &PositionFindings, corner: &Corner) -> Status {
     }
 }
 
-fn notes(corner: &Corner, mirrored: bool, read_as_mm: bool) -> Vec<String> {
+fn notes(
+    corner: &Corner,
+    findings: &PositionFindings,
+    mirrored: bool,
+    read_as_mm: bool,
+) -> Vec<String> {
     let mut notes: Vec<String> = corner
         .overlaps
         .iter()
@@ -137,6 +148,22 @@ fn notes(corner: &Corner, mirrored: bool, read_as_mm: bool) -> Vec<String> {
             )
         })
         .collect();
+    let name = |part: usize| corner.parts[part].name.as_str();
+    let short = corner.resting.iter().filter(|r| !r.keeps_gap());
+    notes.extend(short.map(|r| {
+        let what = if r.is_overlap {
+            "touch or overlap"
+        } else {
+            "stand nearer than required"
+        };
+        format!(
+            "{} and {} {what} at every position: they don't move against each other",
+            name(r.pair.a),
+            name(r.pair.b)
+        )
+    }));
+    let contradicted = findings.second_look.disagreements.iter();
+    notes.extend(contradicted.map(|by| verdict_words::disagreement(by, Units::Mm, 0.0)));
     if read_as_mm {
         notes.push(
             "--travel and --rack were read as millimetres; with --units inch they are inches"
@@ -150,4 +177,48 @@ fn notes(corner: &Corner, mirrored: bool, read_as_mm: bool) -> Vec<String> {
         ));
     }
     notes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bindpoint::findings::{Disagreement, Reported, SaidOfGap};
+    use std::path::Path;
+
+    #[test]
+    fn a_gap_that_parry_contradicts_is_not_checked_and_told() {
+        let truck = bindpoint::truck::load(Path::new("scenes/tarnwood.ron")).expect("demo scene");
+        let corner = &truck.corners[0];
+        let position = corner.position(0.0, 0.0).expect("measured");
+        let mut findings = position_findings(&truck, corner, &position);
+        assert_eq!(status(&findings, corner), Status::Clear);
+        findings.second_look.disagreements.push(Disagreement {
+            a: "tie rod".to_owned(),
+            b: "rim".to_owned(),
+            reported: Reported::Gap,
+            travel_mm: 0.0,
+            rack_mm: 0.0,
+            ours: SaidOfGap::Is(21.0),
+            theirs_mm: (20.9, Some(20.9)),
+            difference_mm: 0.1,
+        });
+        assert_eq!(status(&findings, corner), Status::NotChecked);
+        let style = PoseText {
+            units: Units::Mm,
+            ride_height_mm: corner.ride_height_mm,
+            status: status(&findings, corner),
+            notes: notes(corner, &findings, false, false),
+        };
+        let text = pose_text(&findings, &style);
+        let text: Vec<&str> = text.split_whitespace().collect();
+        let text = text.join(" ");
+        assert!(text.contains("NOT FULLY CHECKED, see the notes."), "{text}");
+        assert!(
+            text.contains(
+                "tie rod - rim, gap at travel 0.0, rack 0.0 mm: the gap is 21.0000 mm by one way"
+            ),
+            "{text}"
+        );
+        assert!(text.contains("1 in disagreement"), "{text}");
+    }
 }

@@ -2,7 +2,7 @@
 
 use super::UnitsArgument;
 use super::progress::Progress;
-use bindpoint::findings::{Status, SweepFindings};
+use bindpoint::findings::{Status, StopId, SweepFindings};
 use bindpoint::output::{self, Datum, SweepText, sweep_text};
 use bindpoint::sweep::{SweepOptions, removable_stops, status, sweep};
 use bindpoint::truck::Truck;
@@ -72,11 +72,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     let truck = super::load(&arguments.scene)?;
     check_targets(arguments)?;
-    check_stops(&arguments.without, &truck)?;
+    let without = stops_named(&arguments.without, &truck)?;
     let options = SweepOptions {
         rack_positions: arguments.racks,
         with_map_cells: arguments.csv.is_some(),
-        without: arguments.without.clone(),
+        without,
         ..SweepOptions::default()
     };
     let progress = Progress::new();
@@ -107,21 +107,26 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     Ok(status)
 }
 
-/// A name that no corner has would leave everything on.
-fn check_stops(without: &[String], truck: &Truck) -> Result<()> {
-    let known: Vec<String> = truck.corners.iter().flat_map(removable_stops).collect();
+/// The stops that are meant. A name that no corner has would leave everything on.
+fn stops_named(without: &[String], truck: &Truck) -> Result<Vec<StopId>> {
+    let known: Vec<StopId> = truck.corners.iter().flat_map(removable_stops).collect();
+    let mut out = Vec::new();
     for name in without {
-        if !known.contains(name) {
-            let close = closest(name, &known);
-            return Err(miette!(
-                help = format!(
-                    "did you mean `{close}`? `bindpoint sweep` prints the names of the stops"
-                ),
-                "no stop is named `{name}`"
-            ));
+        match known.iter().find(|stop| stop.name() == *name) {
+            Some(stop) => out.push(stop.clone()),
+            None => {
+                let names: Vec<String> = known.iter().map(StopId::name).collect();
+                let close = closest(name, &names);
+                return Err(miette!(
+                    help = format!(
+                        "did you mean `{close}`? `bindpoint sweep` prints the names of the stops"
+                    ),
+                    "no stop is named `{name}`"
+                ));
+            }
         }
     }
-    Ok(())
+    Ok(out)
 }
 
 /// The known name that shares most words with the one typed.

@@ -2,7 +2,7 @@
 
 use super::UnitsArgument;
 use bindpoint::compare::{LargestTyre, largest_tyre};
-use bindpoint::findings::Status;
+use bindpoint::findings::{Status, TyreSurroundings};
 use bindpoint::output::{TEXT_WIDTH, Units, wrap};
 use bindpoint::scene::{SceneError, read_scene};
 use bindpoint::truck::MeshStore;
@@ -29,7 +29,8 @@ pub(super) struct Arguments {
 
 const AFTER: &str = "The fitted tyre's outline is scaled to the width and diameter; every required gap of the tyre has to \
                      be kept over the whole free travel, both locks. Exit status: 0 the fitted diameter clears at \
-                     this width; 1 it doesn't; 2 it could not be checked.";
+                     this width; 1 it doesn't; 2 it could not be checked. The answer holds \
+                     for what the scene draws: where nothing is drawn around the tyre the text and the JSON say so.";
 
 /// Section widths that are made, mm.
 const WIDTHS_MM: std::ops::RangeInclusive<f64> = 100.0..=500.0;
@@ -69,14 +70,14 @@ fn page(found: &LargestTyre, units: Units) -> String {
         (Some(clears), Some(refuted)) => format!(
             "{}: the largest tyre {width} wide that clears is {} in diameter; one of {} isn't proved to. Fitted: {}.",
             found.truck,
-            units.with_unit(clears),
-            units.length(refuted),
+            units.at_most_with_unit(clears),
+            units.at_least(refuted),
             units.length(found.fitted_diameter_mm)
         ),
         (Some(clears), None) => format!(
             "{}: every tyre {width} wide that was looked at clears, up to {} in diameter. Fitted: {}.",
             found.truck,
-            units.with_unit(clears),
+            units.at_most_with_unit(clears),
             units.length(found.fitted_diameter_mm)
         ),
         (None, _) => format!(
@@ -96,6 +97,9 @@ fn page(found: &LargestTyre, units: Units) -> String {
         );
         let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
     }
+    if let Some(surroundings) = &found.surroundings {
+        not_known(&mut out, surroundings, units);
+    }
     let _ = writeln!(
         out,
         "{}",
@@ -109,4 +113,34 @@ fn page(found: &LargestTyre, units: Units) -> String {
         )
     );
     out
+}
+
+/// Where nothing is drawn around the tyre, and what to draw.
+fn not_known(out: &mut String, surroundings: &TyreSurroundings, units: Units) {
+    if surroundings.nothing_drawn.is_empty() {
+        return;
+    }
+    let head = format!(
+        "NOT KNOWN in some directions: nothing that the tyre is watched against is drawn there, within {} of the wheel's \
+         centre or {} of the tyre's faces, so what the truck has there may be hit by any of these tyres. Ahead, above and \
+         behind only parts on the frame count.",
+        units.with_unit(surroundings.within_mm),
+        units.with_unit(surroundings.beside_mm)
+    );
+    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    for nothing in &surroundings.nothing_drawn {
+        let places: Vec<String> = nothing.at.iter().map(|place| place.name()).collect();
+        let at = if nothing.at == surroundings.places {
+            "at every place looked at".to_owned()
+        } else {
+            places.join("; ")
+        };
+        let text = format!(
+            "- {}, {} ({at}): draw {}",
+            nothing.side.name(),
+            nothing.sector.name(),
+            nothing.draw
+        );
+        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+    }
 }

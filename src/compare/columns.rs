@@ -17,6 +17,11 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 /// The first column's name where it is no setup.
 pub(super) const AS_MEASURED: &str = "as measured";
 
+/// Said where running clearance can't be.
+const NO_REAR_AXLE: &str = "The scene has no rear axle, so running clearance (49 CFR 523.2) is not known. In its place stands the lowest \
+     of this corner's sprung parts over level ground under the front tyre: without pitch and without the rest of the \
+     truck, which may hang lower. Add `rear` and `underbody` to the scene.";
+
 /// A setup that could be built, swept.
 #[derive(Clone, Debug)]
 pub struct SweptSetup {
@@ -114,9 +119,8 @@ pub fn compare(
                     Status::NotChecked => "not_checked",
                 });
                 for corner in corners(&setup.findings) {
-                    let side = corner.side.name();
-                    let all = corner.undecided.iter();
-                    head.undecided.extend(all.map(|u| format!("{side}: {u}")));
+                    let all = corner.undecided.iter().cloned();
+                    head.undecided.extend(all.map(|why| (corner.side, why)));
                 }
                 swept.push(Some(setup));
             }
@@ -146,6 +150,9 @@ pub fn compare(
         measures.extend(lay_side_by_side(side, &sheets));
     }
     let mut warnings: Vec<String> = Vec::new();
+    if first.truck.whole.is_none() {
+        warnings.push(NO_REAR_AXLE.to_owned());
+    }
     for (head, setup) in heads.iter().zip(&swept) {
         for warning in setup.iter().flat_map(|s| &s.findings.warnings) {
             // What the first column says too is said once.
@@ -240,6 +247,7 @@ fn lay_side_by_side(side: Side, sheets: &[Option<Vec<Reading>>]) -> Vec<Measure>
             out[place].detail &= reading.detail;
             out[place].values[i] = Some(Measured {
                 value: reading.value,
+                at_least: reading.at_least,
                 by: reading.by.clone(),
             });
         }

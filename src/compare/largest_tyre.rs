@@ -7,12 +7,12 @@
 //! halved down to a bracket. A tyre that would stop the wheel before the other stops doesn't clear. The answer is
 //! the smaller end of the bracket: that tyre is proved; so are those asked on the way, not those between.
 
+use super::tyre_surroundings::tyre_surroundings;
+use crate::findings::TyreSurroundings;
 use crate::scene::{Problem, Scene};
-use crate::setups::{fitted_measures, resized, with_setup};
+use crate::setups::{TyreMeasures, fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
-use crate::sweep::free_travel::Region;
-use crate::sweep::rate_atlas::Atlas;
-use crate::sweep::stops::{Guard, StopKind, stop_name};
+use crate::sweep::first_unkept;
 use crate::truck::{Corner, MeshStore, refit};
 use rayon::prelude::*;
 
@@ -44,6 +44,9 @@ pub struct LargestTyre {
     pub not_proved_diameter_mm: Option<f64>,
     /// What it meets.
     pub limits: Vec<TyreLimit>,
+    /// Where nothing is drawn around the tyre that clears, or around the fitted one where none does: there nothing is
+    /// known about it.
+    pub surroundings: Option<TyreSurroundings>,
 }
 
 /// The bracket's width, mm: no tyre is made to it.
@@ -69,37 +72,40 @@ pub fn largest_tyre(
     };
     let now = fitted_measures(&fitted)?;
     let width_mm = width_mm.unwrap_or(now.width_mm);
+    let tyre = fitted.tyre.as_ref().map_or("tyre", |t| t.part.as_str());
     let watched = |corner: &Corner, part: &str| {
         let is = |i: usize| corner.parts[i].name == part && corner.parts[i].body == Body::Wheel;
         let overlaps = corner.overlaps.iter().any(|o| o.a == part || o.b == part);
-        overlaps || corner.pairs.iter().any(|p| is(p.a) || is(p.b))
+        let resting = corner.resting.iter().map(|r| &r.pair);
+        overlaps
+            || corner
+                .pairs
+                .iter()
+                .chain(resting)
+                .any(|p| p.is_named && (is(p.a) || is(p.b)))
     };
     let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
         let larger = resized(&fitted, diameter_mm, width_mm)?;
         let truck = refit(scene, &larger, meshes)?;
-        let part = fitted.tyre.as_ref().map_or("tyre", |t| t.part.as_str());
-        if let Some(corner) = truck.corners.iter().find(|c| !watched(c, part)) {
+        if let Some(corner) = truck.corners.iter().find(|c| !watched(c, tyre)) {
             return Err(Problem::at(
                 "watch",
                 format!(
-                    "nothing is watched against the {} corner's `{part}`, so nothing is known about it",
+                    "nothing is watched against the {} corner's `{tyre}`, so nothing is known about it",
                     corner.side.name()
                 ),
                 format!(
-                    "add `(a: \"{part}\", b: \"*\", gap: ..)` to `watch`; the part has to be on the wheel"
+                    "add `(a: \"{tyre}\", b: \"*\", gap: ..)` to `watch`; the part has to be on the wheel"
                 ),
             ));
         }
         let found: Vec<Option<TyreLimit>> = truck
             .corners
             .par_iter()
-            .map(|c| tyre_limit(c, part))
+            .map(|c| tyre_limit(c, tyre))
             .collect();
         Ok(found.into_iter().flatten().collect())
     };
-    let height = now.diameter_mm - now.rim_diameter_mm;
-    let smallest = now.diameter_mm - 0.5 * HEIGHT_SHARE * height;
-    let largest = now.diameter_mm + HEIGHT_SHARE * height;
     let mut out = LargestTyre {
         truck: fitted.name.clone(),
         fitted_diameter_mm: now.diameter_mm,
@@ -107,7 +113,24 @@ pub fn largest_tyre(
         clears_diameter_mm: None,
         not_proved_diameter_mm: None,
         limits: Vec::new(),
+        surroundings: None,
     };
+    solve(&mut out, &now, &hits)?;
+    let shown = out.clears_diameter_mm.unwrap_or(now.diameter_mm);
+    let truck = refit(scene, &resized(&fitted, shown, width_mm)?, meshes)?;
+    out.surroundings = tyre_surroundings(&truck, tyre);
+    Ok(out)
+}
+
+/// Asks sizes outward from the fitted one, and brackets the first that fails.
+fn solve(
+    out: &mut LargestTyre,
+    now: &TyreMeasures,
+    hits: &dyn Fn(f64) -> Result<Vec<TyreLimit>, Problem>,
+) -> Result<(), Problem> {
+    let height = now.diameter_mm - now.rim_diameter_mm;
+    let smallest = now.diameter_mm - 0.5 * HEIGHT_SHARE * height;
+    let largest = now.diameter_mm + HEIGHT_SHARE * height;
     let at_fitted = hits(now.diameter_mm)?;
     let (mut low, mut high);
     if at_fitted.is_empty() {
@@ -116,7 +139,7 @@ pub fn largest_tyre(
             high = low + STEP_MM;
             if high > largest {
                 out.clears_diameter_mm = Some(low);
-                return Ok(out);
+                return Ok(());
             }
             out.limits = hits(high)?;
             if !out.limits.is_empty() {
@@ -131,7 +154,7 @@ pub fn largest_tyre(
             low = high - STEP_MM;
             if low < smallest {
                 out.not_proved_diameter_mm = Some(high);
-                return Ok(out);
+                return Ok(());
             }
             let found = hits(low)?;
             if found.is_empty() {
@@ -153,56 +176,16 @@ pub fn largest_tyre(
     }
     out.clears_diameter_mm = Some(low);
     out.not_proved_diameter_mm = Some(high);
-    Ok(out)
+    Ok(())
 }
 
 /// What the tyre meets on one corner, if anything.
 fn tyre_limit(corner: &Corner, part: &str) -> Option<TyreLimit> {
-    let of_tyre = |pair: usize| {
-        let pair = &corner.pairs[pair];
-        [pair.a, pair.b].iter().any(|p| {
-            let p = &corner.parts[*p];
-            p.name == part && p.body == Body::Wheel
-        })
-    };
-    if let Some(overlap) = corner.overlaps.iter().find(|o| o.a == part || o.b == part) {
-        return Some(TyreLimit {
-            side: corner.side,
-            stop: format!("contact {} - {}", overlap.a, overlap.b),
-            travel_mm: 0.0,
-            rack_mm: 0.0,
-        });
-    }
-    let atlas = Atlas::build(corner);
-    let mut guard = Guard::new(corner, &atlas, 1.0);
-    // Other pairs' missing gaps don't matter here, their contacts do: they end the free travel.
-    guard.stops.retain(|stop| match stop {
-        StopKind::Tight(i) => of_tyre(*i),
-        StopKind::EndOfReach | StopKind::Limit(_) | StopKind::Contact(_) => true,
-    });
-    let region = Region::map(&guard);
-    let at = |alpha: f64, rack_mm: f64, stop: StopKind| TyreLimit {
-        side: corner.side,
-        stop: stop_name(corner, stop),
-        travel_mm: corner.positioner.place(alpha, rack_mm).travel_mm,
-        rack_mm,
-    };
-    if let Some((stop, (alpha, rack_mm))) = region.first_gap_not_kept() {
-        return Some(at(alpha, rack_mm, stop));
-    }
-    let map = region.findings(corner, false);
-    let middle = |ends: [f64; 2]| 0.5 * (ends[0] + ends[1]);
-    let names: Vec<String> = guard
-        .stops
-        .iter()
-        .filter(|s| matches!(s, StopKind::Tight(i) | StopKind::Contact(i) if of_tyre(*i)))
-        .map(|s| stop_name(corner, *s))
-        .collect();
-    let edge = map.edge.iter().find(|e| names.contains(&e.name))?;
+    let (stop, at) = first_unkept(corner, part)?;
     Some(TyreLimit {
         side: corner.side,
-        stop: edge.name.clone(),
-        travel_mm: middle(edge.travel_mm),
-        rack_mm: middle(edge.rack_mm),
+        stop: stop.name(),
+        travel_mm: at.and_then(|at| at.travel_mm).unwrap_or(0.0),
+        rack_mm: at.map_or(0.0, |at| at.rack_mm),
     })
 }

@@ -1,10 +1,11 @@
 //! What is asked of every setup: one corner's readings, in the order of the table.
 
+use super::clearance_over_front_tyre;
 use super::duties::{Wear, wear};
-use super::running_clearance;
 use crate::findings::{
-    Better, CornerFindings, FreeTravel, PositionFindings, Quantity, TravelDirection,
+    Better, CornerFindings, FreeTravel, PositionFindings, Quantity, StopId, TravelDirection,
 };
+use crate::ground::running_clearance;
 use crate::kinematics::{WheelAngles, wheel_angles};
 use crate::scene::Duty;
 use crate::sweep::position_without_gaps;
@@ -20,6 +21,7 @@ pub(super) struct Reading {
     pub better: Better,
     pub detail: bool,
     pub value: f64,
+    pub at_least: Option<f64>,
     pub by: Option<String>,
 }
 
@@ -50,6 +52,7 @@ impl Sheet {
             better,
             detail: false,
             value,
+            at_least: None,
             by: None,
         });
         let last = self.rows.len() - 1;
@@ -92,20 +95,29 @@ pub(super) fn corner_readings(
     gaps(&mut sheet, corner, found);
     alignment(&mut sheet, corner, found, ride.as_ref());
     differential(&mut sheet, truck, corner);
-    sheet.group = "clearance";
-    if let Some(lowest) = running_clearance(corner) {
-        sheet
-            .add(
-                "running_clearance_mm",
-                "running clearance",
-                Quantity::Mm,
-                Better::More,
-                lowest.clearance_mm,
-            )
-            .by = Some(lowest.part);
-    }
+    clearance(&mut sheet, truck, corner);
     wear_rows(&mut sheet, corner, found, duties, scale);
     sheet.rows
+}
+
+/// Running clearance as `ground` has it; where the truck has no rear axle to stand on, a simpler figure by its own name.
+fn clearance(sheet: &mut Sheet, truck: &Truck, corner: &Corner) {
+    sheet.group = "clearance";
+    let figure = if truck.whole.is_some() {
+        let lowest = running_clearance(truck).ok().flatten();
+        let name = ("running_clearance_mm", "running clearance");
+        lowest.map(|t| (name, t.value, t.part))
+    } else {
+        let lowest = clearance_over_front_tyre(corner);
+        let name = (
+            "clearance_over_front_tyre_mm",
+            "lowest part over front tyre's ground",
+        );
+        lowest.map(|l| (name, l.clearance_mm, l.part))
+    };
+    if let Some(((key, label), mm, part)) = figure {
+        sheet.add(key, label, Quantity::Mm, Better::More, mm).by = Some(part);
+    }
 }
 
 fn straight(found: &CornerFindings) -> Option<&FreeTravel> {
@@ -125,11 +137,11 @@ fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
     let ride = corner.ride_height_mm;
     // A ride height that lies outside has no free travel at all.
     let outside = |f: &FreeTravel| f.droop_mm + ride < 0.0 || f.bump_mm - ride < 0.0;
-    let free = |f: &FreeTravel, amount: f64, stop: &Option<String>| {
+    let free = |f: &FreeTravel, amount: f64, stop: &Option<StopId>| {
         if outside(f) {
             (0.0, Some("ride height itself isn't free".to_owned()))
         } else {
-            (amount, stop.clone())
+            (amount, stop.as_ref().map(StopId::name))
         }
     };
     let droop = |f: &FreeTravel| free(f, f.droop_mm + ride, &f.droop_stop);
@@ -246,7 +258,7 @@ fn joints(
         let least = found
             .extremes
             .iter()
-            .flat_map(|e| e.stops.iter().filter(|s| s.name == limit.name))
+            .flat_map(|e| e.stops.iter().filter(|s| s.name == limit.name()))
             .min_by(|a, b| a.margin.total_cmp(&b.margin));
         if let Some(state) = least {
             let (quantity, unit) = if state.unit == "mm" {
@@ -255,8 +267,8 @@ fn joints(
                 (Quantity::Deg, "deg")
             };
             sheet.add(
-                format!("margin_{}_{unit}", key_of(&limit.name)),
-                limit.name.clone(),
+                format!("margin_{}_{unit}", key_of(&limit.name())),
+                limit.name(),
                 quantity,
                 Better::More,
                 state.margin,
@@ -275,9 +287,12 @@ fn gaps(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
             Better::More,
             gap.gap_mm,
         );
+        row.at_least = Some(gap.at_least_mm);
         row.detail = i >= PAIRS_PRINTED;
         if gap.gap_mm < gap.required_mm {
             row.by = Some("below the required gap".to_owned());
+        } else if gap.at_least_mm < gap.required_mm {
+            row.by = Some("the required gap isn't proved".to_owned());
         }
     }
     for overlap in &corner.overlaps {

@@ -1,8 +1,13 @@
 //! What got better, what got worse and what no longer fits, in words.
 
 use super::columns::{SweptSetup, corners};
-use crate::findings::{Better, CornerFindings, FreeTravel, Measure, Measured, Quantity};
-use crate::scene::{ArmChange, Change, Scene, TyreSize};
+use crate::findings::{
+    Better, CornerFindings, FreeTravel, Measure, Measured, Quantity, Requirement, StopId,
+};
+use crate::limits::LimitId;
+use crate::numbers::Toward;
+use crate::scene::{ArmChange, BumpStopOn, Change, Scene, TyreSize};
+use crate::setups::body_gains;
 use crate::suspension::Side;
 
 /// Decimals that a quantity is printed with.
@@ -14,20 +19,49 @@ pub(crate) fn decimals_of(quantity: Quantity) -> usize {
     }
 }
 
+/// Which way a measure's numbers may err as printed: of what there should be much of, no more than there is; of what
+/// there should be little of, no less. Only lengths and angles are built to.
+pub(crate) fn toward(measure: &Measure) -> Toward {
+    match (measure.quantity, measure.better) {
+        (Quantity::Mm | Quantity::Deg, Better::More) => Toward::Less,
+        (Quantity::Mm | Quantity::Deg, Better::Less) => Toward::More,
+        _ => Toward::Nearest,
+    }
+}
+
+/// A measure's value as it is printed, as a whole number of its last decimal.
+fn printed(measure: &Measure, value: f64) -> f64 {
+    let step = 0.1_f64.powi(decimals_of(measure.quantity) as i32);
+    toward(measure).steps(value, step)
+}
+
+/// The least that a value can be: what is proved of it, or the value itself where that is exact.
+fn least(measured: &Measured) -> f64 {
+    measured.at_least.unwrap_or(measured.value)
+}
+
+/// Whether two values read the same as printed in millimetres and degrees, what is proved of them included.
+pub(crate) fn prints_alike(measure: &Measure, a: &Measured, b: &Measured) -> bool {
+    let both = |m: &Measured| [m.value, least(m)].map(|v| printed(measure, v));
+    both(a) == both(b)
+}
+
 /// Whether two values differ as printed in millimetres and degrees, and if one way is better, whether the second
-/// is.
+/// is. A value that is only known to lie between what is proved and what was found differs where those ranges do:
+/// none where they leave it open.
 pub(crate) fn judged(measure: &Measure, first: &Measured, then: &Measured) -> Option<Verdict> {
-    let unit = 10.0_f64.powi(decimals_of(measure.quantity) as i32);
-    let printed = |m: &Measured| (m.value * unit).round();
-    let difference = printed(then) - printed(first);
-    if difference == 0.0 || difference.is_nan() {
+    let print = |value: f64| printed(measure, value);
+    let more = print(least(then)) > print(first.value);
+    let less = print(then.value) < print(least(first));
+    if !more && !less {
         return None;
     }
-    let more = difference > 0.0;
     Some(match measure.better {
         Better::More if more => Verdict::Better,
         Better::Less if !more => Verdict::Better,
-        Better::NearZero if printed(then).abs() == printed(first).abs() => Verdict::Different,
+        Better::NearZero if print(then.value).abs() == print(first.value).abs() => {
+            Verdict::Different
+        }
         Better::NearZero if then.value.abs() < first.value.abs() => Verdict::Better,
         Better::Neither => Verdict::Different,
         Better::More | Better::Less | Better::NearZero => Verdict::Worse,
@@ -43,7 +77,7 @@ fn worth_saying(measure: &Measure, first: &Measured, then: &Measured) -> bool {
         measure.group,
         "margin left at the ends of the free travel" | "least gap over the free travel"
     );
-    !scarce || first.value.min(then.value) < ROOM_ENOUGH
+    !scarce || least(first).min(least(then)) < ROOM_ENOUGH
 }
 
 /// How a value compares with the first column's.
@@ -57,12 +91,12 @@ pub(crate) enum Verdict {
     Different,
 }
 
-/// A value as it is said; `length` says lengths.
+/// A value as it is said; `length` says lengths that may err one way.
 fn said(
     measure: &Measure,
     value: &Measured,
     by: Option<&str>,
-    length: &dyn Fn(f64) -> String,
+    length: &dyn Fn(f64, Toward) -> String,
 ) -> String {
     let places = decimals_of(measure.quantity);
     let unit = match measure.quantity {
@@ -72,21 +106,28 @@ fn said(
         Quantity::Percent => " %",
         Quantity::MmPerSecond => " mm/s",
     };
-    // Adding zero turns a negative zero into zero.
-    let number = match measure.quantity {
-        Quantity::Mm => length(value.value),
-        _ => format!("{:.places$}{unit}", value.value + 0.0),
+    let number = |value: f64, toward: Toward| match measure.quantity {
+        Quantity::Mm => length(value, toward),
+        _ => format!("{}{unit}", toward.decimals(value, places)),
     };
-    match by {
-        Some(by) => format!("{number} ({by})"),
-        None => number,
+    let proved = value
+        .at_least
+        .map(|at_least| format!("{} proved", number(at_least, Toward::Less)));
+    let notes: Vec<String> = proved.into_iter().chain(by.map(str::to_owned)).collect();
+    if notes.is_empty() {
+        number(value.value, toward(measure))
+    } else {
+        format!(
+            "{} ({})",
+            number(value.value, toward(measure)),
+            notes.join(", ")
+        )
     }
 }
 
 /// Lengths in millimetres, one decimal.
-pub(super) fn in_mm(mm: f64) -> String {
-    // Adding zero turns a negative zero into zero.
-    format!("{:.1} mm", mm + 0.0)
+pub(super) fn in_mm(mm: f64, toward: Toward) -> String {
+    format!("{} mm", toward.decimals(mm, 1))
 }
 
 /// What is better and what is worse in a column than in the first, in the table's order; `length` says lengths.
@@ -94,7 +135,7 @@ pub fn better_and_worse(
     measures: &[Measure],
     i: usize,
     leading: Side,
-    length: &dyn Fn(f64) -> String,
+    length: &dyn Fn(f64, Toward) -> String,
 ) -> [Vec<String>; 2] {
     let [mut better, mut worse] = [Vec::new(), Vec::new()];
     for measure in measures.iter().filter(|m| !m.detail) {
@@ -110,7 +151,7 @@ pub fn better_and_worse(
                 [0, i]
                     .iter()
                     .all(|k| match (&twin.values[*k], &measure.values[*k]) {
-                        (Some(a), Some(b)) => judged(measure, a, b).is_none(),
+                        (Some(a), Some(b)) => prints_alike(measure, a, b),
                         (None, None) => true,
                         _ => false,
                     })
@@ -190,29 +231,25 @@ pub(super) fn misfits(setup: &SweptSetup) -> Vec<String> {
 
 fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
-    for [a, b] in &found.overlaps {
-        out.push(format!("{a} and {b} overlap"));
-    }
-    let early = |name: &str| format!("{name} comes before the maker's stops");
-    for order in &found.stop_order {
-        // What is met on the way to the first stop that the wheel can't pass, and that one.
-        let end = order.stops.iter().position(|s| s.blocks);
-        let met = order.stops.iter().take(end.map_or(usize::MAX, |i| i + 1));
-        let own = met.filter(|s| !s.intended && s.name != "end of reach");
-        out.extend(own.map(|s| early(&s.name)));
-    }
-    let ride = found.past_at_ride_height.iter();
-    out.extend(ride.map(|what| format!("ride height itself is past {what}")));
-    let edges = found.map.edge.iter().filter(|e| !e.intended);
-    out.extend(edges.map(|e| early(&e.name)));
-    let short = found
-        .tightest_gaps
-        .iter()
-        .filter(|g| g.gap_mm < g.required_mm);
-    out.extend(short.map(|g| early(&format!("gap {} - {}", g.a, g.b))));
+    out.extend(found.verdict.violations().map(|(requirement, stop, at)| {
+        match (requirement, stop, at) {
+            (_, StopId::Contact { a, b }, None) => format!("{a} and {b} overlap"),
+            (_, StopId::Gap { a, b }, None) => {
+                format!("{a} and {b} stand nearer than required")
+            }
+            (Requirement::RideHeight, stop, _) => {
+                format!("ride height itself is past {}", stop.name())
+            }
+            (_, stop, _) => format!("{} comes before the maker's stops", stop.name()),
+        }
+    }));
     let corner = setup.truck.corner(found.side);
-    let has_bump_stop = corner.is_some_and(|c| c.bump_contact_mm.is_some());
-    let bottoms = |f: &FreeTravel| f.bump_stop.as_deref() == Some("damper compressed");
+    let has_bump_stop = corner.is_some_and(|c| c.bump_contact.is_some());
+    let bottoms = |f: &FreeTravel| {
+        f.bump_stop
+            .as_ref()
+            .is_some_and(|stop| stop.is_limit(&LimitId::DamperCompressed))
+    };
     if has_bump_stop && found.free_travel.iter().any(bottoms) {
         out.push("the damper body bottoms before the bump stop is crushed".to_owned());
     }
@@ -286,10 +323,16 @@ fn change(change: &Change, unit: &str) -> String {
         }
         Change::Damper {
             longer: Some(longer),
+            body_gains: stated,
             ..
         } => {
+            let (closed, closed_way) = amount(body_gains(*longer, *stated), "longer", "shorter");
             let (amount, way) = amount(*longer, "longer", "shorter");
-            format!("damper {amount} {unit} {way}")
+            let why = match stated {
+                None => "body and rod share the difference",
+                Some(_) => "what its body gains",
+            };
+            format!("damper {amount} {unit} {way}, closed {closed} {unit} {closed_way} ({why})")
         }
         Change::Damper {
             extended,
@@ -316,10 +359,17 @@ fn change(change: &Change, unit: &str) -> String {
                 spacer.name, spacer.thickness
             )
         }
-        Change::BumpStop(stop) => format!(
-            "bump stop touched at {} and crushed at {} {unit}",
-            stop.contact, stop.crushed
-        ),
+        Change::BumpStop(stop) => {
+            let place = match (stop.ends, stop.on) {
+                (Some(_), _) => "between ends of its own",
+                (None, Some(BumpStopOn::Rod)) => "on the damper's rod",
+                (None, Some(BumpStopOn::Frame) | None) => "on frame or arm",
+            };
+            format!(
+                "bump stop {place} touched at {} and crushed at {} {unit}",
+                stop.contact, stop.crushed
+            )
+        }
         Change::Strap {
             longer: Some(longer),
             ..

@@ -24,12 +24,15 @@ pub struct TightSpot {
     pub rack_mm: f64,
     /// That wheel's steer there, left positive.
     pub steer_deg: f64,
+    /// Whether both parts rest against each other (one may turn on the spot): the gap is the same at every position, and
+    /// travel, rack and steer are those of the measured one.
+    pub at_rest: bool,
 }
 
-/// One moving part's least gap to the mapped part.
+/// One other part's least gap to the mapped part.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct MoverGap {
-    /// The moving part.
+    /// The other part.
     pub part: String,
     /// Which side's suspension moves it.
     pub side: Side,
@@ -54,15 +57,66 @@ pub struct TightPatch {
     pub middle_mm: [f64; 3],
     /// Where there is least room.
     pub tightest: TightSpot,
-    /// How far the surface must recede for the required gap; zero where none is missing. Where the parts go into each
-    /// other this is the deepest that was found.
+    /// How far the surface must recede for the required gap: whichever of the patch's sides goes back by this much, square
+    /// to itself, nothing of the part is too near any more. A bound that is enough. Sides of which nothing would be left are
+    /// not counted, unless all are such. Zero where no gap is missing.
     pub cut_mm: f64,
-    /// Whether the cut may be deeper, since how deep the parts go into each other can't be known.
+    /// Whether the cut may have to be deeper: where the part, or what goes into it, has no inside that is known.
     pub cut_is_at_least: bool,
     /// Every part that comes too near in it, or near.
     pub against: Vec<String>,
     /// Length of the trim outline, mm.
     pub outline_mm: f64,
+}
+
+/// Where to cut from one side of a patch: as on its sheet in the drawings, and where that sheet lies.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TrimSheet {
+    /// Number of the patch, from one.
+    pub patch: usize,
+    /// Numbers of the patches of which nothing is too near any more after this cut: its own, and others that show the same
+    /// material.
+    pub clears: Vec<usize>,
+    /// The sheet's middle, vehicle coordinates as measured.
+    pub origin_mm: [f64; 3],
+    /// To the right as seen from outside the part.
+    pub right: [f64; 3],
+    /// Upward on the sheet.
+    pub up: [f64; 3],
+    /// Out of the part, square to the sheet.
+    pub out: [f64; 3],
+    /// How deep to cut, square to the sheet and from it.
+    pub depth_mm: f64,
+    /// Whether it may have to be deeper.
+    pub depth_is_at_least: bool,
+    /// Whether the cut goes through all of the part below this side, and ends in the air.
+    pub is_through: bool,
+    /// The outlines reach no further than this beyond what has to go.
+    pub most_excess_mm: f64,
+    /// Closed outlines: right and up from the middle.
+    pub outlines_mm: Vec<Vec<[f64; 2]>>,
+}
+
+/// Why a part was not looked at.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WhyLeftOut {
+    /// Both are on one body, which is rigid.
+    SameBody,
+    /// The scene says that they are joined, and why.
+    Joined(String),
+    /// They overlap as drawn and the scene doesn't say that they are joined: nothing is known of their gap.
+    OverlapsAsDrawn,
+}
+
+impl std::fmt::Display for WhyLeftOut {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            WhyLeftOut::SameBody => f.write_str("both are on one body"),
+            WhyLeftOut::Joined(why) => write!(f, "joined in the scene: {why}"),
+            WhyLeftOut::OverlapsAsDrawn => f.write_str("they overlap as drawn"),
+        }
+    }
 }
 
 /// A part that was not looked at.
@@ -73,7 +127,7 @@ pub struct LeftOut {
     /// Which side's.
     pub side: Side,
     /// Why.
-    pub why: String,
+    pub why: WhyLeftOut,
 }
 
 /// A clearance map in numbers; the map itself is a file of its own.
@@ -101,12 +155,15 @@ pub struct ClearanceFindings {
     pub cutoff_mm: f64,
     /// The least room of all; none: nothing comes nearer than the cutoff.
     pub tightest: Option<TightSpot>,
-    /// Every part that moves as seen from this one, nearest first.
+    /// Every part that was looked at, nearest first.
     pub movers: Vec<MoverGap>,
     /// Regions that something comes near to, tightest first.
     pub patches: Vec<TightPatch>,
     /// Near regions that aren't listed.
     pub patches_not_listed: usize,
+    /// Where to cut, sheet by sheet: after a cut along all outlines of any one sheet of a patch nothing of that patch is too
+    /// near any more.
+    pub sheets: Vec<TrimSheet>,
     /// Parts that were not looked at.
     pub left_out: Vec<LeftOut>,
     /// Cells of the travel, as small as they get, that could not be proved: nothing is known of them.
@@ -115,4 +172,12 @@ pub struct ClearanceFindings {
     pub notes: Vec<String>,
     /// Cautions.
     pub cautions: Vec<&'static str>,
+}
+
+impl ClearanceFindings {
+    /// Whether some gap could be neither shown to be kept nor found to be missing.
+    pub fn is_undecided(&self) -> bool {
+        let overlaps = |l: &LeftOut| l.why == WhyLeftOut::OverlapsAsDrawn;
+        self.unproved_cells > 0 || self.left_out.iter().any(overlaps)
+    }
 }

@@ -1,5 +1,6 @@
 //! Setups side by side.
 
+use super::Undecided;
 use crate::suspension::Side;
 use serde::Serialize;
 
@@ -38,6 +39,10 @@ pub enum Better {
 pub struct Measured {
     /// The number.
     pub value: f64,
+    /// Where the number is the least that was found, and the true one may be less: what is proved not to be gone
+    /// below.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at_least: Option<f64>,
     /// What goes with it: the stop, the pair that touches.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
@@ -81,8 +86,8 @@ pub struct SetupColumn {
     pub worse: Vec<String>,
     /// What fitted in the first column and doesn't any more.
     pub no_longer_fits: Vec<String>,
-    /// What could not be decided.
-    pub undecided: Vec<String>,
+    /// What could not be decided, by side.
+    pub undecided: Vec<(Side, Undecided)>,
 }
 
 /// Setups side by side.

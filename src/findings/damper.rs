@@ -1,5 +1,6 @@
 //! How long a damper may be.
 
+use super::StopId;
 use crate::suspension::Side;
 use serde::Serialize;
 
@@ -13,7 +14,7 @@ pub struct LengthFound {
     /// looked.
     pub refuted_mm: Option<f64>,
     /// What stops the wheel there.
-    pub stop: Option<String>,
+    pub stop: Option<StopId>,
     /// Wheel travel at which it does, bump positive.
     pub travel_mm: Option<f64>,
     /// At this rack position.
@@ -31,7 +32,7 @@ pub struct LengthFound {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Gain {
     /// Stops taken away to get here, one after the other.
-    pub without: Vec<String>,
+    pub without: Vec<StopId>,
     /// The length that is then safe; none where none is yet.
     pub safe_mm: Option<f64>,
     /// How much longer that is than before, where a length was safe before.
@@ -39,13 +40,14 @@ pub struct Gain {
     /// How much further the wheel droops straight ahead.
     pub travel_mm: Option<f64>,
     /// What then stops it.
-    pub next_stop: Option<String>,
+    pub next_stop: Option<StopId>,
 }
 
 /// The damper crushed in bump.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Crush {
-    /// Length at which the bump stop is fully crushed.
+    /// The damper's length at which the bump stop is fully crushed; with a stop that has two ends of its own, the least
+    /// over the rack positions that were looked at.
     pub bump_stop_crushed_mm: Option<f64>,
     /// Length of the damper fully closed, spacers on top included.
     pub closed_mm: f64,
@@ -54,6 +56,19 @@ pub struct Crush {
     /// The shortest length that keeps the margin in bump before anything else stops the wheel: the bump stop
     /// must be crushed at no less.
     pub shortest: LengthFound,
+    /// For a bump stop with two ends of its own the same as a distance between these.
+    pub pad: Option<LengthFound>,
+}
+
+/// The body to order for the longest safe damper, spacers taken off.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct BodyToOrder {
+    /// Total length of the spacers fitted, which the body is shorter by.
+    pub spacers_mm: f64,
+    /// The body's own length extended, at most.
+    pub extended_mm: f64,
+    /// Its own length closed, if body and rod share what it is longer than the one fitted.
+    pub closed_mm: f64,
 }
 
 /// One corner.
@@ -63,6 +78,8 @@ pub struct CornerDamper {
     pub side: Side,
     /// The damper's total length extended: body and spacers.
     pub damper: LengthFound,
+    /// The body alone, where a length is safe.
+    pub body: Option<BodyToOrder>,
     /// Wheel travel straight ahead at which the longest safe damper is extended, bump positive.
     pub droop_at_safe_mm: Option<f64>,
     /// What the next parts in the way are, and what changing them would give.

@@ -113,6 +113,47 @@ pub struct DriveRow {
     pub wheel_travel_mm: [f64; 4],
 }
 
+/// How the drive over one size of an obstacle ended.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "outcome")]
+pub enum SizeOutcome {
+    /// Proved: nothing but treads touches.
+    Clears,
+    /// A part touches.
+    Touches {
+        /// The part.
+        part: String,
+        /// What it meets: the obstacle, or the ground.
+        against: String,
+    },
+    /// The tyres meet a wall that they can't climb.
+    TyresStop,
+    /// It could not be decided.
+    Undecided,
+}
+
+/// One size of an obstacle, driven over.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SizeDriven {
+    /// Its size against the scene's, 1 as written.
+    pub scale: f64,
+    /// How the drive ended.
+    #[serde(flatten)]
+    pub outcome: SizeOutcome,
+}
+
+/// An obstacle driven over in many sizes. Each size that is listed is a drive of its own; nothing is known of sizes
+/// between them: a larger obstacle may clear where a smaller one is hit, since it lifts the truck sooner.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SizesDriven {
+    /// Every size driven, smallest first.
+    pub driven: Vec<SizeDriven>,
+    /// The largest size up to which every one driven clears; none where the smallest doesn't.
+    pub clears_to: Option<f64>,
+    /// The smallest size driven that doesn't clear; none where all do.
+    pub first_not: Option<f64>,
+}
+
 /// A drive over an obstacle.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DriveFindings {
@@ -140,6 +181,9 @@ pub struct DriveFindings {
     pub wheel_off_ground_mm: f64,
     /// What could not be decided.
     pub undecided: Vec<String>,
+    /// The same obstacle in other sizes, where that was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sizes: Option<SizesDriven>,
     /// Cautions and what is assumed.
     pub notes: Vec<&'static str>,
 }

@@ -8,19 +8,33 @@ mod compare;
 mod damper;
 mod ground;
 mod position;
+mod second_look;
+mod stop;
 mod sweep;
+mod tyre;
+mod verdict;
 
-pub use clearance::{ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot};
+pub use clearance::{
+    ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot, TrimSheet, WhyLeftOut,
+};
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
-pub use damper::{CornerDamper, Crush, DamperFindings, Gain, LengthFound};
+pub use damper::{BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound};
 pub use ground::{
-    DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, Threshold, Touching,
+    DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, SizeDriven, SizeOutcome,
+    SizesDriven, Threshold, Touching,
 };
 pub use position::{GapFound, LimitState, PositionFindings};
+pub use second_look::{Disagreement, NotAskedAgain, NotAskedWhy, Reported, SaidOfGap, SecondLook};
+pub use stop::{ContactClass, StopId};
 pub use sweep::{
     AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact,
-    FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, RemainingGap,
-    StopFound, StopOrder, SweepFindings, TightGap, TravelDirection, UnsettledGap,
+    FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, PastAtRideHeight,
+    RemainingGap, RestingGap, StopFound, StopOrder, SweepFindings, TightGap, TravelDirection,
+    WeakerBy,
+};
+pub use tyre::{NothingDrawn, TyrePlace, TyreSector, TyreSteer, TyreSurroundings, TyreTravel};
+pub use verdict::{
+    Exclusion, Obligation, Outcome, PairSums, Place, Requirement, Undecided, Verdict,
 };
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.

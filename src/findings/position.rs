@@ -87,4 +87,6 @@ pub struct PositionFindings {
     pub stops: Vec<LimitState>,
     /// Every watched pair.
     pub gaps: Vec<GapFound>,
+    /// The same gaps asked again of parry3d.
+    pub second_look: super::SecondLook,
 }

@@ -1,6 +1,7 @@
 //! What a sweep found.
 
-use crate::suspension::Side;
+use super::{ContactClass, StopId, Undecided, Verdict};
+use crate::suspension::{Locks, Side, Steered};
 use serde::Serialize;
 
 /// Down or up.
@@ -37,11 +38,12 @@ impl TravelDirection {
 /// One stop, found as if the others were absent.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct StopFound {
-    /// Its name.
-    pub name: String,
+    /// Which.
+    pub stop: StopId,
     /// Wheel travel up to which it is proved kept, bump positive.
     pub travel_mm: f64,
-    /// Proved kept at the first, violated at the second.
+    /// Proved kept at the first, violated at the second, which is no nearer; for a graze, within the tolerance between
+    /// both, with no violation seen. Both alike where it is violated from the measured height on.
     pub travel_interval_mm: [f64; 2],
     /// Whether a maker means the wheel to stop here.
     pub intended: bool,
@@ -62,8 +64,8 @@ pub struct StopOrder {
     pub stops: Vec<StopFound>,
     /// Where the search ended, bump positive.
     pub searched_to_mm: f64,
-    /// Stops that could not be decided: name and travel up to which they are kept.
-    pub undecided: Vec<(String, f64)>,
+    /// Stops that could not be decided, with the travel up to which they are kept.
+    pub undecided: Vec<(StopId, f64)>,
 }
 
 /// Free travel at one rack position.
@@ -71,18 +73,18 @@ pub struct StopOrder {
 pub struct FreeTravel {
     /// Rack, toward +y positive.
     pub rack_mm: f64,
-    /// Toe there at the measured position, toe-in positive.
-    pub toe_deg: f64,
-    /// Steer there at the measured position, left positive.
-    pub steer_deg: f64,
+    /// Toe there at the measured height, toe-in positive; none where the linkage can't be there.
+    pub toe_deg: Option<f64>,
+    /// Steer there at the measured height, left positive; none likewise.
+    pub steer_deg: Option<f64>,
     /// Free droop from the measured position, a positive amount.
     pub droop_mm: f64,
     /// Free bump from the measured position, a positive amount.
     pub bump_mm: f64,
     /// What stops droop.
-    pub droop_stop: Option<String>,
+    pub droop_stop: Option<StopId>,
     /// What stops bump.
-    pub bump_stop: Option<String>,
+    pub bump_stop: Option<StopId>,
     /// Whether a maker means both.
     pub intended: [bool; 2],
 }
@@ -99,12 +101,14 @@ pub struct FreeSteer {
     /// Wheel steer there, left positive.
     pub steer_deg: [f64; 2],
     /// What stops it on each side; the rack's lock if nothing.
-    pub stops: [Option<String>; 2],
+    pub stops: [Option<StopId>; 2],
 }
 
-/// The first touch of metal, the maker's stops taken off.
+/// The first touch of one kind, the maker's stops taken off.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FirstContact {
+    /// Of metal, or of the tyre or rim.
+    pub class: ContactClass,
     /// Droop or bump.
     pub direction: TravelDirection,
     /// First part.
@@ -138,7 +142,7 @@ pub struct FirstContact {
     /// Unit normal from the first part to the second.
     pub normal: [f64; 3],
     /// Stops that come before it at this rack position, nearest first.
-    pub stops_before: Vec<String>,
+    pub stops_before: Vec<StopId>,
     /// Whether one of them is a maker's.
     pub intended_stop_before: bool,
 }
@@ -179,6 +183,38 @@ pub struct TightGap {
     pub point_b_mm: [f64; 3],
 }
 
+/// A watched pair whose parts don't move against each other, a turning one as the full revolution that it sweeps.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RestingGap {
+    /// First part.
+    pub a: String,
+    /// Second part.
+    pub b: String,
+    /// The gap; zero where they touch or overlap.
+    pub gap_mm: f64,
+    /// How deep they overlap, where it can be known.
+    pub depth_mm: Option<f64>,
+    /// The gap that must remain.
+    pub required_mm: f64,
+    /// Whether it does.
+    pub kept: bool,
+    /// Nearest point of the first part, vehicle coordinates as measured.
+    pub point_a_mm: [f64; 3],
+    /// Nearest point of the second part.
+    pub point_b_mm: [f64; 3],
+}
+
+/// A stop that ride height itself is past.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PastAtRideHeight {
+    /// The stop.
+    pub stop: StopId,
+    /// Rack there: zero straight ahead, or a lock.
+    pub rack_mm: f64,
+    /// How the wheel is steered there.
+    pub steered: Steered,
+}
+
 /// Shares of the swept rectangle's area (travel times rack).
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct AreaShares {
@@ -217,7 +253,7 @@ pub struct MapCell {
     pub arm_deg: [f64; 2],
     /// Its state.
     pub state: MapState,
-    /// The stop that is violated or could not be excluded, by number in `stop_names`.
+    /// The stop that is violated or could not be excluded, by number in `stops`.
     pub stop: Option<usize>,
     /// Whether every required gap is proved kept.
     pub gaps_kept: bool,
@@ -226,8 +262,8 @@ pub struct MapCell {
 /// A stop on the free region's edge.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct EdgeStop {
-    /// Its name.
-    pub name: String,
+    /// Which.
+    pub stop: StopId,
     /// Whether a maker means it.
     pub intended: bool,
     /// Travel range over which it bounds the free region.
@@ -243,7 +279,7 @@ pub struct OutlinePoint {
     pub rack_mm: f64,
     /// Wheel travel, bump positive.
     pub travel_mm: f64,
-    /// What lies across the edge from here to the next corner, by number in `stop_names`; nothing at a
+    /// What lies across the edge from here to the next corner, by number in `stops`; nothing at a
     /// rack lock and where the search ends.
     pub stop: Option<usize>,
 }
@@ -251,8 +287,8 @@ pub struct OutlinePoint {
 /// The free-travel map.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FreeMap {
-    /// Names by number.
-    pub stop_names: Vec<String>,
+    /// Every stop, by the numbers that cells and outline give.
+    pub stops: Vec<StopId>,
     /// The cells.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cells: Vec<MapCell>,
@@ -270,19 +306,6 @@ pub struct FreeMap {
     pub blocked_steering: Vec<BlockedSteering>,
     /// Whether some required gap is missing inside the free region.
     pub gap_missing: bool,
-    /// Gaps that in some of the thinnest free cells are neither proved kept nor seen to be missing.
-    pub gaps_unsettled: Vec<UnsettledGap>,
-}
-
-/// A required gap that could not be settled in some thinnest cell.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct UnsettledGap {
-    /// Its name.
-    pub name: String,
-    /// Where: wheel travel.
-    pub travel_mm: f64,
-    /// Where: rack.
-    pub rack_mm: f64,
 }
 
 /// Steering that is blocked between two free stretches at one travel.
@@ -293,7 +316,7 @@ pub struct BlockedSteering {
     /// Blocked from, to.
     pub rack_mm: [f64; 2],
     /// By what.
-    pub stop: String,
+    pub stop: StopId,
 }
 
 /// How the result was guarded.
@@ -314,6 +337,8 @@ pub struct CornerFindings {
     pub side: Side,
     /// Travel at ride height, from the measured position.
     pub ride_height_mm: f64,
+    /// The rack at full left and full right, by the way the wheel steers there.
+    pub locks: Locks,
     /// Wheel travel at which the bump stop is first touched, straight ahead; the motion goes on until
     /// it is crushed.
     pub bump_stop_touched_mm: Option<f64>,
@@ -323,13 +348,19 @@ pub struct CornerFindings {
     pub free_travel: Vec<FreeTravel>,
     /// Free steering.
     pub free_steer: Vec<FreeSteer>,
-    /// The first contact at the least travel over all rack positions, either way.
+    /// The first metal contact at the least travel over all rack positions, either way.
     pub first_contact: Option<FirstContact>,
-    /// The first contacts of droop and of bump.
+    /// The first rub of tyre or rim, likewise.
+    pub first_tyre_rub: Option<FirstContact>,
+    /// The first contacts of each kind in droop and in bump.
     pub first_contacts: Vec<FirstContact>,
-    /// Travel in droop and in bump up to which nothing touches at any rack position, where no contact
+    /// Travel in droop and in bump up to which no metal touches at any rack position, where no contact
     /// was found.
     pub no_contact_to_mm: [Option<f64>; 2],
+    /// The same for tyre and rim.
+    pub no_tyre_rub_to_mm: [Option<f64>; 2],
+    /// Pairs that don't move against each other, least room first.
+    pub resting_gaps: Vec<RestingGap>,
     /// Limits at full droop and full bump.
     pub extremes: Vec<Extreme>,
     /// Least gaps, tightest first.
@@ -338,8 +369,12 @@ pub struct CornerFindings {
     pub map: FreeMap,
     /// The guard.
     pub guard: GuardReport,
-    /// What could not be decided: where and why.
-    pub undecided: Vec<String>,
+    /// Everything that was asked, each with how it ended. The exit status follows from it.
+    pub verdict: Verdict,
+    /// What could not be decided, and why.
+    pub undecided: Vec<Undecided>,
+    /// What is reported of pairs, asked again of parry3d.
+    pub second_look: super::SecondLook,
     /// Pairs left out by name, with the reason.
     pub joined: Vec<[String; 3]>,
     /// Rods whose parts aren't checked at other roll angles, with what the scene says holds them.
@@ -347,9 +382,58 @@ pub struct CornerFindings {
     /// Pairs that overlap as measured and were not swept.
     pub overlaps: Vec<[String; 2]>,
     /// What ride height itself is past, straight ahead and at the locks: the wheel can't stand there.
-    pub past_at_ride_height: Vec<String>,
+    pub past_at_ride_height: Vec<PastAtRideHeight>,
     /// Whether a bind, contact or missing gap comes before the maker's stops.
     pub bind_before_intended: bool,
+}
+
+/// By what one side is weaker than the other. Of each: the weaker side's and the other's.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "by", rename_all = "snake_case")]
+pub enum WeakerBy {
+    /// Something binds, touches or is too near, or stayed undecided.
+    Verdict,
+    /// Least free droop over the rack positions.
+    Droop {
+        /// The weaker side's.
+        weaker_mm: f64,
+        /// The other's.
+        other_mm: f64,
+    },
+    /// Least free bump over the rack positions.
+    Bump {
+        /// The weaker side's.
+        weaker_mm: f64,
+        /// The other's.
+        other_mm: f64,
+    },
+    /// Steer from end to end at ride height.
+    Steer {
+        /// The weaker side's.
+        weaker_deg: f64,
+        /// The other's.
+        other_deg: f64,
+    },
+    /// What is least left of a limit that isn't meant as a stop, at the ends of the free travel.
+    Margin {
+        /// The limit.
+        limit: String,
+        /// `mm` or `deg`.
+        unit: &'static str,
+        /// The weaker side's.
+        weaker: f64,
+        /// The other's.
+        other: f64,
+    },
+    /// What is least left of a gap beyond the required one.
+    Gap {
+        /// The weaker side's two parts.
+        pair: [String; 2],
+        /// The weaker side's.
+        weaker_mm: f64,
+        /// The other's.
+        other_mm: f64,
+    },
 }
 
 /// The whole truck: the worse side's findings lead.
@@ -362,6 +446,8 @@ pub struct SweepFindings {
     pub worse: CornerFindings,
     /// The other side where it differs.
     pub other: Option<CornerFindings>,
+    /// By what the worse side is worse; nothing where both are alike.
+    pub weaker_by: Option<WeakerBy>,
     /// What a person should know before trusting the result.
     pub warnings: Vec<String>,
     /// Shown with every result.

@@ -40,6 +40,7 @@ pub(super) fn level(vehicle: &Vehicle) -> [TyrePath; 4] {
         profile: Vec::new(),
         across: None,
         cloud: Vec::new(),
+        facets: Vec::new(),
         solids: Vec::new(),
         side_slope: 0.0,
         length_mm: 0.0,
@@ -114,12 +115,8 @@ pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindi
                 });
             }
         };
-        let mut lowest = (f64::INFINITY, 0);
+        let lowest = placed.lowest();
         for (i, p) in placed.ground.iter().enumerate() {
-            let height = p.z - placed.reach;
-            if height < lowest.0 {
-                lowest = (height, i);
-            }
             offer(
                 &mut best[0],
                 front.tangent_deg(p.x - front.x, p.z, placed.reach),
@@ -179,6 +176,30 @@ pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindi
     })
 }
 
+/// Running clearance with every wheel at ride height, exactly as [`ground_findings`] has it: ground to the lowest point
+/// except unsprung parts (49 CFR 523.2), the truck standing on its four loaded radii, pitch counted. None where nothing
+/// is sprung.
+///
+/// # Errors
+/// [`VehicleError`].
+pub fn running_clearance(truck: &Truck) -> Result<Option<Touching>, VehicleError> {
+    let vehicle = Vehicle::held(truck, [0.0; 4])?;
+    let stance = on_level_ground(&vehicle).ok_or(VehicleError::AxleTooTilted(0.0))?;
+    let mut least: Option<Touching> = None;
+    for part in vehicle.parts.iter().filter(|part| part.sprung) {
+        let placed = Placed::of(&vehicle, &stance, part);
+        let (height_mm, i) = placed.lowest();
+        if least.as_ref().is_none_or(|least| height_mm < least.value) {
+            least = Some(Touching {
+                value: height_mm,
+                part: part.name.clone(),
+                point_mm: placed.vehicle[i].into(),
+            });
+        }
+    }
+    Ok(least)
+}
+
 /// A part's corners, on the ground and in the vehicle.
 struct Placed {
     ground: Vec<Vector3<f64>>,
@@ -198,6 +219,18 @@ impl Placed {
             vehicle: own,
             reach: surface.reach_mm(),
         }
+    }
+
+    /// The part's lowest point over the ground, mm, and the corner that has it.
+    fn lowest(&self) -> (f64, usize) {
+        let mut lowest = (f64::INFINITY, 0);
+        for (i, p) in self.ground.iter().enumerate() {
+            let height = p.z - self.reach;
+            if height < lowest.0 {
+                lowest = (height, i);
+            }
+        }
+        lowest
     }
 }
 

@@ -11,7 +11,9 @@
 
 use super::course::{Course, DriveError};
 use super::stance::Stance;
-use crate::findings::{CAUTIONS, DriveContact, DriveFindings, DriveRow};
+use crate::findings::{
+    CAUTIONS, DriveContact, DriveFindings, DriveRow, SizeDriven, SizeOutcome, SizesDriven,
+};
 use crate::truck::TOUCH_MM;
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -40,20 +42,14 @@ const FOLLOWS: &str = "Each wheel follows the ground as four springs share the w
 const WALKING_PACE: &str =
     "A driver's eye, a spotter and a test at walking pace come before any ledge.";
 
-/// Drives the truck over its obstacle.
-///
-/// # Errors
-/// [`DriveError::TouchesAtStart`].
-pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
-    let [start, end] = course.ends();
-    let name = course.obstacle();
-    let follows = course.vehicle.suspension.is_some();
+/// That nothing touches where the drive begins.
+fn check_start(course: &Course, start: f64) -> Result<(), DriveError> {
     let first = course.stand(start, None).ok_or(DriveError::CannotStand)?;
     for i in 0..2 {
         if course.paths[i].climbs(start) {
             return Err(DriveError::TouchesAtStart {
                 part: "a front tyre".to_owned(),
-                against: name.to_owned(),
+                against: course.obstacle().to_owned(),
             });
         }
     }
@@ -65,6 +61,18 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
             });
         }
     }
+    Ok(())
+}
+
+/// Drives the truck over its obstacle.
+///
+/// # Errors
+/// [`DriveError::TouchesAtStart`].
+pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
+    let [start, end] = course.ends();
+    let name = course.obstacle();
+    let follows = course.vehicle.suspension.is_some();
+    check_start(course, start)?;
     let wall = course.wall([start, end]);
     let stop = wall.unwrap_or(end);
     let mut undecided = None;
@@ -92,6 +100,7 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
         wheel_off_ground_mm: off,
         decided_to_mm: undecided.as_ref().map_or(stop, |u| u.from_mm),
         undecided: undecided.map(|u| u.why).into_iter().collect(),
+        sizes: None,
         notes,
     })
 }
@@ -328,62 +337,101 @@ fn curve(course: &Course, start: f64, end: f64) -> (Vec<DriveRow>, f64) {
     (rows.into_iter().map(|r| r.0).collect(), off)
 }
 
-/// Scales tried at most and at least, against the size written.
-const SCALES: [f64; 2] = [1.0 / 64.0, 8.0];
+/// Sizes are driven in steps of this share of the size written, up to that; above it each is larger by this share.
+const SCALE_STEP: f64 = 0.05;
+/// The largest scale driven, against the size written.
+const LARGEST_SCALE: f64 = 8.0;
 /// Width of the bracket of scales, as a share.
 const SCALE_TOLERANCE: f64 = 0.002;
+/// Sizes driven at the same time. Fixed, so that what is driven doesn't hang on the machine.
+const SIZES_AT_ONCE: usize = 4;
 
-/// The largest scale of an obstacle at which the drive clears, with the least known not to: `[clears, doesn't]`.
-/// Each is a guarded drive. None where not even the smallest tried clears, or the largest does.
+/// The scales that are walked through, smallest first.
+fn scales() -> Vec<f64> {
+    let up_to_written = (1.0 / SCALE_STEP).round() as usize;
+    let mut out: Vec<f64> = (1..=up_to_written)
+        .map(|i| i as f64 / up_to_written as f64)
+        .collect();
+    let mut scale = 1.0 + SCALE_STEP;
+    while scale <= LARGEST_SCALE {
+        out.push(scale);
+        scale *= 1.0 + SCALE_STEP;
+    }
+    out
+}
+
+/// How the drive over one size ends, as soon as that is known.
+fn outcome(course: &Course, scale: f64) -> Result<SizeOutcome, DriveError> {
+    let course = course.scaled(scale)?;
+    let [start, end] = course.ends();
+    if let Err(error) = check_start(&course, start) {
+        return match error {
+            DriveError::TouchesAtStart { part, against } => {
+                Ok(SizeOutcome::Touches { part, against })
+            }
+            other => Err(other),
+        };
+    }
+    let wall = course.wall([start, end]);
+    let mut undecided = None;
+    let found = contacts(&course, start, wall.unwrap_or(end), true, &mut undecided);
+    Ok(match found.into_iter().next() {
+        Some((_, contact)) => SizeOutcome::Touches {
+            part: contact.part,
+            against: contact.against,
+        },
+        None if undecided.is_some() => SizeOutcome::Undecided,
+        None if wall.is_some() => SizeOutcome::TyresStop,
+        None => SizeOutcome::Clears,
+    })
+}
+
+/// The drive over the obstacle in many sizes, smallest first, until one doesn't clear, and then a bracket below that
+/// one. Each size is a guarded drive of its own.
+///
+/// Sizes are walked, not halved from both ends: what clears isn't all that is smaller than some size. A larger
+/// obstacle lifts the wheels sooner and higher, so that a part which a smaller one hits may pass over it; that is so for a
+/// ledge too. So nothing is said of sizes between those driven.
 ///
 /// # Errors
 /// [`DriveError`].
-pub fn largest_clear(course: &Course) -> Result<[Option<f64>; 2], DriveError> {
-    let clears = |scale: f64| -> Result<bool, DriveError> {
-        let course = course.scaled(scale)?;
-        let [start, end] = course.ends();
-        if course.wall([start, end]).is_some() {
-            return Ok(false);
+pub fn sizes_driven(course: &Course) -> Result<SizesDriven, DriveError> {
+    let at = |scale: f64| outcome(course, scale).map(|outcome| SizeDriven { scale, outcome });
+    let clears = |size: &SizeDriven| size.outcome == SizeOutcome::Clears;
+    let mut driven: Vec<SizeDriven> = Vec::new();
+    'walk: for batch in scales().chunks(SIZES_AT_ONCE) {
+        let sizes: Vec<Result<SizeDriven, DriveError>> =
+            batch.par_iter().map(|scale| at(*scale)).collect();
+        for size in sizes {
+            match size {
+                Ok(size) => driven.push(size),
+                // Larger than what is taken for an obstacle: the walk ends below it.
+                Err(DriveError::Shape(..)) if !driven.is_empty() => break 'walk,
+                Err(error) => return Err(error),
+            }
         }
-        let mut undecided = None;
-        let found = contacts(&course, start, end, true, &mut undecided);
-        Ok(found.is_empty() && undecided.is_none())
-    };
-    let (mut low, mut high);
-    if clears(1.0)? {
-        low = 1.0;
-        loop {
-            high = low * 1.5;
-            if high > SCALES[1] {
-                return Ok([Some(low), None]);
-            }
-            if !clears(high)? {
-                break;
-            }
-            low = high;
-        }
-    } else {
-        high = 1.0;
-        loop {
-            low = high / 1.5;
-            if low < SCALES[0] {
-                return Ok([None, Some(high)]);
-            }
-            if clears(low)? {
-                break;
-            }
-            high = low;
+        if !driven.iter().all(clears) {
+            break;
         }
     }
-    while high - low > SCALE_TOLERANCE * low {
-        let middle = 0.5 * (low + high);
-        if clears(middle)? {
-            low = middle;
-        } else {
-            high = middle;
+    // Between the first that doesn't clear and the one below it.
+    while let Some(first) = driven.iter().position(|size| !clears(size)) {
+        let high = driven[first].scale;
+        let Some(low) = first.checked_sub(1).map(|below| driven[below].scale) else {
+            break;
+        };
+        if high - low <= SCALE_TOLERANCE * low {
+            break;
         }
+        driven.insert(first, at(0.5 * (low + high))?);
     }
-    Ok([Some(low), Some(high)])
+    let first = driven.iter().position(|size| !clears(size));
+    let last = first.unwrap_or(driven.len()).checked_sub(1);
+    Ok(SizesDriven {
+        clears_to: last.map(|i| driven[i].scale),
+        first_not: first.map(|i| driven[i].scale),
+        driven,
+    })
 }
 
 #[cfg(test)]
@@ -658,10 +706,11 @@ mod tests {
     #[test]
     fn the_largest_that_clears_is_bracketed_by_drives() {
         let truck = truck(|_| {});
-        let [clears, doesnt] =
-            largest_clear(&Course::new(&truck, "log", 1.0, Suspension::Held).expect("a course"))
+        let sizes =
+            sizes_driven(&Course::new(&truck, "log", 1.0, Suspension::Held).expect("a course"))
                 .expect("drives");
-        let (clears, doesnt) = (clears.expect("some size"), doesnt.expect("some size"));
+        let clears = sizes.clears_to.expect("some size");
+        let doesnt = sizes.first_not.expect("some size");
         assert!(clears < doesnt && doesnt < 1.0025 * clears);
         assert!(
             driven(&truck, "log", clears, Suspension::Held)
@@ -671,5 +720,60 @@ mod tests {
         );
         let found = driven(&truck, "log", doesnt, Suspension::Held).expect("a drive");
         assert!(!found.contacts.is_empty() || found.tyres_stop_at_mm.is_some());
+    }
+
+    /// A boulder between the rear wheels that the axle hits, while a larger one, no wider than its size as written
+    /// makes it, lifts the wheels on its flanks and passes under. Halving from the written size said "102 % clears".
+    #[test]
+    fn a_larger_boulder_that_clears_does_not_hide_a_smaller_one_that_is_hit() {
+        // Inches. The rear tyres' inner sides are 26 - 4.2 from the middle, the axle 10.67 over the ground.
+        let truck = truck(|scene| {
+            obstruct(
+                scene,
+                ObstacleShape::Boulder {
+                    size: Point(20.0, 44.4, 11.3),
+                    middle_y: 0.0,
+                },
+                None,
+            );
+            scene.setups.clear();
+            scene.watch.clear();
+            scene.parts.retain(|p| p.name == "tyre");
+            scene.underbody.retain(|p| p.name == "rear axle");
+        });
+        let outcome = |scale: f64| {
+            let found = driven(&truck, "tried", scale, Suspension::Held).expect("a drive");
+            assert!(found.undecided.is_empty(), "{scale}: {:?}", found.undecided);
+            found.contacts.first().map(|c| c.part.clone())
+        };
+        assert_eq!(outcome(0.9), None);
+        assert_eq!(outcome(0.95).as_deref(), Some("rear axle"));
+        assert_eq!(outcome(1.02), None);
+        let course = Course::new(&truck, "tried", 1.0, Suspension::Held).expect("a course");
+        let sizes = sizes_driven(&course).expect("drives");
+        let (clears, doesnt) = (
+            sizes.clears_to.expect("small ones do"),
+            sizes.first_not.expect("not all do"),
+        );
+        // The axle's bottom is 10.67 over the ground: (12.9 - 1.6) - (12.9 - 12.27).
+        let meets = (11.3 - 0.63) / 11.3;
+        assert!(
+            clears < meets && meets < doesnt * 1.002,
+            "{clears} {doesnt}"
+        );
+        assert!(doesnt < 0.95);
+        // True as it is told: every size up to the one clears, and the next one driven doesn't.
+        let next = sizes
+            .driven
+            .iter()
+            .position(|s| s.scale == doesnt)
+            .expect("driven");
+        assert!(
+            sizes.driven[..next]
+                .iter()
+                .all(|s| s.outcome == SizeOutcome::Clears)
+        );
+        assert_eq!(sizes.driven[next - 1].scale, clears);
+        assert!(sizes.driven.windows(2).all(|w| w[0].scale < w[1].scale));
     }
 }

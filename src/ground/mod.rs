@@ -2,7 +2,7 @@
 //!
 //! * [`ground_findings`]: running clearance, approach, breakover and departure angle on the real shapes.
 //! * [`Course`]: the truck on its way over an obstacle, and how it stands anywhere along it.
-//! * [`drive`]: what touches, guarded; [`largest_clear`]: the largest such obstacle that clears.
+//! * [`drive`]: what touches, guarded; [`sizes_driven`]: the same over sizes of the obstacle, smallest first.
 //!
 //! Reads: a [`Truck`](crate::truck::Truck) with its rear axle. Produces: findings. Next:
 //! [`crate::output`].
@@ -10,6 +10,7 @@
 mod angles;
 mod course;
 mod drive;
+mod mesh_outline;
 mod springing;
 mod stance;
 mod terrain;
@@ -17,9 +18,9 @@ mod travel_bound;
 mod tyre_path;
 mod vehicle;
 
-pub use angles::{ground_findings, on_level_ground};
+pub use angles::{ground_findings, on_level_ground, running_clearance};
 pub use course::{Course, DriveError, Suspension};
-pub use drive::{drive, largest_clear};
+pub use drive::{drive, sizes_driven};
 pub use springing::{Springing, WheelSuspension};
 pub use stance::{Stance, StanceBounds};
 pub use terrain::Terrain;

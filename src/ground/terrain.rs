@@ -2,7 +2,7 @@
 //!
 //! Ground coordinates: x forward along the drive with the obstacle's front at zero, y left, z up from the level
 //! ground. What runs across the track is a height profile; a boulder is a cloud of its surface's points and a
-//! mesh.
+//! mesh; a mesh is its triangles.
 
 use crate::scene::ObstacleShape;
 use crate::shapes::{Shape, ShapeError, Surface};
@@ -19,6 +19,8 @@ pub struct Terrain {
     pub across: Option<[f64; 2]>,
     /// Points of a boulder's surface.
     pub cloud: Vec<Vector3<f64>>,
+    /// A mesh's triangles.
+    pub facets: Vec<[Vector3<f64>; 3]>,
     /// Solids for contact: name and surface.
     pub solids: Vec<(String, Surface)>,
     /// The ground's side slope, radians, left side higher positive.
@@ -95,6 +97,7 @@ impl Terrain {
         check_size(&entry.shape, scale)?;
         let mut profile: Vec<[f64; 2]> = Vec::new();
         let mut cloud = Vec::new();
+        let mut facets = Vec::new();
         let mut solids = Vec::new();
         let mut side_slope = 0.0_f64;
         let mut boulder = None;
@@ -184,7 +187,8 @@ impl Terrain {
                     let from = Vector3::new(x0, 0.5 * (y0 + y1), z0);
                     let to = Vector3::new(0.0, *middle_y, -sunk * scale);
                     let placed: Vec<_> = vertices.iter().map(|v| (v - from) * scale + to).collect();
-                    cloud = refined(&placed, triangles);
+                    let corners = |t: &[u32; 3]| t.map(|i| placed[i as usize]);
+                    facets = triangles.iter().map(corners).collect();
                     length_mm = (x1 - x0) * scale;
                     solids.push((entry.name.clone(), solid(placed, triangles.to_vec())?));
                 }
@@ -196,6 +200,7 @@ impl Terrain {
             profile: Vec::new(),
             across,
             cloud,
+            facets,
             solids,
             side_slope,
             length_mm,
@@ -230,7 +235,7 @@ impl Terrain {
             let (u, v) = ((x - middle.x) / half.x, (y - middle.y) / half.y);
             return Some(half.z * (1.0 - u * u - v * v).max(0.0).sqrt());
         }
-        if !self.cloud.is_empty() {
+        if !self.cloud.is_empty() || !self.facets.is_empty() {
             return None;
         }
         if self.across.is_some_and(|[a, b]| y < a || y > b) {
@@ -375,13 +380,14 @@ fn ellipsoid(
     (vertices, triangles, facet_mm)
 }
 
-/// Points on triangles, none further than the cloud's spacing from the next, the part below ground left out.
+/// Points on a boulder's triangles, none further than the cloud's spacing from the next, the part below ground left
+/// out.
 fn refined(vertices: &[Vector3<f64>], triangles: &[[u32; 3]]) -> Vec<Vector3<f64>> {
     let mut out: Vec<Vector3<f64>> = vertices.to_vec();
     for t in triangles {
         let [a, b, c] = t.map(|i| vertices[i as usize]);
         let longest = (b - a).norm().max((c - b).norm()).max((a - c).norm());
-        let n = (longest / CLOUD_MM).ceil().min(200.0) as usize;
+        let n = (longest / CLOUD_MM).ceil() as usize;
         for i in 0..=n {
             for j in 0..=n - i {
                 let (u, v) = (i as f64 / n.max(1) as f64, j as f64 / n.max(1) as f64);
@@ -395,6 +401,40 @@ fn refined(vertices: &[Vector3<f64>], triangles: &[[u32; 3]]) -> Vec<Vector3<f64
 
 #[cfg(test)]
 impl Terrain {
+    /// A closed mesh as an obstacle, its front moved to zero.
+    pub(super) fn of_mesh(
+        corners: Vec<Vector3<f64>>,
+        triangles: Vec<[u32; 3]>,
+        middle_y: f64,
+        sunk: f64,
+    ) -> Terrain {
+        let obstacle = TruckObstacle {
+            entry: crate::scene::Obstacle {
+                name: "tried".to_owned(),
+                shape: ObstacleShape::Mesh {
+                    file: "tried.stl".to_owned(),
+                    unit: None,
+                    middle_y,
+                    sunk,
+                },
+                across: None,
+                ahead: None,
+            },
+            mesh: Some((Arc::new(corners), Arc::new(triangles))),
+        };
+        Terrain::of(&obstacle, 1.0).expect("a solid")
+    }
+
+    /// What tyres roll on of an open mesh, as it lies.
+    pub(super) fn of_open_mesh(corners: Vec<Vector3<f64>>, triangles: &[[u32; 3]]) -> Terrain {
+        let mut terrain = Terrain::tried(ObstacleShape::SideSlope { deg: 0.0 }, None);
+        terrain.facets = triangles
+            .iter()
+            .map(|t| t.map(|i| corners[i as usize]))
+            .collect();
+        terrain
+    }
+
     /// One obstacle, for tests of what reads a terrain.
     pub(super) fn tried(shape: ObstacleShape, across: Option<(f64, f64)>) -> Terrain {
         let obstacle = TruckObstacle {

@@ -3,10 +3,11 @@
 //! The idea in five lines. The centre stands as low as the circle touches nothing inside: over a corner of the
 //! profile at distance d its height is z + sqrt(r^2 - d^2), so over a step edge its path is an arc of the
 //! tyre's radius about the edge; over a straight piece it is the piece lifted by r along its normal. The greatest of
-//! all counts. Over a stretch of x every term has its own greatest and least value, so the height is enclosed
+//! all counts; a mesh's edges are such pieces too. Over a stretch of x every term has its own greatest and least value, so the height is enclosed
 //! exactly. Across its width the tyre takes the highest it meets: its edges are square, which lifts it a little
 //! sooner than a real one.
 
+use super::mesh_outline::topmost_edges;
 use super::terrain::Terrain;
 
 /// One wheel's path over a terrain.
@@ -30,6 +31,55 @@ struct Piece {
     slope: f64,
 }
 
+impl Piece {
+    /// Over a straight stretch of ground, x rising.
+    fn over([x0, z0]: [f64; 2], [x1, z1]: [f64; 2], radius: f64) -> Piece {
+        let slope = (z1 - z0) / (x1 - x0);
+        let long = (1.0 + slope * slope).sqrt();
+        // The centre lies off the touching point along the normal (-slope, 1) / long.
+        let shift = -radius * slope / long;
+        Piece {
+            from: x0 + shift,
+            to: x1 + shift,
+            height_at_zero: z0 - slope * x0 + radius * long,
+            slope,
+        }
+    }
+
+    /// Least and greatest height of the centre on it over a stretch of x; below everything where it isn't met. The
+    /// least is met where it is met all through the stretch.
+    fn range(&self, [a, b]: [f64; 2]) -> [f64; 2] {
+        let (from, to) = (a.max(self.from), b.min(self.to));
+        if from > to {
+            return [f64::NEG_INFINITY; 2];
+        }
+        let ends = [from, to].map(|x| {
+            // A piece without end has no slope.
+            self.height_at_zero
+                + if self.slope == 0.0 {
+                    0.0
+                } else {
+                    self.slope * x
+                }
+        });
+        let all_through = self.from <= a && b <= self.to;
+        let least = if all_through {
+            ends[0].min(ends[1])
+        } else {
+            f64::NEG_INFINITY
+        };
+        [least, ends[0].max(ends[1])]
+    }
+}
+
+/// Most strips of a mesh, and strips a tyre's radius at most, in which what is met is told from what isn't.
+const MOST_STRIPS: f64 = 4_096.0;
+/// An edge of a mesh that is steeper than this is taken as upright: its ends are what a circle rolls over. A wall of a
+/// metre moves along the track by a micron at most, a ten-thousandth of the drive's tolerance; heights on steeper
+/// edges would round by as much.
+const STEEPEST: f64 = 1.0e6;
+/// See [`MOST_STRIPS`].
+const STRIPS_A_RADIUS: f64 = 64.0;
 /// Bins of a boulder's cloud, mm.
 const BIN_MM: f64 = 3.0;
 
@@ -55,16 +105,7 @@ impl TyrePath {
                 if x1 <= x0 {
                     continue;
                 }
-                let slope = (z1 - z0) / (x1 - x0);
-                let long = (1.0 + slope * slope).sqrt();
-                // The centre lies off the touching point along the normal (-slope, 1) / long.
-                let shift = -radius * slope / long;
-                pieces.push(Piece {
-                    from: x0 + shift,
-                    to: x1 + shift,
-                    height_at_zero: z0 - slope * x0 + radius * long,
-                    slope,
-                });
+                pieces.push(Piece::over([x0, z0], [x1, z1], radius));
             }
             let inner = &terrain.profile[1..terrain.profile.len() - 1];
             corners.extend_from_slice(inner);
@@ -79,12 +120,68 @@ impl TyrePath {
             }
         }
         corners.extend(bins.into_values());
-        TyrePath {
+        let edges = topmost_edges(&terrain.facets, [low, high]);
+        // Two triangles meet at most edges, and many at a corner.
+        let mut ends: Vec<[f64; 2]> = edges.iter().flatten().copied().collect();
+        ends.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+        ends.dedup();
+        corners.extend(ends);
+        for [a, b] in &edges {
+            if (b[0] - a[0]) * STEEPEST > (b[1] - a[1]).abs() {
+                pieces.push(Piece::over(*a, *b, radius));
+            }
+        }
+        let path = TyrePath {
             radius,
             level: corners.is_empty() && pieces.len() == 1,
             corners,
             pieces,
+        };
+        if edges.is_empty() {
+            path
+        } else {
+            path.without_what_is_never_met(edges.iter())
         }
+    }
+
+    /// Leaves out corners and pieces below what the circle rides on, wherever it is: of a mesh's thousands few are met.
+    fn without_what_is_never_met<'e>(
+        mut self,
+        edges: impl Iterator<Item = &'e [[f64; 2]; 2]>,
+    ) -> TyrePath {
+        let ends = edges.fold([f64::INFINITY, f64::NEG_INFINITY], |e, edge| {
+            [e[0].min(edge[0][0]), e[1].max(edge[1][0])]
+        });
+        let ends = [ends[0] - self.radius, ends[1] + self.radius];
+        let width = ((ends[1] - ends[0]) / MOST_STRIPS).max(self.radius / STRIPS_A_RADIUS);
+        let strips = ((ends[1] - ends[0]) / width).floor() as usize + 1;
+        let strip = |i: usize| {
+            let a = ends[0] + i as f64 * width;
+            [a, a + width]
+        };
+        let strips_of = |[a, b]: [f64; 2]| {
+            let at = |x: f64| (((x - ends[0]) / width).max(0.0) as usize).min(strips - 1);
+            at(a)..=at(b)
+        };
+        let radius = self.radius;
+        let of_corner = |c: &[f64; 2]| strips_of([c[0] - radius, c[0] + radius]);
+        let of_piece = |p: &Piece| strips_of([p.from, p.to]);
+        let mut floor = vec![f64::NEG_INFINITY; strips];
+        for corner in &self.corners {
+            for i in of_corner(corner) {
+                floor[i] = floor[i].max(over_corner(corner, radius, strip(i))[0]);
+            }
+        }
+        for piece in &self.pieces {
+            for i in of_piece(piece) {
+                floor[i] = floor[i].max(piece.range(strip(i))[0]);
+            }
+        }
+        self.corners
+            .retain(|c| of_corner(c).any(|i| over_corner(c, radius, strip(i))[1] >= floor[i]));
+        self.pieces
+            .retain(|p| of_piece(p).any(|i| p.range(strip(i))[1] >= floor[i]));
+        self
     }
 
     /// The centre's height at x.
@@ -104,39 +201,29 @@ impl TyrePath {
             return [self.radius; 2];
         }
         let (mut low, mut high) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-        let r2 = self.radius * self.radius;
-        for [x, z] in &self.corners {
-            let near = (a - x).max(x - b).max(0.0);
-            if near >= self.radius {
-                continue;
-            }
-            high = high.max(z + (r2 - near * near).sqrt());
-            let far = (b - x).abs().max((a - x).abs());
-            if far < self.radius {
-                low = low.max(z + (r2 - far * far).sqrt());
-            }
-        }
-        for piece in &self.pieces {
-            let (from, to) = (a.max(piece.from), b.min(piece.to));
-            if from > to {
-                continue;
-            }
-            let ends = [from, to].map(|x| {
-                // A piece without end has no slope.
-                piece.height_at_zero
-                    + if piece.slope == 0.0 {
-                        0.0
-                    } else {
-                        piece.slope * x
-                    }
-            });
-            high = high.max(ends[0].max(ends[1]));
-            if piece.from <= a && b <= piece.to {
-                low = low.max(ends[0].min(ends[1]));
-            }
+        let corners = self.corners.iter();
+        let over = corners.map(|corner| over_corner(corner, self.radius, [a, b]));
+        for [least, most] in over.chain(self.pieces.iter().map(|piece| piece.range([a, b]))) {
+            low = low.max(least);
+            high = high.max(most);
         }
         [low.min(high), high]
     }
+}
+
+/// Least and greatest height of the centre on a corner over a stretch of x; below everything where it isn't met. The
+/// least is met where it is met all through the stretch.
+fn over_corner([x, z]: &[f64; 2], radius: f64, [a, b]: [f64; 2]) -> [f64; 2] {
+    let at = |off: f64| {
+        if off < radius {
+            z + (radius * radius - off * off).sqrt()
+        } else {
+            f64::NEG_INFINITY
+        }
+    };
+    let near = (a - x).max(x - b).max(0.0);
+    let far = (b - x).abs().max((a - x).abs());
+    [at(far), at(near)]
 }
 
 /// A tyre has begun to climb when its centre has risen by more than this, mm.
@@ -202,6 +289,122 @@ mod tests {
             Some((-900.0, -300.0)),
         );
         assert_eq!(other_side.height(100.0), 387.0);
+    }
+
+    /// A roof of two long triangles a side, its ridge along the track.
+    fn roof(length: f64, height: f64, ridge_y: f64) -> Terrain {
+        let p = |x: f64, y: f64, z: f64| nalgebra::Vector3::new(x, ridge_y + y, z);
+        let (a, b) = (p(0.0, 0.0, height), p(length, 0.0, height));
+        let corners = vec![
+            a,
+            b,
+            p(0.0, -300.0, -50.0),
+            p(length, -300.0, -50.0),
+            p(0.0, 300.0, -50.0),
+            p(length, 300.0, -50.0),
+        ];
+        let triangles = vec![
+            [0, 1, 2],
+            [1, 3, 2],
+            [0, 4, 1],
+            [1, 4, 5],
+            [0, 2, 4],
+            [1, 5, 3],
+            [2, 3, 4],
+            [3, 5, 4],
+        ];
+        Terrain::of_mesh(corners, triangles, ridge_y, 50.0)
+    }
+
+    /// Sampled at 200 points, an edge of 15 m has one every 75 mm: a tyre of this radius sank in by 1.8 mm between
+    /// them (h^2 / 8 r).
+    #[test]
+    fn a_tyre_does_not_sink_into_a_long_sharp_edge() {
+        let terrain = roof(15_000.0, 120.0, 815.0);
+        let path = TyrePath::new(&terrain, 387.0, 265.0, 815.0);
+        for i in 0..=3_000 {
+            let x = 5.0 * f64::from(i);
+            let sunk = 120.0 + 387.0 - path.height(x);
+            assert!(sunk.abs() < 1.0e-9, "{x}: {sunk}");
+        }
+        // Up to its near end on the arc about it, as over a step.
+        let x = -200.0;
+        let off = (path.height(x) - 120.0).hypot(x);
+        assert!((off - 387.0).abs() < 1.0e-9, "{off}");
+        // A tyre whose inner side is 100 mm off the ridge meets the roof's flank there: 170 mm down over 300 mm.
+        let beside = TyrePath::new(&terrain, 387.0, 265.0, 815.0 + 100.0 + 132.5);
+        let flank = 120.0 - 170.0 * 100.0 / 300.0;
+        let sunk = flank + 387.0 - beside.height(7_500.0);
+        assert!(sunk.abs() < 1.0e-9, "{sunk}");
+        // Of all its edges few are left.
+        assert!(path.corners.len() + path.pieces.len() < 12, "{path:?}");
+    }
+
+    /// Heights on a rough mesh against every point of a fine grid on its triangles: none stands above.
+    #[test]
+    fn no_point_of_a_mesh_stands_inside_the_tyre() {
+        let mut seed: u64 = 0x9e37_79b9_7f4a_7c15;
+        let mut unit = || {
+            seed ^= seed << 13;
+            seed ^= seed >> 7;
+            seed ^= seed << 17;
+            (seed >> 11) as f64 / (1_u64 << 53) as f64
+        };
+        let (nx, ny) = (12_usize, 5_usize);
+        let mut corners = Vec::new();
+        for i in 0..=nx {
+            for j in 0..=ny {
+                let z = if i == 0 || i == nx {
+                    -20.0
+                } else {
+                    150.0 * unit()
+                };
+                corners.push(nalgebra::Vector3::new(
+                    90.0 * i as f64 + 30.0 * unit(),
+                    90.0 * j as f64 - 225.0,
+                    z,
+                ));
+            }
+        }
+        let at = |i: usize, j: usize| (i * (ny + 1) + j) as u32;
+        let mut triangles = Vec::new();
+        for i in 0..nx {
+            for j in 0..ny {
+                triangles.push([at(i, j), at(i + 1, j), at(i + 1, j + 1)]);
+                triangles.push([at(i, j), at(i + 1, j + 1), at(i, j + 1)]);
+            }
+        }
+        let terrain = Terrain::of_open_mesh(corners, &triangles);
+        let (low, high) = (-100.0, 60.0);
+        let radius = 300.0;
+        let path = TyrePath::new(&terrain, radius, high - low, 0.5 * (low + high));
+        const FINE: usize = 60;
+        let mut points = Vec::new();
+        for [a, b, c] in &terrain.facets {
+            for i in 0..=FINE {
+                for j in 0..=FINE - i {
+                    let (u, v) = (i as f64 / FINE as f64, j as f64 / FINE as f64);
+                    points.push(a + (b - a) * u + (c - a) * v);
+                }
+            }
+        }
+        points.retain(|p| (low..=high).contains(&p.y));
+        for k in 0..400 {
+            let x = -350.0 + 4.5 * f64::from(k);
+            let sampled = points
+                .iter()
+                .filter(|p| (p.x - x).abs() < radius)
+                .map(|p| p.z + (radius * radius - (p.x - x).powi(2)).sqrt())
+                .fold(radius, f64::max);
+            let height = path.height(x);
+            assert!(height >= sampled - 1.0e-9, "{x}: {height} {sampled}");
+            // Grid lines lie 1.5 mm apart along every edge, and stop that short of the cut at the tyre's side: what a
+            // slope of 150 over 60 mm rises by there.
+            assert!(height - sampled < 5.0, "{x}: {height} {sampled}");
+            let [least, most] = path.range([x, x + 7.0]);
+            let there = path.height(x + 3.1);
+            assert!(least - 1.0e-9 <= there && there <= most + 1.0e-9, "{x}");
+        }
     }
 
     #[test]

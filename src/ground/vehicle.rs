@@ -169,6 +169,15 @@ impl Vehicle {
         }
         for part in &whole.underbody {
             let unsprung = part.on == CarriedBy::RearAxle;
+            // Seen by a corner already, where its wheel is watched against it.
+            let seen = |own: &VehiclePart| {
+                own.carrier == Carrier::Frame
+                    && own.name == part.name
+                    && part.surface.lies_on(&own.surface, TOUCH_MM)
+            };
+            if !unsprung && parts.iter().any(seen) {
+                continue;
+            }
             parts.push(VehiclePart {
                 name: part.name.clone(),
                 sprung: !unsprung,

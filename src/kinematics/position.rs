@@ -76,8 +76,8 @@ impl Positioner {
             table_first_mm: 0.0,
             table_step_mm: 1.0,
         };
-        let (low, _) = this.walk(0.0, -1.0, f64::NEG_INFINITY);
-        let (high, _) = this.walk(0.0, 1.0, f64::INFINITY);
+        let (low, _) = this.walk(0.0, 0.0, -1.0, f64::NEG_INFINITY);
+        let (high, _) = this.walk(0.0, 0.0, 1.0, f64::INFINITY);
         let (low_mm, high_mm) = (this.travel(low, 0.0), this.travel(high, 0.0));
         const ROWS: usize = 128;
         let step = (high_mm - low_mm) / (ROWS - 1) as f64;
@@ -157,11 +157,17 @@ impl Positioner {
         }
     }
 
-    /// Walks from the measured arm angle in direction `sign` while the linkage reaches and the wheel
+    /// Walks from an arm angle that is reached in direction `sign` while the linkage reaches and the wheel
     /// keeps rising with the arm, until `target_mm` is passed. Returns the last good angle and what
     /// ended the walk.
-    fn walk(&self, rack_mm: f64, sign: f64, target_mm: f64) -> (f64, Option<ReachLimit>) {
-        let mut good = 0.0;
+    fn walk(
+        &self,
+        start: f64,
+        rack_mm: f64,
+        sign: f64,
+        target_mm: f64,
+    ) -> (f64, Option<ReachLimit>) {
+        let mut good = start;
         let mut step = WALK_STEP;
         loop {
             let next = good + sign * step;
@@ -268,29 +274,65 @@ impl Positioner {
         None
     }
 
-    fn position_by_walk(&self, travel_mm: f64, rack_mm: f64) -> Result<Position, ReachError> {
-        let here = self.travel(0.0, rack_mm);
-        if here.is_nan() {
-            // The rack alone, at the measured arm angle, is out of the tie rod's reach: say how high
-            // the wheel stood when the rod gave out on the way there.
-            let (mut good, mut bad) = (0.0, rack_mm);
-            for _ in 0..60 {
-                let middle = 0.5 * (good + bad);
-                if self.travel(0.0, middle).is_nan() {
-                    bad = middle;
-                } else {
-                    good = middle;
-                }
+    /// The arm angle at a rack position with the wheel at its measured height, steered there from straight ahead, so that
+    /// the branch as built is kept. Else what gives out on the way.
+    fn steered_to(&self, rack_mm: f64) -> Result<f64, ReachLimit> {
+        /// Steps to begin with; they halve where the height is lost.
+        const STEPS: f64 = 64.0;
+        /// Steps below this share of the way end the search.
+        const LEAST_SHARE: f64 = 1.0e-9;
+        let (mut alpha, mut share, mut step) = (0.0, 0.0, 1.0 / STEPS);
+        while share < 1.0 {
+            let next = f64::min(share + step, 1.0);
+            let here = self.rates(alpha, share * rack_mm);
+            let guess = alpha - here.rate[1] / here.rate[0] * (next - share) * rack_mm;
+            if let Some(found) = self.level(guess, next * rack_mm) {
+                (alpha, share) = (found, next);
+            } else if step > LEAST_SHARE {
+                step *= 0.5;
+            } else {
+                // Where the guess itself is reached, what holds it back is what the rack pulls at.
+                let limit = self.linkage.solve(guess, next * rack_mm).out_of_reach();
+                return Err(limit.unwrap_or(ReachLimit::TieRod));
             }
-            return Err(ReachError {
-                limit: ReachLimit::TieRod,
+        }
+        Ok(alpha)
+    }
+
+    /// The arm angle near a guess at which the wheel has its measured height, where the linkage reaches it.
+    fn level(&self, guess: f64, rack_mm: f64) -> Option<f64> {
+        let mut alpha = guess;
+        for _ in 0..12 {
+            let rate = self.rates(alpha, rack_mm);
+            // Also refuses NaN.
+            if !(rate.rate[0] > 0.0 && rate.value.abs() < 50.0) {
+                return None;
+            }
+            if rate.value.abs() <= 10.0 * HEIGHT_TOLERANCE_MM {
+                let reached = self.linkage.solve(alpha, rack_mm).out_of_reach();
+                return reached.is_none().then_some(alpha);
+            }
+            alpha -= rate.value / rate.rate[0];
+        }
+        None
+    }
+
+    fn position_by_walk(&self, travel_mm: f64, rack_mm: f64) -> Result<Position, ReachError> {
+        // From the arm as measured; where the rack takes the linkage out of reach with the arm unmoved, from where the
+        // wheel keeps its measured height.
+        let start = if self.travel(0.0, rack_mm).is_nan() {
+            self.steered_to(rack_mm).map_err(|limit| ReachError {
+                limit,
                 wanted_mm: travel_mm,
                 rack_mm,
-                reached_mm: self.travel(0.0, good),
-            });
-        }
+                reached_mm: 0.0,
+            })?
+        } else {
+            0.0
+        };
+        let here = self.travel(start, rack_mm);
         let sign = if travel_mm >= here { 1.0 } else { -1.0 };
-        let (end, limit) = self.walk(rack_mm, sign, travel_mm);
+        let (end, limit) = self.walk(start, rack_mm, sign, travel_mm);
         if let Some(limit) = limit {
             let reached_mm = self.travel(end, rack_mm);
             return Err(ReachError {
@@ -300,7 +342,7 @@ impl Positioner {
                 reached_mm,
             });
         }
-        let alpha = self.bisect(end.min(0.0), end.max(0.0), rack_mm, travel_mm);
+        let alpha = self.bisect(end.min(start), end.max(start), rack_mm, travel_mm);
         Ok(self.place(alpha, rack_mm))
     }
 }

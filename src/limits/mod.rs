@@ -13,6 +13,7 @@ mod arm_angle;
 mod cone;
 mod joint_angle;
 mod length;
+mod limit_id;
 mod pin;
 mod plunge;
 mod steering_stop;
@@ -21,8 +22,9 @@ pub use arm_angle::{ArmAngle, WhichArm};
 pub use cone::{Cone, square_to};
 pub use joint_angle::{HalfshaftJoint, JointAngle};
 pub use length::{Bound, Length, Span};
+pub use limit_id::LimitId;
 pub use pin::{Pin, Rod};
-pub use plunge::{PlungeAngle, PlungeEnd};
+pub use plunge::{PlungeAngle, PlungeEnd, PlungePolygon, PolygonError};
 pub use steering_stop::SteeringStop;
 
 use crate::numbers::Real;
@@ -60,11 +62,11 @@ pub struct Reading {
     pub unit: Unit,
 }
 
-/// A named limit of one corner.
+/// A limit of one corner.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Limit {
-    /// As printed, for example `damper extended`.
-    pub name: String,
+    /// Which.
+    pub id: LimitId,
     /// Whether a maker means the wheel to stop here (damper, bump stop, strap) or it is a bind.
     pub intended: bool,
     /// What is limited.
@@ -93,6 +95,11 @@ pub enum LimitKind {
 }
 
 impl Limit {
+    /// As printed, for example `damper extended`.
+    pub fn name(&self) -> String {
+        self.id.name()
+    }
+
     /// How many smooth pieces the reserve has: the limit is kept while all are above zero.
     pub fn pieces(&self) -> usize {
         match &self.kind {

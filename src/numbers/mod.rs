@@ -10,10 +10,12 @@
 mod dual;
 mod enclosure;
 mod interval;
+mod toward;
 
 pub use dual::Dual;
 pub use enclosure::Enclosure;
 pub use interval::Interval;
+pub use toward::{NO_NUMBER, Toward, decimals};
 
 use nalgebra::{ClosedAddAssign, ClosedMulAssign, ClosedSubAssign, Matrix3, Scalar, Vector3};
 use num_traits::{One, Zero};

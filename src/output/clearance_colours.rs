@@ -7,6 +7,7 @@
 
 use super::Units;
 use crate::space::{ClearanceMap, Spot};
+use crate::truck::touches;
 
 /// Touching: vermilion.
 pub const TOUCHING: [u8; 3] = [213, 94, 0];
@@ -29,7 +30,7 @@ pub fn colour(map: &ClearanceMap, spot: &Spot) -> [u8; 3] {
 pub fn colour_within(cutoff_mm: f64, spot: &Spot) -> [u8; 3] {
     if spot.to.is_none() {
         BEYOND
-    } else if spot.gap_mm <= 0.0 {
+    } else if touches(spot.gap_mm) {
         TOUCHING
     } else if spot.room_mm < 0.0 {
         UNDER_GAP
@@ -76,7 +77,7 @@ pub fn legend(cutoff_mm: f64, units: Units) -> Vec<([u8; 3], String)> {
         (all.0, format!("{} to spare", all.1)),
         (
             BEYOND,
-            format!("nothing within {}", units.with_unit(cutoff_mm)),
+            format!("nothing within {}", units.at_most_with_unit(cutoff_mm)),
         ),
     ]
 }

@@ -1,15 +1,10 @@
 //! A sweep as CSV files for a spreadsheet: millimetres, degrees, travel from the measured position with
 //! bump positive, as the columns' names say.
 
-use super::lengths::decimals;
 use super::replace_file;
-use crate::findings::{CornerFindings, MapState, SweepFindings};
+use crate::findings::{CornerFindings, MapState, StopId, SweepFindings};
 use std::io;
 use std::path::{Path, PathBuf};
-
-/// Decimals of every number: a ten-thousandth of a millimetre or degree, a hundredth of the sweep's
-/// tolerance.
-const PLACES: usize = 4;
 
 /// The files that [`write_sweep`] writes.
 pub const FILES: [&str; 6] = [
@@ -69,8 +64,10 @@ pub(super) fn io_error(error: ::csv::Error) -> io::Error {
     }
 }
 
-fn number(value: f64) -> String {
-    decimals(value, PLACES)
+/// A number with every digit that it has, as in JSON: what is rounded could say that a gap is kept which isn't.
+pub(super) fn number(value: f64) -> String {
+    // Adding zero turns a negative zero into zero.
+    (value + 0.0).to_string()
 }
 
 fn numbers(values: &[f64]) -> impl Iterator<Item = String> + '_ {
@@ -101,14 +98,16 @@ fn stop_order(corners: &[&CornerFindings]) -> Rows {
             ];
             for (i, stop) in order.stops.iter().enumerate() {
                 let mut row = head.to_vec();
-                row.extend([(i + 1).to_string(), stop.name.clone()]);
-                row.extend(numbers(&[stop.travel_mm, stop.travel_interval_mm[1]]));
+                row.extend([(i + 1).to_string(), stop.stop.name()]);
+                // A graze was seen violated nowhere.
+                let violated = (!stop.graze).then(|| number(stop.travel_interval_mm[1]));
+                row.extend([number(stop.travel_mm), violated.unwrap_or_default()]);
                 row.extend([stop.intended, stop.blocks, stop.graze, true].map(|b| b.to_string()));
                 rows.push(row);
             }
-            for (name, kept_to) in &order.undecided {
+            for (stop, kept_to) in &order.undecided {
                 let mut row = head.to_vec();
-                row.extend([String::new(), name.clone(), number(*kept_to)]);
+                row.extend([String::new(), stop.name(), number(*kept_to)]);
                 row.extend(["", "", "", "", "false"].map(str::to_owned));
                 rows.push(row);
             }
@@ -134,19 +133,26 @@ fn free_travel(corners: &[&CornerFindings]) -> Rows {
     for corner in corners {
         for free in &corner.free_travel {
             let mut row = vec![corner.side.name().to_owned()];
-            row.extend(numbers(&[
-                free.rack_mm,
-                free.steer_deg,
-                free.toe_deg,
-                free.droop_mm,
-            ]));
+            let angle = |deg: Option<f64>| deg.map(number).unwrap_or_default();
             row.extend([
-                free.droop_stop.clone().unwrap_or_default(),
+                number(free.rack_mm),
+                angle(free.steer_deg),
+                angle(free.toe_deg),
+                number(free.droop_mm),
+            ]);
+            row.extend([
+                free.droop_stop
+                    .as_ref()
+                    .map(StopId::name)
+                    .unwrap_or_default(),
                 free.intended[0].to_string(),
             ]);
             row.push(number(free.bump_mm));
             row.extend([
-                free.bump_stop.clone().unwrap_or_default(),
+                free.bump_stop
+                    .as_ref()
+                    .map(StopId::name)
+                    .unwrap_or_default(),
                 free.intended[1].to_string(),
             ]);
             rows.push(row);
@@ -231,7 +237,12 @@ fn first_contact(corners: &[&CornerFindings]) -> Rows {
             row.extend(numbers(&contact.point_on_b_mm));
             row.extend([contact.tape_a.clone(), contact.tape_b.clone()]);
             row.extend([
-                contact.stops_before.join("; "),
+                contact
+                    .stops_before
+                    .iter()
+                    .map(StopId::name)
+                    .collect::<Vec<_>>()
+                    .join("; "),
                 contact.intended_stop_before.to_string(),
             ]);
             rows.push(row);
@@ -295,10 +306,10 @@ fn map(corners: &[&CornerFindings]) -> Rows {
                 MapState::Stopped => "stopped",
                 MapState::Undecided => "undecided",
             };
-            let stop = cell.stop.and_then(|i| corner.map.stop_names.get(i));
+            let stop = cell.stop.and_then(|i| corner.map.stops.get(i));
             row.extend([
                 state.to_owned(),
-                stop.cloned().unwrap_or_default(),
+                stop.map(StopId::name).unwrap_or_default(),
                 cell.gaps_kept.to_string(),
             ]);
             rows.push(row);

@@ -1,14 +1,10 @@
 //! A comparison as one CSV file: a row a measure, a column a setup; millimetres and degrees.
 
-use super::csv::io_error;
-use super::lengths::decimals;
+use super::csv::{io_error, number};
 use super::replace_file;
 use crate::findings::Comparison;
 use std::io;
 use std::path::Path;
-
-/// Decimals of every number, as in a sweep's tables.
-const PLACES: usize = 4;
 
 /// Writes the comparison's measures, details included.
 ///
@@ -20,6 +16,7 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
         .into();
     for column in &comparison.columns {
         head.push(column.name.clone());
+        head.push(format!("{}: proved at least", column.name));
         head.push(format!("{}: by", column.name));
     }
     replace_file(path, |unfinished| {
@@ -40,8 +37,10 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
                 unit.to_owned(),
             ];
             for value in &measure.values {
-                let number = value.as_ref().map(|v| decimals(v.value, PLACES));
-                row.push(number.unwrap_or_default());
+                let found = value.as_ref().map(|v| number(v.value));
+                row.push(found.unwrap_or_default());
+                let proved = value.as_ref().and_then(|v| v.at_least);
+                row.push(proved.map_or(String::new(), number));
                 row.push(
                     value
                         .as_ref()

@@ -1,6 +1,13 @@
 //! Lengths and angles as printed: one decimal of a millimetre, inches with two decimals or in
 //! sixteenths, one decimal of a degree.
+//!
+//! Printed numbers err to the safe side, so a caller says which side that is. What is there (a gap, a
+//! travel, a margin, an angle left) is printed `at_most` as it is; what is needed (a required gap, a
+//! longest length that does not do, a cut) `at_least`; only where something is (a point, a travel, a
+//! reading) goes to the nearest digit. Two numbers of which one must keep to the other are printed
+//! `against` each other: as printed they compare as they are.
 
+use crate::numbers::{NO_NUMBER, Toward, decimals};
 use crate::scene::LengthUnit;
 
 /// The unit in which lengths are printed. Everything inside stays in millimetres.
@@ -16,9 +23,6 @@ pub enum Units {
 
 /// Millimetres in an inch.
 const INCH_MM: f64 = 25.4;
-
-/// Printed for a value that isn't a number.
-const NO_NUMBER: &str = "?";
 
 impl Units {
     /// The unit a scene was written in.
@@ -53,48 +57,77 @@ impl Units {
         }
     }
 
-    /// A length in mm, as a number without its unit.
+    /// Where something is, mm: the nearest, as a number without its unit. Not for what is left or needed.
     pub fn length(self, mm: f64) -> String {
-        if !mm.is_finite() {
-            return NO_NUMBER.to_owned();
-        }
-        match self {
-            Units::Mm => decimals(mm, 1),
-            Units::Inch => decimals(mm / INCH_MM, 2),
-            Units::Sixteenths => sixteenths(mm / INCH_MM),
-        }
+        self.toward(mm, Toward::Nearest)
     }
 
-    /// The last printed digit, mm.
-    fn digit_mm(self) -> f64 {
-        match self {
-            Units::Mm => 0.1,
-            Units::Inch => 0.01 * INCH_MM,
-            Units::Sixteenths => INCH_MM / 16.0,
-        }
-    }
-
-    /// A length in mm that may be no longer, cut off behind the last printed digit.
+    /// What is there, mm: a gap, a free travel, a margin. Never printed greater than it is; below zero
+    /// never printed nearer to zero.
     pub fn at_most(self, mm: f64) -> String {
-        // What is a whole number of digits up to rounding stays.
-        let digits = mm / self.digit_mm();
-        self.length((digits + 1.0e-6).floor() * self.digit_mm())
+        self.toward(mm, Toward::Less)
     }
 
-    /// A length in mm that may be no shorter, rounded up.
+    /// What is needed, mm: a required gap, a cut, a depth. Never printed smaller than it is.
     pub fn at_least(self, mm: f64) -> String {
-        let digits = mm / self.digit_mm();
-        self.length((digits - 1.0e-6).ceil() * self.digit_mm())
+        self.toward(mm, Toward::More)
     }
 
-    /// A length in mm with its sign always shown, zero excepted.
+    /// Where something is, with its sign always shown, zero excepted.
     pub fn signed(self, mm: f64) -> String {
         with_sign(self.length(mm))
     }
 
-    /// A length in mm with its unit.
+    /// [`Units::at_most`] with its sign always shown, zero excepted.
+    pub fn signed_at_most(self, mm: f64) -> String {
+        with_sign(self.at_most(mm))
+    }
+
+    /// [`Units::at_least`] with its sign always shown, zero excepted.
+    pub fn signed_at_least(self, mm: f64) -> String {
+        with_sign(self.at_least(mm))
+    }
+
+    /// A place, mm, up to which something is free, going `outward` (above zero up, below zero down):
+    /// never printed further out than it is. A droop free to -80.16 reads -80.1.
+    pub fn signed_free_to(self, mm: f64, outward: f64) -> String {
+        if outward < 0.0 {
+            self.signed_at_least(mm)
+        } else {
+            self.signed_at_most(mm)
+        }
+    }
+
+    /// A length in mm with its unit, to the nearest.
     pub fn with_unit(self, mm: f64) -> String {
         format!("{} {}", self.length(mm), self.name())
+    }
+
+    /// [`Units::at_most`] with its unit.
+    pub fn at_most_with_unit(self, mm: f64) -> String {
+        format!("{} {}", self.at_most(mm), self.name())
+    }
+
+    /// [`Units::at_least`] with its unit.
+    pub fn at_least_with_unit(self, mm: f64) -> String {
+        format!("{} {}", self.at_least(mm), self.name())
+    }
+
+    /// What is there, mm, beside what is needed. As printed each of the first is below the second if and only
+    /// if it is: where the usual digits would say otherwise all have more of them, and where even those can't
+    /// tell it is said in words.
+    pub fn against<const N: usize>(
+        self,
+        there_mm: [f64; N],
+        needed_mm: f64,
+    ) -> ([String; N], String) {
+        against(Scale::Length(self), there_mm, needed_mm)
+    }
+
+    /// A length in mm that may err one way, without its unit.
+    pub fn toward(self, mm: f64, toward: Toward) -> String {
+        let scale = Scale::Length(self);
+        scale.text(scale.digits(mm, toward, 0), 0)
     }
 
     /// A length as typed, in mm: `-3 5/16`, `3.3`, `1/2`, with or without the unit behind it; `None` for
@@ -157,27 +190,109 @@ impl Units {
     }
 }
 
-/// An angle in degrees, one decimal.
+/// A reading in degrees: the nearest decimal. Not for what is left or needed.
 pub fn degrees(deg: f64) -> String {
-    if deg.is_finite() {
-        decimals(deg, 1)
-    } else {
-        NO_NUMBER.to_owned()
-    }
+    degrees_rounded(deg, Toward::Nearest)
 }
 
-/// An angle in degrees with its sign always shown, zero excepted.
+/// An angle that is there, in degrees: a margin, an approach angle. Never printed greater than it is.
+pub fn degrees_at_most(deg: f64) -> String {
+    degrees_rounded(deg, Toward::Less)
+}
+
+/// An angle that is needed, in degrees. Never printed smaller than it is.
+pub fn degrees_at_least(deg: f64) -> String {
+    degrees_rounded(deg, Toward::More)
+}
+
+/// A reading in degrees with its sign always shown, zero excepted.
 pub fn signed_degrees(deg: f64) -> String {
     with_sign(degrees(deg))
 }
 
-/// A number with so many decimals; never minus zero.
-pub(super) fn decimals(value: f64, places: usize) -> String {
-    let text = format!("{value:.places$}");
-    match text.strip_prefix('-') {
-        Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_owned(),
-        _ => text,
+/// An angle up to which something is free, with its sign: never printed further from zero than it is.
+pub fn signed_degrees_free_to(deg: f64) -> String {
+    with_sign(if deg < 0.0 {
+        degrees_at_least(deg)
+    } else {
+        degrees_at_most(deg)
+    })
+}
+
+/// [`Units::against`] for angles.
+pub fn degrees_against<const N: usize>(
+    there_deg: [f64; N],
+    needed_deg: f64,
+) -> ([String; N], String) {
+    against(Scale::Degrees, there_deg, needed_deg)
+}
+
+fn degrees_rounded(deg: f64, toward: Toward) -> String {
+    Scale::Degrees.text(Scale::Degrees.digits(deg, toward, 0), 0)
+}
+
+/// What is printed in steps, which can be made finer.
+#[derive(Clone, Copy)]
+enum Scale {
+    Length(Units),
+    Degrees,
+}
+
+/// The most often that two numbers' digits are made finer to tell them apart: a ten-thousandth of a
+/// millimetre, a 128th of an inch.
+const MOST_FINER: i32 = 3;
+
+impl Scale {
+    /// One digit, in mm or degrees, made finer so often.
+    fn step(self, finer: i32) -> f64 {
+        match self {
+            Scale::Length(Units::Mm) | Scale::Degrees => 0.1_f64.powi(1 + finer),
+            Scale::Length(Units::Inch) => INCH_MM * 0.1_f64.powi(2 + finer),
+            Scale::Length(Units::Sixteenths) => INCH_MM / f64::from(16 << finer),
+        }
     }
+
+    fn digits(self, value: f64, toward: Toward, finer: i32) -> f64 {
+        toward.steps(value, self.step(finer))
+    }
+
+    fn text(self, digits: f64, finer: i32) -> String {
+        if !digits.is_finite() {
+            return NO_NUMBER.to_owned();
+        }
+        let tenths = |places: i32| decimals(digits * 0.1_f64.powi(places), places as usize);
+        match self {
+            Scale::Length(Units::Mm) | Scale::Degrees => tenths(1 + finer),
+            Scale::Length(Units::Inch) => tenths(2 + finer),
+            Scale::Length(Units::Sixteenths) => fraction(digits, 16 << finer),
+        }
+    }
+}
+
+fn against<const N: usize>(scale: Scale, there: [f64; N], needed: f64) -> ([String; N], String) {
+    let needed_digits = |finer: i32| scale.digits(needed, Toward::More, finer);
+    // Whether so fine digits tell it as it is. What is no number compares as nothing and is printed so.
+    let tells = |there: f64, finer: i32| {
+        let digits = scale.digits(there, Toward::Less, finer);
+        (digits >= needed_digits(finer)) == (there >= needed) || (there - needed).is_nan()
+    };
+    let fine_enough = |there: f64| (0..=MOST_FINER).find(|finer| tells(there, *finer));
+    let finer = there
+        .iter()
+        .filter_map(|t| fine_enough(*t))
+        .max()
+        .unwrap_or(0);
+    let printed_needed = scale.text(needed_digits(finer), finer);
+    let printed = there.map(|value| {
+        if tells(value, finer) {
+            scale.text(scale.digits(value, Toward::Less, finer), finer)
+        } else if value >= needed {
+            "as required".to_owned()
+        } else {
+            format!("just below {printed_needed}")
+        }
+    });
+    (printed, printed_needed)
 }
 
 fn with_sign(text: String) -> String {
@@ -189,19 +304,19 @@ fn with_sign(text: String) -> String {
     }
 }
 
-/// Inches to the nearest sixteenth, the fraction in lowest terms.
-fn sixteenths(inches: f64) -> String {
-    let count = (inches.abs() * 16.0).round() as u64;
+/// So many parts of an inch, the fraction in lowest terms.
+fn fraction(parts: f64, of: u32) -> String {
+    let of = u64::from(of);
+    let count = parts.abs() as u64;
     if count == 0 {
         return "0".to_owned();
     }
-    let sign = if inches < 0.0 { "-" } else { "" };
-    let (whole, rest) = (count / 16, count % 16);
-    if rest == 0 {
+    let sign = if parts < 0.0 { "-" } else { "" };
+    let (whole, mut top) = (count / of, count % of);
+    if top == 0 {
         return format!("{sign}{whole}");
     }
-    let mut top = rest;
-    let mut bottom = 16;
+    let mut bottom = of;
     while top % 2 == 0 {
         top /= 2;
         bottom /= 2;
@@ -227,6 +342,51 @@ mod tests {
         assert_eq!(Units::Mm.signed(-75.0), "-75.0");
         assert_eq!(Units::Mm.length(f64::NAN), "?");
         assert_eq!(Units::Mm.signed(f64::INFINITY), "?");
+    }
+
+    #[test]
+    fn what_is_left_prints_no_more_and_what_is_needed_no_less() {
+        // 1/8 in is 3.175 mm: a gap proved at 3.02 mm has only the sixteenth below it.
+        assert_eq!(Units::Sixteenths.at_most(3.02), "1/16");
+        assert_eq!(Units::Sixteenths.at_least(3.02), "1/8");
+        // A gap proved at 1/8 in and a little more is no 3/16.
+        assert_eq!(Units::Sixteenths.at_most(0.16 * 25.4), "1/8");
+        assert_eq!(Units::Mm.signed_at_most(24.254), "+24.2");
+        assert_eq!(Units::Mm.signed_at_most(-24.254), "-24.3");
+        assert_eq!(Units::Mm.at_most(-0.001), "-0.1");
+        assert_eq!(Units::Mm.at_least(-0.001), "0.0");
+        assert_eq!(Units::Mm.signed_free_to(-80.16, -1.0), "-80.1");
+        assert_eq!(Units::Mm.signed_free_to(80.16, 1.0), "+80.1");
+        assert_eq!(degrees_at_most(4.99), "4.9");
+        assert_eq!(degrees_at_most(-0.01), "-0.1");
+        assert_eq!(degrees_at_least(4.91), "5.0");
+        assert_eq!(signed_degrees_free_to(-35.48), "-35.4");
+        assert_eq!(Units::Mm.at_most(f64::NAN), "?");
+        assert_eq!(Units::Sixteenths.at_least(f64::INFINITY), "?");
+    }
+
+    #[test]
+    fn a_gap_and_what_it_must_keep_never_print_alike_unless_it_is_kept() {
+        let eighth = 25.4 / 8.0;
+        // `gap 1/8, required 1/8, TOO SMALL` as it used to be.
+        let ([gap], required) = Units::Sixteenths.against([eighth - 0.05], eighth);
+        assert_eq!([gap.as_str(), required.as_str()], ["1/16", "1/8"]);
+        let ([gap], required) = Units::Mm.against([4.97], 5.0);
+        assert_eq!([gap.as_str(), required.as_str()], ["4.9", "5.0"]);
+        let ([gap], required) = Units::Mm.against([5.0], 5.0);
+        assert_eq!([gap.as_str(), required.as_str()], ["5.0", "5.0"]);
+        // Kept, though both lie between the same sixteenths: told in finer ones.
+        let ([gap], required) = Units::Sixteenths.against([5.5], 5.0);
+        assert_eq!([gap.as_str(), required.as_str()], ["13/64", "13/64"]);
+        // Five millimetres are no fraction of an inch.
+        let ([gap], required) = Units::Sixteenths.against([5.0], 5.0);
+        assert_eq!([gap.as_str(), required.as_str()], ["as required", "1/4"]);
+        let ([gap], required) = Units::Mm.against([5.0 - 1.0e-8], 5.0);
+        assert_eq!([gap.as_str(), required.as_str()], ["just below 5.0", "5.0"]);
+        let ([gap], required) = Units::Mm.against([f64::NAN], 5.0);
+        assert_eq!([gap.as_str(), required.as_str()], ["?", "5.0"]);
+        let ([angle], wanted) = degrees_against([27.96], 28.0);
+        assert_eq!([angle.as_str(), wanted.as_str()], ["27.9", "28.0"]);
     }
 
     #[test]

@@ -77,8 +77,8 @@ impl MapPicture {
             let below = straight.map_or(String::new(), |s| {
                 format!(
                     "straight ahead: droop {}, bump {} {}",
-                    units.length(s.droop_mm + ride),
-                    units.length(s.bump_mm - ride),
+                    units.at_most(s.droop_mm + ride),
+                    units.at_most(s.bump_mm - ride),
                     units.name()
                 )
             });
@@ -245,9 +245,9 @@ impl Outline {
         let makers = |point: &OutlinePoint| match point.stop {
             None => true,
             Some(i) => {
-                let name = corner.map.stop_names.get(i);
+                let stop = corner.map.stops.get(i);
                 let edges = corner.map.edge.iter();
-                let mut same = edges.filter(|e| Some(&e.name) == name);
+                let mut same = edges.filter(|e| Some(&e.stop) == stop);
                 same.any(|e| e.intended)
             }
         };

@@ -34,11 +34,15 @@ mod text_pose;
 mod text_sweep;
 mod threemf;
 pub mod trim_sheets;
+pub mod verdict_words;
 
 pub use csv_compare::write_comparison;
-pub use lengths::{Units, degrees, signed_degrees};
+pub use lengths::{
+    Units, degrees, degrees_against, degrees_at_least, degrees_at_most, signed_degrees,
+    signed_degrees_free_to,
+};
 pub use text_animation::animation_text;
-pub use text_clearance::{clearance_text, clearance_verdict, patch_state};
+pub use text_clearance::{clearance_text, clearance_verdict, is_wrong, patch_state};
 pub use text_compare::compare_text;
 pub use text_damper::damper_text;
 pub use text_ground::{drive_text, ground_text};
@@ -46,7 +50,7 @@ pub use text_ground::{drive_text, ground_text};
 pub(crate) use text_keep_out::hollows_filled;
 pub use text_keep_out::keep_out_text;
 pub use text_pose::{PoseText, pose_text};
-pub use text_sweep::{Datum, SweepText, sweep_text, verdict_text};
+pub use text_sweep::{Datum, SweepText, limit_margin, limit_reading, sweep_text, verdict_text};
 
 use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyle};
 use std::io;

@@ -3,6 +3,7 @@
 use super::lengths::Units;
 use super::{TEXT_WIDTH, bullet, table, wrap};
 use crate::findings::CAUTIONS;
+use crate::numbers::Toward;
 use crate::space::Animation;
 use std::fmt::Write as _;
 
@@ -43,7 +44,7 @@ pub fn animation_text(animation: &Animation, units: Units) -> String {
             clip.seconds.len().to_string(),
             ends(&mut clip.travel_mm.iter().flatten().copied()),
             ends(&mut clip.rack_mm.iter().copied()),
-            format!("{:.3}", clip.miss_mm / units.in_mm()),
+            Toward::More.decimals(clip.miss_mm / units.in_mm(), 3),
         ]);
     }
     let _ = writeln!(out, "{list}\n");

@@ -2,7 +2,8 @@
 
 use super::lengths::{Units, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::findings::{ClearanceFindings, TightPatch, TightSpot};
+use crate::findings::{ClearanceFindings, TightPatch, TightSpot, WhyLeftOut};
+use crate::truck::{TOUCH_MM, touches};
 use std::fmt::Write as _;
 
 /// Moving parts listed, nearest first.
@@ -32,12 +33,13 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
     }
     let text = format!(
         "{} faces drawn, mapped as {} faces and {} corners. The true least gap of each is no lower than reported by \
-         more than {} mm, between positions too. Gaps beyond {} are not told apart.",
+         more than {} mm, between positions too. Parts touch where the gap between them is {TOUCH_MM} mm or less. Gaps \
+         beyond {} are not told apart.",
         found.faces_drawn,
         found.faces,
         found.vertices,
         found.tolerance_mm,
-        units.with_unit(found.cutoff_mm),
+        units.at_most_with_unit(found.cutoff_mm),
     );
     let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
     if found.unproved_cells > 0 {
@@ -49,17 +51,7 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
     }
     patches(&mut out, found, units);
     movers(&mut out, found, units);
-    if !found.left_out.is_empty() {
-        out.push_str("\nNot looked at\n");
-        for left in &found.left_out {
-            out.push_str(&bullet(&format!(
-                "{} ({}): {}",
-                left.part,
-                left.side.name(),
-                left.why
-            )));
-        }
-    }
+    left_out(&mut out, found);
     out.push_str("\nAssumed, and cautions\n");
     out.push_str(&bullet(
         "The free travel is that of the truck without this part's own stops: where the part is in the way it is shown, not \
@@ -76,9 +68,48 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
     out
 }
 
+/// Parts that were not looked at, by reason.
+fn left_out(out: &mut String, found: &ClearanceFindings) {
+    if found.left_out.is_empty() {
+        return;
+    }
+    out.push_str("\nNot looked at\n");
+    let mut done: Vec<&WhyLeftOut> = Vec::new();
+    for left in &found.left_out {
+        if done.contains(&&left.why) {
+            continue;
+        }
+        done.push(&left.why);
+        let mut parts: Vec<(&str, Vec<&str>)> = Vec::new();
+        for other in found.left_out.iter().filter(|o| o.why == left.why) {
+            match parts.iter_mut().find(|(name, _)| *name == other.part) {
+                Some((_, sides)) => sides.push(other.side.name()),
+                None => parts.push((&other.part, vec![other.side.name()])),
+            }
+        }
+        let parts: Vec<String> = parts
+            .iter()
+            .map(|(name, sides)| format!("{name} ({})", sides.join(", ")))
+            .collect();
+        let why = match &left.why {
+            WhyLeftOut::SameBody => format!(
+                "on the {} as this part is, rigidly one with it",
+                found.on.name().replace('_', " ")
+            ),
+            WhyLeftOut::Joined(_) => left.why.to_string(),
+            WhyLeftOut::OverlapsAsDrawn => {
+                "UNDECIDED they overlap this part as drawn, and the scene doesn't say that they \
+                                            are joined: --with-overlaps looks at them"
+                    .to_owned()
+            }
+        };
+        out.push_str(&bullet(&format!("{}: {why}", parts.join(", "))));
+    }
+}
+
 /// Whether required gaps are kept, in a few words.
 pub fn clearance_verdict(found: &ClearanceFindings) -> String {
-    let violated = found.patches.iter().filter(|p| p.violated).count();
+    let violated = found.patches.iter().filter(|p| is_wrong(p)).count();
     if violated > 0 {
         let touched = found.patches.iter().any(|p| p.touched);
         format!(
@@ -92,9 +123,17 @@ pub fn clearance_verdict(found: &ClearanceFindings) -> String {
         )
     } else if found.unproved_cells > 0 {
         "UNDECIDED: no gap is missing as far as could be proved".to_owned()
+    } else if found.is_undecided() {
+        "UNDECIDED: no gap is missing to what was looked at, but something overlaps as drawn"
+            .to_owned()
     } else {
         "every required gap is kept".to_owned()
     }
+}
+
+/// Whether a patch is touched, or a required gap is missing in it. Where none is required, a touch is wrong all the same.
+pub fn is_wrong(patch: &TightPatch) -> bool {
+    patch.touched || patch.violated
 }
 
 /// What is wrong in a patch, in a word.
@@ -110,23 +149,40 @@ pub fn patch_state(patch: &TightPatch) -> &'static str {
 
 /// To what, how near, when.
 fn said(spot: &TightSpot, units: Units) -> String {
-    let gap = if spot.gap_mm <= 0.0 {
+    let ([there], required) = units.against([spot.gap_mm], spot.required_mm);
+    let gap = if touches(spot.gap_mm) {
         "touches".to_owned()
     } else {
-        format!("{} from", units.with_unit(spot.gap_mm))
+        format!("{there} {} from", units.name())
     };
     let setup = spot.setup.as_ref();
+    let when = if spot.at_rest {
+        "at every position".to_owned()
+    } else {
+        format!(
+            "travel {}, rack {}, steer {} deg",
+            units.signed(spot.travel_mm),
+            units.signed(spot.rack_mm),
+            signed_degrees(spot.steer_deg)
+        )
+    };
     format!(
-        "{gap} the {} ({} side) at {}, travel {}, rack {}, steer {} deg{} (required {})",
+        "{gap} the {} ({} side) at {}, {when}{} (required {required} {})",
         spot.to,
         spot.side.name(),
         units.point(spot.at_mm),
-        units.signed(spot.travel_mm),
-        units.signed(spot.rack_mm),
-        signed_degrees(spot.steer_deg),
         setup.map_or(String::new(), |s| format!(", setup {s}")),
-        units.with_unit(spot.required_mm),
+        units.name(),
     )
+}
+
+/// A number of a position; for parts that rest against each other any is as good.
+fn unless_at_rest(spot: &TightSpot, number: String) -> String {
+    if spot.at_rest {
+        "any".to_owned()
+    } else {
+        number
+    }
 }
 
 fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
@@ -159,16 +215,16 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
             state.to_owned(),
             format!("{:.1}", patch.area_mm2 * 1.0e-2),
             units.point(patch.middle_mm),
-            units.length(spot.gap_mm),
+            units.at_most(spot.gap_mm),
             cut,
             if patch.violated {
-                units.length(patch.outline_mm)
+                units.at_least(patch.outline_mm)
             } else {
                 "-".to_owned()
             },
             format!("{} ({})", patch.against.join(", "), spot.side.name()),
-            units.signed(spot.travel_mm),
-            signed_degrees(spot.steer_deg),
+            unless_at_rest(spot, units.signed(spot.travel_mm)),
+            unless_at_rest(spot, signed_degrees(spot.steer_deg)),
         ]);
     }
     let _ = writeln!(out, "{t}");
@@ -176,14 +232,15 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
         let _ = writeln!(out, "and {} more that are near.", found.patches_not_listed);
     }
     if found.patches.iter().any(|p| p.violated) {
-        let text = "Cut back: how far the surface must recede for the required gap; where parts go into each other, by the \
-                    deepest position found. Outline: what to scribe, see --trim.";
+        let text = "Cut back: by this much any one of the patch's sides may go back, square to itself, and nothing of the part \
+                    is too near there any more; not counted is a side that would take all of the part with it. One side may \
+                    need less, which its trim sheet says (--trim). Outline: what to scribe on all sheets together; one is enough.";
         let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
     }
 }
 
 fn movers(out: &mut String, found: &ClearanceFindings, units: Units) {
-    out.push_str("\nLeast gap to each part that moves against it\n");
+    out.push_str("\nLeast gap to each part of another body\n");
     let with_setups = found.movers.iter().any(|m| m.setup.is_some());
     let mut columns = vec![
         ("part", false),
@@ -203,14 +260,15 @@ fn movers(out: &mut String, found: &ClearanceFindings, units: Units) {
         let Some(spot) = &mover.nearest else {
             continue;
         };
+        let ([there], required) = units.against([spot.gap_mm], mover.required_mm);
         let mut row = vec![
             mover.part.clone(),
             mover.side.name().to_owned(),
-            units.length(spot.gap_mm),
-            units.length(mover.required_mm),
+            there,
+            required,
             units.point(spot.at_mm),
-            units.signed(spot.travel_mm),
-            units.signed(spot.rack_mm),
+            unless_at_rest(spot, units.signed(spot.travel_mm)),
+            unless_at_rest(spot, units.signed(spot.rack_mm)),
         ];
         if with_setups {
             row.push(
@@ -232,13 +290,13 @@ fn movers(out: &mut String, found: &ClearanceFindings, units: Units) {
     if more > 0 {
         rest.push(format!(
             "{more} more within {}",
-            units.with_unit(found.cutoff_mm)
+            units.at_least_with_unit(found.cutoff_mm)
         ));
     }
     if beyond > 0 {
         rest.push(format!(
             "{beyond} that stay at least {} away",
-            units.with_unit(found.cutoff_mm)
+            units.at_most_with_unit(found.cutoff_mm)
         ));
     }
     if !rest.is_empty() {

@@ -1,8 +1,9 @@
 //! Setups side by side, as text: what changed in words, then one table.
 
-use super::lengths::{Units, decimals};
+use super::lengths::Units;
+use super::verdict_words;
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::compare::{Verdict, better_and_worse, judged};
+use crate::compare::{Verdict, better_and_worse, decimals_of, judged, prints_alike, toward};
 use crate::findings::{Comparison, Measure, Measured, Quantity, SetupColumn};
 use std::fmt::Write as _;
 
@@ -73,7 +74,7 @@ fn letter(i: usize) -> String {
 
 fn setup(out: &mut String, comparison: &Comparison, i: usize, column: &SetupColumn, units: Units) {
     // In the unit that is printed; the columns' own sentences are in millimetres.
-    let length = |mm: f64| units.with_unit(mm);
+    let length = |mm: f64, toward| format!("{} {}", units.toward(mm, toward), units.name());
     let [better, worse] = if i == 0 {
         [Vec::new(), Vec::new()]
     } else {
@@ -95,11 +96,22 @@ fn setup(out: &mut String, comparison: &Comparison, i: usize, column: &SetupColu
     if let Some(why) = &column.cannot_be_built {
         out.push_str(&bullet(&units.reworded(why)));
     }
+    let undecided: Vec<String> = column
+        .undecided
+        .iter()
+        .map(|(side, why)| {
+            format!(
+                "{}: {}",
+                side.name(),
+                verdict_words::undecided(why, units, 0.0)
+            )
+        })
+        .collect();
     let lists = [
         ("no longer fits", &column.no_longer_fits),
         ("better", &better),
         ("worse", &worse),
-        ("undecided", &column.undecided),
+        ("undecided", &undecided),
     ];
     for (name, list) in lists {
         if list.is_empty() {
@@ -154,6 +166,14 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
             row.push(cell(measure, *i, units));
         }
         t.add_row(row);
+        let proved = |i: usize| measure.values[i].as_ref().and_then(|v| v.at_least);
+        if columns.iter().any(|i| proved(*i).is_some()) {
+            let mut row = vec!["  proved".to_owned()];
+            let said =
+                |at_least: Option<f64>| at_least.map_or("-".to_owned(), |v| units.at_most(v));
+            row.extend(columns.iter().map(|i| said(proved(*i))));
+            t.add_row(row);
+        }
         let by: Vec<Option<&String>> = columns
             .iter()
             .map(|i| measure.values[*i].as_ref().and_then(|v| v.by.as_ref()))
@@ -173,7 +193,9 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
         "{}",
         wrap(
             "Beside a number: + better than A, ! worse, ~ different; - in place of one: no such thing, or not \
-             reached. Marks compare in mm and degrees, to the decimals shown there.",
+             reached. Marks compare in mm and degrees, to the decimals shown there. A least gap is the least that was \
+             found; the true one is no less than what is proved below it, and a mark stands only where found and \
+             proved leave no doubt which is larger.",
             TEXT_WIDTH,
             ""
         )
@@ -197,7 +219,7 @@ fn repeats(comparison: &Comparison, measure: &Measure, columns: &[usize]) -> boo
         columns
             .iter()
             .all(|i| match (&twin.values[*i], &measure.values[*i]) {
-                (Some(a), Some(b)) => judged(measure, a, b).is_none() && a.by == b.by,
+                (Some(a), Some(b)) => prints_alike(measure, a, b) && a.by == b.by,
                 (None, None) => true,
                 _ => false,
             })
@@ -228,7 +250,7 @@ fn cell(measure: &Measure, i: usize, units: Units) -> String {
             None => "",
         },
     };
-    format!("{}{mark}", number(measure.quantity, value, units))
+    format!("{}{mark}", number(measure, value, units))
 }
 
 /// The number under which a text stands below the table.
@@ -241,11 +263,9 @@ fn note(text: &String, notes: &mut Vec<String>) -> String {
     format!("{})", number + 1)
 }
 
-fn number(quantity: Quantity, value: &Measured, units: Units) -> String {
-    match quantity {
-        Quantity::Mm => units.length(value.value),
-        Quantity::Deg => decimals(value.value, 1),
-        Quantity::Ratio | Quantity::Percent => decimals(value.value, 2),
-        Quantity::MmPerSecond => decimals(value.value, 0),
+fn number(measure: &Measure, value: &Measured, units: Units) -> String {
+    match measure.quantity {
+        Quantity::Mm => units.toward(value.value, toward(measure)),
+        other => toward(measure).decimals(value.value, decimals_of(other)),
     }
 }

@@ -2,13 +2,13 @@
 
 use super::lengths::{Units, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status};
+use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status, StopId, TravelDirection};
 use std::fmt::Write as _;
 
 /// The whole page.
 pub fn damper_text(findings: &DamperFindings, units: Units, status: Status) -> String {
     let mut out = String::new();
-    let margin = units.with_unit(findings.margin_mm);
+    let margin = units.at_least_with_unit(findings.margin_mm);
     let verdict = match status {
         Status::Clear => "CLEAR. What is fitted keeps the margin.",
         Status::Found => {
@@ -55,7 +55,11 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
         ),
         None if corner.undecided.is_empty() => format!(
             "no damper is safe: {} is past its limit at the measured height already at rack {}",
-            corner.damper.stop.as_deref().unwrap_or("a stop"),
+            corner
+                .damper
+                .stop
+                .as_ref()
+                .map_or("a stop".to_owned(), StopId::name),
             corner
                 .damper
                 .rack_mm
@@ -66,7 +70,7 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     let droop = corner.droop_at_safe_mm.map_or(String::new(), |mm| {
         format!(
             ", which droops the wheel to {} from the measured position straight ahead",
-            units.signed(mm)
+            units.signed_free_to(mm, TravelDirection::Droop.sign())
         )
     });
     let _ = writeln!(
@@ -97,7 +101,7 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
             optional(length.fitted_mm),
             length
                 .spare_mm
-                .map_or("-".to_owned(), |mm| units.signed(mm)),
+                .map_or("-".to_owned(), |mm| units.signed_at_most(mm)),
             reason(length, units),
         ]);
     };
@@ -106,23 +110,50 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
         row("limit strap, at most", strap);
     }
     row("damper crushed, at least", &corner.crush.shortest);
+    if let Some(pad) = &corner.crush.pad {
+        row("bump stop crushed, at least", pad);
+    }
     let _ = writeln!(out, "{}", t.trim_fmt());
+    if let Some(body) = &corner.body {
+        let text = format!(
+            "To order: a body of at most {} {} extended by itself, {}; if body and rod share what it is longer than \
+             the one fitted, it closes at {}.",
+            units.at_most(body.extended_mm),
+            units.name(),
+            if body.spacers_mm > 0.0 {
+                format!("since spacers add {}", units.with_unit(body.spacers_mm))
+            } else {
+                "no spacer adding to it".to_owned()
+            },
+            units.with_unit(body.closed_mm)
+        );
+        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    }
 
     let crush = &corner.crush;
+    let beside = if crush.pad.is_some() {
+        " beside the damper, with the damper"
+    } else {
+        ""
+    };
     let text = match (crush.bump_stop_crushed_mm, crush.spare_mm) {
         (Some(crushed), Some(spare)) if spare >= 0.0 => format!(
-            "The bump stop is fully crushed at {}: the damper body must close shorter than that, and does, at \
+            "The bump stop is fully crushed{beside} at {}: the damper body must close shorter than that, and does, at \
              {}, with {} to spare.",
             units.with_unit(crushed),
             units.length(crush.closed_mm),
-            units.length(spare)
+            units.at_most(spare)
         ),
         (Some(crushed), Some(spare)) => format!(
-            "The bump stop would be fully crushed at {}, but the damper body is closed at {} already: it bottoms \
+            "The bump stop would be fully crushed{beside} at {}, but the damper body is closed at {} already: it bottoms \
              {} before. Fit a longer bump stop or a body that closes shorter.",
             units.with_unit(crushed),
             units.length(crush.closed_mm),
-            units.length(-spare)
+            units.at_least(-spare)
+        ),
+        _ if crush.pad.is_some() => format!(
+            "The bump stop isn't crushed as far as was looked; the body is closed at {}.",
+            units.with_unit(crush.closed_mm)
         ),
         _ => format!(
             "No bump stop is given: the body itself ends the bump travel, closed at {}.",
@@ -133,18 +164,21 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     if !corner.gains.is_empty() {
         out.push_str("To gain more droop\n");
     }
-    let mut before: Option<&str> = corner.damper.stop.as_deref();
+    let mut before: Option<&StopId> = corner.damper.stop.as_ref();
     for gain in &corner.gains {
-        let then = gain.next_stop.as_deref().map_or_else(
+        let then = gain.next_stop.as_ref().map_or_else(
             || "nothing else stops it as far as was looked".to_owned(),
-            |stop| format!("then {stop}"),
+            |stop| format!("then {}", stop.name()),
         );
-        let change = format!("change what makes `{}`", before.unwrap_or("?"));
+        let change = format!(
+            "change what makes `{}`",
+            before.map_or("?".to_owned(), StopId::name)
+        );
         let text = match (gain.safe_mm, gain.longer_mm, gain.travel_mm) {
             (_, Some(longer), Some(travel)) => format!(
                 "{change}: {} more damper, {} more wheel travel straight ahead; {then}",
-                units.with_unit(longer),
-                units.with_unit(travel),
+                units.at_most_with_unit(longer),
+                units.at_most_with_unit(travel),
             ),
             (Some(safe), _, _) => format!(
                 "{change}: the damper may then be {} {} long; {then}",
@@ -154,7 +188,7 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
             _ => format!("{change}: still no length is safe; {then}"),
         };
         out.push_str(&bullet(&text));
-        before = gain.next_stop.as_deref();
+        before = gain.next_stop.as_ref();
     }
     for text in &corner.undecided {
         out.push_str(&bullet(&format!("UNDECIDED {}", units.reworded(text))));
@@ -165,7 +199,8 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
 fn reason(length: &LengthFound, units: Units) -> String {
     match (&length.stop, length.travel_mm, length.rack_mm) {
         (Some(stop), Some(travel), Some(rack)) => format!(
-            "{stop} at travel {}, rack {}{}",
+            "{} at travel {}, rack {}{}",
+            stop.name(),
             units.signed(travel),
             units.signed(rack),
             length

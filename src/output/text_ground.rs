@@ -1,8 +1,10 @@
 //! The truck on the ground and on a drive, as text.
 
-use super::lengths::{Units, degrees, signed_degrees};
+use super::lengths::{Units, degrees_against, degrees_at_most, signed_degrees};
 use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::findings::{DriveContact, DriveFindings, GroundFindings, Touching};
+use crate::findings::{
+    DriveContact, DriveFindings, GroundFindings, SizeDriven, SizeOutcome, SizesDriven, Touching,
+};
 use std::fmt::Write as _;
 
 /// Parts listed by their clearance.
@@ -68,15 +70,14 @@ fn five_measures(out: &mut String, first: &GroundFindings, units: Units) {
         ("axle clearance", &first.axle_clearance_mm, true),
     ];
     for ((name, found, is_length), threshold) in rows.into_iter().zip(&first.thresholds) {
-        let say = |v: f64| {
-            if is_length {
-                units.length(v)
-            } else {
-                degrees(v)
-            }
+        let there = found.as_ref().map_or(f64::NAN, |t| t.value);
+        let ([value], wanted) = if is_length {
+            units.against([there], threshold.at_least)
+        } else {
+            degrees_against([there], threshold.at_least)
         };
         let (value, part, at) = match found {
-            Some(t) => (say(t.value), t.part.clone(), units.point(t.point_mm)),
+            Some(t) => (value, t.part.clone(), units.point(t.point_mm)),
             None => (
                 "none".to_owned(),
                 "nothing to touch".to_owned(),
@@ -90,7 +91,7 @@ fn five_measures(out: &mut String, first: &GroundFindings, units: Units) {
                 name.to_owned()
             },
             value,
-            say(threshold.at_least),
+            wanted,
             if threshold.met {
                 "met".to_owned()
             } else {
@@ -116,7 +117,7 @@ fn lowest_parts(out: &mut String, first: &GroundFindings, units: Units) {
         let carried = if part.sprung { "" } else { "unsprung" };
         t.add_row([
             part.part.clone(),
-            units.length(part.clearance_mm),
+            units.at_most(part.clearance_mm),
             carried.to_owned(),
         ]);
     }
@@ -142,15 +143,20 @@ fn clearances_of_setups(
         ("gained", true),
         ("axle", true),
     ]);
-    let angle = |t: &Option<Touching>| t.as_ref().map_or("-".to_owned(), |t| degrees(t.value));
-    let length =
-        |t: &Option<Touching>| t.as_ref().map_or("-".to_owned(), |t| units.length(t.value));
+    let angle = |t: &Option<Touching>| {
+        t.as_ref()
+            .map_or("-".to_owned(), |t| degrees_at_most(t.value))
+    };
+    let length = |t: &Option<Touching>| {
+        t.as_ref()
+            .map_or("-".to_owned(), |t| units.at_most(t.value))
+    };
     let base = first.running_clearance_mm.as_ref().map(|t| t.value);
     let mut row = |name: &str, f: &GroundFindings| {
         let now = f.running_clearance_mm.as_ref().map(|t| t.value);
         let gained = now
             .zip(base)
-            .map_or("-".to_owned(), |(a, b)| units.signed(a - b));
+            .map_or("-".to_owned(), |(a, b)| units.signed_at_most(a - b));
         t.add_row([
             name.to_owned(),
             angle(&f.approach_deg),
@@ -168,11 +174,9 @@ fn clearances_of_setups(
     let _ = writeln!(out, "\n{}", t.trim_fmt());
 }
 
-/// A drive over an obstacle. `largest` is the size that clears and the next that doesn't, in words, where it was
-/// asked for; `others` are the same drive of other setups, with their names.
+/// A drive over an obstacle. `others` are the same drive of other setups, with their names.
 pub fn drive_text(
     found: &DriveFindings,
-    largest: Option<&str>,
     others: &[(String, DriveFindings)],
     units: Units,
 ) -> String {
@@ -191,8 +195,8 @@ pub fn drive_text(
             units.signed(at)
         ));
     }
-    if let Some(largest) = largest {
-        say(largest);
+    if let Some(sizes) = &found.sizes {
+        say(&sizes_text(sizes));
     }
     if !others.is_empty() {
         drives_of_setups(&mut out, found, others, units);
@@ -229,6 +233,54 @@ fn verdict(found: &DriveFindings, units: Units) -> String {
     )
 }
 
+/// What the drives over many sizes say, and no more.
+fn sizes_text(sizes: &SizesDriven) -> String {
+    // Cut off behind the digit, so that no size is called clear that is larger than one driven.
+    let percent = |scale: f64| format!("{:.1} %", (1000.0 * scale + 1.0e-6).floor() / 10.0);
+    let why = |size: &SizeDriven| match &size.outcome {
+        SizeOutcome::Clears => "it clears".to_owned(),
+        SizeOutcome::Touches { part, against } => format!("{part} meets {against}"),
+        SizeOutcome::TyresStop => "the tyres can't climb it".to_owned(),
+        SizeOutcome::Undecided => "it could not be decided".to_owned(),
+    };
+    let mut out = format!("{} sizes were driven over. ", sizes.driven.len());
+    if let Some(clears) = sizes.clears_to {
+        out += &format!(
+            "Every size driven up to {} of the size written clears. ",
+            percent(clears)
+        );
+    }
+    let first = sizes
+        .driven
+        .iter()
+        .find(|s| Some(s.scale) == sizes.first_not);
+    match first {
+        Some(first) => {
+            out += &format!(
+                "The smallest driven that doesn't is {}: {}. ",
+                percent(first.scale),
+                why(first)
+            );
+        }
+        None => out += "None that was driven doesn't. ",
+    }
+    let clear_above: Vec<String> = sizes
+        .driven
+        .iter()
+        .filter(|s| first.is_some_and(|f| s.scale > f.scale))
+        .filter(|s| s.outcome == SizeOutcome::Clears)
+        .map(|s| percent(s.scale))
+        .collect();
+    if !clear_above.is_empty() {
+        out += &format!(
+            "Of the larger ones driven {} clears again: it lifts the truck sooner. ",
+            clear_above.join(", ")
+        );
+    }
+    out + "Nothing is known of sizes between those driven, which the JSON lists: a larger obstacle may clear where a \
+           smaller one is hit."
+}
+
 /// The same drive of other setups, a row each.
 fn drives_of_setups(
     out: &mut String,
@@ -261,7 +313,7 @@ fn drives_of_setups(
             verdict.to_owned(),
             first.map_or(String::new(), |c| c.part.clone()),
             first.map_or(String::new(), |c| units.signed(c.front_axle_mm[1])),
-            units.length(least),
+            units.at_most(least),
         ]);
     };
     row("this one", first);
@@ -286,10 +338,12 @@ fn contacts(out: &mut String, contacts: &[DriveContact], units: Units) {
             contact.part.clone(),
             contact.against.clone(),
             units.signed(contact.front_axle_mm[1]),
-            units.length(contact.driven_mm),
+            units.at_most(contact.driven_mm),
             signed_degrees(contact.pitch_deg),
             signed_degrees(contact.roll_deg),
-            contact.depth_mm.map_or("?".to_owned(), |d| units.length(d)),
+            contact
+                .depth_mm
+                .map_or("?".to_owned(), |d| units.at_least(d)),
         ]);
     }
     let _ = writeln!(out, "\n{}", t.trim_fmt());
@@ -320,7 +374,7 @@ fn curve(out: &mut String, found: &DriveFindings, units: Units) {
         }
         let mut cells = vec![
             units.signed(row.front_axle_mm),
-            units.length(row.clearance_mm),
+            units.at_most(row.clearance_mm),
             row.part.clone(),
             signed_degrees(row.pitch_deg),
             signed_degrees(row.roll_deg),
@@ -341,7 +395,7 @@ fn notes(out: &mut String, found: &DriveFindings, units: Units) {
         let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
     }
     if found.wheel_off_ground_mm > 1.0 {
-        let off = units.with_unit(found.wheel_off_ground_mm);
+        let off = units.at_least_with_unit(found.wheel_off_ground_mm);
         let text = if found.suspension_follows {
             format!("At full droop a wheel hangs up to {off} over the ground.")
         } else {
@@ -367,7 +421,7 @@ fn first_contact(first: &DriveContact, units: Units) -> String {
          the part at {}, on the ground at {} from the obstacle's front.{}",
         first.part,
         first.against,
-        units.with_unit(first.driven_mm),
+        units.at_most_with_unit(first.driven_mm),
         units.signed(first.front_axle_mm[1]),
         signed_degrees(first.pitch_deg),
         signed_degrees(first.roll_deg),
@@ -380,7 +434,7 @@ fn first_contact(first: &DriveContact, units: Units) -> String {
         units.point(first.point_on_ground_mm),
         first.depth_mm.map_or(String::new(), |d| format!(
             " Driven on it would go {} deep.",
-            units.with_unit(d)
+            units.at_least_with_unit(d)
         ))
     )
 }

@@ -7,11 +7,12 @@ use crate::space::{KeepOut, KeepOutOptions};
 use crate::suspension::{Body, Side};
 use std::fmt::Write as _;
 
-/// What was written, how exact it is, and what it leaves out.
+/// What was written, how exact it is, and what it leaves out. Parts by name: those in the solid, and those that were named
+/// too but are on the bracket's own body.
 pub fn keep_out_text(
     truck: &str,
     side: Side,
-    parts: &[String],
+    [parts, left_out]: [&[String]; 2],
     on: Body,
     options: KeepOutOptions,
     solid: &KeepOut,
@@ -30,8 +31,8 @@ pub fn keep_out_text(
     let text = format!(
         "It holds every position and {} around it, and reaches no more than {} further (grid {}). {} triangles, {} \
          closed piece{}, {} litres.{}",
-        units.with_unit(options.margin_mm),
-        units.with_unit(solid.most_excess_mm),
+        units.at_most_with_unit(options.margin_mm),
+        units.at_least_with_unit(solid.most_excess_mm),
         units.with_unit(solid.spacing_mm),
         solid.triangles.len(),
         solid.pieces,
@@ -44,6 +45,15 @@ pub fn keep_out_text(
         let text = format!(
             "UNDECIDED {} cells of the travel, as small as they get, could not be proved: positions in them may reach out.",
             solid.unproved_cells
+        );
+        out.push_str(&bullet(&text));
+    }
+    if !left_out.is_empty() {
+        out.push_str("\nNot in the solid\n");
+        let text = format!(
+            "{}: on the {} itself, so rigidly one with what is bolted to it",
+            left_out.join(", "),
+            on.name().replace('_', " ")
         );
         out.push_str(&bullet(&text));
     }

@@ -1,9 +1,10 @@
 //! One position as text: hardpoints, wheel, joints, limits and gaps.
 
 use super::lengths::{Units, degrees, signed_degrees};
-use super::text_sweep::{limit_name, value};
+use super::text_sweep::{limit_margin, limit_name, limit_reading, second_look};
 use super::{TEXT_WIDTH, bullet, table, wrap};
 use crate::findings::{CAUTIONS, GapFound, PositionFindings, Status};
+use crate::truck::{TOUCH_MM, touches};
 use std::fmt::Write as _;
 
 /// How a position is printed.
@@ -64,11 +65,7 @@ pub fn pose_text(findings: &PositionFindings, style: &PoseText) -> String {
 }
 
 fn short(gap: &GapFound) -> bool {
-    touches(gap) || gap.gap_mm < gap.required_mm
-}
-
-fn touches(gap: &GapFound) -> bool {
-    gap.gap_mm <= 0.0
+    touches(gap.gap_mm) || gap.gap_mm < gap.required_mm
 }
 
 fn verdict(out: &mut String, f: &PositionFindings, status: Status) {
@@ -85,8 +82,8 @@ fn verdict(out: &mut String, f: &PositionFindings, status: Status) {
             .map(|g| format!("{} - {}", g.a, g.b))
             .collect()
     };
-    let touching = pairs(&touches);
-    let close = pairs(&|g| short(g) && !touches(g));
+    let touching = pairs(&|g| touches(g.gap_mm));
+    let close = pairs(&|g| short(g) && !touches(g.gap_mm));
     let mut found = Vec::new();
     if !exceeded.is_empty() {
         found.push(format!("past its limit: {}", exceeded.join(", ")));
@@ -98,6 +95,10 @@ fn verdict(out: &mut String, f: &PositionFindings, status: Status) {
         found.push(format!("gap too small: {}", close.join(", ")));
     }
     let text = match (found.is_empty(), status) {
+        (false, Status::NotChecked) => format!(
+            "NOT FULLY CHECKED, see the notes. FOUND {}.",
+            found.join("; ")
+        ),
         (false, _) => format!("FOUND {}.", found.join("; ")),
         (true, Status::Clear) => {
             "CLEAR. Every limit and every required gap is kept here.".to_owned()
@@ -208,7 +209,7 @@ fn rows(out: &mut String, title: &str, rows: &[(String, String, &str)]) {
 /// A plain number with three decimals.
 fn ratio(value: f64) -> String {
     if value.is_finite() {
-        super::lengths::decimals(value, 3)
+        crate::numbers::decimals(value, 3)
     } else {
         "?".to_owned()
     }
@@ -223,11 +224,12 @@ fn limits(out: &mut String, f: &PositionFindings, units: Units) {
         ("", false),
     ]);
     for stop in &f.stops {
+        let [is, may] = limit_reading(units, stop);
         t.add_row([
             limit_name(units, stop),
-            value(units, stop, stop.value),
-            value(units, stop, stop.limit),
-            value(units, stop, stop.margin),
+            is,
+            may,
+            limit_margin(units, stop),
             if stop.margin < 0.0 {
                 "EXCEEDED".to_owned()
             } else {
@@ -258,21 +260,27 @@ fn gaps(out: &mut String, f: &PositionFindings, units: Units) {
             continue;
         }
         listed += 1;
-        let mark = match (touches(gap), short(gap)) {
+        let mark = match (touches(gap.gap_mm), short(gap)) {
             (true, _) => "TOUCHES",
             (false, true) => "TOO SMALL",
             (false, false) => "",
         };
+        let ([there], required) = units.against([gap.gap_mm], gap.required_mm);
         t.add_row([
             format!("{} - {}", gap.a, gap.b),
-            units.length(gap.gap_mm),
-            units.length(gap.required_mm),
-            units.length(gap.gap_mm - gap.required_mm),
+            there,
+            required,
+            units.at_most(gap.gap_mm - gap.required_mm),
             units.point(gap.point_a_mm),
             mark.to_owned(),
         ]);
     }
     let _ = writeln!(out, "\n{}", t.trim_fmt());
+    let note = format!(
+        "Parts touch where the gap between them, the error of facets taken off, is {TOUCH_MM} mm or less, here as in a \
+         sweep."
+    );
+    let _ = writeln!(out, "{}", wrap(&note, TEXT_WIDTH, ""));
     if sorted.len() > listed {
         let _ = writeln!(
             out,
@@ -280,6 +288,11 @@ fn gaps(out: &mut String, f: &PositionFindings, units: Units) {
             sorted.len() - listed
         );
     }
+    let _ = writeln!(
+        out,
+        "{}",
+        wrap(&second_look(&f.second_look), TEXT_WIDTH, "")
+    );
 }
 
 fn hardpoints(out: &mut String, f: &PositionFindings, units: Units) {

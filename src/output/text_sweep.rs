@@ -1,11 +1,19 @@
 //! A sweep as text: five lines that answer, then the tables behind them.
 
-use super::lengths::{Units, degrees, signed_degrees};
-use super::{TEXT_WIDTH, bullet, table, wrap};
-use crate::findings::{
-    CornerFindings, FirstContact, FreeTravel, LimitState, Status, StopFound, SweepFindings,
-    TightGap, TravelDirection,
+use super::lengths::{
+    Units, degrees, degrees_against, degrees_at_most, signed_degrees, signed_degrees_free_to,
 };
+use super::{TEXT_WIDTH, bullet, table, verdict_words, wrap};
+use crate::findings::{
+    ContactClass, CornerFindings, FirstContact, FreeTravel, LimitState, NotAskedWhy, RestingGap,
+    SecondLook, Status, StopFound, StopId, SweepFindings, TightGap, TravelDirection, Undecided,
+    WeakerBy,
+};
+use crate::numbers::Toward;
+use crate::suspension::{Lock, Steered};
+use crate::sweep::line::TRAVEL_TOLERANCE_MM;
+use crate::truck::TOUCH_MM;
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 /// From where droop and bump are counted.
@@ -33,6 +41,8 @@ pub struct SweepText {
 
 /// Gaps listed when all keep what they must.
 const GAPS_LISTED: usize = 8;
+/// Pairs at rest listed when all keep what they must.
+const RESTING_LISTED: usize = 3;
 /// Edges of the free region, blocked stretches and undecided places listed.
 const PLACES_LISTED: usize = 6;
 /// Racks closer than this are one position, mm; what is printed has one decimal.
@@ -72,7 +82,12 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
             let text = format!(
                 "On the {} corner ride height itself is past: {}.",
                 corner.side.name(),
-                corner.past_at_ride_height.join(", ")
+                corner
+                    .past_at_ride_height
+                    .iter()
+                    .map(verdict_words::past_at_ride_height)
+                    .collect::<Vec<_>>()
+                    .join(", ")
             );
             let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
         }
@@ -87,6 +102,7 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
     page.tables(&mut out);
     if let Some(other) = &findings.other {
         let page = Page::of(other, style);
+        page.violations(&mut out);
         page.undecided(&mut out);
         page.edges(&mut out);
         if other.tightest_gaps.iter().any(is_short) {
@@ -148,25 +164,84 @@ fn which_side(findings: &SweepFindings, style: &SweepText) -> String {
     };
     let which = match &findings.other {
         None => format!("Both sides are alike, {side} shown."),
-        Some(other) => {
-            let [here, there] = [worse, other].map(|c| Page::of(c, style).least_droop_mm());
-            if (here - there).abs() < SAME_DROOP_MM {
-                format!("Both sides droop alike, {side} shown first.")
-            } else {
-                format!(
-                    "{} side is worse: droops {} at least, the {} one {}.",
-                    side.to_uppercase(),
-                    units.length(here),
-                    other.side.name(),
-                    units.length(there)
-                )
+        Some(other) => match &findings.weaker_by {
+            None => {
+                format!("Both sides are alike but for where the parts are, {side} shown first.")
             }
-        }
+            Some(by) => format!(
+                "{} side is weaker: {}.",
+                side.to_uppercase(),
+                weaker_by(by, other.side.name(), worse.ride_height_mm, style)
+            ),
+        },
     };
     format!(
         "{which} Amounts in {} from {datum}. Travel: bump +, droop -; rack and steer: left +.",
         units.long_name()
     )
+}
+
+/// By what the leading side is weaker, the other's figure beside its own.
+fn weaker_by(by: &WeakerBy, other: &str, ride_height_mm: f64, style: &SweepText) -> String {
+    let units = style.units;
+    let datum_mm = match style.datum {
+        Datum::Measured => 0.0,
+        Datum::RideHeight => ride_height_mm,
+    };
+    match by {
+        WeakerBy::Verdict => format!("what the {other} one keeps isn't kept on it"),
+        WeakerBy::Droop {
+            weaker_mm,
+            other_mm,
+        } => format!(
+            "droops {} at least, the {other} one {}",
+            units.at_most(weaker_mm + datum_mm),
+            units.at_most(other_mm + datum_mm)
+        ),
+        WeakerBy::Bump {
+            weaker_mm,
+            other_mm,
+        } => format!(
+            "droops alike, bumps {} at least, the {other} one {}",
+            units.at_most(weaker_mm - datum_mm),
+            units.at_most(other_mm - datum_mm)
+        ),
+        WeakerBy::Steer {
+            weaker_deg,
+            other_deg,
+        } => format!(
+            "travels alike, steers {} deg from end to end, the {other} one {}",
+            degrees_at_most(*weaker_deg),
+            degrees_at_most(*other_deg)
+        ),
+        WeakerBy::Margin {
+            limit,
+            unit,
+            weaker,
+            other: others,
+        } => {
+            let say = |v: f64| match *unit {
+                "mm" => units.at_most(v),
+                _ => degrees_at_most(v),
+            };
+            let unit = if *unit == "mm" { units.name() } else { unit };
+            format!(
+                "travels alike, {limit} has {} {unit} left, on the {other} one {}",
+                say(*weaker),
+                say(*others)
+            )
+        }
+        WeakerBy::Gap {
+            pair: [a, b],
+            weaker_mm,
+            other_mm,
+        } => format!(
+            "travels alike, {a} - {b} has {} {} beyond what is required, the {other} side's least {}",
+            units.at_most(*weaker_mm),
+            units.name(),
+            units.at_most(*other_mm)
+        ),
+    }
 }
 
 /// One corner, ready to be put into words.
@@ -191,27 +266,30 @@ impl<'f> Page<'f> {
         }
     }
 
-    fn least_droop_mm(&self) -> f64 {
-        let droop = self
-            .corner
-            .free_travel
-            .iter()
-            .map(|f| f.droop_mm + self.datum_mm);
-        droop.fold(f64::INFINITY, f64::min)
-    }
-
     /// A travel, signed, from the datum.
     fn travel(&self, travel_mm: f64) -> String {
         self.units.signed(travel_mm - self.datum_mm)
     }
 
-    /// A travel as an amount of droop or bump from the datum.
-    fn amount(&self, direction: TravelDirection, travel_mm: f64) -> String {
+    /// A travel that is free up to there, signed, from the datum.
+    fn free_travel_to(&self, travel_mm: f64) -> String {
         let from_datum = travel_mm - self.datum_mm;
-        match direction {
-            TravelDirection::Droop => format!("droop {}", self.units.length(-from_datum)),
-            TravelDirection::Bump => format!("bump {}", self.units.length(from_datum)),
-        }
+        self.units.signed_free_to(from_datum, from_datum)
+    }
+
+    /// A travel that is free up to there, as an amount of droop or bump from the datum.
+    fn amount(&self, direction: TravelDirection, travel_mm: f64) -> String {
+        let amount = (travel_mm - self.datum_mm) * direction.sign();
+        format!("{} {}", direction.name(), self.units.at_most(amount))
+    }
+
+    /// A range, rounded outward, so that what is inside stays inside.
+    fn range(&self, from_mm: f64, to_mm: f64) -> String {
+        format!(
+            "{} to {}",
+            self.units.signed_at_most(from_mm),
+            self.units.signed_at_least(to_mm)
+        )
     }
 
     /// Rack positions that lead: straight ahead, then full lock left and right.
@@ -224,42 +302,25 @@ impl<'f> Page<'f> {
             .map(|s| ("Straight ahead".to_owned(), s))
             .into_iter()
             .collect();
-        let mut locks: Vec<&FreeTravel> = rows.first().into_iter().chain(rows.last()).collect();
-        locks.sort_by(|a, b| b.steer_deg.total_cmp(&a.steer_deg));
-        for lock in locks {
-            let name = if lock.steer_deg >= 0.0 {
-                "Full left"
-            } else {
-                "Full right"
+        for lock in Lock::BOTH {
+            let is_there =
+                |row: &&FreeTravel| self.corner.locks.at(row.rack_mm) == Steered::Full(lock);
+            let name = match lock {
+                Lock::Left => "Full left",
+                Lock::Right => "Full right",
             };
-            out.push((
-                format!(
-                    "{name} (rack {}, steer {})",
-                    self.units.signed(lock.rack_mm),
-                    signed_degrees(lock.steer_deg)
-                ),
-                lock,
-            ));
+            out.extend(rows.iter().find(is_there).map(|row| {
+                let rack = self.units.signed(row.rack_mm);
+                let steer = steer_words(row.steer_deg);
+                (format!("{name} (rack {rack}, steer {steer})"), row)
+            }));
         }
         out
     }
 
     /// A rack position in words.
     fn lock_name(&self, rack_mm: f64) -> &'static str {
-        let rows = &self.corner.free_travel;
-        let at = |row: Option<&FreeTravel>| {
-            row.filter(|r| (r.rack_mm - rack_mm).abs() <= SAME_RACK_MM)
-                .map(|r| r.steer_deg)
-        };
-        if rack_mm.abs() <= SAME_RACK_MM {
-            "straight"
-        } else {
-            match at(rows.first()).or(at(rows.last())) {
-                Some(steer) if steer >= 0.0 => "full left",
-                Some(_) => "full right",
-                None => "between the locks",
-            }
-        }
+        self.corner.locks.at(rack_mm).name()
     }
 
     /// The five lines.
@@ -286,7 +347,7 @@ impl<'f> Page<'f> {
 
     /// Free droop, what ends it, and the next two stops with the travel each gives.
     fn droop_sentence(&self, row: &FreeTravel) -> String {
-        let free = self.units.length(row.droop_mm + self.datum_mm);
+        let free = self.units.at_most(row.droop_mm + self.datum_mm);
         let Some(order) = self.corner.stop_order.iter().find(|o| {
             o.direction == TravelDirection::Droop && (o.rack_mm - row.rack_mm).abs() <= SAME_RACK_MM
         }) else {
@@ -312,7 +373,7 @@ impl<'f> Page<'f> {
             let more = (stop.travel_mm - before).abs();
             next.push(format!(
                 "{} more to {}",
-                self.units.length(more),
+                self.units.at_most(more),
                 stop_in_words(stop)
             ));
             before = stop.travel_mm;
@@ -324,9 +385,9 @@ impl<'f> Page<'f> {
         if !next.is_empty() {
             let _ = write!(text, "; then {}", next.join(", "));
         }
-        if let Some((name, kept)) = order.undecided.first() {
+        if let Some((stop, kept)) = order.undecided.first() {
             let kept = self.amount(TravelDirection::Droop, *kept);
-            let _ = write!(text, "; UNDECIDED: {name} beyond {kept}");
+            let _ = write!(text, "; UNDECIDED: {} beyond {kept}", stop.name());
             if order.undecided.len() > 1 {
                 let _ = write!(text, " and {} more", order.undecided.len() - 1);
             }
@@ -338,19 +399,17 @@ impl<'f> Page<'f> {
         let head = "First metal contact, maker's stops off";
         match &self.corner.first_contact {
             Some(contact) => format!("{head}: {}", self.contact_in_words(contact)),
-            None => match self
-                .corner
-                .undecided
-                .iter()
-                .find(|u| u.starts_with("first contact"))
-            {
+            None => match self.corner.undecided.iter().find(|u| {
+                matches!(
+                    u,
+                    Undecided::FirstContact {
+                        class: ContactClass::Metal,
+                        ..
+                    }
+                )
+            }) {
                 Some(_) => format!("{head}: UNDECIDED, see below."),
-                None if self
-                    .corner
-                    .undecided
-                    .iter()
-                    .any(|u| u.starts_with("no pair is")) =>
-                {
+                None if self.corner.undecided.contains(&Undecided::NothingWatched) => {
                     format!("{head}: not looked for, since no pair is watched.")
                 }
                 None => {
@@ -358,7 +417,7 @@ impl<'f> Page<'f> {
                     let words = ["droop", "bump"];
                     for (word, searched) in words.iter().zip(self.corner.no_contact_to_mm) {
                         if let Some(travel) = searched {
-                            let amount = self.units.length((travel - self.datum_mm).abs());
+                            let amount = self.units.at_most((travel - self.datum_mm).abs());
                             let _ = write!(reach, " {word} {amount}");
                         }
                     }
@@ -378,7 +437,7 @@ impl<'f> Page<'f> {
              {}. On {}: {}. {before}",
             c.a,
             c.b,
-            self.amount(c.direction, c.travel_mm),
+            self.amount(c.direction, free_before(c)),
             self.units.signed(c.rack_mm),
             self.lock_name(c.rack_mm),
             signed_degrees(c.steer_deg),
@@ -392,11 +451,13 @@ impl<'f> Page<'f> {
     }
 
     fn tables(&self, out: &mut String) {
+        self.violations(out);
         self.undecided(out);
         for contact in &self.corner.first_contacts {
             if self.corner.first_contact.as_ref() != Some(contact) {
                 let way = contact.direction.name();
-                let text = format!("First contact in {way}: {}", self.contact_in_words(contact));
+                let class = verdict_words::contact_class(contact.class);
+                let text = format!("First {class} in {way}: {}", self.contact_in_words(contact));
                 let _ = writeln!(out, "\n{}", wrap(&text, TEXT_WIDTH, "    "));
             }
         }
@@ -405,6 +466,27 @@ impl<'f> Page<'f> {
         self.edges(out);
         self.limits(out);
         self.gaps(out);
+        self.resting(out);
+    }
+
+    /// What the verdict found, each with where.
+    fn violations(&self, out: &mut String) {
+        let lines = verdict_words::violations(&self.corner.verdict, self.units, self.datum_mm);
+        if lines.is_empty() {
+            return;
+        }
+        let side = self.corner.side.name();
+        let _ = writeln!(
+            out,
+            "\nBinds, contacts and missing gaps before the maker's stops, {side} corner, each with one place of it"
+        );
+        for line in lines.iter().take(PLACES_LISTED) {
+            out.push_str(&bullet(line));
+        }
+        if lines.len() > PLACES_LISTED {
+            let more = lines.len() - PLACES_LISTED;
+            let _ = writeln!(out, "- and {more} more, in the JSON");
+        }
     }
 
     fn undecided(&self, out: &mut String) {
@@ -412,13 +494,10 @@ impl<'f> Page<'f> {
         if undecided.is_empty() {
             return;
         }
-        let _ = writeln!(
-            out,
-            "\nUndecided, {} corner (mm, travel from the measured position)",
-            self.corner.side.name()
-        );
-        for place in undecided.iter().take(PLACES_LISTED) {
-            out.push_str(&bullet(place));
+        let _ = writeln!(out, "\nUndecided, {} corner", self.corner.side.name());
+        for why in undecided.iter().take(PLACES_LISTED) {
+            let text = verdict_words::undecided(why, self.units, self.datum_mm);
+            out.push_str(&bullet(&text));
         }
         if undecided.len() > PLACES_LISTED {
             let _ = writeln!(
@@ -439,17 +518,17 @@ impl<'f> Page<'f> {
             ("ends at", false),
         ]);
         for row in &self.corner.free_travel {
-            let ends = |stop: &Option<String>, intended: bool| match stop {
+            let ends = |stop: &Option<StopId>, intended: bool| match stop {
                 None => "nothing found".to_owned(),
-                Some(name) if intended => name.clone(),
-                Some(name) => stop_with_kind(name, false),
+                Some(stop) if intended => stop.name(),
+                Some(stop) => stop_with_kind(stop, false),
             };
             t.add_row([
                 self.units.signed(row.rack_mm),
-                signed_degrees(row.steer_deg),
-                self.units.length(row.droop_mm + self.datum_mm),
+                steer_words(row.steer_deg),
+                self.units.at_most(row.droop_mm + self.datum_mm),
                 ends(&row.droop_stop, row.intended[0]),
-                self.units.length(row.bump_mm - self.datum_mm),
+                self.units.at_most(row.bump_mm - self.datum_mm),
                 ends(&row.bump_stop, row.intended[1]),
             ]);
         }
@@ -471,16 +550,16 @@ impl<'f> Page<'f> {
             ("steer deg", true),
             ("ends at", false),
         ]);
-        let ends = |stop: &Option<String>| stop.clone().unwrap_or_else(|| "lock".to_owned());
+        let ends = |stop: &Option<StopId>| stop.as_ref().map_or("lock".to_owned(), StopId::name);
         for free in &self.corner.free_steer {
             t.add_row([
                 free.at.to_owned(),
-                self.travel(free.travel_mm),
-                self.units.signed(free.rack_mm[0]),
-                signed_degrees(free.steer_deg[0]),
+                self.free_travel_to(free.travel_mm),
+                self.units.signed_free_to(free.rack_mm[0], -1.0),
+                signed_degrees_free_to(free.steer_deg[0]),
                 ends(&free.stops[0]),
-                self.units.signed(free.rack_mm[1]),
-                signed_degrees(free.steer_deg[1]),
+                self.units.signed_free_to(free.rack_mm[1], 1.0),
+                signed_degrees_free_to(free.steer_deg[1]),
                 ends(&free.stops[1]),
             ]);
         }
@@ -511,12 +590,13 @@ impl<'f> Page<'f> {
             );
             for edge in binds.iter().take(PLACES_LISTED) {
                 out.push_str(&bullet(&format!(
-                    "{}: travel {} to {}, rack {} to {}",
-                    edge.name,
-                    self.travel(edge.travel_mm[0]),
-                    self.travel(edge.travel_mm[1]),
-                    self.units.signed(edge.rack_mm[0]),
-                    self.units.signed(edge.rack_mm[1]),
+                    "{}: travel {}, rack {}",
+                    edge.stop.name(),
+                    self.range(
+                        edge.travel_mm[0] - self.datum_mm,
+                        edge.travel_mm[1] - self.datum_mm
+                    ),
+                    self.range(edge.rack_mm[0], edge.rack_mm[1]),
                 )));
             }
             if binds.len() > PLACES_LISTED {
@@ -534,11 +614,10 @@ impl<'f> Page<'f> {
             );
             for blocked in map.blocked_steering.iter().take(PLACES_LISTED) {
                 out.push_str(&bullet(&format!(
-                    "at travel {}: rack {} to {}, by {}",
+                    "at travel {}: rack {}, by {}",
                     self.travel(blocked.travel_mm),
-                    self.units.signed(blocked.rack_mm[0]),
-                    self.units.signed(blocked.rack_mm[1]),
-                    blocked.stop,
+                    self.range(blocked.rack_mm[0], blocked.rack_mm[1]),
+                    blocked.stop.name(),
                 )));
             }
             if map.blocked_steering.len() > PLACES_LISTED {
@@ -587,34 +666,38 @@ impl<'f> Page<'f> {
                 .iter()
                 .filter_map(|e| e.stops.get(i).map(|s| (e, s)))
                 .min_by(|(_, a), (_, b)| a.margin.total_cmp(&b.margin));
-            let (margin, place) = match least {
+            let (least_margin, place) = match least {
                 Some((e, s)) => (
-                    value(self.units, s, s.margin),
+                    limit_margin(self.units, s),
                     format!(
                         "{}, {}",
                         e.at.trim_start_matches("full "),
-                        self.lock_name(e.rack_mm).trim_start_matches("full ")
+                        self.lock_name(e.rack_mm)
+                            .trim_start_matches("full ")
+                            .trim_end_matches(" ahead")
                     ),
                 ),
                 None => (String::new(), String::new()),
             };
+            let [low_is, low_may] = limit_reading(self.units, low);
+            let [high_is, high_may] = limit_reading(self.units, high);
             t.add_row([
                 limit_name(self.units, low),
-                value(self.units, low, low.value),
-                value(self.units, low, low.limit),
-                value(self.units, low, low.margin),
-                value(self.units, high, high.value),
-                value(self.units, high, high.limit),
-                value(self.units, high, high.margin),
-                margin,
+                low_is,
+                low_may,
+                limit_margin(self.units, low),
+                high_is,
+                high_may,
+                limit_margin(self.units, high),
+                least_margin,
                 place,
             ]);
         }
         let title = format!(
             "Limits straight ahead at full droop {} and full bump {}, and the least margin there and at \
              both locks",
-            self.units.length(self.datum_mm - droop.travel_mm),
-            self.units.length(bump.travel_mm - self.datum_mm),
+            self.units.at_most(self.datum_mm - droop.travel_mm),
+            self.units.at_most(bump.travel_mm - self.datum_mm),
         );
         let _ = writeln!(
             out,
@@ -645,11 +728,14 @@ impl<'f> Page<'f> {
         let mut count = 0;
         for (_, gap) in listed {
             count += 1;
+            let ([there, proved], required) = self
+                .units
+                .against([gap.gap_mm, gap.at_least_mm], gap.required_mm);
             t.add_row([
                 format!("{} - {}", gap.a, gap.b),
-                self.units.length(gap.gap_mm),
-                self.units.length(gap.at_least_mm),
-                self.units.length(gap.required_mm),
+                there,
+                proved,
+                required,
                 self.travel(gap.travel_mm),
                 self.units.signed(gap.rack_mm),
                 if is_short(gap) {
@@ -669,24 +755,75 @@ impl<'f> Page<'f> {
         }
     }
 
+    /// Pairs that don't move against each other, the tightest of them.
+    fn resting(&self, out: &mut String) {
+        let gaps = &self.corner.resting_gaps;
+        if gaps.is_empty() {
+            return;
+        }
+        let _ = writeln!(
+            out,
+            "\nAt rest to each other, checked once; a turning part as the full revolution that it sweeps"
+        );
+        let listed = |(i, gap): &(usize, &RestingGap)| *i < RESTING_LISTED || !gap.kept;
+        let mut count = 0;
+        for (_, gap) in gaps.iter().enumerate().filter(listed) {
+            count += 1;
+            let mark = if gap.kept { "" } else { " TOO SMALL" };
+            let text = verdict_words::resting_gap(gap, self.units);
+            out.push_str(&bullet(&format!("{text}{mark}")));
+        }
+        if gaps.len() > count {
+            let more = gaps.len() - count;
+            let _ = writeln!(out, "{more} wider ones are in the JSON");
+        }
+    }
+
     fn guard(&self, out: &mut String) {
         let guard = &self.corner.guard;
         let shares = &self.corner.map.shares;
         let text = format!(
-            "Guard: each stop is bracketed to {} mm of travel. Of the swept area {:.1} % is proved free, \
+            "Guard: each stop is bracketed to {} mm of travel, proved kept on the near side and seen violated on the far \
+             one unless it says otherwise; parts touch where the gap between them, the error of \
+             facets taken off, is {TOUCH_MM} mm or less. Of the swept area {:.1} % is proved free, \
              {:.1} % free but cut off, {:.1} % proved stopped, {:.1} % undecided (cells along the \
-             edges, {} of travel by {} of rack). {} distance queries.",
+             edges, {} of travel by {} of rack). {} distance queries. {}",
             guard.travel_tolerance_mm,
             100.0 * shares.free,
             100.0 * shares.cut_off,
             100.0 * shares.stopped,
             100.0 * guard.undecided_share,
-            self.units.with_unit(self.corner.map.cell_mm[0]),
-            self.units.with_unit(self.corner.map.cell_mm[1]),
+            self.units.at_least_with_unit(self.corner.map.cell_mm[0]),
+            self.units.at_least_with_unit(self.corner.map.cell_mm[1]),
             guard.distance_queries,
+            second_look(&self.corner.second_look),
         );
         let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+        let sums = verdict_words::sums(&self.corner.verdict);
+        let _ = writeln!(out, "{}", wrap(&sums, TEXT_WIDTH, "  "));
     }
+}
+
+/// What came of asking parry3d again, in one sentence or two.
+pub(super) fn second_look(look: &SecondLook) -> String {
+    // Rounded up: a difference is never told smaller than it is.
+    let difference = (look.largest_difference_mm * 1.0e6).ceil() / 1.0e6;
+    let mut text = format!(
+        "{} gaps asked again of parry3d, largest difference {difference:.6} mm",
+        look.asked
+    );
+    if !look.disagreements.is_empty() {
+        let _ = write!(text, ", {} in disagreement", look.disagreements.len());
+    }
+    text.push('.');
+    let mut why: BTreeMap<NotAskedWhy, u64> = BTreeMap::new();
+    for left in &look.left_out {
+        *why.entry(left.why).or_default() += left.count;
+    }
+    for (why, count) in why {
+        let _ = write!(text, " {count} not: {}.", why.name());
+    }
+    text
 }
 
 /// Pairs left out by name, one line a reason; the other side's only where they differ.
@@ -730,20 +867,31 @@ fn held_rods(out: &mut String, findings: &SweepFindings) {
 }
 
 /// A stop's name with what it is, if the name doesn't say.
-fn stop_with_kind(name: &str, intended: bool) -> String {
-    if intended {
-        format!("{name} (maker's)")
-    } else if name.starts_with("contact ") || name.starts_with("end of ") {
-        name.to_owned()
-    } else {
-        format!("{name} (bind)")
+fn stop_with_kind(stop: &StopId, intended: bool) -> String {
+    let name = stop.name();
+    match stop {
+        StopId::Limit { .. } if intended => format!("{name} (maker's)"),
+        StopId::Contact { .. } | StopId::EndOfReach => name,
+        StopId::Limit { .. } | StopId::Gap { .. } => format!("{name} (bind)"),
     }
 }
 
 fn stop_in_words(stop: &StopFound) -> String {
-    let mut text = stop_with_kind(&stop.name, stop.intended);
+    let mut text = stop_with_kind(&stop.stop, stop.intended);
     if stop.graze {
-        text.push_str(" (a graze, within the tolerance)");
+        let _ = write!(
+            text,
+            " (reached within {TRAVEL_TOLERANCE_MM} mm, not seen to be crossed)"
+        );
+    }
+    let [kept, violated] = stop.travel_interval_mm;
+    let open = (violated - kept).abs();
+    if open > CLOSED_BRACKET_MM {
+        let _ = write!(
+            text,
+            " (or up to {} mm later)",
+            Toward::More.decimals(open, 2)
+        );
     }
     text
 }
@@ -758,11 +906,60 @@ pub(super) fn limit_name(units: Units, limit: &LimitState) -> String {
     format!("{}, {unit}", limit.name)
 }
 
-/// A number of a limit, in the limit's own unit.
-pub(super) fn value(units: Units, limit: &LimitState, value: f64) -> String {
-    if limit.unit == "mm" {
-        units.length(value)
-    } else {
-        degrees(value)
+/// A limit's value and what is allowed, as readings in the limit's own unit; with more digits where an exceeded limit
+/// would print as just reached.
+pub fn limit_reading(units: Units, limit: &LimitState) -> [String; 2] {
+    let is_length = limit.unit == "mm";
+    let say = |v: f64| {
+        if is_length {
+            units.length(v)
+        } else {
+            degrees(v)
+        }
+    };
+    let plain = [say(limit.value), say(limit.limit)];
+    // To the nearest digit the smaller never prints as the greater.
+    if limit.margin >= 0.0 || plain[0] != plain[1] {
+        return plain;
     }
+    let order = |less: f64, more: f64| {
+        let ([less], more) = if is_length {
+            units.against([less], more)
+        } else {
+            degrees_against([less], more)
+        };
+        [less, more]
+    };
+    if limit.value <= limit.limit {
+        order(limit.value, limit.limit)
+    } else {
+        let [most, value] = order(limit.limit, limit.value);
+        [value, most]
+    }
+}
+
+/// What a limit leaves, in its own unit.
+pub fn limit_margin(units: Units, limit: &LimitState) -> String {
+    match limit.unit {
+        "mm" => units.at_most(limit.margin),
+        _ => degrees_at_most(limit.margin),
+    }
+}
+
+/// Brackets wider than this were left open by the search, mm: the tolerance, and a tenth of it for rounding of travels.
+const CLOSED_BRACKET_MM: f64 = 1.1 * TRAVEL_TOLERANCE_MM;
+
+/// Travel that is free before a contact: up to the proved end of its bracket, where that is closed.
+fn free_before(contact: &FirstContact) -> f64 {
+    let [proved, touched] = contact.travel_interval_mm;
+    if (touched - proved).abs() <= CLOSED_BRACKET_MM {
+        proved
+    } else {
+        contact.travel_mm
+    }
+}
+
+/// A steer angle, or `-` where it isn't known.
+fn steer_words(deg: Option<f64>) -> String {
+    deg.map_or("-".to_owned(), signed_degrees)
 }

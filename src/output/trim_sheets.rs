@@ -1,6 +1,7 @@
 //! Trim marks laid out flat, at full size, side by side; and as an SVG drawing.
 
 use super::replace_file;
+use crate::numbers::Toward;
 use crate::space::{ClearanceMap, Outline, Sheet, TrimMark};
 use nalgebra::Vector3;
 use std::fmt::Write as _;
@@ -150,6 +151,15 @@ fn notes(truck: &str, map: &ClearanceMap, mark: &TrimMark, n: usize, of: usize) 
             "bar: {BAR_MM} mm; full size; cut along the red line, strokes point into what goes"
         ),
         format!(
+            "square to this sheet, {}; one sheet of a patch is enough",
+            match (mark.is_through, mark.depth_is_at_least) {
+                (true, _) => "right through".to_owned(),
+                (false, true) =>
+                    format!("at least {:.1} mm deep from it", rounded_up(mark.depth_mm)),
+                (false, false) => format!("{:.1} mm deep from it", rounded_up(mark.depth_mm)),
+            }
+        ),
+        format!(
             "seen from outside, from {}: up is {}, right is {}",
             match named(&sheet.out) {
                 "up" => "above",
@@ -166,10 +176,16 @@ fn notes(truck: &str, map: &ClearanceMap, mark: &TrimMark, n: usize, of: usize) 
     if mark.off_plane_mm > FLAT_MM {
         let off = mark.off_plane_mm;
         notes.push(format!(
-            "NOT FLAT: the outline lies up to {off:.1} mm off this sheet"
+            "NOT FLAT: the part lies up to {} mm off this sheet where it is too near",
+            Toward::More.decimals(off, 1)
         ));
     }
     notes
+}
+
+/// A depth as printed, to a tenth: never less than it is.
+fn rounded_up(depth_mm: f64) -> f64 {
+    (depth_mm * 10.0).ceil() / 10.0
 }
 
 /// Writes the sheets as a drawing in mm.

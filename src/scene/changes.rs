@@ -32,12 +32,17 @@ pub enum Change {
         /// How: `preload`, `torsion_bar` or `spring`.
         by: RaisedBy,
     },
-    /// Another damper, or another length.
+    /// Another damper, or another length: `longer`, or both `extended` and `compressed`. A bump stop on its rod keeps
+    /// its distance from the compressed length.
     Damper {
-        /// Extended and compressed length both grow by this.
+        /// Extended length grows by this.
         #[serde(default)]
         longer: Option<f64>,
-        /// Extended length, spacers not counted.
+        /// How much of it the body gains, and with it the compressed length; the rest is rod. Default: half, as with
+        /// the same ends, where body and rod share the growth. All of it makes it a spacer.
+        #[serde(default)]
+        body_gains: Option<f64>,
+        /// Extended length, spacers not counted; goes with `compressed`.
         #[serde(default)]
         extended: Option<f64>,
         /// Compressed length, spacers not counted.

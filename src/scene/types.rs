@@ -427,7 +427,7 @@ pub struct Damper {
     /// Spacers, each saying what it adds to.
     #[serde(default)]
     pub spacers: Vec<Spacer>,
-    /// Bump stop, as mount-to-mount lengths.
+    /// Bump stop: on the damper's rod, beside the damper, or a pad with two ends of its own.
     #[serde(default)]
     pub bump_stop: Option<BumpStop>,
     /// Limit strap.
@@ -461,7 +461,8 @@ pub enum SpacerEffect {
     PreloadOnly,
 }
 
-/// A bump stop, as mount-to-mount lengths of the damper.
+/// A bump stop: two lengths, and where they are measured. `on` says it by the damper's length, `ends` by two points
+/// of its own; give one or none.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BumpStop {
@@ -469,6 +470,25 @@ pub struct BumpStop {
     pub contact: f64,
     /// Length at which it is fully crushed: the motion ends here.
     pub crushed: f64,
+    /// What it sits on, both lengths being the damper's: `rod` or `frame`. Default `frame`: no spacer and no other
+    /// damper moves it, so that nothing shortens the bump that is looked at unless the scene says so.
+    #[serde(default)]
+    pub on: Option<BumpStopOn>,
+    /// For a pad away from the damper: its two ends, on the frame and on an arm. Both lengths are then the distance
+    /// between these, whatever the damper does.
+    #[serde(default)]
+    pub ends: Option<(End, End)>,
+}
+
+/// What a bump stop sits on that is measured by the damper's length.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BumpStopOn {
+    /// The damper's rod: both lengths are without spacers, as the body's are. It moves with `total_length` spacers, and
+    /// with another damper by what that is longer closed.
+    Rod,
+    /// The frame or an arm, beside the damper: both lengths are mount to mount, and it stays where it is.
+    Frame,
 }
 
 /// A limit strap between two points.
@@ -513,7 +533,8 @@ pub struct Halfshaft {
     pub outer_limit_deg: f64,
     /// Ends of the plunge, outboard positive, zero where measured.
     pub plunge: Plunge,
-    /// The inner joint's allowed field: corners (plunge, angle in degrees) of a convex polygon.
+    /// The inner joint's allowed field: corners (plunge, angle in degrees) of a convex polygon that stands on angle
+    /// zero. Where it is narrower than `plunge`, it ends the plunge.
     #[serde(default)]
     pub plunge_polygon: Vec<(f64, f64)>,
     /// Track pitch radius of a tripod inner joint: its orbit widens the shaft's swept radius.

@@ -2,7 +2,7 @@
 
 use super::components::{self, EachSide};
 use super::{Result, listed, parts, tyre_size};
-use crate::scene::{Change, Problem, Scene, Setup};
+use crate::scene::{BumpStopOn, Change, Damper, Problem, Scene, Setup};
 
 /// The names of a scene's setups, in its order.
 pub fn setup_names(scene: &Scene) -> Vec<&str> {
@@ -85,6 +85,7 @@ fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
         Change::RideHeight { up, by: _ } => scene.ride_height -= number(*up, path, "up")?,
         Change::Damper {
             longer,
+            body_gains,
             extended,
             compressed,
             upper_mount,
@@ -93,22 +94,14 @@ fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
             lower_eye,
             parts: own,
         } => {
-            if longer.is_some() && (extended.is_some() || compressed.is_some()) {
-                return Err(Problem::at(
-                    format!("{path}.longer"),
-                    "both `longer` and a length of its own",
-                    "say how much longer, or give the lengths",
-                ));
-            }
-            let longer = number(longer.unwrap_or(0.0), path, "longer")?;
+            let change = length_change(*longer, *body_gains, *extended, *compressed, path)?;
             let own = components::damper_parts(
                 own,
                 (scene.damper.upper_mount, *upper_mount),
                 (scene.damper.lower_mount, *lower_mount),
             );
             scene.each_damper(|damper, mirror| {
-                damper.extended = extended.unwrap_or(damper.extended) + longer;
-                damper.compressed = compressed.unwrap_or(damper.compressed) + longer;
+                change.make(damper);
                 components::set(&mut damper.upper_mount, upper_mount, mirror);
                 components::set(&mut damper.lower_mount, lower_mount, mirror);
             });
@@ -122,7 +115,9 @@ fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
             number(spacer.thickness, path, "thickness")?;
             scene.each_damper(|damper, _| damper.spacers.push(spacer.clone()));
         }
-        Change::BumpStop(stop) => scene.each_damper(|damper, _| damper.bump_stop = Some(*stop)),
+        Change::BumpStop(stop) => scene.each_damper(|damper, mirror| {
+            components::set_some(&mut damper.bump_stop, &Some(*stop), mirror);
+        }),
         Change::Strap { length, longer } => strap(scene, *length, *longer, path)?,
         Change::UpperArm(arm) => {
             scene.each_arm(true, |own, mirror| components::arm(own, arm, mirror));
@@ -181,6 +176,85 @@ fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
         } => parts::shift(scene, name, *by, *turned_deg, *about, path)?,
     }
     Ok(())
+}
+
+/// How a damper's own lengths change.
+enum LengthChange {
+    /// They stay.
+    None,
+    /// Extended and compressed length are these.
+    To(f64, f64),
+    /// They grow by so much.
+    By(f64, f64),
+}
+
+/// Share of a damper's growth that its body gains where nothing else is said. With the same ends a damper of stroke
+/// s is dead + 2 s long extended and dead + s compressed: what grows is the stroke, in body and rod alike.
+const BODY_SHARE: f64 = 0.5;
+
+/// How much longer a damper's body gets, and with it the compressed length, where the whole gets longer.
+pub fn body_gains(longer: f64, stated: Option<f64>) -> f64 {
+    stated.unwrap_or(BODY_SHARE * longer)
+}
+
+impl LengthChange {
+    fn make(&self, damper: &mut Damper) {
+        let closed = damper.compressed;
+        match self {
+            LengthChange::None => {}
+            LengthChange::To(extended, compressed) => {
+                (damper.extended, damper.compressed) = (*extended, *compressed);
+            }
+            LengthChange::By(extended, compressed) => {
+                damper.extended += extended;
+                damper.compressed += compressed;
+            }
+        }
+        // The rubber sits against the rod's end: from there the closed body is as far as before.
+        let on_rod = damper
+            .bump_stop
+            .as_mut()
+            .filter(|stop| stop.on == Some(BumpStopOn::Rod));
+        if let Some(stop) = on_rod {
+            let moved = damper.compressed - closed;
+            stop.contact += moved;
+            stop.crushed += moved;
+        }
+    }
+}
+
+/// What a change says of a damper's lengths.
+fn length_change(
+    longer: Option<f64>,
+    gains: Option<f64>,
+    extended: Option<f64>,
+    compressed: Option<f64>,
+    path: &str,
+) -> Result<LengthChange> {
+    match (longer, extended, compressed) {
+        (Some(_), Some(_), _) | (Some(_), _, Some(_)) => Err(Problem::at(
+            format!("{path}.longer"),
+            "both `longer` and a length of its own",
+            "say how much longer, or give the lengths",
+        )),
+        (Some(longer), None, None) => {
+            let longer = number(longer, path, "longer")?;
+            let gains = number(body_gains(longer, gains), path, "body_gains")?;
+            Ok(LengthChange::By(longer, gains))
+        }
+        (None, ..) if gains.is_some() => Err(Problem::at(
+            format!("{path}.body_gains"),
+            "`body_gains` is a share of `longer`, which isn't given",
+            "say how much longer the damper is, or leave it out",
+        )),
+        (None, Some(extended), Some(compressed)) => Ok(LengthChange::To(extended, compressed)),
+        (None, None, None) => Ok(LengthChange::None),
+        (None, Some(_), None) | (None, None, Some(_)) => Err(Problem::at(
+            path,
+            "a damper of another length, but only one of `extended` and `compressed`",
+            "give both, or say with `longer` how much longer it is",
+        )),
+    }
 }
 
 /// A plain number in a change.

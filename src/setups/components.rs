@@ -3,8 +3,8 @@
 use super::apply::number;
 use super::{Result, parts};
 use crate::scene::{
-    Arm, ArmChange, BallJoints, Change, ConeEntry, Damper, Halfshaft, InnerEndEntry, Knuckle,
-    LeftRight, PartEntry, PinEntry, Point, Problem, Scene, Spindle,
+    Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, End, Halfshaft, InnerEndEntry,
+    Knuckle, LeftRight, PartEntry, PinEntry, Point, Problem, Scene, Spindle,
 };
 use crate::suspension::Body;
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -39,6 +39,23 @@ impl Mirror for Spindle {
 impl Mirror for (Point, Point) {
     fn mirrored(&self) -> Self {
         (self.0.mirrored(), self.1.mirrored())
+    }
+}
+impl Mirror for (End, End) {
+    fn mirrored(&self) -> Self {
+        let one = |end: &End| End {
+            at: end.at.mirrored(),
+            ..*end
+        };
+        (one(&self.0), one(&self.1))
+    }
+}
+impl Mirror for BumpStop {
+    fn mirrored(&self) -> Self {
+        BumpStop {
+            ends: self.ends.as_ref().map(Mirror::mirrored),
+            ..*self
+        }
     }
 }
 impl Mirror for ConeEntry {

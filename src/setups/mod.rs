@@ -15,7 +15,7 @@ mod move_shape;
 mod parts;
 mod tyre_size;
 
-pub use apply::{AS_MEASURED, setup_names, with_setup};
+pub use apply::{AS_MEASURED, body_gains, setup_names, with_setup};
 pub use tyre_size::{TyreMeasures, fitted_measures, resized, tyre_measures};
 
 use crate::scene::{Problem, Scene};

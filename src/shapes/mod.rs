@@ -25,7 +25,7 @@ mod tree;
 
 pub use mesh_file::{Mesh, MeshError, MeshFormat, read_mesh, read_mesh_bytes, write_stl};
 pub use mesh_report::MeshReport;
-pub use parry_bridge::hull_overlap_mm;
+pub use parry_bridge::{ParryGap, ParrySolid, hull_overlap_mm};
 pub use revolve::REVOLVED_EXCESS_MM;
 pub use same_place::{SAME_PLACE_MM, in_same_place, moved_alike};
 pub use shading::{Shaded, join, shade, weld};
@@ -224,6 +224,33 @@ impl Shape {
                 vertices: Arc::new(vertices.iter().map(point).collect()),
                 triangles: triangles.clone(),
             },
+        }
+    }
+
+    /// The shape that stands for this one as it turns about an axis: where it nearly is round about it, drawn about it,
+    /// and balls and bars as much wider as they stray; else this one. Of other round shapes the surface's facet error
+    /// holds the widening.
+    pub fn turning(&self, spin: Option<(Vector3<f64>, Vector3<f64>)>) -> Shape {
+        let about = spin.and_then(|(point, axis)| self.about(&point, &axis.normalize()));
+        let Some((on_axis, widening_mm)) = about.filter(|(_, mm)| *mm <= NEARLY_ROUND_MM) else {
+            return self.clone();
+        };
+        let base = if widening_mm <= SAME_AXIS_MM {
+            self.clone()
+        } else {
+            on_axis
+        };
+        match base {
+            Shape::Ball { centre, radius } => Shape::Ball {
+                centre,
+                radius: radius + widening_mm,
+            },
+            Shape::Capsule { from, to, radius } => Shape::Capsule {
+                from,
+                to,
+                radius: radius + widening_mm,
+            },
+            other => other,
         }
     }
 

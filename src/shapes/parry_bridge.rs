@@ -1,16 +1,29 @@
 //! The one place where parry is called and its vectors are converted.
 //!
-//! parry builds convex hulls here and measures how deep convex parts overlap as drawn. The guard's
-//! distances are our own (see [`crate::clearance`]).
+//! parry builds convex hulls here, measures how deep convex parts overlap as drawn, and answers for a
+//! second time what is reported: [`ParrySolid`] holds a part in parry's own shapes, and its `gap_to` asks
+//! parry how far two of them are apart. The guard's distances are our own (see [`crate::clearance`]).
 
-use nalgebra::Vector3;
-use parry3d::math::{Pose, Vector};
+mod convex;
+mod meshes;
+mod solid;
+
+pub use solid::{ParryGap, ParrySolid};
+
+use nalgebra::{Matrix3, Vector3};
+use parry3d::math::{Matrix, Pose, Rotation, Vector};
 use parry3d::query;
 use parry3d::shape::ConvexPolyhedron;
 use parry3d::transformation::try_convex_hull;
 
 fn to_parry(v: &Vector3<f64>) -> Vector {
     Vector::new(v.x, v.y, v.z)
+}
+
+fn to_pose(rotation: &Matrix3<f64>, offset: &Vector3<f64>) -> Pose {
+    let column = |i: usize| to_parry(&rotation.column(i).into_owned());
+    let turn = Rotation::from_mat3(&Matrix::from_cols(column(0), column(1), column(2)));
+    Pose::from_parts(to_parry(offset), turn.normalize())
 }
 
 /// Corners, and corner numbers of each triangle.

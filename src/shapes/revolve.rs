@@ -151,6 +151,8 @@ impl HalfPlane {
         self.work.columns += 1;
         let row = |radius: f64| ((radius / STEP_MM).floor().max(0.0) as usize).min(self.rows - 1);
         let (low, high) = (row(least - ROUNDING_MM), row(greatest + ROUNDING_MM));
+        // A band of no height may have its two bounds crossed by rounding: what lies between is marked all the same.
+        let (low, high) = (low.min(high), low.max(high));
         let words = &mut self.marked[column * self.words..][..self.words];
         let (from, to) = (low / 64, high / 64);
         let (head, tail) = (!0_u64 << (low % 64), !0_u64 >> (63 - high % 64));
@@ -322,13 +324,16 @@ impl HalfPlane {
     }
 }
 
+/// Closed lists of corners (along, radius), the solid on their left.
+type Outlines = Vec<Vec<[f64; 2]>>;
+
 /// The outline, or outlines, that a surface sweeps about the line through `point` along unit `axis`: closed lists of
 /// corners (along, radius), the solid on their left.
 fn swept(
     surface: &Surface,
     point: &Vector3<f64>,
     axis: &Vector3<f64>,
-) -> Result<(Vec<Vec<[f64; 2]>>, Work), ShapeError> {
+) -> Result<(Outlines, Work), ShapeError> {
     let to_axis = frame_along(axis).transpose();
     let (turn, shift) = (
         to_axis * surface.rotation,

@@ -11,11 +11,11 @@
 //! measured height: past an overhang the motion goes straight on. Where only one corner was built, the other is its
 //! mirror image, with the rack the other way. Nothing spins: parts that turn with shaft or wheel are what they sweep.
 
-use super::play_path::{PlayPath, free_travel_at, rack_to_left};
+use super::play_path::{PlayPath, free_travel_at};
 use crate::findings::FreeMap;
 use crate::kinematics::{Position, ReachError};
 use crate::shapes::{Surface, in_same_place};
-use crate::suspension::{Body, Motion, Placement, Side};
+use crate::suspension::{Body, Lock, Motion, Placement, Side};
 use crate::truck::{Corner, Truck};
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
 use std::sync::Arc;
@@ -196,18 +196,13 @@ impl Limits {
             return Err(AnimationError::NotFree(stuck.side));
         }
         let first = &wheels[0];
-        let [low, high] = first.corner.rack_mm;
-        let [low, high] = if first.mirrored {
-            [-high, -low]
+        let locks = first.corner.locks();
+        let locks = if first.mirrored {
+            locks.mirrored()
         } else {
-            [low, high]
+            locks
         };
-        // The mirror turns both round, the rack's way and the wheel's.
-        let [left, right] = if rack_to_left(first.corner) > 0.0 {
-            [high, low]
-        } else {
-            [low, high]
-        };
+        let [left, right] = Lock::BOTH.map(|lock| locks.rack_mm(lock));
         let walk = |lock: f64| {
             (1..=STEPS)
                 .map(move |i| lock * i as f64 / STEPS as f64)

@@ -8,8 +8,9 @@
 
 use super::least_gap::{Candidate, Found, Movers, Target};
 use super::part_mesh::{Edge, PartMesh, TreeMesh, edges};
-use super::patches::{Of, Patch, patches};
+use super::patches::{Of, Patch, cut_back, patches};
 use super::stages::{ClearanceError, ClearanceOptions, KnownTravels, MoverName, Plan, Scenery};
+use super::too_near::{Search, TooNear};
 use crate::findings::LeftOut;
 use crate::kinematics::wheel_angles;
 use crate::shapes::ElementKind;
@@ -31,9 +32,10 @@ pub struct Spot {
     pub gap_mm: f64,
     /// The gap less what must remain, or less the tolerance where that is more; below zero where it is missing, mm.
     pub room_mm: f64,
-    /// How far the surface must recede here, mm: deeper than the room is short of where parts go into each other.
+    /// How far at least the surface must recede here, mm: deeper than the room is short of where parts go into each other.
     pub cut_mm: f64,
-    /// Whether the cut may be deeper.
+    /// Whether the cut may have to be deeper: wherever any is needed, since which way a side goes back decides. A patch
+    /// says what is enough.
     pub cut_is_at_least: bool,
     /// Wheel travel, mm.
     pub travel_mm: f64,
@@ -87,6 +89,8 @@ pub struct ClearanceMap {
     pub line: HashMap<Edge, V>,
     /// Its tight regions, deepest cut first.
     pub patches: Vec<Patch>,
+    /// The material that is too near.
+    pub(super) too_near: TooNear,
     /// Who moves.
     pub movers: Vec<MoverName>,
     /// Where each mover comes nearest; none: not within the cutoff.
@@ -271,6 +275,7 @@ fn map_of(
         notes,
         mesh,
         patches: Vec::new(),
+        too_near: TooNear::none(),
     };
     map.patches = patches(&map, &|of| {
         let (found, target) = match of {
@@ -286,6 +291,15 @@ fn map_of(
         // Only what something comes near to is in a patch.
         found.map_or(NOWHERE, |f| work.place(&f, &target))
     });
+    if map.patches.iter().any(|p| p.violated) {
+        let surface = scenery.surface;
+        let is_closed = surface.kind != ElementKind::Triangle || surface.closed;
+        let search = Search::new(&movers, &drawn, is_closed, &|| work.go_on(0.95));
+        work.done()?;
+        cut_back(&mut map, &search);
+        map.too_near = search.found;
+        map.unproved_cells = movers.unproved();
+    }
     let least = (0..faces.len())
         .filter_map(|t| faces[t].map(|f| (t, f)))
         .min_by(|a, b| a.1.room_mm.total_cmp(&b.1.room_mm).then(a.0.cmp(&b.0)));
@@ -835,7 +849,6 @@ impl<'m> Work<'m, '_> {
                 });
                 Spot {
                     cut_mm,
-                    cut_is_at_least: false,
                     ..self.spot(f)
                 }
             })
@@ -856,7 +869,7 @@ impl<'m> Work<'m, '_> {
             gap_mm: found.gap_mm,
             room_mm: found.room_mm,
             cut_mm: (-found.room_mm).max(0.0),
-            cut_is_at_least: found.gap_mm <= 0.0,
+            cut_is_at_least: found.room_mm < 0.0,
             travel_mm: found.at.node.travel_mm,
             rack_mm: if stage.is_mirrored() { -rack } else { rack },
         }

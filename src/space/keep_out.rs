@@ -223,7 +223,9 @@ pub fn keep_out(
     if trees.iter().all(|tree| tree.movers.is_empty()) {
         return Err(KeepOutError::NoParts);
     }
-    if !trees.iter().any(PoseTree::holds_anything) {
+    // What rests needs no travel to take its room; what moves has none without.
+    let with_movers = || trees.iter().filter(|tree| !tree.movers.is_empty());
+    if !with_movers().all(PoseTree::holds_anything) {
         return Err(KeepOutError::NoFreeTravel);
     }
     let spacing_mm = SPACING * resolution_mm;

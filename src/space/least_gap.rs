@@ -6,7 +6,8 @@
 //! Neighbours share the work: for a ball around many surfaces, cells and parts that can't be the least for any of them
 //! are sifted out first, and each surface starts from its neighbour's answer.
 //!
-//! What is least is the *room*: the gap less what must remain to that part. A gap below zero counts as zero.
+//! What is least is the *room*: the gap less what must remain to that part. A gap below zero counts as zero, and so does
+//! that of a place inside a closed part.
 //!
 //! Why it is a proof: a position is dropped only where room stays above the least found, less the tolerance, by one of
 //! two bounds. Either the distance less the way of the surface's corners, seen from the moving part, is more than that;
@@ -17,7 +18,7 @@
 //! Sources: as [`crate::clearance`]'s walk; branch and bound over cells as [`crate::sweep`]'s tightest gaps. The bound
 //! seen from the moving part is ours.
 
-use super::nearest::signed_distance_mm;
+use super::nearest::{holds, signed_distance_mm};
 use super::poses::{PoseNode, PoseTree};
 use crate::clearance::{Closest, closest_elements, slab_width};
 use crate::shapes::{ElementKind, Surface};
@@ -326,9 +327,21 @@ impl<'a> Movers<'a> {
             }
         });
         if !open {
-            return Look::Above;
+            // All of its surface keeps away from the target over the whole cell: from within, or from without.
+            return if self.holds(c, &seen) {
+                Look::Open {
+                    gap_mm: -ball,
+                    at_least_mm: -ball,
+                }
+            } else {
+                Look::Above
+            };
         }
-        let core = closest.distance;
+        let core = if closest.distance > 0.0 && self.holds(c, &seen) {
+            -closest.distance
+        } else {
+            closest.distance
+        };
         // Where the walk was cut short because the middle doesn't count, the distance is only an upper bound of the least.
         Look::Open {
             gap_mm: core - reach - pose.swell_mm,
@@ -338,6 +351,22 @@ impl<'a> Movers<'a> {
                 f64::NEG_INFINITY
             },
         }
+    }
+
+    /// Whether it is known what lies inside a candidate's mover.
+    pub fn has_inside(&self, c: Candidate) -> bool {
+        let surface = self.stages[usize::from(c.stage)].surface(c.mover);
+        surface.kind != ElementKind::Triangle || surface.round.is_some() || surface.closed
+    }
+
+    /// Whether a mover's solid holds a target that its surface doesn't meet.
+    fn holds(&self, c: Candidate, seen: &Seen) -> bool {
+        let surface = self.stages[usize::from(c.stage)].surface(c.mover);
+        let bounds = surface.bounds();
+        let own = &seen.corners[0];
+        surface.kind == ElementKind::Triangle
+            && ((own - bounds.middle).abs() - bounds.half).max() <= 0.0
+            && holds(surface, own) == Some(true)
     }
 
     /// What is shown to be no nearer than this is beyond the cutoff: a gap of just the cutoff must end somewhere.
@@ -460,6 +489,58 @@ impl<'a> Movers<'a> {
         candidates: &[Candidate<'n>],
         most_mm: f64,
     ) -> (f64, Vec<Candidate<'n>>) {
+        let (_, least, kept) = self.sifted(middle, radius, candidates, most_mm);
+        (least, kept)
+    }
+
+    /// The candidates that can come nearer to some point of a ball than they must, most promising first; and whether some
+    /// do so to all of it. None where nothing can.
+    pub fn too_near<'n>(
+        &'n self,
+        middle: &V,
+        radius: f64,
+        candidates: &[Candidate<'n>],
+    ) -> Option<(bool, Vec<Candidate<'n>>)> {
+        let (most, _, kept) = self.sifted(middle, radius, candidates, 0.0);
+        if most < 0.0 {
+            return Some((true, kept));
+        }
+        let settled = radius > FINE_ENOUGH_MM || self.comes_too_near(middle, radius, &kept);
+        (settled && !kept.is_empty()).then_some((false, kept))
+    }
+
+    /// Whether some candidate comes nearer to some point of a ball than it must, in cells as small as that takes. Where that
+    /// can't be told in cells over which nothing moves by more than the tolerance the answer is yes.
+    fn comes_too_near(&self, middle: &V, radius: f64, candidates: &[Candidate]) -> bool {
+        let target = Target::point(*middle);
+        let mut stack: Vec<Candidate> = candidates.iter().rev().copied().collect();
+        while let Some(c) = stack.pop() {
+            let level_mm = self.required_mm(c).min(self.far_mm());
+            match self.look(c, &target, radius, level_mm) {
+                Look::Above => continue,
+                Look::Open { gap_mm, .. }
+                    if c.node.is_middle_covered && gap_mm - radius <= level_mm =>
+                {
+                    return true;
+                }
+                Look::Open { .. } | Look::Unbounded => {}
+            }
+            if self.strays(c, middle, radius) <= self.tolerance_mm {
+                return true;
+            }
+            stack.extend(self.halves(c));
+        }
+        false
+    }
+
+    /// As [`Movers::sift`], with the room that no point of the ball has more of, as far as was found.
+    fn sifted<'n>(
+        &'n self,
+        middle: &V,
+        radius: f64,
+        candidates: &[Candidate<'n>],
+        most_mm: f64,
+    ) -> (f64, f64, Vec<Candidate<'n>>) {
         let target = Target::point(*middle);
         // No point of the ball has more room than this.
         let mut most = most_mm;
@@ -496,7 +577,7 @@ impl<'a> Movers<'a> {
         kept.retain(|(room, _)| *room <= most);
         kept.sort_by(|a, b| a.0.total_cmp(&b.0));
         let least = kept.first().map_or(f64::INFINITY, |k| k.0);
-        (least, kept.into_iter().map(|k| k.1).collect())
+        (most, least, kept.into_iter().map(|k| k.1).collect())
     }
 
     /// How far a ball's points can stray over a cell as seen from the mover, mm.
@@ -509,8 +590,9 @@ impl<'a> Movers<'a> {
         })
     }
 
-    /// How far the surface must recede at a point that touches, mm, and where it is deepest: what must remain and the depth
-    /// that is gone into. The deepest that is found; none where depth can't be known.
+    /// How far at least the surface must recede at a point that touches, mm, and where it is deepest: what must remain and
+    /// the depth that is gone into, since a point gains no more room than it moves. The deepest that is found; none where
+    /// depth can't be known.
     pub fn cut_mm<'n>(
         &'n self,
         point: &V,

@@ -21,6 +21,7 @@ mod patches;
 pub mod play_path;
 mod poses;
 mod stages;
+mod too_near;
 mod trim_marks;
 
 pub use animation::{
@@ -37,4 +38,5 @@ pub use patches::{Patch, clearance_findings};
 pub use play_path::PlayPath;
 pub use poses::{Mover, Pose, PoseNode, PoseTree};
 pub use stages::{ClearanceError, ClearanceOptions, KnownTravels, MoverName};
+pub use too_near::PatchSide;
 pub use trim_marks::{Outline, Sheet, TrimMark, trim_marks};

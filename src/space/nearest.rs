@@ -5,7 +5,7 @@
 //! triangles, found through its tree, where inside can't be told from outside.
 
 use crate::clearance::{closest_elements, is_inside};
-use crate::shapes::{ElementKind, Surface};
+use crate::shapes::{ElementKind, Surface, Tree};
 use nalgebra::Vector3;
 
 /// Corners of a part of triangles that are worth asking whether they lie behind a plane.
@@ -139,25 +139,123 @@ fn to_elements(surface: &Surface, own: &Vector3<f64>, cutoff: f64) -> (f64, Vect
     found
 }
 
-/// Parts of more triangles than this aren't asked whether they hold a point: it takes a look at each.
-const MOST_TRIANGLES_ASKED: usize = 4_096;
-
-/// A point's distance from a part, below zero inside a mesh too; none where a mesh has no inside, or too many triangles to be
-/// asked.
+/// A point's distance from a part, below zero inside a mesh too; none where a mesh has no inside.
 pub fn signed_distance_mm(surface: &Surface, point: &Vector3<f64>, cutoff_mm: f64) -> Option<f64> {
     let distance = NearestPlace::find(surface, point, cutoff_mm).distance_mm;
     if surface.round.is_some() || surface.kind != ElementKind::Triangle {
         return Some(distance);
     }
-    if !surface.closed || surface.elements.len() > MOST_TRIANGLES_ASKED {
-        return None;
-    }
     let own = surface.rotation.tr_mul(&(point - surface.origin));
-    Some(if is_inside(surface, &own) {
+    Some(if holds(surface, &own)? {
         -distance.abs()
     } else {
         distance
     })
+}
+
+/// Whether a part's solid holds a point (shape frame); none where that can't be known: a mesh that isn't closed. What is
+/// made of points and lines has no inside but its radius.
+pub(super) fn holds(surface: &Surface, own: &Vector3<f64>) -> Option<bool> {
+    if let Some(round) = &surface.round {
+        let radius = (own.x * own.x + own.y * own.y).sqrt();
+        return Some(to_outline(&round.outline, own.z, radius).0 < 0.0);
+    }
+    if surface.kind != ElementKind::Triangle {
+        return Some(false);
+    }
+    let bounds = surface.bounds();
+    if !surface.closed {
+        return None;
+    }
+    if ((own - bounds.middle).abs() - bounds.half).max() > 0.0 {
+        return Some(false);
+    }
+    let corners = |e: u32| surface.corners(e as usize);
+    Some(match winding_along_rays(&surface.tree, &corners, own) {
+        Some(winding) => winding != 0,
+        None => is_inside(surface, own),
+    })
+}
+
+/// Directions of rays: none is along an edge or a face that a person would draw.
+const RAYS: [[f64; 3]; 4] = [
+    [0.537_12, 0.621_73, 0.570_03],
+    [-0.703_31, 0.291_87, 0.648_21],
+    [0.187_53, -0.881_47, 0.433_31],
+    [-0.414_93, -0.539_17, -0.732_87],
+];
+/// A ray that passes a triangle's edge, or the plane of one that it runs along, by less than this share of the triangle
+/// isn't counted on: another is taken.
+const CLEAR_OF_EDGES: f64 = 1.0e-7;
+
+/// How often a closed surface winds about a point: how often a ray from it leaves the surface, less how often it enters.
+/// None where every ray comes too near an edge.
+pub(super) fn winding_along_rays(
+    tree: &Tree,
+    corners: &dyn Fn(u32) -> [Vector3<f64>; 3],
+    own: &Vector3<f64>,
+) -> Option<i32> {
+    RAYS.iter()
+        .find_map(|way| winding_along(tree, corners, own, &Vector3::from(*way)))
+}
+
+fn winding_along(
+    tree: &Tree,
+    corners: &dyn Fn(u32) -> [Vector3<f64>; 3],
+    own: &Vector3<f64>,
+    way: &Vector3<f64>,
+) -> Option<i32> {
+    let mut winding = 0;
+    let mut stack = vec![0_u32];
+    while let Some(n) = stack.pop() {
+        let node = &tree.nodes[n as usize];
+        let [mut enters, mut leaves] = [0.0_f64, f64::INFINITY];
+        for k in 0..3 {
+            let to = node.bounds.middle[k] - own[k];
+            let half = node.bounds.half[k] + ON_PLANE_MM;
+            let [a, b] = [(to - half) / way[k], (to + half) / way[k]];
+            enters = enters.max(a.min(b));
+            leaves = leaves.min(a.max(b));
+        }
+        if enters > leaves {
+            continue;
+        }
+        if node.count == 0 {
+            stack.extend([node.first, node.first + 1]);
+            continue;
+        }
+        for e in node.first..node.first + node.count {
+            let [a, b, c] = corners(e).map(|p| p - own);
+            // Six times the volumes that the ray makes with the edges: all of one sign where it passes inside.
+            let parts = [b.cross(&c), c.cross(&a), a.cross(&b)].map(|n| n.dot(way));
+            let size = parts.iter().map(|p| p.abs()).sum::<f64>();
+            let least = CLEAR_OF_EDGES * size;
+            if size == 0.0 {
+                // It lies in a plane with the ray, or has no area: its neighbours tell.
+                let apart = (b - a).cross(&(c - a)).norm() > 0.0;
+                if apart {
+                    return None;
+                }
+                continue;
+            }
+            if parts.iter().any(|p| *p > least) && parts.iter().any(|p| *p < -least) {
+                continue;
+            }
+            let ahead = a.dot(&(b - a).cross(&(c - a)));
+            let sum: f64 = parts.iter().sum();
+            if parts.iter().any(|p| p.abs() <= least) {
+                // It passes an edge, perhaps behind.
+                if sum == 0.0 || ahead / sum >= 0.0 {
+                    return None;
+                }
+                continue;
+            }
+            if ahead / sum > 0.0 {
+                winding += if sum > 0.0 { 1 } else { -1 };
+            }
+        }
+    }
+    Some(winding)
 }
 
 /// Distance of a point of the half plane to a closed outline, below zero inside, and outside the way from its nearest
@@ -223,6 +321,53 @@ fn supports_outline(
 mod tests {
     use super::*;
     use crate::shapes::Shape;
+
+    /// Rays say what the winding number says, at points all about a ring with a bore and in its material, and at points in
+    /// line with corners and edges of a box.
+    #[test]
+    fn rays_tell_inside_from_outside_as_the_winding_number_does() {
+        let ring = Shape::Lathe {
+            from: Vector3::new(3.0, -20.0, 5.0),
+            axis: Vector3::new(0.2, 1.0, -0.1),
+            profile: vec![[0.0, 20.0], [0.0, 46.0], [60.0, 46.0], [60.0, 30.0]],
+        };
+        let block = Shape::Box {
+            centre: Vector3::zeros(),
+            size: Vector3::new(20.0, 40.0, 60.0),
+            turned: Vector3::zeros(),
+        };
+        let (mut inside, mut asked) = (0, 0);
+        for shape in [ring, block] {
+            let mut surface = shape.surface(None).expect("a surface");
+            surface.round = None;
+            for i in 0..4_000 {
+                let t = f64::from(i);
+                let p = if i % 2 == 0 {
+                    Vector3::new(
+                        70.0 * (t * 0.37).sin(),
+                        70.0 * (t * 0.73).sin(),
+                        70.0 * (t * 1.13).cos(),
+                    )
+                } else {
+                    // In line with the box's corners and middles.
+                    Vector3::new(
+                        f64::from(i % 9 - 4) * 5.1,
+                        f64::from(i / 9 % 9 - 4) * 10.1,
+                        f64::from(i / 81 % 9 - 4) * 15.1,
+                    )
+                };
+                // On a face it is neither.
+                if to_elements(&surface, &p, f64::INFINITY).0 < 1.0e-9 {
+                    continue;
+                }
+                let expected = is_inside(&surface, &p);
+                assert_eq!(holds(&surface, &p), Some(expected), "{p:?}");
+                inside += usize::from(expected);
+                asked += 1;
+            }
+        }
+        assert!(inside > 400 && asked - inside > 400, "{inside} of {asked}");
+    }
 
     /// The facets of a round part are inscribed: its exact distance differs by no more than its facet error.
     #[test]

@@ -6,9 +6,12 @@
 
 use super::clearance_map::{ClearanceMap, Place, Spot};
 use super::part_mesh::{edge, edges};
-use super::trim_marks::TrimMark;
-use crate::findings::{CAUTIONS, ClearanceFindings, MoverGap, TightPatch, TightSpot};
+use super::too_near::{PatchSide, Search};
+use super::trim_marks::{MOST_TURN_DEG, TrimMark, smooth_sides, way_out};
+use crate::findings::{CAUTIONS, ClearanceFindings, MoverGap, TightPatch, TightSpot, TrimSheet};
+use crate::truck::touches;
 use nalgebra::Vector3;
+use rayon::prelude::*;
 
 type V = Vector3<f64>;
 
@@ -35,6 +38,10 @@ pub struct Patch {
     pub cut_is_at_least: bool,
     /// Numbers of the movers that come too near, or near.
     pub against: Vec<u32>,
+    /// Of a violated one: its smooth sides, with how far each must go back.
+    pub sides: Vec<PatchSide>,
+    /// Numbers of the pieces of material that are too near it.
+    pub(super) pieces: Vec<u32>,
 }
 
 /// A corner or a face of a map.
@@ -96,7 +103,13 @@ fn connected(map: &ClearanceMap, level_mm: f64) -> Vec<Vec<u32>> {
     groups
 }
 
-/// The part of a face in which the required gap is missing: corners in order. All of it where only its inside is short.
+impl ClearanceMap {
+    /// The part of a face in which the required gap is missing: corners in order. All of it where only its inside is short.
+    pub(super) fn short_part(&self, face: u32) -> Vec<V> {
+        short_part(self, face)
+    }
+}
+
 fn short_part(map: &ClearanceMap, face: u32) -> Vec<V> {
     let triangle = map.mesh.triangles[face as usize];
     let short = triangle.map(|i| map.at_point[i as usize].room_mm < 0.0);
@@ -130,14 +143,56 @@ pub(super) fn patches(map: &ClearanceMap, place: &dyn Fn(Of) -> Place) -> Vec<Pa
     for faces in connected(map, 0.0) {
         out.push(patch(map, faces, true, place));
     }
+    sort(&mut out);
+    out
+}
+
+fn sort(patches: &mut [Patch]) {
     let room = |p: &Patch| p.tightest.spot.room_mm;
-    out.sort_by(|a, b| {
+    patches.sort_by(|a, b| {
         let deeper = b.cut_mm.total_cmp(&a.cut_mm);
         deeper
             .then(room(a).total_cmp(&room(b)))
             .then(a.tightest_face.cmp(&b.tightest_face))
     });
-    out
+}
+
+/// Tells every violated patch how far its sides must go back, from the material that is too near.
+pub(super) fn cut_back(map: &mut ClearanceMap, search: &Search) {
+    let regions = smooth_regions(map, MOST_TURN_DEG);
+    let mut patches = std::mem::take(&mut map.patches);
+    for patch in patches.iter_mut().filter(|p| p.violated) {
+        patch.pieces = search.found.pieces_of(&map.mesh, &patch.faces);
+        let sides: Vec<(Vec<u32>, V)> = smooth_sides(patch, &regions)
+            .into_iter()
+            .map(|faces| {
+                let out = way_out(map, &faces, patch.tightest_face);
+                (faces, out)
+            })
+            .collect();
+        let pieces = &patch.pieces;
+        let of_map = &*map;
+        patch.sides = sides
+            .into_par_iter()
+            .map(|(faces, out)| {
+                let points = faces.iter().flat_map(|t| short_part(of_map, *t));
+                let top = points
+                    .map(|p| p.dot(&out))
+                    .fold(f64::NEG_INFINITY, f64::max);
+                search.side(pieces, faces, out, top)
+            })
+            .collect();
+        // A plate that is met at its edge isn't cut back from its face, which would take all of it.
+        let stays = patch.sides.iter().any(|s| !s.is_through);
+        let counted = patch.sides.iter().filter(|s| !(stays && s.is_through));
+        let deepest = counted.map(|s| s.cut_mm).fold(0.0, f64::max);
+        patch.cut_is_at_least = search.found.is_at_least || patch.pieces.is_empty();
+        if !patch.pieces.is_empty() {
+            patch.cut_mm = deepest;
+        }
+    }
+    sort(&mut patches);
+    map.patches = patches;
 }
 
 fn patch(
@@ -170,7 +225,7 @@ fn patch(
         if spot.room_mm < map.at_face[tightest as usize].room_mm {
             tightest = *t;
         }
-        touched |= spot.gap_mm <= 0.0;
+        touched |= touches(spot.gap_mm);
         against.extend(spot.to);
         // Depths are known at corners; a face that only its inside is touched at has its own, which is a least one.
         let short = map.mesh.triangles[*t as usize]
@@ -210,6 +265,8 @@ fn patch(
         cut_mm: cut,
         cut_is_at_least,
         against,
+        sides: Vec::new(),
+        pieces: Vec::new(),
     }
 }
 
@@ -284,10 +341,37 @@ pub fn clearance_findings(
         movers,
         patches: listed,
         patches_not_listed: not_listed,
+        sheets: marks.iter().map(|mark| trim_sheet(map, mark)).collect(),
         left_out: map.left_out.clone(),
         unproved_cells: map.unproved_cells,
         notes: map.notes.clone(),
         cautions: CAUTIONS.to_vec(),
+    }
+}
+
+fn trim_sheet(map: &ClearanceMap, mark: &TrimMark) -> TrimSheet {
+    let sheet = &mark.sheet;
+    let own = &map.patches[mark.patch];
+    let is_cleared = |patch: &Patch| patch.pieces.iter().all(|p| own.pieces.contains(p));
+    let violated = map.patches.iter().enumerate().filter(|(_, p)| p.violated);
+    let flat = mark.outlines.iter();
+    TrimSheet {
+        patch: mark.patch + 1,
+        clears: violated
+            .filter(|(n, patch)| *n == mark.patch || is_cleared(patch))
+            .map(|(n, _)| n + 1)
+            .collect(),
+        origin_mm: sheet.origin.into(),
+        right: sheet.right.into(),
+        up: sheet.up.into(),
+        out: sheet.out.into(),
+        depth_mm: mark.depth_mm,
+        depth_is_at_least: mark.depth_is_at_least,
+        is_through: mark.is_through,
+        most_excess_mm: mark.most_excess_mm,
+        outlines_mm: flat
+            .map(|o| o.points.iter().map(|p| sheet.flat(p)).collect())
+            .collect(),
     }
 }
 
@@ -303,6 +387,7 @@ fn tight_spot(map: &ClearanceMap, place: &Place) -> TightSpot {
         travel_mm: place.spot.travel_mm,
         rack_mm: place.spot.rack_mm,
         steer_deg: place.steer_deg,
+        at_rest: mover.at_rest,
     }
 }
 

@@ -4,7 +4,7 @@
 //! drawn along them; an animation of both wheels takes its legs from the same places (see [`super::animate`]).
 
 use crate::findings::FreeMap;
-use crate::kinematics::wheel_angles;
+use crate::suspension::Lock;
 use crate::truck::Corner;
 
 /// A path to play along.
@@ -46,8 +46,7 @@ impl PlayPath {
     /// Its corners as (rack, travel), mm, from the free-travel map's outline. Empty without one.
     pub fn corners(self, corner: &Corner, map: &FreeMap) -> Vec<[f64; 2]> {
         let [low, high] = corner.rack_mm;
-        let steer_left = rack_to_left(corner) > 0.0;
-        let [left, right] = if steer_left { [high, low] } else { [low, high] };
+        let [left, right] = Lock::BOTH.map(|lock| corner.locks().rack_mm(lock));
         // A lock that can't be reached at the measured height: as far toward it as the wheel steers there.
         let [left, right] = [left, right].map(|lock| {
             (0..=RACKS)
@@ -89,14 +88,7 @@ impl PlayPath {
 /// Which way the rack goes to steer left: 1 toward +y, -1 toward -y. It depends on where the tie rod is, ahead
 /// of the axle or behind it.
 pub fn rack_to_left(corner: &Corner) -> f64 {
-    // A little to each side of straight ahead, which every linkage reaches.
-    const A_LITTLE_MM: f64 = 0.5;
-    let steer = |rack: f64| {
-        let position = corner.positioner.place(0.0, rack);
-        let design = &corner.positioner.linkage;
-        wheel_angles(design, &position, corner.side, corner.loaded_radius_mm).steer_deg
-    };
-    (steer(A_LITTLE_MM) - steer(-A_LITTLE_MM)).signum()
+    corner.locks().left_mm.signum()
 }
 
 /// Steps of the way from lock to lock at full droop.

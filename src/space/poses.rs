@@ -25,6 +25,9 @@ pub struct Mover {
     /// Amid the part, in its body's coordinates.
     reference: Vector3<f64>,
     orbits: bool,
+    /// It shares the motion of the body asked about: it never moves as seen from there, though it may turn on the spot,
+    /// which its surface holds already.
+    rests: bool,
 }
 
 /// Where a mover stands in the middle of a cell, and how far it can be from there.
@@ -125,12 +128,15 @@ impl<'a> PoseTree<'a> {
             .map(|part| {
                 let own = &corner.parts[part];
                 let surface = &own.surface;
+                let motion = own.body.motion();
+                let rests = motion == on;
                 Mover {
                     part,
-                    motion: own.body.motion(),
+                    motion,
                     reference: surface.origin + surface.rotation * surface.bounds().middle,
                     // Seen from the shaft it is the others that circle.
-                    orbits: own.body.motion() == Motion::Halfshaft || on == Motion::Halfshaft,
+                    orbits: !rests && (motion == Motion::Halfshaft || on == Motion::Halfshaft),
+                    rests,
                 }
             })
             .collect();
@@ -155,6 +161,10 @@ impl<'a> PoseTree<'a> {
             unproved: AtomicUsize::new(0),
             bound_factor,
         };
+        if tree.is_at_rest() {
+            tree.roots.push(tree.resting_root());
+            return tree;
+        }
         let middle = size.map(|n| n / 2);
         for i in [[0, middle[0]], [middle[0], size[0]]] {
             for j in [[0, middle[1]], [middle[1], size[1]]] {
@@ -184,6 +194,43 @@ impl<'a> PoseTree<'a> {
         }
         let tree = |(_, parts)| PoseTree::new(corner, region, on, parts);
         groups.into_iter().map(tree).collect()
+    }
+
+    /// Whether nothing in it moves as seen from the body asked about: then one position stands for all of them.
+    pub fn is_at_rest(&self) -> bool {
+        !self.movers.is_empty() && self.movers.iter().all(|mover| mover.rests)
+    }
+
+    /// The measured position, where all movers are at rest. It has no halves.
+    fn resting_root(&self) -> PoseNode {
+        let field = Self::resting_field();
+        let still = Placement::identity();
+        let pose = Pose {
+            rotation: Matrix3::identity(),
+            offset: Vector3::zeros(),
+            field: CellField::new(&field, &still, &still, LEAST_HALF),
+            swell_mm: 0.0,
+            most_swell_mm: 0.0,
+        };
+        let squares = self.region.size().map(|n| [0, n]);
+        PoseNode {
+            middle: (0.0, 0.0),
+            is_middle_covered: true,
+            travel_mm: 0.0,
+            poses: Some(vec![pose; self.movers.len()]),
+            cell: self.region.cell(squares),
+            squares,
+            depth: 0,
+            patch: None,
+            children: OnceLock::from(Vec::new()),
+        }
+    }
+
+    /// How points of a body at rest are displaced: not at all.
+    fn resting_field() -> RateField {
+        let still = Placement::identity();
+        let spin = SpinBend::between(&still, &still, true);
+        RateField::between(&still, &still, &spin, Vector3::zeros(), LEAST_HALF)
     }
 
     /// Cells as small as they get that could not be proved: what is said of the motion holds but for them.
@@ -223,9 +270,9 @@ impl<'a> PoseTree<'a> {
         at(i1, j1) + at(i0, j0) - at(i0, j1) - at(i1, j0)
     }
 
-    /// Whether there is any free travel.
+    /// Whether there is any free travel, or nothing that needs any.
     pub(super) fn holds_anything(&self) -> bool {
-        self.holds_covered(self.region.size().map(|n| [0, n]))
+        self.is_at_rest() || self.holds_covered(self.region.size().map(|n| [0, n]))
     }
 
     fn holds_covered(&self, squares: [[usize; 2]; 2]) -> bool {
@@ -291,6 +338,9 @@ impl<'a> PoseTree<'a> {
             .movers
             .iter()
             .map(|mover| {
+                if mover.rests {
+                    return Self::resting_field();
+                }
                 let moving = linkage.placement(mover.motion);
                 let spin = SpinBend::between(&fixed, &moving, rests);
                 RateField::between(&fixed, &moving, &spin, mover.reference, half)
@@ -322,7 +372,7 @@ impl<'a> PoseTree<'a> {
             + orbit.rate[0].abs() * half[0]
             + orbit.rate[1].abs() * half[1]
             + bending(&patch.orbit, half);
-        let plain = plain(&fixed);
+        let seen_from = self::plain(&fixed);
         let bounded = half.map(|h| h * self.bound_factor);
         let travel_mm =
             duals.wheel_centre.z.value - self.corner.positioner.linkage.own.wheel_height_mm;
@@ -331,7 +381,12 @@ impl<'a> PoseTree<'a> {
             .iter()
             .zip(&patch.fields)
             .map(|(mover, field)| {
-                let moving = duals.placement(mover.motion);
+                let still = Placement::identity();
+                let (plain, fixed, moving) = if mover.rests {
+                    (self::plain(&still), still, still)
+                } else {
+                    (seen_from, fixed, duals.placement(mover.motion))
+                };
                 let (rotation, offset) = between(&plain, &self::plain(&moving));
                 let swell = |mm: f64| if mover.orbits { mm } else { 0.0 };
                 Pose {

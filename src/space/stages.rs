@@ -1,18 +1,20 @@
 //! Who moves near a part: both sides, every setup, and what is left out.
 //!
-//! A part on the frame meets the moving parts of both corners; one on an arm or the knuckle meets what its own corner has
-//! on other bodies, since the two sides move apart from each other. Where one corner is built for both, the other is its
+//! A part on the frame meets the parts of both corners; one on an arm or the knuckle meets what its own corner has on other
+//! bodies, since the two sides move apart from each other. Parts of one body are one rigid assembly and never asked. Parts
+//! of two bodies that share a motion (frame, differential and inner joint housing; knuckle, wheel and outer joint housing)
+//! are asked where they rest against each other; one that turns is the whole revolution that it sweeps. Where one corner is built for both, the other is its
 //! mirror image: the part is mirrored instead. The free travel is the truck's *without this part's own stops*: a bracket
 //! that is in the way must be told where, and not shorten the travel unseen.
 
 use super::least_gap::{Movers, Stage};
 use super::poses::PoseTree;
-use crate::clearance::{PairWalk, Part, Relative, placement};
-use crate::findings::LeftOut;
+use crate::clearance::{PairWalk, Part, Relative, is_inside, placement};
+use crate::findings::{LeftOut, StopId, WhyLeftOut};
 use crate::shapes::Surface;
-use crate::suspension::{Motion, Side};
+use crate::suspension::{Body, Motion, Side};
 use crate::sweep::free_travel::Region;
-use crate::sweep::stops::{StopKind, stop_name};
+use crate::sweep::stops::{StopKind, stop_id};
 use crate::truck::{Corner, TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -73,8 +75,8 @@ pub enum ClearanceError {
     /// The other side's copy is a mirror image.
     #[error("the {0} corner is the mirror image of the {1} one, which is the only one built")]
     NotBuilt(&'static str, &'static str),
-    /// A pattern that names nothing which moves against the part.
-    #[error("`{0}` names no part that moves against it")]
+    /// A pattern that names nothing on another body than the part.
+    #[error("`{0}` names no part that may come near it: none that it matches is on another body")]
     NoMover(String, Vec<String>),
     /// All of it is left out.
     #[error("nothing is left to look at: {0}")]
@@ -93,7 +95,7 @@ pub enum ClearanceError {
     Cancelled,
 }
 
-/// A moving part of one stage.
+/// A part of one stage.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MoverName {
     /// Its name.
@@ -104,6 +106,8 @@ pub struct MoverName {
     pub setup: Option<String>,
     /// What must remain, mm: as asked.
     pub required_mm: f64,
+    /// Whether it rests against the mapped part (it may turn on the spot).
+    pub at_rest: bool,
 }
 
 /// Free travels that were found for earlier maps, to be used again while only the mapped part moves: its own stops are
@@ -219,7 +223,15 @@ pub(super) struct Plan {
     pub(super) movers: Vec<(usize, f64)>,
 }
 
-/// The mapped part and everything that moves near it.
+/// What of a corner is asked as it stands on one side, and how the map's coordinates become its own.
+struct Asked {
+    side: Side,
+    rotation: Matrix3<f64>,
+    offset: V,
+    movers: Vec<(usize, f64)>,
+}
+
+/// The mapped part and everything that may come near it.
 pub(super) struct Scenery<'a> {
     pub(super) surface: &'a Surface,
     pub(super) body: crate::suspension::Body,
@@ -373,51 +385,60 @@ impl<'a> Scenery<'a> {
             known.keep(corner, &options.part, &region);
             region
         });
-        let is_own = std::ptr::eq(corner, owner);
-        let movers = self.movers(corner, is_own.then_some(number).flatten(), number, options);
+        let rests = self.body.motion() == Motion::Frame;
+        let mut across = vec![(corner.side, rotation, offset)];
+        let flip = Matrix3::from_diagonal(&V::new(1.0, -1.0, 1.0));
+        if rests && truck.corners.len() == 1 {
+            across.push((corner.side.opposite(), flip * rotation, flip * offset));
+        }
+        let asked: Vec<Asked> = across
+            .into_iter()
+            .map(|(side, rotation, offset)| {
+                let movers = self.movers(corner, owner, side, number, options);
+                Asked {
+                    side,
+                    rotation,
+                    offset,
+                    movers,
+                }
+            })
+            .collect();
         let travel = self.travels.len();
         self.travels.push(Travel {
             setup: truck.setup.clone(),
             corner,
             region,
         });
-        let rests = self.body.motion() == Motion::Frame;
-        let flip = Matrix3::from_diagonal(&V::new(1.0, -1.0, 1.0));
-        let mut sides = vec![(corner.side, rotation, offset)];
-        if rests && truck.corners.len() == 1 {
-            sides.push((corner.side.opposite(), flip * rotation, flip * offset));
-        }
-        let mut motions: Vec<Motion> = movers
-            .iter()
-            .map(|(i, _)| corner.parts[*i].body.motion())
-            .collect();
-        motions.sort_unstable();
-        motions.dedup();
-        for (side, rotation, offset) in sides {
-            for motion in &motions {
-                let own = movers.iter().copied();
+        for one in asked {
+            let motion_of = |i: usize| corner.parts[i].body.motion();
+            let mut motions: Vec<Motion> = one.movers.iter().map(|(i, _)| motion_of(*i)).collect();
+            motions.sort_unstable();
+            motions.dedup();
+            for motion in motions {
+                let own = one.movers.iter().copied();
                 self.plans.push(Plan {
                     travel,
-                    side,
-                    rotation,
-                    offset,
-                    movers: own
-                        .filter(|(i, _)| corner.parts[*i].body.motion() == *motion)
-                        .collect(),
+                    side: one.side,
+                    rotation: one.rotation,
+                    offset: one.offset,
+                    movers: own.filter(|(i, _)| motion_of(*i) == motion).collect(),
                 });
             }
         }
     }
 
-    /// The corner's parts that move against the mapped one, with the gap that must remain; `own` is its number where this
-    /// corner's copy is mapped, `number` its number if the corner has one.
+    /// The corner's parts on other bodies than the mapped one, as they stand on a side, with the gap that must remain;
+    /// `number` is this corner's copy of the mapped part, if it has one, the owner's copy is what is mapped.
     fn movers(
         &mut self,
         corner: &Corner,
-        own: Option<usize>,
+        owner: &Corner,
+        side: Side,
         number: Option<usize>,
         options: &ClearanceOptions,
     ) -> Vec<(usize, f64)> {
+        let mapped = part_number(owner, &options.part).map(|n| &owner.parts[n]);
+        let same_side = side == owner.side;
         let chosen = |name: &str| {
             options.against.is_empty()
                 || options
@@ -427,7 +448,8 @@ impl<'a> Scenery<'a> {
         };
         let mut movers = Vec::new();
         for (i, other) in corner.parts.iter().enumerate() {
-            if other.body.motion() == self.body.motion() || !chosen(&other.name) {
+            let is_itself = other.name == options.part && other.body == self.body;
+            if !chosen(&other.name) || (is_itself && self.is_one_body(other.body, same_side)) {
                 continue;
             }
             let names = |a: &str, b: &str| {
@@ -437,21 +459,29 @@ impl<'a> Scenery<'a> {
             let watched = corner.pairs.iter().find(|pair| {
                 number.is_some_and(|n| (pair.a, pair.b) == (n, i) || (pair.a, pair.b) == (i, n))
             });
+            let rests = other.body.motion() == self.body.motion();
             let overlaps = || {
-                corner.overlaps.iter().any(|o| names(&o.a, &o.b))
-                    || own.is_some_and(|n| watched.is_none() && overlap_as_drawn(corner, n, i))
-            };
-            let why = match joined {
-                Some(joined) => Some(format!("joined in the scene: {}", joined.why)),
-                None if !options.with_overlaps && overlaps() => {
-                    Some("they overlap as drawn".to_owned())
+                let is_told = same_side && corner.overlaps.iter().any(|o| names(&o.a, &o.b));
+                match mapped.and_then(|own| overlap_as_drawn(own, corner, i, side)) {
+                    // What cuts into a part that turns on the spot beside it is met at every position: it is shown.
+                    Some(Overlap::Crosses) if rests => !(other.body.spins() || self.body.spins()),
+                    Some(Overlap::Crosses | Overlap::IsHeld) => true,
+                    None => !rests && is_told,
                 }
-                None => None,
+            };
+            let why = if self.is_one_body(other.body, same_side) {
+                Some(WhyLeftOut::SameBody)
+            } else if let Some(joined) = joined {
+                Some(WhyLeftOut::Joined(joined.why.clone()))
+            } else if !options.with_overlaps && overlaps() {
+                Some(WhyLeftOut::OverlapsAsDrawn)
+            } else {
+                None
             };
             if let Some(why) = why {
                 let out = LeftOut {
                     part: other.name.clone(),
-                    side: corner.side,
+                    side,
                     why,
                 };
                 if !self.left_out.contains(&out) {
@@ -465,12 +495,18 @@ impl<'a> Scenery<'a> {
         movers
     }
 
+    /// Whether a part on a body is rigidly one with the mapped part. The two sides have one frame and one differential, and
+    /// each its own of everything else.
+    fn is_one_body(&self, body: Body, same_side: bool) -> bool {
+        body == self.body && (same_side || matches!(body, Body::Frame | Body::Differential))
+    }
+
     fn check(&self, options: &ClearanceOptions) -> Result<(), ClearanceError> {
         let all = || {
             let corners = self.travels.iter().map(|t| t.corner);
             let parts = corners.flat_map(|c| &c.parts);
             let mut names: Vec<String> = parts
-                .filter(|p| p.body.motion() != self.body.motion())
+                .filter(|p| p.body != self.body)
                 .map(|p| p.name.clone())
                 .collect();
             names.sort_unstable();
@@ -485,12 +521,22 @@ impl<'a> Scenery<'a> {
             }
         }
         if self.plans.iter().all(|p| p.movers.is_empty()) {
-            let why: Vec<String> = self
+            let mut why: Vec<String> = Vec::new();
+            for left in self
                 .left_out
                 .iter()
-                .map(|l| format!("{} ({})", l.part, l.why))
-                .collect();
-            return Err(ClearanceError::NothingMoves(why.join("; ")));
+                .filter(|l| l.why != WhyLeftOut::SameBody)
+            {
+                let words = format!("{} ({})", left.part, left.why);
+                if !why.contains(&words) {
+                    why.push(words);
+                }
+            }
+            return Err(ClearanceError::NothingMoves(if why.is_empty() {
+                "every other part is on the same body".to_owned()
+            } else {
+                why.join("; ")
+            }));
         }
         Ok(())
     }
@@ -557,34 +603,61 @@ impl<'a> Scenery<'a> {
             side: plan.side,
             setup: travel.setup.clone(),
             required_mm,
+            at_rest: travel.corner.parts[part].body.motion() == self.body.motion(),
         }
     }
 }
 
 /// The free travel without the stops of one part, by its number.
 fn free_travel(corner: &Corner, number: Option<usize>) -> Region {
-    let own_stops: Vec<String> = corner
+    let own_stops: Vec<StopId> = corner
         .pairs
         .iter()
         .enumerate()
         .filter(|(_, pair)| number == Some(pair.a) || number == Some(pair.b))
         .flat_map(|(i, _)| [StopKind::Tight(i), StopKind::Contact(i)])
-        .map(|stop| stop_name(corner, stop))
+        .map(|stop| stop_id(corner, stop))
         .collect();
     Region::of(corner, &own_stops)
 }
 
-/// Whether two parts touch, or one holds the other, at the measured position.
-fn overlap_as_drawn(corner: &Corner, a: usize, b: usize) -> bool {
+/// How two parts are drawn into each other.
+enum Overlap {
+    /// Their surfaces meet, or the mapped part lies inside the other.
+    Crosses,
+    /// The other part lies inside the mapped one, their surfaces apart: no face of the map would show it.
+    IsHeld,
+}
+
+/// Whether a mapped part touches one of a corner, or one holds the other, at the measured position; the corner's as it
+/// stands on a side.
+fn overlap_as_drawn(mapped: &Part, corner: &Corner, other: usize, side: Side) -> Option<Overlap> {
     let linkage = corner.positioner.place(0.0, 0.0).linkage;
-    let [f, m] = [a, b].map(|i| placement(&corner.parts[i], &linkage));
+    let part = &corner.parts[other];
+    let stands = linkage.placement(part.body.motion());
+    let across = (side != corner.side).then(|| (part.surface.mirrored(), stands.mirrored()));
+    let (moving, stands) = match &across {
+        Some((surface, stands)) => (surface, stands),
+        None => (&*part.surface, &stands),
+    };
+    let f = placement(mapped, &linkage);
     let relative = Relative {
-        rotation: f.rotation.tr_mul(&m.rotation),
-        offset: f.rotation.tr_mul(&(m.origin - f.origin)),
+        rotation: f.rotation.tr_mul(&(stands.rotation * moving.rotation)),
+        offset: f
+            .rotation
+            .tr_mul(&(stands.point(&moving.origin) - f.origin)),
     };
-    let walk = PairWalk {
-        fixed: &corner.parts[a].surface,
-        moving: &corner.parts[b].surface,
-    };
-    walk.gap(&relative, 0.0, TOUCH_MM, None).gap_mm <= TOUCH_MM || walk.contains(&relative)
+    let own = &*mapped.surface;
+    let walk = PairWalk { fixed: own, moving };
+    if walk.gap(&relative, 0.0, TOUCH_MM, None).gap_mm <= TOUCH_MM {
+        return Some(Overlap::Crosses);
+    }
+    let is_held = moving.pieces.iter().any(|p| {
+        let corner = moving.vertices[*p as usize];
+        is_inside(own, &relative.point(&corner))
+    });
+    if is_held {
+        return Some(Overlap::IsHeld);
+    }
+    walk.contains(&relative).then_some(Overlap::Crosses)
 }

@@ -11,10 +11,12 @@
 
 mod bodies;
 mod double_wishbone;
+mod locks;
 mod mount_fit;
 
 pub use bodies::{Body, Motion, Placement, Side};
 pub use double_wishbone::{
     DamperFoot, DoubleWishbone, HardpointError, Hardpoints, Linkage, OwnPoints, ReachLimit,
 };
+pub use locks::{Lock, Locks, NEAR_SHARE, Steered};
 pub use mount_fit::MountFit;

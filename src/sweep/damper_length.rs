@@ -3,20 +3,18 @@
 use super::line::TRAVEL_TOLERANCE_MM;
 use super::rate_atlas::Atlas;
 use super::safe_length::{LengthRates, SafeLength, safe_length};
-use super::stops::{Guard, StopKind, stop_name};
+use super::stops::{Guard, StopKind, removable_stops, stop_id};
 use crate::findings::{
-    CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound, Status, TravelDirection,
+    BodyToOrder, CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound, Status, StopId,
+    TravelDirection,
 };
 use crate::kinematics::wheel_angles;
-use crate::limits::{Bound, Limit, LimitKind, Span};
+use crate::limits::{Bound, Limit, LimitId, LimitKind, Span};
+use crate::setups::body_gains;
 use crate::truck::{Corner, Truck};
 use rayon::prelude::*;
 
 /// Names of the limits that are the damper's and the strap's own; see `truck::limits`.
-const EXTENDED: &str = "damper extended";
-const COMPRESSED: &str = "damper compressed";
-const CRUSHED: &str = "bump stop crushed";
-const STRAP: &str = "limit strap";
 /// How many stops further a fabricator looks.
 const GAINS: usize = 3;
 
@@ -59,7 +57,7 @@ pub fn damper_status(findings: &DamperFindings) -> Status {
             || beyond(c.damper.spare_mm)
             || beyond(strap)
             || beyond(c.crush.spare_mm)
-            || beyond(c.crush.shortest.spare_mm)
+            || is_crushed_too_far(&c.crush)
         {
             Status::Found
         } else {
@@ -70,8 +68,24 @@ pub fn damper_status(findings: &DamperFindings) -> Status {
     corner(&findings.worse).max(other.unwrap_or(Status::Clear))
 }
 
-fn bound_of<'c>(corner: &'c Corner, name: &str) -> Option<(&'c Span, f64)> {
-    let limit: &Limit = corner.limits.iter().find(|l| l.name == name)?;
+/// Whether the bump goes on beyond what is safe: neither the stop nor the closed body ends it before, at every
+/// steering angle.
+fn is_crushed_too_far(crush: &Crush) -> bool {
+    let beyond = |spare: Option<f64>| spare.is_some_and(|s| s < 0.0);
+    match &crush.pad {
+        None => beyond(crush.shortest.spare_mm),
+        Some(pad) => {
+            let closes_before = crush
+                .shortest
+                .safe_mm
+                .is_some_and(|safe| crush.closed_mm >= safe);
+            pad.safe_mm.is_none() || beyond(pad.spare_mm) && !closes_before
+        }
+    }
+}
+
+fn bound_of<'c>(corner: &'c Corner, id: &LimitId) -> Option<(&'c Span, f64)> {
+    let limit: &Limit = corner.limits.iter().find(|l| l.id == *id)?;
     match &limit.kind {
         LimitKind::Length(length) => Some((
             &length.span,
@@ -86,7 +100,7 @@ fn bound_of<'c>(corner: &'c Corner, name: &str) -> Option<(&'c Span, f64)> {
 fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     let atlas = Atlas::build(corner);
     let mut undecided = Vec::new();
-    if corner.pairs.is_empty() && corner.overlaps.is_empty() {
+    if !corner.watches_something() {
         undecided.push("no pair is watched: contact and gaps were not checked".to_owned());
     }
     for overlap in &corner.overlaps {
@@ -95,17 +109,26 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
             overlap.a, overlap.b
         ));
     }
+    for resting in corner.resting.iter().filter(|r| !r.keeps_gap()) {
+        let name = |part: usize| corner.parts[part].name.as_str();
+        undecided.push(format!(
+            "{} and {} don't keep their gap at any position: no length mends that",
+            name(resting.pair.a),
+            name(resting.pair.b)
+        ));
+    }
     let droop = TravelDirection::Droop;
-    let mut guard = Guard::new(corner, &atlas, 1.0).without(&[EXTENDED, STRAP].map(str::to_owned));
+    let mut guard = Guard::new(corner, &atlas, 1.0)
+        .without(&[LimitId::DamperExtended, LimitId::LimitStrap].map(|id| StopId::Limit { id }));
     let rates = LengthRates::enclose(corner, &atlas.domain, &Span::Damper);
     let first = safe_length(&guard, &Span::Damper, &rates, droop, margin_mm);
-    let fitted = bound_of(corner, EXTENDED).map(|(_, mm)| mm);
+    let fitted = bound_of(corner, &LimitId::DamperExtended).map(|(_, mm)| mm);
     let spare = |safe: Option<f64>, fitted: Option<f64>| Some(safe? - fitted?);
     let mut damper = found(corner, &first, "damper", &mut undecided);
     damper.fitted_mm = fitted;
     damper.spare_mm = spare(damper.safe_mm, fitted);
 
-    let strap = bound_of(corner, STRAP).map(|(span, fitted)| {
+    let strap = bound_of(corner, &LimitId::LimitStrap).map(|(span, fitted)| {
         let rates = LengthRates::enclose(corner, &atlas.domain, span);
         let result = safe_length(&guard, span, &rates, droop, margin_mm);
         let mut strap = found(corner, &result, "limit strap", &mut undecided);
@@ -117,7 +140,7 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     let hangs = |length_mm: f64| corner.positioner.travel_at_damper_length(length_mm, 0.0);
     let mut gains: Vec<Gain> = Vec::new();
     let mut now = first;
-    let mut without: Vec<String> = Vec::new();
+    let mut without: Vec<StopId> = Vec::new();
     while gains.len() < GAINS {
         let (safe_mm, by) = match now {
             SafeLength::Limited { safe_mm, by } => (Some(safe_mm), by),
@@ -128,15 +151,15 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
             break;
         }
         // Changing a part takes away both its missing gap and its contact.
-        let names = match by.stop {
+        let stops = match by.stop {
             StopKind::Tight(i) | StopKind::Contact(i) => {
                 vec![StopKind::Contact(i), StopKind::Tight(i)]
             }
             other => vec![other],
         };
-        let names: Vec<String> = names.iter().map(|s| stop_name(corner, *s)).collect();
-        guard = guard.without(&names);
-        without.push(stop_name(corner, by.stop));
+        let stops: Vec<StopId> = stops.iter().map(|s| stop_id(corner, *s)).collect();
+        guard = guard.without(&stops);
+        without.push(stop_id(corner, by.stop));
         let next = safe_length(&guard, &Span::Damper, &rates, droop, margin_mm);
         let then = next.proved_mm();
         let both = safe_mm.zip(then);
@@ -147,7 +170,7 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
             travel_mm: both.and_then(|(before, after)| Some(hangs(before)? - hangs(after)?)),
             next_stop: match next {
                 SafeLength::Limited { by, .. } | SafeLength::Never { by } => {
-                    Some(stop_name(corner, by.stop))
+                    Some(stop_id(corner, by.stop))
                 }
                 _ => None,
             },
@@ -155,7 +178,7 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
         now = next;
     }
 
-    let off = [COMPRESSED, CRUSHED].map(str::to_owned);
+    let off = [LimitId::DamperCompressed, LimitId::BumpStopCrushed].map(|id| StopId::Limit { id });
     let guard = Guard::new(corner, &atlas, 1.0).without(&off);
     let bump = safe_length(
         &guard,
@@ -164,9 +187,33 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
         TravelDirection::Bump,
         margin_mm,
     );
-    let crushed = bound_of(corner, CRUSHED).map(|(_, mm)| mm);
-    let closed_mm = bound_of(corner, COMPRESSED).map_or(0.0, |(_, mm)| mm);
+    let closed_mm = bound_of(corner, &LimitId::DamperCompressed).map_or(0.0, |(_, mm)| mm);
     let mut shortest = found(corner, &bump, "damper crushed", &mut undecided);
+    let (crushed, pad) = match bound_of(corner, &LimitId::BumpStopCrushed) {
+        None => (None, None),
+        Some((Span::Damper, mm)) => (Some(mm), None),
+        Some((span, mm)) => {
+            let rates = LengthRates::enclose(corner, &atlas.domain, span);
+            let bump = TravelDirection::Bump;
+            let result = safe_length(&guard, span, &rates, bump, margin_mm);
+            let mut pad = found(corner, &result, "bump stop crushed", &mut undecided);
+            pad.fitted_mm = Some(mm);
+            pad.spare_mm = spare(Some(mm), pad.safe_mm);
+            let crushed = damper_where(corner, span, mm);
+            // The damper's length there is looked at by steps; that the body isn't closed before is proved.
+            let mut others = removable_stops(corner);
+            others.retain(|stop| !stop.is_limit(&LimitId::DamperCompressed));
+            let body = Guard::new(corner, &atlas, 1.0).without(&others);
+            let closes_at = safe_length(&body, span, &rates, bump, 0.0).proved_mm();
+            let is_proved = closes_at.is_some_and(|closes_at| mm >= closes_at);
+            if !is_proved && crushed.is_none_or(|crushed| crushed >= closed_mm) {
+                undecided.push(
+                    "bump stop: whether the damper's body closes before it is crushed".to_owned(),
+                );
+            }
+            (crushed, Some(pad))
+        }
+    };
     // Whichever comes first on the way up ends the motion.
     let ends_at = crushed.map_or(closed_mm, |mm| mm.max(closed_mm));
     shortest.fitted_mm = Some(ends_at);
@@ -174,6 +221,14 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     CornerDamper {
         side: corner.side,
         droop_at_safe_mm: damper.safe_mm.and_then(hangs),
+        body: damper.safe_mm.zip(fitted).map(|(safe, fitted)| {
+            let spacers_mm = corner.damper_spacers_mm;
+            BodyToOrder {
+                spacers_mm,
+                extended_mm: safe - spacers_mm,
+                closed_mm: closed_mm - spacers_mm + body_gains(safe - fitted, None),
+            }
+        }),
         damper,
         gains,
         strap,
@@ -182,9 +237,42 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
             closed_mm,
             spare_mm: crushed.map(|mm| mm - closed_mm),
             shortest,
+            pad,
         },
         undecided,
     }
+}
+
+/// Rack positions from lock to lock at which the damper's length is looked at where a bump stop is crushed.
+const CRUSH_RACKS: i32 = 8;
+
+/// The damper's least length where the distance of a span on the way up is `distance_mm`. Where neither depends on
+/// steering it is the same at every rack position.
+fn damper_where(corner: &Corner, span: &Span, distance_mm: f64) -> Option<f64> {
+    const STEPS: i32 = 400;
+    let [low, high] = corner.rack_mm;
+    let at_rack = |i: i32| {
+        let rack_mm = low + (high - low) * f64::from(i) / f64::from(CRUSH_RACKS);
+        let left = |travel_mm: f64| {
+            let position = corner.position(travel_mm, rack_mm).ok()?;
+            let linkage = &position.linkage;
+            Some((span.length(linkage) - distance_mm, linkage.damper_mm))
+        };
+        let at = |i: i32| corner.search_mm[1] * f64::from(i) / f64::from(STEPS);
+        let step = (0..STEPS).find(|i| left(at(i + 1)).is_some_and(|(left, _)| left <= 0.0))?;
+        let (mut low, mut high) = (at(step), at(step + 1));
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            if left(middle)?.0 <= 0.0 {
+                high = middle;
+            } else {
+                low = middle;
+            }
+        }
+        left(high).map(|(_, damper_mm)| damper_mm)
+    };
+    // None where the search ends before it is crushed, at one of them.
+    (0..=CRUSH_RACKS).try_fold(f64::INFINITY, |least, i| Some(least.min(at_rack(i)?)))
 }
 
 fn found(
@@ -212,7 +300,7 @@ fn found(
     LengthFound {
         safe_mm: result.proved_mm(),
         refuted_mm: by.map(|by| by.length_mm),
-        stop: by.map(|by| stop_name(corner, by.stop)),
+        stop: by.map(|by| stop_id(corner, by.stop)),
         travel_mm: by.map(|by| by.travel_mm),
         rack_mm: by.map(|by| by.rack_mm),
         steer_deg: steer.filter(|s| s.is_finite()),

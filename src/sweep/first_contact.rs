@@ -12,8 +12,10 @@ use super::queue::{BestFirst, Waiting};
 use super::rate_atlas::{Cell, CellRates, NodeId};
 use super::stop_order::LineStops;
 use super::stops::{CellState, Guard, OpenStop, StopKind};
-use crate::findings::TravelDirection;
+use crate::findings::{ContactClass, TravelDirection};
 use crate::numbers::Interval;
+use crate::truck::Corner;
+use std::collections::VecDeque;
 
 /// A touching position.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -87,11 +89,16 @@ struct Weighed {
     travel_mm: Option<f64>,
 }
 
-/// Finds the first touch in one direction. `lines` are the stops found at single rack positions.
-pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStops]) -> FirstTouch {
-    let mut search = Search::start(guard, direction, lines);
+/// Finds the first touch of one kind in one direction. `lines` are the stops found at single rack positions.
+pub fn first_touch(
+    guard: &Guard,
+    class: ContactClass,
+    direction: TravelDirection,
+    lines: &[&LineStops],
+) -> FirstTouch {
+    let mut search = Search::start(guard, class, direction, lines);
     let contacts: Vec<OpenStop> = (0..guard.corner.pairs.len())
-        .filter(|pair| !guard.always_clear(*pair))
+        .filter(|pair| guard.class_of(*pair) == class && !guard.always_clear(*pair))
         .map(|pair| (StopKind::Contact(pair), None))
         .collect();
     let mut queue = BestFirst::over(guard.atlas, 0.0, &contacts);
@@ -140,7 +147,12 @@ pub fn first_touch(guard: &Guard, direction: TravelDirection, lines: &[&LineStop
 
 impl<'g> Search<'g> {
     /// With what the rack lines know: how far each was searched, and its first touch.
-    fn start(guard: &'g Guard<'g>, direction: TravelDirection, lines: &[&LineStops]) -> Self {
+    fn start(
+        guard: &'g Guard<'g>,
+        class: ContactClass,
+        direction: TravelDirection,
+        lines: &[&LineStops],
+    ) -> Self {
         let sign = direction.sign();
         let mut search = Search {
             guard,
@@ -157,7 +169,9 @@ impl<'g> Search<'g> {
             }
             // The first touch of each line; a line of the other direction may begin on this side.
             let touch = line.met.iter().find_map(|m| match m.stop {
-                StopKind::Contact(pair) => Some((pair, m.stopped_at)),
+                StopKind::Contact(pair) if guard.class_of(pair) == class => {
+                    Some((pair, m.stopped_at))
+                }
                 _ => None,
             });
             if let Some((pair, alpha)) = touch {
@@ -317,23 +331,66 @@ impl<'g> Search<'g> {
     }
 }
 
-/// Travel, in size, that every position on the far edge of the rectangle lies beyond, as far as that can
-/// be enclosed; where it can't, the end of reach comes before the edge.
+/// Pieces of the far edge along the rack at first.
+const EDGE_PIECES: usize = 32;
+/// Pieces of the far edge looked at in all: where reach ends on it, halves meet that end ever closer.
+const MOST_EDGE_PIECES: usize = 512;
+/// Halvings of the way inward from a piece of the far edge that can't be enclosed.
+const INWARD_HALVINGS: i32 = 20;
+
+/// Travel, in size, that every position on the far edge of the rectangle lies beyond: what lies outside the rectangle was
+/// not looked at.
 fn far_edge_mm(guard: &Guard, sign: f64) -> f64 {
-    const PIECES: usize = 32;
     let domain = guard.atlas.domain;
     let alpha = domain.alpha[usize::from(sign > 0.0)];
-    let [low, high] = domain.rack;
-    let at = |i: usize| low + (high - low) * i as f64 / PIECES as f64;
-    (0..PIECES)
-        .map(|i| Cell {
-            alpha: [alpha, alpha],
-            rack: [at(i), at(i + 1)],
-        })
-        .map(|cell| CellRates::travel_range(guard.corner, &cell))
-        .filter(|range| range.is_bounded())
-        .map(|range| if sign < 0.0 { -range.hi } else { range.lo })
-        .fold(f64::INFINITY, f64::min)
+    least_on_edge_mm(guard.corner, alpha, domain.rack, sign)
+}
+
+/// Travel, in size, that every position within reach on an edge of constant arm angle lies beyond.
+///
+/// A piece of the edge that can't be enclosed may be left out only where it is proved out of reach: then the end of
+/// reach comes before it. One on which reach ends has positions on it, and with them contacts beyond it, at less travel
+/// than the rest of the edge. It is halved; what is left in the end counts with the travel of the nearest angle inward
+/// that can be enclosed, since the wheel moves outward with the arm.
+fn least_on_edge_mm(corner: &Corner, alpha: f64, [low, high]: [f64; 2], sign: f64) -> f64 {
+    let edge = |alpha: f64, rack: [f64; 2]| Cell {
+        alpha: [alpha, alpha],
+        rack,
+    };
+    let least = |cell: &Cell| {
+        let range = CellRates::travel_range(corner, cell);
+        let outward = if sign < 0.0 { -range.hi } else { range.lo };
+        range.is_bounded().then_some(outward)
+    };
+    let inward = |rack: [f64; 2]| {
+        let angles = (0..=INWARD_HALVINGS).rev().map(|k| 1.0 - 0.5_f64.powi(k));
+        let mut bounds = angles.filter_map(|share| least(&edge(alpha * share, rack)));
+        bounds.next().unwrap_or(0.0).max(0.0)
+    };
+    let at = |i: usize| low + (high - low) * i as f64 / EDGE_PIECES as f64;
+    let mut pieces: VecDeque<[f64; 2]> = (0..EDGE_PIECES).map(|i| [at(i), at(i + 1)]).collect();
+    let mut looked_at = 0;
+    let mut out = f64::INFINITY;
+    while let Some(rack) = pieces.pop_front() {
+        looked_at += 1;
+        let cell = edge(alpha, rack);
+        let middle = 0.5 * (rack[0] + rack[1]);
+        let splits = rack[0] < middle && middle < rack[1];
+        if let Some(bound) = least(&cell) {
+            out = out.min(bound);
+            continue;
+        }
+        if CellRates::is_beyond_reach(corner, &cell) {
+            // No position on it.
+            continue;
+        }
+        if splits && looked_at + pieces.len() < MOST_EDGE_PIECES {
+            pieces.extend([[rack[0], middle], [middle, rack[1]]]);
+        } else {
+            out = out.min(inward(rack));
+        }
+    }
+    out
 }
 
 /// Slides the witness along the rack to a lesser travel: golden-section search between the
@@ -382,4 +439,93 @@ fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Wit
         if size(&fx) < size(&fy) { b = y } else { a = x }
     }
     best
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scene::scene_from_text;
+    use crate::truck::assemble;
+    use std::path::Path;
+
+    /// Angles at which the edge is laid, over the span in which reach ends, and racks looked at on each.
+    const EDGES: usize = 24;
+    const RACKS: usize = 6_000;
+
+    /// Where reach ends on the far edge, pieces of it can't be enclosed though positions on them are within reach. Leaving
+    /// those pieces out rests on no proof, though on the demos' edges no position has less travel than the rest of them.
+    /// What the edge promises instead is held against positions here, each solved for itself.
+    #[test]
+    fn no_position_on_the_far_edge_has_less_travel_than_is_promised() {
+        let mut ends_on_edge = 0;
+        for (name, sign) in [
+            ("crake", -1.0),
+            ("crake", 1.0),
+            ("tarnwood", -1.0),
+            ("tarnwood", 1.0),
+            ("hollin", -1.0),
+            ("hollin", 1.0),
+        ] {
+            let path = format!("scenes/{name}.ron");
+            let text = std::fs::read_to_string(&path).expect("a demo scene");
+            let mut scene = scene_from_text(&text, Path::new(&path)).expect("it reads");
+            scene.setups.clear();
+            let truck = assemble(&scene, Path::new("scenes")).unwrap_or_else(|p| panic!("{p:?}"));
+            let corner = &truck.corners[0];
+            let racks = |i: usize| {
+                let [low, high] = corner.rack_mm;
+                low + (high - low) * i as f64 / RACKS as f64
+            };
+            let reaches = |alpha: f64, rack_mm: f64| {
+                let position = corner.positioner.place(alpha, rack_mm);
+                let rises = corner.positioner.rates(alpha, rack_mm).rate[0] > 0.0;
+                let reached = position.linkage.out_of_reach().is_none() && rises;
+                reached.then_some(sign * position.travel_mm)
+            };
+            // How far the arm goes at each of some racks.
+            let ends: Vec<f64> = (0..=RACKS)
+                .step_by(RACKS / 40)
+                .map(|i| {
+                    let (mut inside, mut outside) = (0.0, sign * 3.0);
+                    for _ in 0..50 {
+                        let middle = 0.5 * (inside + outside);
+                        if reaches(middle, racks(i)).is_some() {
+                            inside = middle;
+                        } else {
+                            outside = middle;
+                        }
+                    }
+                    inside
+                })
+                .collect();
+            let nearest = ends.iter().map(|a| a.abs()).fold(f64::INFINITY, f64::min);
+            let furthest = ends.iter().map(|a| a.abs()).fold(0.0, f64::max);
+            for i in 1..EDGES {
+                let alpha = sign * (nearest + (furthest - nearest) * i as f64 / EDGES as f64);
+                let promised = least_on_edge_mm(corner, alpha, corner.rack_mm, sign);
+                let travels: Vec<f64> = (0..=RACKS)
+                    .filter_map(|i| reaches(alpha, racks(i)))
+                    .collect();
+                let least = travels.iter().copied().fold(f64::INFINITY, f64::min);
+                assert!(
+                    promised <= least + 1.0e-9,
+                    "{name} {alpha}: {promised} {least}"
+                );
+                if travels.is_empty() || travels.len() > RACKS {
+                    continue;
+                }
+                ends_on_edge += 1;
+                // Not given away either. What is left of the edge where reach ends is bounded from further inward, by no
+                // more than twice what the end of reach moves over so short a piece: here below a twentieth.
+                assert!(
+                    promised > 0.95 * least,
+                    "{name} {alpha}: {promised} {least}"
+                );
+            }
+        }
+        assert!(
+            ends_on_edge > 100,
+            "{ends_on_edge} edges on which reach ends"
+        );
+    }
 }

@@ -10,11 +10,9 @@
 //! cell are [`super::stops`]'s.
 
 use super::rate_atlas::{Atlas, Cell, NodeId};
-use super::stops::{
-    CellState, Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_name,
-};
+use super::stops::{CellState, Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
 use crate::findings::{
-    AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint, UnsettledGap,
+    AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint, StopId,
 };
 use crate::truck::Corner;
 use rayon::prelude::*;
@@ -26,6 +24,8 @@ const SHARED_DEPTH: u32 = 2;
 
 /// Longest piece of the outline along the rack, grid squares: travel bends by far less than a cell over it.
 const OUTLINE_SQUARES: usize = 4;
+/// How far around a cell a reached square is looked for, squares: an edge's thin cells are one or two wide.
+const NEAR_SQUARES: usize = 2;
 
 /// What was decided about a leaf.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -41,10 +41,26 @@ struct Leaf {
     /// Grid squares from, to (exclusive), both axes.
     squares: [[usize; 2]; 2],
     state: LeafState,
-    /// The pair whose required gap is missing here: proved over the cell, or seen at its middle.
+    /// A pair whose required gap is missing here: proved over the cell, or seen at its middle.
     tight: Option<StopKind>,
-    /// The pair whose required gap is neither proved kept nor seen to be missing: in cells too thin to go on.
-    unsettled: Option<StopKind>,
+    /// Every stop that isn't proved kept over the cell; of a stopped one, that which is violated.
+    open: Vec<OpenStop>,
+    /// A node of the atlas that holds it.
+    node: NodeId,
+}
+
+/// A cell that the wheel may be in and over which something isn't proved kept.
+pub(super) struct OpenCell<'r> {
+    /// The cell.
+    pub cell: Cell,
+    /// A node of the atlas that holds it.
+    pub node: NodeId,
+    /// What isn't proved kept.
+    pub open: &'r [OpenStop],
+    /// Whether all of it is proved free and reachable.
+    pub is_reached: bool,
+    /// Squares about it, from and to (exclusive), both axes.
+    squares: [[usize; 2]; 2],
 }
 
 /// The map in grid squares: the thinnest cells, both axes from the rectangle's low ends.
@@ -66,7 +82,7 @@ struct Work {
 
 impl Region {
     /// Maps the free travel of a corner, with the named stops taken off.
-    pub fn of(corner: &Corner, without: &[String]) -> Region {
+    pub fn of(corner: &Corner, without: &[StopId]) -> Region {
         let atlas = Atlas::build(corner);
         Region::map(&Guard::new(corner, &atlas, 1.0).without(without))
     }
@@ -146,15 +162,20 @@ impl Region {
         self.leaves[self.leaf_of[i * self.size[1] + j] as usize].state == LeafState::Free
     }
 
-    /// Marks what can be reached from the measured position, which sits where four squares meet.
+    /// The four squares that meet at the measured position.
+    fn about_measured(&self) -> [(usize, usize); 4] {
+        let [i, j] = self.size.map(|n| n / 2);
+        [(i - 1, j - 1), (i - 1, j), (i, j - 1), (i, j)]
+    }
+
+    /// Marks what can be reached from the measured position.
     fn flood(&mut self) {
         let [n, m] = self.size;
-        let (ci, cj) = (n / 2, m / 2);
-        let mut work: Vec<(usize, usize)> =
-            [(ci - 1, cj - 1), (ci - 1, cj), (ci, cj - 1), (ci, cj)]
-                .into_iter()
-                .filter(|(i, j)| self.is_free(*i, *j))
-                .collect();
+        let mut work: Vec<(usize, usize)> = self
+            .about_measured()
+            .into_iter()
+            .filter(|(i, j)| self.is_free(*i, *j))
+            .collect();
         for (i, j) in &work {
             self.reached[i * m + j] = true;
         }
@@ -208,11 +229,24 @@ impl Region {
             .any(|i| (squares[1][0]..squares[1][1]).any(|j| self.reached[i * self.size[1] + j]))
     }
 
-    /// Which squares a wheel may be in: free and connected, or to be come to from there without crossing a square that is
+    /// Which squares a wheel may be in: free and connected, or to be reached from there without crossing a square that is
     /// proved stopped. What couldn't be decided counts, and so does free travel behind it. Row by row of arm angle.
     pub fn covered(&self) -> Vec<bool> {
+        self.covered_from(self.reached.clone())
+    }
+
+    /// The same with the squares about the measured position, whatever was proved of them: nothing there may be lost
+    /// where no square could be proved free.
+    pub(super) fn covered_with_measured(&self) -> Vec<bool> {
+        let mut from = self.reached.clone();
+        for (i, j) in self.about_measured() {
+            from[i * self.size[1] + j] = true;
+        }
+        self.covered_from(from)
+    }
+
+    fn covered_from(&self, mut out: Vec<bool>) -> Vec<bool> {
         let [n, m] = self.size;
-        let mut out = self.reached.clone();
         let mut edge: Vec<usize> = (0..n * m).filter(|square| out[*square]).collect();
         while let Some(square) = edge.pop() {
             let (i, j) = (square / m, square % m);
@@ -230,25 +264,60 @@ impl Region {
         out
     }
 
-    /// A cell, free or thin on the free region's edge, in which some required gap is not proved kept: which, and
-    /// the cell's middle (arm angle, rack).
-    pub fn first_gap_not_kept(&self) -> Option<(StopKind, (f64, f64))> {
-        let [n, m] = self.size;
-        self.leaves.iter().find_map(|leaf| {
-            let gap = leaf.tight.or(leaf.unsettled)?;
+    /// The cells among `covered` squares over which something isn't proved kept, in a fixed order.
+    pub(super) fn open_cells(&self, covered: &[bool]) -> Vec<OpenCell<'_>> {
+        let m = self.size[1];
+        let squares_of = |leaf: &Leaf| {
             let [rows, columns] = leaf.squares;
-            // A thin cell counts where a square beside it is free: the wheel comes to rest there.
-            let around = match leaf.state {
-                LeafState::Free => leaf.squares,
-                LeafState::Thin(_) => [
-                    [rows[0].saturating_sub(1), (rows[1] + 1).min(n)],
-                    [columns[0].saturating_sub(1), (columns[1] + 1).min(m)],
-                ],
-                LeafState::Stopped(_) => return None,
-            };
-            self.touches_free(around)
-                .then(|| (gap, self.cell(leaf.squares).centre()))
-        })
+            (rows[0]..rows[1]).flat_map(move |i| (columns[0]..columns[1]).map(move |j| i * m + j))
+        };
+        let leaves = self.leaves.iter().filter(|leaf| !leaf.open.is_empty());
+        leaves
+            .filter(|leaf| squares_of(leaf).any(|square| covered[square]))
+            .map(|leaf| OpenCell {
+                cell: self.cell(leaf.squares),
+                node: leaf.node,
+                open: &leaf.open,
+                is_reached: leaf.state == LeafState::Free
+                    && squares_of(leaf).all(|square| self.reached[square]),
+                squares: leaf.squares,
+            })
+            .collect()
+    }
+
+    /// Middles (arm angle, rack) of the reached squares in and around a cell, the nearest to a point first. Empty where
+    /// nothing was proved free there.
+    pub(super) fn reached_near(
+        &self,
+        cell: &OpenCell,
+        (alpha, rack_mm): (f64, f64),
+    ) -> Vec<(f64, f64)> {
+        let [n, m] = self.size;
+        let around = |[from, to]: [usize; 2], end: usize| {
+            from.saturating_sub(NEAR_SQUARES)..(to + NEAR_SQUARES).min(end)
+        };
+        let [rows, columns] = cell.squares;
+        let one = self.cell([[0, 1], [0, 1]]);
+        let side = [one.alpha[1] - one.alpha[0], one.rack[1] - one.rack[0]];
+        let away = |at: &(f64, f64)| {
+            ((at.0 - alpha) / side[0]).powi(2) + ((at.1 - rack_mm) / side[1]).powi(2)
+        };
+        let mut out: Vec<(f64, f64)> = around(rows, n)
+            .flat_map(|i| around(columns, m).map(move |j| (i, j)))
+            .filter(|(i, j)| self.reached[i * m + j])
+            .map(|(i, j)| self.cell([[i, i + 1], [j, j + 1]]).centre())
+            .collect();
+        out.sort_by(|a, b| away(a).total_cmp(&away(b)));
+        out
+    }
+
+    /// Where a covered square lies at the end of the search in one direction (arm angle, rack), if one does.
+    pub(super) fn search_end(&self, covered: &[bool], is_bump: bool) -> Option<(f64, f64)> {
+        let [n, m] = self.size;
+        let i = if is_bump { n - 1 } else { 0 };
+        let j = (0..m).find(|j| covered[i * m + j])?;
+        let (_, rack_mm) = self.cell([[i, i + 1], [j, j + 1]]).centre();
+        Some((self.domain.alpha[usize::from(is_bump)], rack_mm))
     }
 
     /// Whether a position lies in a square that is free and connected.
@@ -287,7 +356,6 @@ impl Region {
         let mut total = 0.0;
         let mut cells = Vec::new();
         let mut gap_missing = false;
-        let mut gaps_unsettled = Vec::new();
         for leaf in &self.leaves {
             let cell = self.cell(leaf.squares);
             let rack = cell.centre().1;
@@ -307,18 +375,6 @@ impl Region {
             };
             *share += area;
             gap_missing |= state == MapState::Free && leaf.tight.is_some();
-            if state == MapState::Free
-                && let Some(gap) = leaf.unsettled
-            {
-                let name = stop_name(corner, gap);
-                if gaps_unsettled.iter().all(|g: &UnsettledGap| g.name != name) {
-                    gaps_unsettled.push(UnsettledGap {
-                        name,
-                        travel_mm: 0.5 * (span[0] + span[1]),
-                        rack_mm: rack,
-                    });
-                }
-            }
             if with_cells {
                 let stop = match leaf.state {
                     LeafState::Free => None,
@@ -330,7 +386,7 @@ impl Region {
                     arm_deg: cell.alpha.map(f64::to_degrees),
                     state,
                     stop,
-                    gaps_kept: leaf.tight.is_none() && leaf.unsettled.is_none(),
+                    gaps_kept: leaf.tight.is_none() && leaf.open.iter().all(|(s, _)| s.blocks()),
                 });
             }
         }
@@ -351,7 +407,7 @@ impl Region {
             one.rack[1] - one.rack[0],
         ];
         FreeMap {
-            stop_names: stops.iter().map(|s| stop_name(corner, *s)).collect(),
+            stops: stops.iter().map(|s| stop_id(corner, *s)).collect(),
             cells,
             outline: if with_cells {
                 self.outline(corner, &stops)
@@ -363,7 +419,6 @@ impl Region {
             edge: self.edge(corner, &travel),
             blocked_steering: self.blocked_steering(corner, &travel),
             gap_missing,
-            gaps_unsettled,
         }
     }
 
@@ -464,7 +519,7 @@ impl Region {
                         None => out.push((
                             stop,
                             EdgeStop {
-                                name: stop_name(corner, stop),
+                                stop: stop_id(corner, stop),
                                 intended: is_intended(corner, stop),
                                 travel_mm: [t, t],
                                 rack_mm: [rack, rack],
@@ -503,7 +558,7 @@ impl Region {
                 let found = BlockedSteering {
                     travel_mm: travel(low.centre().0, 0.0),
                     rack_mm: [low.rack[1], high.rack[0]],
-                    stop: stop_name(corner, stop),
+                    stop: stop_id(corner, stop),
                 };
                 let width = |b: &BlockedSteering| b.rack_mm[1] - b.rack_mm[0];
                 match out.iter_mut().find(|o| {
@@ -544,42 +599,6 @@ struct Undecided {
     spans_mm: [f64; 2],
 }
 
-/// Halvings of a thinnest cell, both ways, to settle whether its gaps are kept.
-const SETTLE_DEPTH: u32 = 5;
-
-/// Settles the gaps of a free cell in smaller ones: the gap that is missing somewhere, or that can't be settled.
-fn settle(
-    guard: &Guard,
-    cell: &Cell,
-    node: NodeId,
-    active: &Active,
-) -> (Option<StopKind>, Option<StopKind>) {
-    let mut unsettled = None;
-    for (gap, warm) in active.iter().filter(|(s, _)| !s.blocks()) {
-        let mut stack = vec![(*cell, 0)];
-        while let Some((cell, depth)) = stack.pop() {
-            let (_, proof) = guard.on_cell(node, &cell, |state| guard.prove(*gap, state, *warm));
-            match proof {
-                Some(Proof::Free) => continue,
-                Some(Proof::Stopped) => return (Some(*gap), None),
-                Some(Proof::Open(_)) | None => {}
-            }
-            let (alpha, rack) = cell.centre();
-            if guard.violated_at(*gap, alpha, rack, *warm) {
-                return (Some(*gap), None);
-            }
-            if depth == SETTLE_DEPTH {
-                unsettled = Some(*gap);
-                break;
-            }
-            for half in cell.halves(0) {
-                stack.extend(half.halves(1).map(|quarter| (quarter, depth + 1)));
-            }
-        }
-    }
-    (None, unsettled)
-}
-
 /// Proves what can be proved over a cell. `Err` with the stop that is violated over all of it.
 fn weigh(
     guard: &Guard,
@@ -595,12 +614,15 @@ fn weigh(
             state.half[1],
         ],
     };
+    // A pair that keeps its required gap doesn't touch: its contact, which follows, needs no proof of its own.
+    let mut kept = None;
     for (stop, warm) in active {
-        if guard.is_screened(*stop, cell.alpha) {
+        let is_kept = matches!(stop, StopKind::Contact(pair) if kept == Some(*pair));
+        if is_kept || guard.is_screened(*stop, cell.alpha) {
             continue;
         }
         match guard.prove(*stop, state, *warm) {
-            Proof::Free => {}
+            Proof::Free => kept = stop.pair(),
             Proof::Stopped if stop.blocks() => return Err(*stop),
             Proof::Stopped => {
                 left.tight = Some(*stop);
@@ -623,12 +645,14 @@ fn weigh(
 fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut Vec<Leaf>) {
     let cell = Region::cell_of(domain, size, work.squares);
     let width = work.squares.map(|[a, b]| b - a);
-    let leaf = |state, tight, unsettled| Leaf {
+    let leaf = |state, tight, open, node| Leaf {
         squares: work.squares,
         state,
         tight,
-        unsettled,
+        open,
+        node,
     };
+    let stopped = |stop, node| leaf(LeafState::Stopped(stop), None, vec![(stop, None)], node);
     let end = StopKind::EndOfReach;
     let below = guard.atlas.descend(work.node, &cell);
     let (node, seen) = if guard.atlas.is_unproved_leaf(below) {
@@ -640,12 +664,12 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     };
     let left = match seen {
         Some(Ok(left)) => left,
-        Some(Err(stop)) => return out.push(leaf(LeafState::Stopped(stop), None, None)),
+        Some(Err(stop)) => return out.push(stopped(stop, node)),
         None if guard.atlas.is_beyond_reach(guard.corner, node, &cell) => {
-            return out.push(leaf(LeafState::Stopped(end), None, None));
+            return out.push(stopped(end, node));
         }
         None if width == [1, 1] && guard.atlas.is_unproved_leaf(below) => {
-            return out.push(leaf(LeafState::Thin(end), None, None));
+            return out.push(leaf(LeafState::Thin(end), None, work.active, node));
         }
         None => Undecided {
             active: work.active,
@@ -657,11 +681,11 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     let can_stop = left.active.iter().any(|(s, _)| s.blocks());
     let gap_open = left.active.iter().any(|(s, _)| !s.blocks());
     if !can_stop && (!gap_open || left.tight.is_some()) {
-        return out.push(leaf(LeafState::Free, left.tight, None));
+        return out.push(leaf(LeafState::Free, left.tight, left.active, node));
     }
     if width == [1, 1] {
-        let (state, tight, unsettled) = at_middle(guard, &cell, node, &left);
-        return out.push(leaf(state, tight, unsettled));
+        let (state, tight) = at_middle(guard, &cell, &left);
+        return out.push(leaf(state, tight, left.active, node));
     }
     // Split where the travel or the rack moves more, in millimetres of travel against rack.
     let axis = match width {
@@ -682,14 +706,9 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     }
 }
 
-/// What is said of a cell too thin to split: the stop that is violated at its middle, if one is, the gap that is
-/// missing there, and the one that is unsettled.
-fn at_middle(
-    guard: &Guard,
-    cell: &Cell,
-    node: NodeId,
-    left: &Undecided,
-) -> (LeafState, Option<StopKind>, Option<StopKind>) {
+/// What is shown of a cell too thin to split: the stop that is violated at its middle, if one is, and the gap that is
+/// missing there. The verdict doesn't rest on it: [`super::verdict`] settles each open stop by itself.
+fn at_middle(guard: &Guard, cell: &Cell, left: &Undecided) -> (LeafState, Option<StopKind>) {
     let (alpha, rack) = cell.centre();
     let first_violated = |of: &dyn Fn(StopKind) -> bool| {
         let mut stops = left.active.iter().filter(|(s, _)| of(*s));
@@ -697,25 +716,17 @@ fn at_middle(
             .find(|(s, warm)| guard.violated_at(*s, alpha, rack, *warm))
             .map(|(s, _)| *s)
     };
-    let blocking = |intended: bool| {
-        first_violated(&|s| s.blocks() && is_intended(guard.corner, s) == intended)
-    };
-    let first = |blocks: bool| {
+    let intended = |s: StopKind| is_intended(guard.corner, s);
+    let first = |of: &dyn Fn(StopKind) -> bool| {
         let mut stops = left.active.iter().map(|(s, _)| *s);
-        stops.find(|s| s.blocks() == blocks)
+        stops.find(|s| of(*s))
     };
-    // A bind beside a maker's stop is named first: it must not hide behind it.
-    let named = blocking(false)
-        .or_else(|| blocking(true))
-        .or_else(|| first(true));
+    // Where an intended stop is violated too, it may come first: a bind is named where it stands alone.
+    let named = first_violated(&intended)
+        .or_else(|| first_violated(&|s| s.blocks()))
+        .or_else(|| first(&intended))
+        .or_else(|| first(&|s| s.blocks()));
     let state = named.map_or(LeafState::Free, LeafState::Thin);
     let missing = left.tight.or_else(|| first_violated(&|s| !s.blocks()));
-    // A gap next to what is required needs smaller cells than the map's. Where the wheel is free throughout
-    // they are worth it; beside a stop part of the cell doesn't count anyway.
-    let (tight, unsettled) = match (missing, state) {
-        (Some(gap), _) => (Some(gap), None),
-        (None, LeafState::Free) => settle(guard, cell, node, &left.active),
-        (None, _) => (None, first(false)),
-    };
-    (state, tight, unsettled)
+    (state, missing)
 }

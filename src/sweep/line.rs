@@ -13,6 +13,7 @@
 use super::rate_atlas::{Cell, CellRates, NodeId};
 use super::stops::{Guard, Proof, StopKind};
 use crate::clearance::Trend;
+use crate::kinematics::LEAST_HALF;
 
 /// A line through the rectangle: arm angle varies at a rack position, or rack at an arm angle.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -64,11 +65,12 @@ impl Line {
 pub enum Crossing {
     /// Kept all the way.
     Clear,
-    /// Kept up to `free_to`, not at `stopped_at`, at most the tolerance further.
+    /// Kept up to `free_to`, not at `stopped_at`.
     Stopped {
         /// Proved kept from the start to here.
         free_to: f64,
-        /// Violated here; for a graze, merely not provable.
+        /// Violated here; for a graze, merely not provable. At most the tolerance beyond `free_to`, but for an end of
+        /// reach so stretched that nothing nearer can be enclosed.
         stopped_at: f64,
         /// Comes within the tolerance without a witness that it crosses.
         graze: bool,
@@ -159,21 +161,35 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
         }
         let middle = 0.5 * (near + far);
         let splits = middle != near && middle != far;
-        // Where no rates are known, the end of reach is near; its length is taken by the angle.
-        let length = if length.is_finite() {
-            length
-        } else {
-            unknown_length(guard, line, near, far)
+        // Where no rates are known, the end of reach is near.
+        let near_reach = reach_alone.then(|| NearReach::of(guard, line, near, far));
+        let length = match &near_reach {
+            Some(there) => there.length_mm,
+            None if length.is_finite() => length,
+            None => unknown_length(guard, line, near, far),
         };
         let last = length <= TRAVEL_TOLERANCE_MM || !splits;
+        let narrow =
+            near_reach.is_some() && (!splits || (far - near).abs() <= NARROWEST[line.axis()]);
         // All before this piece is proved; the start, where nothing is before it, is asked by itself.
-        if (last || proof == Proof::Stopped) && !is_start_kept {
+        if (last || narrow || proof == Proof::Stopped) && !is_start_kept {
             if violated(start, warm) {
                 return at_start;
             }
             is_start_kept = true;
         }
-        if last {
+        if let Some(there) = &near_reach {
+            if let Some(beyond) = there.beyond.filter(|_| last || narrow) {
+                return Crossing::Stopped {
+                    free_to: near,
+                    stopped_at: beyond,
+                    graze: false,
+                };
+            }
+            if narrow {
+                return past_what_is_proved(guard, line, near, far, end);
+            }
+        } else if last {
             if violated(far, warm) {
                 return Crossing::Stopped {
                     free_to: near,
@@ -230,6 +246,89 @@ struct Piece {
     node: NodeId,
     /// Cut off in the belief that it is free.
     foretold: bool,
+}
+
+/// A piece so narrow can't be enclosed any closer.
+const NARROWEST: [f64; 2] = LEAST_HALF;
+/// What the wheel may still travel beyond the last place that is seen to be reached, mm: where the linkage comes to be
+/// stretched, travel grows with the root of the angle that is left, and the angle's last bit is up to so much.
+pub(super) const STRETCHED_MM: f64 = 1.0e-5;
+
+/// A piece of a line next to the end of reach, where no rates are known.
+struct NearReach {
+    /// How far the wheel, or the rack, goes in it before the end of reach, mm.
+    length_mm: f64,
+    /// The first place beyond the end of reach, where the piece holds one.
+    beyond: Option<f64>,
+}
+
+impl NearReach {
+    fn of(guard: &Guard, line: Line, near: f64, far: f64) -> NearReach {
+        let ends = end_of_reach(guard, line, near, far);
+        let last = ends.map_or(far, |[last, _]| last);
+        let length_mm = match line {
+            Line::AlongRack { .. } => (last - near).abs(),
+            // By the travel itself: beside the end it grows without bound against the angle, or turns back.
+            Line::AlongTravel { rack_mm } => {
+                let travel = |alpha| guard.corner.positioner.place(alpha, rack_mm).travel_mm;
+                (travel(last) - travel(near)).abs() + STRETCHED_MM
+            }
+        };
+        NearReach {
+            length_mm,
+            beyond: ends.map(|[_, beyond]| beyond),
+        }
+    }
+}
+
+/// Between a place within reach and one beyond it: the last that is seen to be reached and the first that isn't, next to
+/// each other. `None` where `far` is within reach too.
+pub(super) fn end_of_reach(guard: &Guard, line: Line, near: f64, far: f64) -> Option<[f64; 2]> {
+    let is_beyond = |place: f64| {
+        let (alpha, rack_mm) = line.at(place);
+        guard.violated_at(StopKind::EndOfReach, alpha, rack_mm, None)
+    };
+    if !is_beyond(far) {
+        return None;
+    }
+    let (mut reached, mut beyond) = (near, far);
+    loop {
+        let middle = 0.5 * (reached + beyond);
+        if middle == reached || middle == beyond {
+            return Some([reached, beyond]);
+        }
+        if is_beyond(middle) {
+            beyond = middle;
+        } else {
+            reached = middle;
+        }
+    }
+}
+
+/// The end of reach where proof gives out before it: proved up to `near`, looked for from `far` on, in steps that double.
+fn past_what_is_proved(guard: &Guard, line: Line, near: f64, far: f64, end: f64) -> Crossing {
+    let outward = (end - near).signum();
+    let mut step = (far - near).abs().max(NARROWEST[line.axis()]);
+    let mut place = far;
+    loop {
+        let next = place + outward * step;
+        let next = if (end - next) * outward > 0.0 {
+            next
+        } else {
+            end
+        };
+        match end_of_reach(guard, line, place, next) {
+            Some([_, beyond]) => {
+                return Crossing::Stopped {
+                    free_to: near,
+                    stopped_at: beyond,
+                    graze: false,
+                };
+            }
+            None if next == end => return Crossing::Undecided { free_to: near },
+            None => (place, step) = (next, 2.0 * step),
+        }
+    }
 }
 
 /// The line in as few pieces as rates are at hand for, nearest last.

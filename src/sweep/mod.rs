@@ -6,6 +6,7 @@
 //! * [`tightest_gaps`]: the least gap of each pair over it; [`mod@remaining_gap`]: the least gap of all pairs,
 //!   sampled over it, to colour the map.
 //! * [`safe_length`]: how long a damper or strap may be at any steering angle, how short it may be crushed.
+//! * [`mod@second_look`]: what is reported of pairs, asked again of parry3d.
 //! * [`mod@along_travel`]: angles, lengths and gaps against travel, for curves.
 //! * [`mod@line`]: the guarded search that brackets one crossing; [`stops`]: what is proved over a cell;
 //!   [`rate_atlas`]: the proved rates behind it all.
@@ -27,15 +28,20 @@ pub mod remaining_gap;
 mod report;
 pub mod safe_length;
 mod screen;
+pub mod second_look;
 pub mod stop_order;
 pub mod stops;
 pub mod tightest_gaps;
+mod verdict;
+mod weaker_side;
 
 pub use along_travel::along_travel;
 pub use damper_length::{damper_findings, damper_status};
 pub use remaining_gap::remaining_gap;
 pub use report::{
     SweepOptions, corner_status, free_map, position_findings, position_without_gaps, status,
-    stops_at, sweep, sweep_corner,
+    stops_at, sweep, sweep_corner, tape,
 };
+pub use second_look::second_look;
 pub use stops::removable_stops;
+pub use verdict::first_unkept;

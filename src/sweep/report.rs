@@ -4,13 +4,17 @@ use super::first_contact::{FirstTouch, Witness, first_touch};
 use super::free_travel::Region;
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
 use super::rate_atlas::Atlas;
+use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
-use super::stops::{Guard, StopKind, is_intended, stop_name};
+use super::stops::{Guard, StopKind, is_intended, stop_id};
 use super::tightest_gaps::tightest_gaps;
+use super::verdict::{place, verdict};
+use super::weaker_side::weaker_side;
 use crate::findings::{
-    CAUTIONS, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel, GapFound,
-    GuardReport, LimitState, PositionFindings, Status, StopOrder, SweepFindings, TightGap,
-    TravelDirection,
+    CAUTIONS, ContactClass, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel,
+    GapFound, GuardReport, LimitState, Obligation, Outcome, PastAtRideHeight, Place,
+    PositionFindings, Requirement, RestingGap, SecondLook, Status, StopId, StopOrder,
+    SweepFindings, TightGap, TravelDirection, Undecided, Verdict,
 };
 use crate::kinematics::{Position, wheel_angles};
 use crate::numbers::{Dual, Real};
@@ -29,7 +33,7 @@ pub struct SweepOptions {
     pub with_map_cells: bool,
     /// Stops taken off, by name, as if their part were unbolted. See
     /// [`removable_stops`](super::removable_stops).
-    pub without: Vec<String>,
+    pub without: Vec<StopId>,
     /// Motion bounds are multiplied by this. Leave it at 1: a test sets it lower to show that a bound
     /// that is too small is caught.
     pub bound_factor: f64,
@@ -63,21 +67,12 @@ pub fn sweep(
             })
         })
         .collect();
-    // The worse side binds before the maker's stops; else it droops less where it droops least; the
-    // described one if equal.
-    let least = |c: &CornerFindings| {
-        c.free_travel
-            .iter()
-            .map(|f| f.droop_mm)
-            .fold(f64::INFINITY, f64::min)
-    };
-    if let [first, second] = &corners[..] {
-        let worse = match (first.bind_before_intended, second.bind_before_intended) {
-            (false, true) => true,
-            (true, false) => false,
-            _ => least(second) < least(first),
-        };
-        if worse {
+    let mut weaker_by = None;
+    if let [first, second] = &corners[..]
+        && let Some((by, is_second)) = weaker_side(first, second)
+    {
+        weaker_by = Some(by);
+        if is_second {
             corners.swap(0, 1);
         }
     }
@@ -85,7 +80,12 @@ pub fn sweep(
     if !options.without.is_empty() {
         warnings.push(format!(
             "taken off, as if unbolted: {}",
-            options.without.join(", ")
+            options
+                .without
+                .iter()
+                .map(StopId::name)
+                .collect::<Vec<_>>()
+                .join(", ")
         ));
     }
     let mut corners = corners.into_iter();
@@ -96,6 +96,7 @@ pub fn sweep(
         truck: truck.name.clone(),
         worse,
         other: corners.next(),
+        weaker_by,
         warnings,
         cautions: CAUTIONS.to_vec(),
     }
@@ -107,15 +108,9 @@ pub fn status(findings: &SweepFindings) -> Status {
     corner_status(&findings.worse).max(other.unwrap_or(Status::Clear))
 }
 
-/// The same of one corner.
+/// The same of one corner: what its verdict says.
 pub fn corner_status(found: &CornerFindings) -> Status {
-    if !found.undecided.is_empty() {
-        Status::NotChecked
-    } else if found.bind_before_intended {
-        Status::Found
-    } else {
-        Status::Clear
-    }
+    found.verdict.status()
 }
 
 /// Rack positions to list: both locks, straight ahead, and evenly between.
@@ -139,8 +134,8 @@ struct Found {
     /// Stops in droop and in bump, one pair a rack position.
     lines: Vec<[LineStops; 2]>,
     region: Region,
-    /// First touches in droop and in bump.
-    touches: [FirstTouch; 2],
+    /// First touches of each kind, in droop and in bump.
+    touches: [[FirstTouch; 2]; 2],
     tightest_gaps: Vec<TightGap>,
 }
 
@@ -154,20 +149,74 @@ impl Found {
         let region = Region::map(guard);
         progress("free region mapped", 0.6);
         let all: Vec<&LineStops> = lines.iter().flatten().collect();
-        let (droop, bump) = rayon::join(
-            || first_touch(guard, TravelDirection::Droop, &all),
-            || first_touch(guard, TravelDirection::Bump, &all),
-        );
+        let touches = ContactClass::BOTH.map(|class| {
+            let (droop, bump) = rayon::join(
+                || first_touch(guard, class, TravelDirection::Droop, &all),
+                || first_touch(guard, class, TravelDirection::Bump, &all),
+            );
+            [droop, bump]
+        });
         progress("first contact found", 0.8);
         let ends: Vec<(f64, f64)> = all.iter().map(|l| (l.free_to(), l.rack_mm)).collect();
         let tightest_gaps = tightest_gaps(guard, &region, &ends);
-        progress("tightest gaps found", 0.95);
+        progress("tightest gaps found", 0.9);
         Found {
             lines,
             region,
-            touches: [droop, bump],
+            touches,
             tightest_gaps,
         }
+    }
+}
+
+/// First contacts as findings, and what the searches left open.
+#[derive(Default)]
+struct Contacts {
+    first: Vec<FirstContact>,
+    /// Travel up to which nothing touches, by kind, in droop and in bump.
+    none_to_mm: [[Option<f64>; 2]; 2],
+    /// What the searches left open. They go on beyond the intended stops, where no wheel gets: what stays open there says
+    /// nothing against a verdict over what it reaches.
+    undecided: Vec<Undecided>,
+}
+
+impl Contacts {
+    fn of(guard: &Guard, touches: &[[FirstTouch; 2]; 2]) -> Contacts {
+        let mut out = Contacts::default();
+        for (k, class) in ContactClass::BOTH.into_iter().enumerate() {
+            for (i, direction) in TravelDirection::BOTH.into_iter().enumerate() {
+                let (witness, proved_mm) = match &touches[k][i] {
+                    FirstTouch::Clear { searched_mm } => {
+                        out.none_to_mm[k][i] = Some(*searched_mm);
+                        (None, *searched_mm)
+                    }
+                    FirstTouch::Touch { witness, proved_mm } => (Some(*witness), *proved_mm),
+                    FirstTouch::Undecided { witness, proved_mm } => {
+                        out.undecided.push(Undecided::FirstContact {
+                            direction,
+                            class,
+                            proved_to_mm: *proved_mm,
+                        });
+                        (*witness, *proved_mm)
+                    }
+                };
+                out.first.extend(witness.map(|witness| {
+                    let before = stops_before(guard, &witness, direction);
+                    let mut contact =
+                        contact_record(guard.corner, &witness, proved_mm, direction, before);
+                    contact.class = class;
+                    contact
+                }));
+            }
+        }
+        out
+    }
+
+    /// The one at the least travel, either way.
+    fn first_of(&self, class: ContactClass) -> Option<FirstContact> {
+        let own = self.first.iter().filter(|c| c.class == class);
+        own.min_by(|a, b| a.travel_mm.abs().total_cmp(&b.travel_mm.abs()))
+            .cloned()
     }
 }
 
@@ -189,54 +238,38 @@ pub fn sweep_corner(
     } = Found::search(&guard, &racks, progress);
     let straight = &lines[lines.len() / 2];
 
-    let stop_order: Vec<StopOrder> = lines.iter().flatten().map(|l| named(&guard, l)).collect();
-    let mut undecided = undecided_stops(corner, options, &stop_order);
-    let mut first_contacts = Vec::new();
-    let mut no_contact_to_mm = [None; 2];
-    for (i, way) in TravelDirection::BOTH.into_iter().enumerate() {
-        match touched(&guard, &touches[i], way, &mut undecided) {
-            Ok(contact) => first_contacts.extend(contact),
-            Err(searched_mm) => no_contact_to_mm[i] = Some(searched_mm),
-        }
-    }
-    let first_contact = first_contacts
-        .iter()
-        .min_by(|a, b| a.travel_mm.abs().total_cmp(&b.travel_mm.abs()))
-        .cloned();
+    let past = past_at_ride_height(&guard);
+    let mut verdict = verdict(&guard, &region, &past);
+    progress("verdict derived", 0.95);
+    let contacts = Contacts::of(&guard, &touches);
+    add_contradictions(&guard, &mut verdict, &lines, &contacts.first);
+
+    raise_gap_bounds(&verdict, &mut tightest_gaps);
     let map = region.findings(corner, options.with_map_cells);
-    if !map.gap_missing && map.gaps_unsettled.is_empty() {
-        // The map proved every required gap over the whole free region.
-        for gap in &mut tightest_gaps {
-            gap.at_least_mm = gap.at_least_mm.max(gap.required_mm.min(gap.gap_mm));
-        }
-    }
-    let past_at_ride_height = past_at_ride_height(corner, &guard);
-    let bind_before_intended = lines.iter().flatten().any(|l| binds_first(corner, l))
-        || map.edge.iter().any(|e| !e.intended)
-        || map.gap_missing
-        || !corner.overlaps.is_empty()
-        || !past_at_ride_height.is_empty();
-    if !bind_before_intended {
-        // Where something is found anyway, cells along its edge always stay unsettled.
-        undecided.extend(map.gaps_unsettled.iter().map(|gap| {
-            format!(
-                "{}: near travel {:.2} mm, rack {:.1} mm it comes within the map's thinnest cell of what is \
-                 required, neither shown to be kept nor seen to be missing",
-                gap.name, gap.travel_mm, gap.rack_mm
-            )
-        }));
-    }
+    let second_look = second_look::of_sweep(&guard, &lines, &touches, &tightest_gaps);
+    verdict
+        .obligations
+        .push(second_look_obligation(&second_look));
+    let mut undecided: Vec<Undecided> = verdict.undecided().cloned().collect();
+    undecided.extend(contacts.undecided.iter().cloned());
+    let others = second_look.disagreements.iter().skip(1).cloned();
+    undecided.extend(others.map(|by| Undecided::SecondLook { by }));
+    undecided.extend(undecided_on_lines(&guard, &lines));
     let told = [0, lines.len() / 2, lines.len() - 1];
     CornerFindings {
         side: corner.side,
         ride_height_mm: corner.ride_height_mm,
+        locks: corner.locks(),
         bump_stop_touched_mm: bump_stop_touched(corner, straight),
-        stop_order,
+        stop_order: lines.iter().flatten().map(|l| named(&guard, l)).collect(),
         free_travel: lines.iter().map(|pair| free_travel(corner, pair)).collect(),
         free_steer: free_steer(&guard, straight),
-        first_contact,
-        first_contacts,
-        no_contact_to_mm,
+        first_contact: contacts.first_of(ContactClass::Metal),
+        first_tyre_rub: contacts.first_of(ContactClass::TyreRub),
+        no_contact_to_mm: contacts.none_to_mm[0],
+        no_tyre_rub_to_mm: contacts.none_to_mm[1],
+        first_contacts: contacts.first,
+        resting_gaps: resting_gaps(corner),
         extremes: told
             .iter()
             .flat_map(|i| extremes(corner, &lines[*i]))
@@ -247,6 +280,7 @@ pub fn sweep_corner(
             undecided_share: map.shares.undecided,
             distance_queries: guard.distance_queries(),
         },
+        second_look,
         map,
         undecided,
         joined: corner
@@ -264,100 +298,186 @@ pub fn sweep_corner(
             .iter()
             .map(|o| [o.a.clone(), o.b.clone()])
             .collect(),
-        past_at_ride_height,
-        bind_before_intended,
+        past_at_ride_height: past
+            .into_iter()
+            .map(|(stop, at)| past_found(corner, stop, at))
+            .collect(),
+        bind_before_intended: verdict.is_violated(),
+        verdict,
     }
 }
 
-/// What the stop order leaves open, in words.
-fn undecided_stops(corner: &Corner, options: &SweepOptions, orders: &[StopOrder]) -> Vec<String> {
-    let mut undecided = Vec::new();
-    for order in orders {
-        for (name, travel) in &order.undecided {
-            undecided.push(format!(
-                "{name} at rack {:.1} mm: kept to travel {travel:.2} mm, unknown beyond",
-                order.rack_mm
-            ));
+/// Whether parry3d confirms what is reported; the first contradiction stands for all.
+fn second_look_obligation(look: &SecondLook) -> Obligation {
+    Obligation {
+        requirement: Requirement::SecondLook,
+        outcome: match look.disagreements.first() {
+            None => Outcome::Proved,
+            Some(first) => Outcome::Undecided {
+                why: Undecided::SecondLook { by: first.clone() },
+            },
+        },
+    }
+}
+
+/// Pairs at rest to each other, least room first.
+fn resting_gaps(corner: &Corner) -> Vec<RestingGap> {
+    let mut out: Vec<RestingGap> = corner
+        .resting
+        .iter()
+        .map(|resting| RestingGap {
+            a: corner.parts[resting.pair.a].name.clone(),
+            b: corner.parts[resting.pair.b].name.clone(),
+            gap_mm: resting.gap_mm,
+            depth_mm: resting.depth_mm,
+            required_mm: resting.pair.required_mm,
+            kept: resting.keeps_gap(),
+            point_a_mm: resting.points_mm[0].into(),
+            point_b_mm: resting.points_mm[1].into(),
+        })
+        .collect();
+    let room = |gap: &RestingGap| gap.gap_mm - gap.required_mm - gap.depth_mm.unwrap_or(0.0);
+    out.sort_by(|a, b| {
+        room(a)
+            .total_cmp(&room(b))
+            .then_with(|| (&a.a, &a.b).cmp(&(&b.a, &b.b)))
+    });
+    out
+}
+
+/// Where a pair's requirement is proved, its least gap is at least what is required.
+fn raise_gap_bounds(verdict: &Verdict, gaps: &mut [TightGap]) {
+    for gap in gaps {
+        let is_own = |r: &Requirement| matches!(r, Requirement::Gap { a, b, at_rest: false, .. } if *a == gap.a && *b == gap.b);
+        let own = verdict.obligations.iter().find(|o| is_own(&o.requirement));
+        if own.is_some_and(|o| o.outcome == Outcome::Proved) {
+            gap.at_least_mm = gap.at_least_mm.max(gap.required_mm.min(gap.gap_mm));
         }
     }
-    if corner.pairs.is_empty() && corner.overlaps.is_empty() {
-        undecided.push("no pair is watched: contact and gaps were not checked".to_owned());
-    }
-    // With a maker's stop taken off on purpose, coming to none says nothing.
-    let unbolted = corner
-        .limits
-        .iter()
-        .any(|limit| limit.intended && options.without.contains(&limit.name));
-    let comes_to_one = |order: &StopOrder| {
-        let mut stops = order.stops.iter();
-        stops.any(|s| s.intended || s.name == "end of reach")
-    };
-    for order in orders.iter().filter(|o| !unbolted && !comes_to_one(o)) {
-        undecided.push(format!(
-            "{} at rack {:.1} mm: the search ended at travel {:.1} mm before any of the maker's stops; \
-             widen `search`",
-            order.direction.name(),
-            order.rack_mm,
-            order.searched_to_mm
-        ));
-    }
-    undecided
 }
 
-/// The first contact in one direction, if there is a witness; `Err` with how far was searched where nothing
-/// touches. What the search left open is told in `undecided`.
-fn touched(
+/// The lines of single rack positions and the search for the first contact ask about the same stops by other ways. Where
+/// the verdict is clear and one of them saw a bind, a contact or a missing gap before the intended stops, one of the two is
+/// wrong: the answer is undecided then, never clear.
+fn add_contradictions(
     guard: &Guard,
-    touch: &FirstTouch,
-    way: TravelDirection,
-    undecided: &mut Vec<String>,
-) -> Result<Option<FirstContact>, f64> {
-    let (witness, proved_mm) = match touch {
-        FirstTouch::Clear { searched_mm } => return Err(*searched_mm),
-        FirstTouch::Touch { witness, proved_mm } => (Some(*witness), *proved_mm),
-        FirstTouch::Undecided { witness, proved_mm } => {
-            undecided.push(format!(
-                "first contact in {}: nothing touches up to travel {proved_mm:.2} mm at any rack position; \
-                 beyond that the work limit was reached",
-                way.name()
-            ));
-            (*witness, *proved_mm)
-        }
+    verdict: &mut Verdict,
+    lines: &[[LineStops; 2]],
+    contacts: &[FirstContact],
+) {
+    if verdict.status() != Status::Clear {
+        return;
+    }
+    let corner = guard.corner;
+    let intended_kept = |alpha: f64, rack_mm: f64| {
+        guard
+            .stops
+            .iter()
+            .filter(|s| is_intended(corner, **s))
+            .all(|s| !guard.violated_at(*s, alpha, rack_mm, None))
     };
-    Ok(witness.map(|witness| {
-        let before = stops_before(guard, &witness, way);
-        contact_record(guard.corner, &witness, proved_mm, way, before)
-    }))
-}
-
-/// Whether anything that isn't intended comes before the first of the maker's stops.
-fn binds_first(corner: &Corner, line: &LineStops) -> bool {
-    let intended = line.met.iter().position(|m| is_intended(corner, m.stop));
-    line.met[..intended.unwrap_or(line.met.len())]
+    let mut seen: Vec<(StopId, Place)> = Vec::new();
+    for line in lines.iter().flatten() {
+        let bind = line.met.iter().find(|m| {
+            !is_intended(corner, m.stop) && !m.graze && intended_kept(m.stopped_at, line.rack_mm)
+        });
+        // An intended stop that ends before this one may let the wheel pass again behind it.
+        let first = bind.filter(|bind| {
+            let mut before = line.met_before(bind.stopped_at);
+            before.all(|m| !is_intended(corner, m.stop))
+        });
+        if let Some(met) = first {
+            let at = place(corner, (met.stopped_at, line.rack_mm));
+            seen.push((stop_id(corner, met.stop), at));
+        }
+    }
+    // With an intended stop taken off there may be none before.
+    let is_whole = (0..corner.limits.len())
+        .map(StopKind::Limit)
+        .all(|s| !(is_intended(corner, s) && guard.is_taken_off(s)));
+    for contact in contacts
         .iter()
-        .any(|m| m.stop != StopKind::EndOfReach || intended.is_none())
+        .filter(|c| is_whole && !c.intended_stop_before)
+    {
+        let (a, b) = (contact.a.clone(), contact.b.clone());
+        let at = Place {
+            travel_mm: Some(contact.travel_mm),
+            rack_mm: contact.rack_mm,
+        };
+        seen.push((StopId::Contact { a, b }, at));
+    }
+    for (stop, at) in seen {
+        let requirement = match &stop {
+            StopId::EndOfReach => Requirement::Reach,
+            StopId::Limit { id } => Requirement::Limit { id: id.clone() },
+            StopId::Gap { a, b } | StopId::Contact { a, b } => {
+                let is_own = |o: &&Obligation| matches!(&o.requirement, Requirement::Gap { a: c, b: d, at_rest: false, .. } if c == a && d == b);
+                let own = verdict.obligations.iter().find(is_own);
+                let Some(own) = own else { continue };
+                own.requirement.clone()
+            }
+        };
+        let own = |o: &&mut Obligation| o.requirement == requirement;
+        if let Some(obligation) = verdict.obligations.iter_mut().find(own)
+            && obligation.outcome == Outcome::Proved
+        {
+            obligation.outcome = Outcome::Undecided {
+                why: Undecided::Contradiction { stop, at },
+            };
+        }
+    }
+    verdict.pairs = crate::findings::PairSums::of(
+        &verdict.obligations,
+        verdict.pairs.matched,
+        verdict.pairs.one_body,
+    );
 }
 
-/// Stops that ride height itself is past, in words: straight ahead and at both locks.
-fn past_at_ride_height(corner: &Corner, guard: &Guard) -> Vec<String> {
+/// Stops that a line's search left open by its work limit.
+fn undecided_on_lines(guard: &Guard, lines: &[[LineStops; 2]]) -> Vec<Undecided> {
+    let corner = guard.corner;
+    let mut out = Vec::new();
+    for line in lines.iter().flatten() {
+        for (stop, alpha) in &line.undecided {
+            out.push(Undecided::WorkLimit {
+                stop: stop_id(corner, *stop),
+                at: place(corner, (*alpha, line.rack_mm)),
+            });
+        }
+    }
+    out
+}
+
+/// Stops that ride height itself is past, straight ahead and at both locks.
+fn past_at_ride_height(guard: &Guard) -> Vec<(StopKind, Place)> {
+    let corner = guard.corner;
+    let travel_mm = corner.ride_height_mm;
     let [right, left] = corner.rack_mm;
     let mut out = Vec::new();
-    for (rack_mm, at) in [
-        (0.0, "straight ahead"),
-        (left, "full left"),
-        (right, "full right"),
-    ] {
-        let Ok(position) = corner.position(corner.ride_height_mm, rack_mm) else {
-            out.push(format!("end of reach {at}"));
+    for rack_mm in [0.0, left, right] {
+        let place = Place {
+            travel_mm: Some(travel_mm),
+            rack_mm,
+        };
+        let Ok(position) = corner.position(travel_mm, rack_mm) else {
+            out.push((StopKind::EndOfReach, place));
             continue;
         };
         for stop in guard.stops.iter().filter(|s| s.blocks()) {
             if guard.violated_at(*stop, position.alpha, rack_mm, None) {
-                out.push(format!("{} {at}", stop_name(corner, *stop)));
+                out.push((*stop, place));
             }
         }
     }
     out
+}
+
+fn past_found(corner: &Corner, stop: StopKind, at: Place) -> PastAtRideHeight {
+    PastAtRideHeight {
+        stop: stop_id(corner, stop),
+        rack_mm: at.rack_mm,
+        steered: corner.locks().at(at.rack_mm),
+    }
 }
 
 /// Every stop in droop and in bump at one rack position, nearest first.
@@ -378,9 +498,12 @@ pub fn free_map(guard: &Guard) -> FreeMap {
 /// is looked for by steps and not guarded.
 fn bump_stop_touched(corner: &Corner, straight: &[LineStops; 2]) -> Option<f64> {
     const STEPS: i32 = 400;
-    let contact = corner.bump_contact_mm?;
+    let contact = corner.bump_contact.as_ref()?;
     let end = straight[1].free_to();
-    let left = |alpha: f64| corner.positioner.place(alpha, 0.0).linkage.damper_mm - contact;
+    let left = |alpha: f64| {
+        let position = corner.positioner.place(alpha, 0.0);
+        contact.reading(&position.linkage).margin
+    };
     let at = |i: i32| end * f64::from(i) / f64::from(STEPS);
     let step = (0..STEPS).find(|i| left(at(i + 1)) <= 0.0)?;
     let (mut low, mut high) = (at(step), at(step + 1));
@@ -406,15 +529,16 @@ fn free_travel(corner: &Corner, pair: &[LineStops; 2]) -> FreeTravel {
             corner.loaded_radius_mm,
         )
     });
+    let known = |deg: Option<f64>| deg.filter(|deg| deg.is_finite());
     let travel = |line: &LineStops| corner.positioner.place(line.free_to(), rack_mm).travel_mm;
     let stop = |line: &LineStops| line.first_blocking().map(|m| m.stop);
-    let name = |line: &LineStops| stop(line).map(|s| stop_name(corner, s));
+    let name = |line: &LineStops| stop(line).map(|s| stop_id(corner, s));
     let intended = |line: &LineStops| stop(line).is_some_and(|s| is_intended(corner, s));
     let [droop, bump] = pair;
     FreeTravel {
         rack_mm,
-        toe_deg: angles.map_or(0.0, |a| a.toe_deg),
-        steer_deg: angles.map_or(0.0, |a| a.steer_deg),
+        toe_deg: known(angles.map(|a| a.toe_deg)),
+        steer_deg: known(angles.map(|a| a.steer_deg)),
         droop_mm: (-travel(droop)).max(0.0),
         bump_mm: travel(bump).max(0.0),
         droop_stop: name(droop),
@@ -449,7 +573,7 @@ fn free_steer(guard: &Guard, straight: &[LineStops; 2]) -> Vec<FreeSteer> {
                     Crossing::Clear => continue,
                     Crossing::Stopped { free_to, .. } | Crossing::Undecided { free_to } => free_to,
                 };
-                (reached, by) = (free_to, Some(stop_name(corner, *stop)));
+                (reached, by) = (free_to, Some(stop_id(corner, *stop)));
             }
             (reached, by)
         };
@@ -491,13 +615,20 @@ fn stops_before(
     guard: &Guard,
     witness: &Witness,
     direction: TravelDirection,
-) -> Vec<(String, bool)> {
+) -> Vec<(StopId, bool)> {
     let line = stops_on_line(guard, witness.rack_mm, direction);
-    line.met_before(witness.alpha)
+    // A stop whose bracket holds the witness comes before it where it is violated there.
+    let is_past = |stop: StopKind| guard.violated_at(stop, witness.alpha, witness.rack_mm, None);
+    let before = line.met_before(witness.alpha).count();
+    line.met
+        .iter()
+        .enumerate()
+        .filter(|(i, m)| *i < before || (is_intended(guard.corner, m.stop) && is_past(m.stop)))
+        .map(|(_, m)| m)
         .filter(|m| m.stop != StopKind::Contact(witness.pair))
         .map(|m| {
             (
-                stop_name(guard.corner, m.stop),
+                stop_id(guard.corner, m.stop),
                 is_intended(guard.corner, m.stop),
             )
         })
@@ -509,7 +640,7 @@ fn contact_record(
     witness: &Witness,
     proved_mm: f64,
     direction: TravelDirection,
-    before: Vec<(String, bool)>,
+    before: Vec<(StopId, bool)>,
 ) -> FirstContact {
     let pair = &corner.pairs[witness.pair];
     // Point and normal from just before the touch, where the two surfaces are still apart.
@@ -535,6 +666,7 @@ fn contact_record(
     };
     let (own_a, own_b) = (body_point(pair.a), body_point(pair.b));
     FirstContact {
+        class: ContactClass::Metal,
         direction,
         a: corner.parts[pair.a].name.clone(),
         b: corner.parts[pair.b].name.clone(),
@@ -552,7 +684,7 @@ fn contact_record(
         tape_b: tape(corner, pair.b, &own_b),
         normal: normal.into(),
         intended_stop_before: before.iter().any(|(_, intended)| *intended),
-        stops_before: before.into_iter().map(|(name, _)| name).collect(),
+        stops_before: before.into_iter().map(|(stop, _)| stop).collect(),
     }
 }
 
@@ -577,7 +709,7 @@ pub(super) fn angle_deg(cos: f64) -> f64 {
 }
 
 /// A point on a part in words that a tape can follow: distances to two hardpoints of its body.
-fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
+pub fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
     use crate::suspension::Body;
     let h = &corner.positioner.linkage.hardpoints;
     let marks: [(&str, Vector3<f64>); 2] = match corner.parts[part].body {
@@ -633,7 +765,7 @@ fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {
         .map(|limit| {
             let r = limit.reading(&position.linkage);
             LimitState {
-                name: limit.name.clone(),
+                name: limit.name(),
                 value: r.value,
                 limit: r.limit,
                 unit: r.unit.name(),
@@ -646,8 +778,11 @@ fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {
 
 /// Everything about one position.
 pub fn position_findings(truck: &Truck, corner: &Corner, position: &Position) -> PositionFindings {
+    let gaps = gaps_found(corner, position);
+    let second_look = second_look::of_position(corner, position, &gaps);
     PositionFindings {
-        gaps: gaps_found(corner, position),
+        gaps,
+        second_look,
         ..position_without_gaps(truck, corner, position)
     }
 }
@@ -659,9 +794,14 @@ fn gaps_found(corner: &Corner, position: &Position) -> Vec<GapFound> {
         .pairs
         .par_iter()
         .map(|pair| {
-            let gap = corner.gap(pair, linkage, None);
+            let mut gap = corner.gap(pair, linkage, None);
             let swell = corner.swell_mm(pair, linkage);
             let [a, b] = pair.points(&corner.parts, linkage, &gap, swell);
+            // Surfaces apart, but one part inside the other: there is no gap.
+            let relative = pair.relative(&corner.parts, linkage);
+            if pair.walk(&corner.parts).contains(&relative) {
+                gap.gap_mm = 0.0;
+            }
             GapFound {
                 a: corner.parts[pair.a].name.clone(),
                 b: corner.parts[pair.b].name.clone(),
@@ -735,5 +875,6 @@ pub fn position_without_gaps(
         orbit_mm: corner.orbit_mm(linkage),
         stops: limit_states(corner, position),
         gaps: Vec::new(),
+        second_look: SecondLook::default(),
     }
 }

@@ -1,7 +1,7 @@
 //! Every stop's travel at one rack position, each as if the others were absent, in order.
 
-use super::line::{Crossing, Line, first_crossing};
-use super::stops::{Guard, StopKind, is_intended, stop_name};
+use super::line::{Crossing, Line, STRETCHED_MM, end_of_reach, first_crossing};
+use super::stops::{Guard, StopKind, is_intended, stop_id};
 use crate::findings::{StopFound, StopOrder, TravelDirection};
 use rayon::prelude::*;
 
@@ -198,6 +198,20 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
     }
 }
 
+/// A travel that the wheel can't have. Past the end of reach there is none, or it turns back: the least further out than
+/// the last that is reached.
+fn beyond_reach_mm(guard: &Guard, line: &LineStops, met: &Met) -> f64 {
+    let rack_mm = line.rack_mm;
+    let travel = |alpha: f64| guard.corner.positioner.place(alpha, rack_mm).travel_mm;
+    let along = Line::AlongTravel { rack_mm };
+    match end_of_reach(guard, along, met.free_to, met.stopped_at) {
+        Some([last, _]) if met.free_to != met.stopped_at => {
+            travel(last) + line.direction.sign() * STRETCHED_MM
+        }
+        _ => travel(met.free_to),
+    }
+}
+
 /// Puts names and travels to a line's stops.
 pub fn named(guard: &Guard, line: &LineStops) -> StopOrder {
     let corner = guard.corner;
@@ -208,11 +222,14 @@ pub fn named(guard: &Guard, line: &LineStops) -> StopOrder {
         .iter()
         .map(|m| {
             let free = travel(m.free_to);
-            // Past the end of reach there is no travel to name.
-            let stopped = travel(m.stopped_at);
-            let stopped = if stopped.is_nan() { free } else { stopped };
+            let stopped = match m.stop {
+                StopKind::EndOfReach => beyond_reach_mm(guard, line, m),
+                StopKind::Limit(_) | StopKind::Tight(_) | StopKind::Contact(_) => {
+                    travel(m.stopped_at)
+                }
+            };
             StopFound {
-                name: stop_name(corner, m.stop),
+                stop: stop_id(corner, m.stop),
                 travel_mm: free,
                 travel_interval_mm: [free, stopped],
                 intended: is_intended(corner, m.stop),
@@ -229,7 +246,7 @@ pub fn named(guard: &Guard, line: &LineStops) -> StopOrder {
         undecided: line
             .undecided
             .iter()
-            .map(|(stop, alpha)| (stop_name(corner, *stop), travel(*alpha)))
+            .map(|(stop, alpha)| (stop_id(corner, *stop), travel(*alpha)))
             .collect(),
     }
 }

@@ -2,9 +2,10 @@
 
 use super::rate_atlas::{Atlas, Cell, CellRates, NodeId};
 use crate::clearance::{CellProof, GapOverCell, Trend, WatchedPair};
+use crate::findings::{ContactClass, StopId};
 use crate::kinematics::{CellField, Position, bending};
 use crate::numbers::Dual;
-use crate::suspension::Linkage;
+use crate::suspension::{Body, Linkage};
 use crate::truck::{Corner, TOUCH_MM};
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -49,22 +50,39 @@ pub fn all_stops(corner: &Corner) -> Vec<StopKind> {
         .collect()
 }
 
-/// As printed.
-pub fn stop_name(corner: &Corner, stop: StopKind) -> String {
+/// What a stop is, as findings say it.
+pub fn stop_id(corner: &Corner, stop: StopKind) -> StopId {
+    let names = |pair: usize| {
+        let pair = &corner.pairs[pair];
+        [pair.a, pair.b].map(|part| corner.parts[part].name.clone())
+    };
     match stop {
-        StopKind::EndOfReach => "end of reach".to_owned(),
-        StopKind::Limit(i) => corner.limits[i].name.clone(),
-        StopKind::Tight(i) => format!("gap {}", corner.pair_name(&corner.pairs[i])),
-        StopKind::Contact(i) => format!("contact {}", corner.pair_name(&corner.pairs[i])),
+        StopKind::EndOfReach => StopId::EndOfReach,
+        StopKind::Limit(i) => StopId::Limit {
+            id: corner.limits[i].id.clone(),
+        },
+        StopKind::Tight(i) => {
+            let [a, b] = names(i);
+            StopId::Gap { a, b }
+        }
+        StopKind::Contact(i) => {
+            let [a, b] = names(i);
+            StopId::Contact { a, b }
+        }
     }
 }
 
-/// Names of the stops that can be taken off: all but the end of reach, which is the linkage's own.
-pub fn removable_stops(corner: &Corner) -> Vec<String> {
+/// As printed.
+pub fn stop_name(corner: &Corner, stop: StopKind) -> String {
+    stop_id(corner, stop).name()
+}
+
+/// The stops that can be taken off: all but the end of reach, which is the linkage's own.
+pub fn removable_stops(corner: &Corner) -> Vec<StopId> {
     all_stops(corner)
         .into_iter()
         .filter(|stop| *stop != StopKind::EndOfReach)
-        .map(|stop| stop_name(corner, stop))
+        .map(|stop| stop_id(corner, stop))
         .collect()
 }
 
@@ -105,6 +123,8 @@ pub struct Guard<'a> {
     /// Test hook: motion bounds are multiplied by this. One, except where a test shows that a halved
     /// bound is caught.
     bound_factor: f64,
+    /// Stops taken off by name.
+    taken_off: Vec<StopKind>,
 }
 
 /// A cell with everything that proofs about it share.
@@ -145,6 +165,7 @@ impl<'a> Guard<'a> {
             stops: Vec::new(),
             clear_to: vec![[0.0; 2]; corner.pairs.len()],
             bound_factor,
+            taken_off: Vec::new(),
         };
         guard.clear_to = super::screen::clear_to(&guard);
         guard.stops = all_stops(corner);
@@ -155,13 +176,30 @@ impl<'a> Guard<'a> {
         guard
     }
 
-    /// The same with some stops taken off, by name: what the wheel would do with the damper unbolted.
+    /// The same with some stops taken off: what the wheel would do with the damper unbolted.
     #[must_use]
-    pub fn without(mut self, names: &[String]) -> Self {
+    pub fn without(mut self, stops: &[StopId]) -> Self {
         let corner = self.corner;
-        self.stops
-            .retain(|stop| !names.contains(&stop_name(corner, *stop)));
+        let is_named = |stop: &StopKind| stops.contains(&stop_id(corner, *stop));
+        self.taken_off = all_stops(corner).into_iter().filter(is_named).collect();
+        self.stops.retain(|stop| !is_named(stop));
         self
+    }
+
+    /// Whether a stop was taken off by name.
+    pub fn is_taken_off(&self, stop: StopKind) -> bool {
+        self.taken_off.contains(&stop)
+    }
+
+    /// The kind of contact that a pair makes.
+    pub fn class_of(&self, pair: usize) -> ContactClass {
+        let pair = &self.corner.pairs[pair];
+        let on_wheel = |part: usize| self.corner.parts[part].body == Body::Wheel;
+        if on_wheel(pair.a) || on_wheel(pair.b) {
+            ContactClass::TyreRub
+        } else {
+            ContactClass::Metal
+        }
     }
 
     /// Whether a pair is proved to keep its required gap over the whole rectangle.
@@ -424,8 +462,8 @@ impl<'a> Guard<'a> {
                 let level = self.level_mm(stop, i);
                 let relative = pair.relative(&corner.parts, linkage);
                 let swell = corner.swell_mm(pair, linkage);
-                let gap = pair.walk(&corner.parts).gap(&relative, swell, level, warm);
-                gap.gap_mm <= level
+                let walk = pair.walk(&corner.parts);
+                walk.is_within(&relative, swell, level, warm)
             }
         }
     }

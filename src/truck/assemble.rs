@@ -1,9 +1,10 @@
 //! From a scene to corners: units, mirroring, defaults, and what can't be right.
 
-use super::corner::{Corner, Truck};
+use super::corner::{Corner, PairCount, Truck};
 use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts;
+use super::watch;
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{HEIGHT_TOLERANCE_MM, Positioner};
 use crate::scene::{
@@ -301,7 +302,8 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         || scene.rack.travel.left != scene.rack.travel.right
         // Mounts need not lie evenly.
         || !housing.is_as_measured()
-        || scene.front_driveshaft.is_some_and(|s| s.diameter.is_some());
+        || scene.front_driveshaft.is_some_and(|s| s.diameter.is_some())
+        || super::whole::is_body_uneven(scene, meshes)?;
     let sides = [scene.side, scene.side.opposite()];
     for side in &sides[..if differ { 2 } else { 1 }] {
         let fitting = Fitting {
@@ -311,9 +313,14 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         };
         corners.push(corner(scene, &fitting, meshes)?);
         warnings.extend(super::own_side::warnings(scene, &fitting)?);
+        for warning in super::limits::plunge_warnings(&fitting.source)? {
+            if !warnings.contains(&warning) {
+                warnings.push(warning);
+            }
+        }
     }
     if !changed {
-        parts::check_patterns(scene, &corners)?;
+        watch::check_patterns(scene, &corners)?;
     }
     warnings.extend(housing.warning());
     for corner in &corners {
@@ -343,10 +350,7 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
             }
         }
     }
-    if corners
-        .iter()
-        .all(|c| c.pairs.is_empty() && c.overlaps.is_empty())
-    {
+    if corners.iter().all(|c| !c.watches_something()) {
         warnings.push("no pair is watched: nothing is known about contact".to_owned());
     }
     if corners.len() == 1 {
@@ -428,15 +432,14 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         .iter()
         .zip(["rack.travel.right", "rack.travel.left"])
     {
-        if positioner
-            .place(0.0, *lock)
-            .linkage
-            .out_of_reach()
-            .is_some()
-        {
+        // At its measured height: with the arm unmoved a steered wheel stands elsewhere.
+        if let Err(error) = positioner.position(0.0, *lock) {
             return Err(Problem::at(
                 path,
-                format!("the tie rod cannot follow the rack to {:.1} mm", lock),
+                format!(
+                    "the {} cannot follow the rack to {lock:.1} mm with the wheel at its measured height",
+                    error.limit.name()
+                ),
                 "check the rack's travel, and both tie-rod ends",
             ));
         }
@@ -481,16 +484,11 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
                 .positive(radius, &format!("{}.ball_pitch_radius", shaft.path))?,
         ),
     };
-    let bump_contact_mm = match &source.damper.entry.bump_stop {
-        Some(stop) => Some(
-            source
-                .damper
-                .reader
-                .length(stop.contact, "damper.bump_stop.contact")?,
-        ),
-        None => None,
-    };
-    let limits = super::limits::limits(fitting, &positioner)?;
+    let super::limits::CornerLimits {
+        limits,
+        bump_contact,
+        damper_spacers_mm,
+    } = super::limits::limits(fitting, &positioner)?;
     let mut corner = Corner {
         side: source.side,
         limits,
@@ -498,7 +496,9 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         pairs: Vec::new(),
         fields: Vec::new(),
         overlaps: Vec::new(),
+        resting: Vec::new(),
         joined: Vec::new(),
+        pair_count: PairCount::default(),
         roll_held: parts::roll_held(scene, source)?,
         positioner,
         rack_mm,
@@ -507,10 +507,11 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         orbit_factor_mm,
         ball_pitch_radius_mm,
         search_mm,
-        bump_contact_mm,
+        bump_contact,
+        damper_spacers_mm,
     };
-    parts::watch(scene, source.reader.scale, &mut corner)?;
-    parts::fixed_overlaps(scene, fitting, &mut corner, meshes)?;
+    watch::watch(scene, source.reader.scale, &mut corner)?;
+    watch::fixed_overlaps(scene, fitting, &mut corner, meshes)?;
     Ok(corner)
 }
 

@@ -8,7 +8,7 @@ use crate::kinematics::{Position, Positioner, ReachError};
 use crate::limits::Limit;
 use crate::numbers::Real;
 use crate::shapes::MeshReport;
-use crate::suspension::{Body, Linkage, Motion, Side};
+use crate::suspension::{Body, Linkage, Locks, Motion, Side};
 use nalgebra::Vector3;
 use std::sync::Arc;
 
@@ -21,6 +21,8 @@ pub struct Overlap {
     pub b: String,
     /// How deep, where it can be known, mm.
     pub depth_mm: Option<f64>,
+    /// The gap that must remain, mm.
+    pub required_mm: f64,
 }
 
 /// A pair left out because the scene says that it is joined.
@@ -32,6 +34,58 @@ pub struct JoinedPair {
     pub b: String,
     /// Why, in the scene's words.
     pub why: String,
+}
+
+/// Two parts on different bodies that don't move against each other, checked once. A part that turns counts as the full
+/// revolution that it sweeps.
+#[derive(Clone, Debug)]
+pub struct RestingPair {
+    /// Both parts, and the gap that must remain.
+    pub pair: WatchedPair,
+    /// The gap, facet errors taken off, mm; zero where they touch or overlap. No wider than 50 mm more than is required: it
+    /// is not measured further.
+    pub gap_mm: f64,
+    /// Whether they touch, overlap, or one lies inside the other.
+    pub is_overlap: bool,
+    /// How deep they overlap, where it can be known, mm.
+    pub depth_mm: Option<f64>,
+    /// The nearest points of both, vehicle coordinates as measured.
+    pub points_mm: [Vector3<f64>; 2],
+}
+
+impl RestingPair {
+    /// Whether the gap was measured out; a wider one is only known to be no less than what is given.
+    pub fn is_measured_out(&self) -> bool {
+        self.gap_mm < self.pair.required_mm + RESTING_ROOM_MM
+    }
+
+    /// Whether the required gap remains. A gap drawn to be just what is required is kept, up to rounding.
+    pub fn keeps_gap(&self) -> bool {
+        !self.is_overlap && self.gap_mm >= self.pair.required_mm - GAP_ROUNDING_MM
+    }
+}
+
+/// Parts at rest to each other are measured out to this far beyond the required gap, mm: what is wider is of no interest.
+pub(super) const RESTING_ROOM_MM: f64 = 50.0;
+
+/// What rounding may take off a gap that is drawn to be just the required one, mm.
+const GAP_ROUNDING_MM: f64 = 1.0e-9;
+
+/// What became of the pairs of parts that are watched: each is counted in `matched` and in just one of the others.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct PairCount {
+    /// Named by an entry of `watch`, a wheel's part against the frame's or the body's, or brought together by a setup.
+    pub matched: usize,
+    /// Swept.
+    pub moving: usize,
+    /// Overlapping as measured: a contact that needs no sweep.
+    pub overlapping: usize,
+    /// On bodies that don't move against each other: checked once.
+    pub resting: usize,
+    /// Left out by an entry of `joined`.
+    pub joined: usize,
+    /// Both on one body: one rigid assembly, with nothing to check.
+    pub one_body: usize,
 }
 
 /// A rod that the scene says can't roll about the line through its ends.
@@ -73,8 +127,12 @@ pub struct Corner {
     pub fields: Vec<FieldKey>,
     /// Watched pairs that overlap as drawn and are therefore not swept.
     pub overlaps: Vec<Overlap>,
+    /// Watched pairs on bodies that don't move against each other.
+    pub resting: Vec<RestingPair>,
     /// Pairs left out by name.
     pub joined: Vec<JoinedPair>,
+    /// The sum of the above.
+    pub pair_count: PairCount,
     /// Rods whose parts aren't checked at other roll angles, by what the scene says.
     pub roll_held: Vec<RollHeld>,
     /// Rack at the two locks, mm: toward -y (below zero), toward +y (above).
@@ -89,11 +147,20 @@ pub struct Corner {
     pub ball_pitch_radius_mm: Option<f64>,
     /// How far to look down and up, mm, both above zero.
     pub search_mm: [f64; 2],
-    /// Damper length at which the bump stop is first touched, mm.
-    pub bump_contact_mm: Option<f64>,
+    /// Kept while the bump stop isn't touched; none where there is no bump stop.
+    pub bump_contact: Option<Limit>,
+    /// What spacers add to the damper's length, mm.
+    pub damper_spacers_mm: f64,
 }
 
 impl Corner {
+    /// Whether an entry of `watch` names some pair that isn't left out. Where none does, nobody asked after metal.
+    pub fn watches_something(&self) -> bool {
+        let resting = self.resting.iter().map(|r| &r.pair);
+        let mut pairs = self.pairs.iter().chain(resting);
+        !self.overlaps.is_empty() || pairs.any(|pair| pair.is_named)
+    }
+
     /// How much the tripod's orbit widens the halfshaft, mm: e = (R/2)(1/cos a - 1), R the track
     /// pitch radius, a the inner joint's angle. Source: E. Akbil, T. W. Lee, "On the motion
     /// characteristics of tripod joints", J. Mech. Trans. Autom. Des. 106, 1984, 228-241. Applied
@@ -129,6 +196,11 @@ impl Corner {
     /// [`ReachError`] where the linkage can't go.
     pub fn position(&self, travel_mm: f64, rack_mm: f64) -> Result<Position, ReachError> {
         self.positioner.position(travel_mm, rack_mm)
+    }
+
+    /// The rack's positions at full left and full right, by the way the wheel steers there.
+    pub fn locks(&self) -> Locks {
+        Locks::of(&self.positioner.linkage, self.side, self.rack_mm)
     }
 
     /// The exact gap of a pair, in the fixed shape's frame.

@@ -1,14 +1,17 @@
 //! The limits of one corner, from its scene entries.
 
-use super::assemble::{CornerSource, Fitting, Reader, angle};
+use super::assemble::{CornerSource, Fitting, Reader, Source, angle};
 use super::housing::Housing;
 use crate::kinematics::Positioner;
 use crate::limits::{
-    ArmAngle, Bound, Cone, HalfshaftJoint, JointAngle, Length, Limit, LimitKind, Pin, PlungeAngle,
-    PlungeEnd, Rod, Span, SteeringStop, WhichArm, square_to,
+    ArmAngle, Bound, Cone, HalfshaftJoint, JointAngle, Length, Limit, LimitId, LimitKind, Pin,
+    PlungeEnd, PlungePolygon, PolygonError, Rod, Span, SteeringStop, WhichArm, square_to,
 };
-use crate::scene::{Arm, ConeEntry, End, HousingOn, LeftRight, PinEntry, Problem, SpacerEffect};
-use crate::suspension::{DamperFoot, Hardpoints, Motion, OwnPoints};
+use crate::scene::{
+    Arm, BumpStop, BumpStopOn, ConeEntry, End, Halfshaft, HousingOn, LeftRight, PinEntry, Problem,
+    SpacerEffect,
+};
+use crate::suspension::{Body, DamperFoot, Hardpoints, Motion, OwnPoints};
 use nalgebra::{Rotation3, Unit, Vector3};
 
 type Result<T> = std::result::Result<T, Problem>;
@@ -19,10 +22,22 @@ struct Builder<'a> {
     h: &'a Hardpoints,
     own: &'a OwnPoints,
     out: Vec<Limit>,
+    bump_contact: Option<Limit>,
+    damper_spacers_mm: f64,
+}
+
+/// The limits of a corner, and what belongs to its damper.
+pub(super) struct CornerLimits {
+    /// Every limit.
+    pub limits: Vec<Limit>,
+    /// Kept while the bump stop isn't touched.
+    pub bump_contact: Option<Limit>,
+    /// What spacers add to the damper's length, mm.
+    pub damper_spacers_mm: f64,
 }
 
 /// Builds every limit and checks that each is kept at the measured position.
-pub(super) fn limits(fitting: &Fitting, positioner: &Positioner) -> Result<Vec<Limit>> {
+pub(super) fn limits(fitting: &Fitting, positioner: &Positioner) -> Result<CornerLimits> {
     let source = &fitting.source;
     let mut builder = Builder {
         source,
@@ -30,6 +45,8 @@ pub(super) fn limits(fitting: &Fitting, positioner: &Positioner) -> Result<Vec<L
         h: &positioner.linkage.hardpoints,
         own: &positioner.linkage.own,
         out: Vec::new(),
+        bump_contact: None,
+        damper_spacers_mm: 0.0,
     };
     builder.damper()?;
     builder.arms()?;
@@ -42,10 +59,10 @@ pub(super) fn limits(fitting: &Fitting, positioner: &Positioner) -> Result<Vec<L
         let reading = limit.reading(&measured.linkage);
         if reading.margin < 0.0 {
             return Err(Problem::at(
-                path_of(&limit.name, source),
+                path_of(&limit.id, source),
                 format!(
                     "{} is already past its limit as measured: {:.2} {unit}, limit {:.2} {unit}",
-                    limit.name,
+                    limit.name(),
                     reading.value,
                     reading.limit,
                     unit = reading.unit.name()
@@ -59,31 +76,138 @@ pub(super) fn limits(fitting: &Fitting, positioner: &Positioner) -> Result<Vec<L
             ));
         }
     }
-    Ok(builder.out)
+    Ok(CornerLimits {
+        limits: builder.out,
+        bump_contact: builder.bump_contact,
+        damper_spacers_mm: builder.damper_spacers_mm,
+    })
 }
 
-/// The scene field that a limit's name stands for.
-fn path_of(name: &str, source: &CornerSource) -> String {
+/// Ends of the plunge as the scene gives them, mm.
+fn plunge_ends(shaft: &Source<Halfshaft>) -> Result<[f64; 2]> {
+    let (plunge, r, path) = (shaft.entry.plunge, shaft.reader, &shaft.path);
+    let inner = r.length(plunge.inner, &format!("{path}.plunge.inner"))?;
+    let outer = r.length(plunge.outer, &format!("{path}.plunge.outer"))?;
+    if inner >= outer {
+        return Err(Problem::at(
+            format!("{path}.plunge"),
+            format!(
+                "inner end {} is not below outer end {}",
+                plunge.inner, plunge.outer
+            ),
+            "plunge is positive outboard: inner is the furthest inboard, a negative number",
+        ));
+    }
+    Ok([inner, outer])
+}
+
+/// The plunge polygon, where the scene gives one.
+fn plunge_polygon(shaft: &Source<Halfshaft>) -> Result<Option<PlungePolygon>> {
+    let path = format!("{}.plunge_polygon", shaft.path);
+    if shaft.entry.plunge_polygon.is_empty() {
+        return Ok(None);
+    }
+    let mut corners = Vec::new();
+    for (plunge, deg) in &shaft.entry.plunge_polygon {
+        let angle = if *deg == 0.0 {
+            0.0
+        } else {
+            angle(*deg, 0.0, 80.0, &path)?
+        };
+        corners.push((shaft.reader.length(*plunge, &path)?, angle));
+    }
+    let polygon = PlungePolygon::from_corners(&corners).map_err(|error| {
+        let help = match error {
+            PolygonError::NoRoom | PolygonError::NotConvex => {
+                "list (plunge, angle) corners in order around the field, as joint makers print it"
+            }
+            PolygonError::Bent { .. } => {
+                "list the corners at angle zero too: a plunging joint may be straight wherever it may be bent"
+            }
+        };
+        Problem::at(&path, error.to_string(), help)
+    })?;
+    Ok(Some(polygon))
+}
+
+/// Ends of the plunge and of its polygon nearer to each other than this are the same, mm: they were written down
+/// once each.
+const SAME_END_MM: f64 = 1.0e-6;
+
+/// What a person should know where the plunge's ends and its polygon disagree.
+pub(super) fn plunge_warnings(source: &CornerSource) -> Result<Vec<String>> {
+    let shaft = &source.halfshaft;
+    let Some(polygon) = plunge_polygon(shaft)? else {
+        return Ok(Vec::new());
+    };
+    let given = plunge_ends(shaft)?;
+    let mut out = Vec::new();
+    // Outward is down for the inner end.
+    for (i, (way, sign)) in [("inboard", -1.0), ("outboard", 1.0)]
+        .into_iter()
+        .enumerate()
+    {
+        let (end, of_polygon) = (given[i], polygon.ends_mm()[i]);
+        let further = sign * (of_polygon - end);
+        if further.abs() <= SAME_END_MM {
+            continue;
+        }
+        let path = &shaft.path;
+        out.push(if further < 0.0 {
+            format!(
+                "{path}: {way} the plunge polygon ends at {of_polygon:.2} mm, short of the plunge's own end at \
+                 {end:.2} mm, so the polygon ends the plunge there"
+            )
+        } else {
+            format!(
+                "{path}: {way} the plunge ends at {end:.2} mm, short of its polygon, which goes on to \
+                 {of_polygon:.2} mm, so the plunge's own end ends it there"
+            )
+        });
+    }
+    Ok(out)
+}
+
+/// The scene field that ends the plunge, by the limit.
+fn plunge_path(id: &LimitId, source: &CornerSource) -> String {
+    let shaft = &source.halfshaft;
+    let own = shaft.entry.plunge;
+    let narrower = shaft.entry.plunge_polygon.iter().map(|c| c.0);
+    let is_polygons = !shaft.entry.plunge_polygon.is_empty()
+        && match id {
+            LimitId::PlungeIn => narrower.fold(f64::INFINITY, f64::min) > own.inner,
+            _ => narrower.fold(f64::NEG_INFINITY, f64::max) < own.outer,
+        };
+    let field = if is_polygons {
+        "plunge_polygon"
+    } else {
+        "plunge"
+    };
+    format!("{}.{field}", shaft.path)
+}
+
+/// The scene field that a limit comes from.
+fn path_of(id: &LimitId, source: &CornerSource) -> String {
     let (damper, shaft) = (&source.damper.path, &source.halfshaft.path);
-    match name {
-        "damper extended" => format!("{damper}.extended"),
-        "damper compressed" => format!("{damper}.compressed"),
-        "bump stop crushed" => format!("{damper}.bump_stop"),
-        "limit strap" => format!("{damper}.strap"),
-        "inner joint angle" => format!("{shaft}.inner_limit_deg"),
-        "outer joint angle" => format!("{shaft}.outer_limit_deg"),
-        "plunge field" => format!("{shaft}.plunge_polygon"),
-        "plunge in" | "plunge out" => format!("{shaft}.plunge"),
-        "upper ball joint" => format!("{}.upper", source.ball_joints.path),
-        "lower ball joint" => format!("{}.lower", source.ball_joints.path),
-        "tie rod outer end" => format!("{}.tie_rod_outer", source.ball_joints.path),
-        "tie rod inner end" => format!("{}.tie_rod_inner", source.ball_joints.path),
-        "damper upper eye" => format!("{}.damper_upper", source.ball_joints.path),
-        "damper lower eye" => format!("{}.damper_lower", source.ball_joints.path),
-        "lower arm droop stop" => source.lower_arm.path.clone(),
-        "upper arm droop stop" => source.upper_arm.path.clone(),
-        _ if name.starts_with("steering stop") => source.knuckle.path.clone(),
-        _ => source.hoses.path.clone(),
+    match id {
+        LimitId::DamperExtended => format!("{damper}.extended"),
+        LimitId::DamperCompressed => format!("{damper}.compressed"),
+        LimitId::BumpStopTouched | LimitId::BumpStopCrushed => format!("{damper}.bump_stop"),
+        LimitId::LimitStrap => format!("{damper}.strap"),
+        LimitId::InnerJointAngle => format!("{shaft}.inner_limit_deg"),
+        LimitId::OuterJointAngle => format!("{shaft}.outer_limit_deg"),
+        LimitId::PlungeField => format!("{shaft}.plunge_polygon"),
+        LimitId::PlungeIn | LimitId::PlungeOut => plunge_path(id, source),
+        LimitId::UpperBallJoint => format!("{}.upper", source.ball_joints.path),
+        LimitId::LowerBallJoint => format!("{}.lower", source.ball_joints.path),
+        LimitId::TieRodOuterEnd => format!("{}.tie_rod_outer", source.ball_joints.path),
+        LimitId::TieRodInnerEnd => format!("{}.tie_rod_inner", source.ball_joints.path),
+        LimitId::DamperUpperEye => format!("{}.damper_upper", source.ball_joints.path),
+        LimitId::DamperLowerEye => format!("{}.damper_lower", source.ball_joints.path),
+        LimitId::LowerArmDroopStop => source.lower_arm.path.clone(),
+        LimitId::UpperArmDroopStop => source.upper_arm.path.clone(),
+        LimitId::SteeringStopLeft | LimitId::SteeringStopRight => source.knuckle.path.clone(),
+        LimitId::Hose(_) => source.hoses.path.clone(),
     }
 }
 
@@ -94,12 +218,8 @@ fn lifting_axis(front: &Vector3<f64>, rear: &Vector3<f64>, ball: &Vector3<f64>) 
 }
 
 impl Builder<'_> {
-    fn add(&mut self, name: impl Into<String>, intended: bool, kind: LimitKind) {
-        self.out.push(Limit {
-            name: name.into(),
-            intended,
-            kind,
-        });
+    fn add(&mut self, id: LimitId, intended: bool, kind: LimitKind) {
+        self.out.push(Limit { id, intended, kind });
     }
 
     /// The line through both ball joints in the knuckle's drawing.
@@ -107,9 +227,9 @@ impl Builder<'_> {
         (self.own.knuckle[1] - self.own.knuckle[0]).normalize()
     }
 
-    fn damper_length(&mut self, name: &str, bound: Bound) {
+    fn damper_length(&mut self, id: LimitId, bound: Bound) {
         self.add(
-            name,
+            id,
             true,
             LimitKind::Length(Length {
                 span: Span::Damper,
@@ -133,6 +253,7 @@ impl Builder<'_> {
                 added += thickness;
             }
         }
+        self.damper_spacers_mm = added;
         let extended = r.positive(d.extended, &format!("{path}.extended"))? + added;
         let compressed = r.positive(d.compressed, &format!("{path}.compressed"))? + added;
         if extended <= compressed {
@@ -145,22 +266,10 @@ impl Builder<'_> {
                 "extended is the damper pulled out, compressed pushed in: swap them?",
             ));
         }
-        self.damper_length("damper extended", Bound::AtMost(extended));
-        self.damper_length("damper compressed", Bound::AtLeast(compressed));
+        self.damper_length(LimitId::DamperExtended, Bound::AtMost(extended));
+        self.damper_length(LimitId::DamperCompressed, Bound::AtLeast(compressed));
         if let Some(stop) = &d.bump_stop {
-            let contact = r.positive(stop.contact, &format!("{path}.bump_stop.contact"))?;
-            let crushed = r.positive(stop.crushed, &format!("{path}.bump_stop.crushed"))?;
-            if contact <= crushed {
-                return Err(Problem::at(
-                    format!("{path}.bump_stop"),
-                    format!(
-                        "contact at {} is not above full crush at {}",
-                        stop.contact, stop.crushed
-                    ),
-                    "both are mount-to-mount lengths: the stop is touched first, at the longer one",
-                ));
-            }
-            self.damper_length("bump stop crushed", Bound::AtLeast(crushed));
+            self.bump_stop(stop, added)?;
         }
         if let Some(strap) = &d.strap {
             let ends = self.ends(&strap.ends, r, &format!("{path}.strap.ends"))?;
@@ -169,9 +278,88 @@ impl Builder<'_> {
                 span: ends,
                 bound: Bound::AtMost(length),
             });
-            self.add("limit strap", true, kind);
+            self.add(LimitId::LimitStrap, true, kind);
         }
         Ok(())
+    }
+
+    /// A bump stop; `spacers_mm` is what spacers add to the damper's length.
+    fn bump_stop(&mut self, stop: &BumpStop, spacers_mm: f64) -> Result<()> {
+        let source = self.source;
+        let (r, path) = (
+            source.damper.reader,
+            format!("{}.bump_stop", source.damper.path),
+        );
+        let contact = r.positive(stop.contact, &format!("{path}.contact"))?;
+        let crushed = r.positive(stop.crushed, &format!("{path}.crushed"))?;
+        if contact <= crushed {
+            return Err(Problem::at(
+                path,
+                format!(
+                    "contact at {} is not above full crush at {}",
+                    stop.contact, stop.crushed
+                ),
+                match stop.ends {
+                    None => {
+                        "both are mount-to-mount lengths: the stop is touched first, at the longer one"
+                    }
+                    Some(_) => {
+                        "both are distances between its ends: the stop is touched first, at the longer one"
+                    }
+                },
+            ));
+        }
+        let (span, moved_mm) = match (&stop.ends, stop.on) {
+            (Some(_), Some(_)) => {
+                return Err(Problem::at(
+                    format!("{path}.on"),
+                    "both `on` and `ends`",
+                    "a stop with two ends of its own has nothing to do with the damper: leave out `on`, or the ends",
+                ));
+            }
+            (Some(ends), None) => (self.pad(ends, r, &format!("{path}.ends"))?, 0.0),
+            (None, Some(BumpStopOn::Rod)) => (Span::Damper, spacers_mm),
+            (None, Some(BumpStopOn::Frame) | None) => (Span::Damper, 0.0),
+        };
+        let kept_to = |mm: f64| {
+            LimitKind::Length(Length {
+                span: span.clone(),
+                bound: Bound::AtLeast(mm + moved_mm),
+            })
+        };
+        self.bump_contact = Some(Limit {
+            id: LimitId::BumpStopTouched,
+            intended: true,
+            kind: kept_to(contact),
+        });
+        self.add(LimitId::BumpStopCrushed, true, kept_to(crushed));
+        Ok(())
+    }
+
+    /// The two ends of a bump stop away from the damper.
+    fn pad(&self, ends: &(End, End), reader: Reader, path: &str) -> Result<Span> {
+        for (i, end) in [ends.0, ends.1].iter().enumerate() {
+            match end.on {
+                Body::Frame | Body::LowerArm | Body::UpperArm => {}
+                Body::Differential
+                | Body::Rack
+                | Body::Knuckle
+                | Body::TieRod
+                | Body::DamperUpper
+                | Body::DamperLower
+                | Body::Halfshaft
+                | Body::InnerJointHousing
+                | Body::OuterJointHousing
+                | Body::Wheel => {
+                    return Err(Problem::at(
+                        format!("{path}[{i}].on"),
+                        format!("a bump stop's end on {}", end.on.name()),
+                        "its ends are on `frame`, `lower_arm` or `upper_arm`, so that steering doesn't move it",
+                    ));
+                }
+            }
+        }
+        self.ends(ends, reader, path)
     }
 
     fn ends(&self, ends: &(End, End), reader: Reader, path: &str) -> Result<Span> {
@@ -196,16 +384,16 @@ impl Builder<'_> {
     fn arms(&mut self) -> Result<()> {
         let h = self.h;
         let source = self.source;
-        for (arm, name, which, points) in [
+        for (arm, id, which, points) in [
             (
                 &source.lower_arm,
-                "lower arm droop stop",
+                LimitId::LowerArmDroopStop,
                 WhichArm::Lower,
                 [&h.lower_front, &h.lower_rear, &h.lower_ball],
             ),
             (
                 &source.upper_arm,
-                "upper arm droop stop",
+                LimitId::UpperArmDroopStop,
                 WhichArm::Upper,
                 [&h.upper_front, &h.upper_rear, &h.upper_ball],
             ),
@@ -215,7 +403,7 @@ impl Builder<'_> {
                 let limit = -angle(deg, 0.0, 80.0, &format!("{}.droop_stop_deg", arm.path))?;
                 let axis = lifting_axis(points[0], points[1], points[2]);
                 self.add(
-                    name,
+                    id,
                     true,
                     LimitKind::ArmAngle(ArmAngle {
                         arm: which,
@@ -230,74 +418,52 @@ impl Builder<'_> {
 
     fn halfshaft(&mut self) -> Result<()> {
         let source = self.source;
-        let (s, r, path) = (
-            source.halfshaft.entry,
-            source.halfshaft.reader,
-            &source.halfshaft.path,
-        );
-        for (joint, deg, name, field) in [
+        let (s, path) = (source.halfshaft.entry, &source.halfshaft.path);
+        for (joint, deg, id, field) in [
             (
                 HalfshaftJoint::Inner,
                 s.inner_limit_deg,
-                "inner joint angle",
+                LimitId::InnerJointAngle,
                 "inner_limit_deg",
             ),
             (
                 HalfshaftJoint::Outer,
                 s.outer_limit_deg,
-                "outer joint angle",
+                LimitId::OuterJointAngle,
                 "outer_limit_deg",
             ),
         ] {
             let limit = angle(deg, 0.0, 80.0, &format!("{path}.{field}"))?;
             self.add(
-                name,
+                id,
                 false,
                 LimitKind::JointAngle(JointAngle { joint, limit }),
             );
         }
-        let inner = r.length(s.plunge.inner, &format!("{path}.plunge.inner"))?;
-        let outer = r.length(s.plunge.outer, &format!("{path}.plunge.outer"))?;
-        if inner >= outer {
-            return Err(Problem::at(
-                format!("{path}.plunge"),
-                format!(
-                    "inner end {} is not below outer end {}",
-                    s.plunge.inner, s.plunge.outer
-                ),
-                "plunge is positive outboard: inner is the furthest inboard, a negative number",
-            ));
-        }
+        let given = plunge_ends(&source.halfshaft)?;
+        let polygon = plunge_polygon(&source.halfshaft)?;
+        let ends = polygon.as_ref().map_or(given, |polygon| {
+            let [inner, outer] = polygon.ends_mm();
+            [given[0].max(inner), given[1].min(outer)]
+        });
         self.add(
-            "plunge in",
+            LimitId::PlungeIn,
             false,
-            LimitKind::PlungeEnd(PlungeEnd::Inner(inner)),
+            LimitKind::PlungeEnd(PlungeEnd::Inner(ends[0])),
         );
         self.add(
-            "plunge out",
+            LimitId::PlungeOut,
             false,
-            LimitKind::PlungeEnd(PlungeEnd::Outer(outer)),
+            LimitKind::PlungeEnd(PlungeEnd::Outer(ends[1])),
         );
-        if !s.plunge_polygon.is_empty() {
-            let polygon_path = format!("{path}.plunge_polygon");
-            let mut corners = Vec::new();
-            for (plunge, deg) in &s.plunge_polygon {
-                let angle = angle(*deg, -0.001, 80.0, &polygon_path)?;
-                corners.push((r.length(*plunge, &polygon_path)?, angle));
-            }
-            let field = PlungeAngle::from_polygon(&corners).ok_or_else(|| {
-                Problem::at(
-                    &polygon_path,
-                    "these corners do not make a convex field",
-                    "list (plunge, angle) corners in order around the field, as joint makers print it",
-                )
-            })?;
-            self.add("plunge field", false, LimitKind::PlungeAngle(field));
+        if let Some(polygon) = polygon {
+            let field = polygon.angle_limit(given);
+            self.add(LimitId::PlungeField, false, LimitKind::PlungeAngle(field));
         }
         Ok(())
     }
 
-    fn cone(&mut self, entry: &ConeEntry, name: &str, upper: bool) -> Result<()> {
+    fn cone(&mut self, entry: &ConeEntry, id: LimitId, upper: bool) -> Result<()> {
         let source = self.source;
         let h = self.h;
         let (r, own) = (
@@ -367,14 +533,14 @@ impl Builder<'_> {
             stud_axis,
             half_angles,
         });
-        self.add(name, false, kind);
+        self.add(id, false, kind);
         Ok(())
     }
 
     fn pin(
         &mut self,
         entry: &PinEntry,
-        name: &str,
+        id: LimitId,
         field: &str,
         carrier: Motion,
         rod: Rod,
@@ -402,7 +568,7 @@ impl Builder<'_> {
             rest,
             half_angle,
         });
-        self.add(name, false, kind);
+        self.add(id, false, kind);
         Ok(())
     }
 
@@ -411,16 +577,16 @@ impl Builder<'_> {
         let h = self.h;
         let kingpin = self.kingpin();
         if let Some(cone) = &entry.upper {
-            self.cone(cone, "upper ball joint", true)?;
+            self.cone(cone, LimitId::UpperBallJoint, true)?;
         }
         if let Some(cone) = &entry.lower {
-            self.cone(cone, "lower ball joint", false)?;
+            self.cone(cone, LimitId::LowerBallJoint, false)?;
         }
         if let Some(pin) = &entry.tie_rod_outer {
             let field = "tie_rod_outer";
             self.pin(
                 pin,
-                "tie rod outer end",
+                LimitId::TieRodOuterEnd,
                 field,
                 Motion::Knuckle,
                 Rod::TieRod,
@@ -451,13 +617,13 @@ impl Builder<'_> {
                 stud_axis: (self.own.tie_rod[1] - self.own.tie_rod[0]).normalize(),
                 half_angles: [half, half],
             };
-            self.add("tie rod inner end", false, LimitKind::Cone(cone));
+            self.add(LimitId::TieRodInnerEnd, false, LimitKind::Cone(cone));
         }
         if let Some(pin) = &entry.damper_upper {
             let axis = Vector3::x();
             self.pin(
                 pin,
-                "damper upper eye",
+                LimitId::DamperUpperEye,
                 "damper_upper",
                 Motion::Frame,
                 Rod::Damper,
@@ -473,7 +639,7 @@ impl Builder<'_> {
             let axis = Vector3::x();
             self.pin(
                 pin,
-                "damper lower eye",
+                LimitId::DamperLowerEye,
                 "damper_lower",
                 foot,
                 Rod::Damper,
@@ -494,7 +660,7 @@ impl Builder<'_> {
                 span,
                 bound: Bound::AtMost(longest),
             });
-            self.add(format!("hose {}", hose.name), false, kind);
+            self.add(LimitId::Hose(hose.name.clone()), false, kind);
         }
         Ok(())
     }
@@ -516,16 +682,16 @@ impl Builder<'_> {
         };
         let left = angle(stop.left, 0.0, 80.0, &path)?;
         let right = angle(stop.right, 0.0, 80.0, &path)?;
-        for (name, limit) in [
-            ("steering stop left", left),
-            ("steering stop right", -right),
+        for (id, limit) in [
+            (LimitId::SteeringStopLeft, left),
+            (LimitId::SteeringStopRight, -right),
         ] {
             let kind = LimitKind::SteeringStop(SteeringStop {
                 spindle: self.h.spindle_axis,
                 outboard: self.source.side.outboard(),
                 limit,
             });
-            self.add(name, true, kind);
+            self.add(id, true, kind);
         }
         Ok(())
     }

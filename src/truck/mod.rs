@@ -11,13 +11,20 @@ mod limits;
 mod mesh_store;
 mod own_side;
 mod parts;
+mod watch;
 mod whole;
 
 pub use assemble::{assemble, assemble_setup, load, load_setup, refit};
-pub use corner::{Corner, FieldKey, JoinedPair, Overlap, RollHeld, Truck};
+pub use corner::{Corner, FieldKey, JoinedPair, Overlap, PairCount, RestingPair, RollHeld, Truck};
 pub use housing::Housing;
 pub use mesh_store::MeshStore;
 pub use whole::{TruckObstacle, UnderbodyPart, WheelSpring, WholeTruck};
 
 /// Parts this close touch, mm. A tenth of the travel tolerance, far above rounding.
 pub const TOUCH_MM: f64 = 1.0e-3;
+
+/// Whether parts with this gap touch: the one rule, in proofs and in print. A gap has the error of facets taken
+/// off already, so it is never more than what is there.
+pub fn touches(gap_mm: f64) -> bool {
+    gap_mm <= TOUCH_MM
+}

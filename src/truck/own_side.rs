@@ -15,22 +15,22 @@ type Result<T> = std::result::Result<T, Problem>;
 const SAME_SHAPE_MM: f64 = 0.1;
 
 /// A corner's points where the parts on each body are drawn: the differential not yet lowered.
-pub(super) struct Drawn {
+pub(super) struct SidePoints {
     points: Hardpoints,
     own: OwnPoints,
 }
 
-impl Drawn {
+impl SidePoints {
     /// Of a corner.
-    pub fn of(fitting: &Fitting) -> Result<Drawn> {
+    pub fn of(fitting: &Fitting) -> Result<SidePoints> {
         let (points, own) = drawn_points(fitting)?;
-        Ok(Drawn { points, own })
+        Ok(SidePoints { points, own })
     }
 
     /// Of the described corner of the same truck.
-    pub fn described(scene: &Scene, fitting: &Fitting) -> Result<Drawn> {
+    pub fn described(scene: &Scene, fitting: &Fitting) -> Result<SidePoints> {
         let measured = fitting.measured.as_ref();
-        Drawn::of(&Fitting {
+        SidePoints::of(&Fitting {
             source: CornerSource::of(scene, scene.side),
             measured: measured.map(|(m, _)| (*m, CornerSource::of(m, m.side))),
             housing: fitting.housing,
@@ -38,11 +38,11 @@ impl Drawn {
     }
 
     /// The same on the other side of the truck: y to -y.
-    pub fn mirrored(&self) -> Drawn {
+    pub fn mirrored(&self) -> SidePoints {
         let flip = |v: Vector3<f64>| Vector3::new(v.x, -v.y, v.z);
         let p = &self.points;
         let own = &self.own;
-        Drawn {
+        SidePoints {
             points: Hardpoints {
                 lower_front: flip(p.lower_front),
                 lower_rear: flip(p.lower_rear),
@@ -144,7 +144,7 @@ pub(super) struct Followed {
 }
 
 /// The motion of a body's parts from where `drawn`, already mirrored, has its points to where `own` does.
-pub(super) fn follow(drawn: &Drawn, own: &Drawn, body: Body) -> Followed {
+pub(super) fn follow(drawn: &SidePoints, own: &SidePoints, body: Body) -> Followed {
     let exactly = |motion| Followed {
         motion,
         apart_mm: 0.0,
@@ -201,8 +201,8 @@ pub(super) fn warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<String>> 
     if side == scene.side {
         return Ok(Vec::new());
     }
-    let described = Drawn::described(scene, fitting)?.mirrored();
-    let own = Drawn::of(fitting)?;
+    let described = SidePoints::described(scene, fitting)?.mirrored();
+    let own = SidePoints::of(fitting)?;
     let redrawn = |name: &str| scene.other_side.parts.iter().any(|p| p.name == name);
     let mut out = Vec::new();
     for part in &scene.parts {

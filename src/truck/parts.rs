@@ -1,19 +1,16 @@
-//! The parts of one corner and the pairs that are watched.
+//! The parts of one corner: the scene's own, the shafts between joints, and the truck's body on the frame.
 
-use super::TOUCH_MM;
 use super::assemble::{CornerSource, Fitting, Reader};
-use super::corner::{Corner, JoinedPair, Overlap, RollHeld};
-use super::housing::Housing;
+use super::corner::RollHeld;
 use super::mesh_store::{MeshPlace, MeshStore};
-use super::own_side::{Drawn, follow};
-use crate::clearance::{Part, WatchedPair};
-use crate::scene::{Fitted, PartEntry, Point, Problem, Roll, Scene, ShapeEntry};
-use crate::shapes::{Shape, Surface, hull_overlap_mm};
-use crate::suspension::{Body, DoubleWishbone, Motion, MountFit, Side};
+use super::own_side::{SidePoints, follow};
+use super::whole::body_parts;
+use crate::clearance::{Drawn, Part};
+use crate::scene::{CarriedBy, Fitted, PartEntry, Point, Problem, Roll, Scene, ShapeEntry};
+use crate::shapes::{Shape, Surface};
+use crate::suspension::{Body, DoubleWishbone, MountFit, Side};
 use nalgebra::{Isometry3, Vector3};
-use rayon::prelude::*;
 use std::sync::Arc;
-use wildmatch::WildMatch;
 
 type Result<T> = std::result::Result<T, Problem>;
 
@@ -57,13 +54,28 @@ pub(super) fn parts(
     if mirrored_side {
         for (i, entry) in scene.other_side.parts.iter().enumerate() {
             let path = format!("other_side.parts[{i}]");
+            let earlier = &scene.other_side.parts[..i];
+            if earlier.iter().any(|e| e.name == entry.name) {
+                return Err(Problem::at(
+                    format!("{path}.name"),
+                    format!("a second part named `{}` on the other side", entry.name),
+                    "give each part a name of its own",
+                ));
+            }
+            if entry.fitted != Fitted::EachSide {
+                return Err(Problem::at(
+                    format!("{path}.fitted"),
+                    "parts of `other_side` are fitted on the other side",
+                    "leave `fitted` out, or put the part into `parts`",
+                ));
+            }
             chosen.retain(|(e, _, _)| e.name != entry.name);
             chosen.push((entry, as_drawn, path));
         }
     }
-    let own = Drawn::of(fitting)?;
+    let own = SidePoints::of(fitting)?;
     let described = match mirrored_side {
-        true => Some(Drawn::described(scene, fitting)?.mirrored()),
+        true => Some(SidePoints::described(scene, fitting)?.mirrored()),
         false => None,
     };
     let held = roll_held(scene, source)?;
@@ -106,16 +118,18 @@ pub(super) fn parts(
             )
         })?;
         facets += surface.elements.len();
-        if facets > MOST_FACETS {
-            return Err(Problem::at(
-                shape_path,
-                format!(
-                    "with this part the corner has {facets} triangles, more than the {MOST_FACETS} that are taken"
-                ),
-                "thin the meshes out, or leave out what can't come near the suspension",
-            ));
-        }
+        check_facets(facets, &shape_path)?;
         out.push(part(&entry.name, entry.on, &shape, surface, spin));
+    }
+    let is_shaft = |p: &&Part| p.name == "halfshaft";
+    if let Some(part) = out.iter().find(is_shaft)
+        && part.body != Body::Halfshaft
+    {
+        return Err(Problem::at(
+            "parts",
+            format!("a part named `halfshaft` is on the {}", part.body.name()),
+            "the name belongs to the shaft between both joints: give this part another",
+        ));
     }
     if !out.iter().any(|p| p.name == "halfshaft") {
         let path = format!("{}.diameter", source.halfshaft.path);
@@ -142,7 +156,44 @@ pub(super) fn parts(
             out.push(bar(name, Body::Frame, ends, diameter, linkage, path)?);
         }
     }
+    // What the frame carries around the wheels: a tyre must clear the fender as well as the arm.
+    for (i, body_part) in body_parts(scene, meshes)? {
+        if body_part.on != CarriedBy::Frame {
+            continue;
+        }
+        if out.iter().any(|part| part.name == body_part.name) {
+            return Err(Problem::at(
+                format!("underbody[{i}].name"),
+                format!("a second part named `{}`", body_part.name),
+                "give each part a name of its own, in `parts` and `underbody` together",
+            ));
+        }
+        facets += body_part.surface.elements.len();
+        check_facets(facets, &format!("underbody[{i}].shape"))?;
+        out.push(Part {
+            name: body_part.name,
+            body: Body::Frame,
+            surface: body_part.surface,
+            revolved: false,
+            is_bodywork: true,
+            drawn: Drawn::new(body_part.shape),
+        });
+    }
     Ok(out)
+}
+
+/// Whether a corner's parts are few enough triangles together.
+fn check_facets(facets: usize, path: &str) -> Result<()> {
+    if facets > MOST_FACETS {
+        return Err(Problem::at(
+            path,
+            format!(
+                "with this part the corner has {facets} triangles, more than the {MOST_FACETS} that are taken"
+            ),
+            "thin the meshes out, or leave out what can't come near the suspension",
+        ));
+    }
+    Ok(())
 }
 
 /// A round shaft between two joint centres.
@@ -245,7 +296,7 @@ fn lathe_on_body(
     body: Body,
     r: Reader,
     own_side: &Isometry3<f64>,
-    own: &Drawn,
+    own: &SidePoints,
     path: &str,
 ) -> Result<Shape> {
     let Some((centre, direction)) = own.axis(body) else {
@@ -295,6 +346,8 @@ fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin
         body,
         surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),
+        is_bodywork: false,
+        drawn: Drawn::new(shape.turning(spin)),
     }
 }
 
@@ -468,242 +521,4 @@ fn onto_holes(
             "give three pairs or more that don't lie on one line",
         )
     })
-}
-
-fn matches(a: &str, b: &str, x: &str, y: &str) -> bool {
-    let (a, b) = (WildMatch::new(a), WildMatch::new(b));
-    (a.matches(x) && b.matches(y)) || (a.matches(y) && b.matches(x))
-}
-
-/// Fills the corner's pairs, joined pairs and overlaps.
-pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()> {
-    for (i, entry) in scene.watch.iter().enumerate() {
-        if !(entry.gap.is_finite() && entry.gap >= 0.0) {
-            return Err(Problem::at(
-                format!("watch[{i}].gap"),
-                format!("{} is not a gap", entry.gap),
-                "give the room that must remain, zero or more",
-            ));
-        }
-        let reader = Reader {
-            scale,
-            mirrored: false,
-        };
-        reader.length(entry.gap, &format!("watch[{i}].gap"))?;
-    }
-    let mut candidates = Vec::new();
-    for a in 0..corner.parts.len() {
-        for b in a + 1..corner.parts.len() {
-            let (x, y) = (&corner.parts[a], &corner.parts[b]);
-            let Some(entry) = scene
-                .watch
-                .iter()
-                .rev()
-                .find(|w| matches(&w.a, &w.b, &x.name, &y.name))
-            else {
-                continue;
-            };
-            if x.body.motion() == y.body.motion() {
-                continue;
-            }
-            if let Some(joint) = scene
-                .joined
-                .iter()
-                .find(|j| matches(&j.a, &j.b, &x.name, &y.name))
-            {
-                corner.joined.push(JoinedPair {
-                    a: x.name.clone(),
-                    b: y.name.clone(),
-                    why: joint.why.clone(),
-                });
-                continue;
-            }
-            let tripod = corner.orbit_factor_mm > 0.0;
-            candidates.push(WatchedPair::new(
-                &corner.parts,
-                a,
-                b,
-                entry.gap * scale,
-                tripod,
-            ));
-        }
-    }
-    let measured = corner.positioner.place(0.0, 0.0);
-    let as_drawn: Vec<Option<f64>> = candidates
-        .par_iter()
-        .map(|pair| {
-            // Whether it touches is all that is asked: what lies further apart is not measured out.
-            let relative = pair.relative(&corner.parts, &measured.linkage);
-            let swell = corner.swell_mm(pair, &measured.linkage);
-            let walk = pair.walk(&corner.parts);
-            let gap = walk.gap(&relative, swell, TOUCH_MM, None);
-            // Surfaces that don't meet can still hold one part inside the other; later containment
-            // would have to pass through a contact first.
-            let overlaps = gap.gap_mm <= TOUCH_MM || walk.contains(&relative);
-            overlaps.then_some(gap.core_mm)
-        })
-        .collect();
-    for (mut pair, overlap) in candidates.into_iter().zip(as_drawn) {
-        if let Some(core_mm) = overlap {
-            let (x, y) = (&corner.parts[pair.a], &corner.parts[pair.b]);
-            corner.overlaps.push(Overlap {
-                a: x.name.clone(),
-                b: y.name.clone(),
-                depth_mm: overlap_depth(x, y, core_mm),
-            });
-            continue;
-        }
-        let key = corner.field_key(&pair);
-        let known = corner.fields.iter().position(|f| *f == key);
-        pair.field = known.unwrap_or_else(|| {
-            corner.fields.push(key);
-            corner.fields.len() - 1
-        });
-        corner.pairs.push(pair);
-    }
-    Ok(())
-}
-
-/// Parts at rest in the frame that a setup brings together: they don't move against each other, so no sweep
-/// would tell, but they can't both be bolted on. Overlaps that were there as measured are as drawn.
-pub(super) fn fixed_overlaps(
-    fitted: &Scene,
-    fitting: &Fitting,
-    corner: &mut Corner,
-    meshes: &MeshStore,
-) -> Result<()> {
-    let Some((scene, source)) = &fitting.measured else {
-        return Ok(());
-    };
-    let housing = Housing::of(scene)?;
-    let before = Fitting {
-        source: source.clone(),
-        measured: None,
-        housing: &housing,
-    };
-    let measured = parts(scene, &before, &before.linkage()?, meshes)?;
-    let at_rest = |part: &Part| part.body.motion() == Motion::Frame;
-    // Where each part was: none for a new one.
-    let was: Vec<Option<usize>> = corner
-        .parts
-        .iter()
-        .map(|part| measured.iter().position(|m| m.name == part.name))
-        .collect();
-    let moved: Vec<bool> = corner
-        .parts
-        .iter()
-        .zip(&was)
-        .map(|(part, was)| {
-            at_rest(part)
-                && was.is_none_or(|was| !part.surface.lies_on(&measured[was].surface, TOUCH_MM))
-        })
-        .collect();
-    let touch = |all: &[Part], a: usize, b: usize, linkage: &crate::suspension::Linkage<f64>| {
-        let pair = WatchedPair::new(all, a, b, 0.0, false);
-        let relative = pair.relative(all, linkage);
-        let walk = pair.walk(all);
-        walk.gap(&relative, 0.0, TOUCH_MM, None).gap_mm <= TOUCH_MM || walk.contains(&relative)
-    };
-    let here = corner.positioner.place(0.0, 0.0).linkage;
-    for a in 0..corner.parts.len() {
-        for b in a + 1..corner.parts.len() {
-            let (x, y) = (&corner.parts[a], &corner.parts[b]);
-            let apart_by_design = at_rest(x)
-                && at_rest(y)
-                && (moved[a] || moved[b])
-                && !(x.body.is_on_differential() && y.body.is_on_differential())
-                && !fitted
-                    .joined
-                    .iter()
-                    .any(|j| matches(&j.a, &j.b, &x.name, &y.name));
-            if !apart_by_design || !touch(&corner.parts, a, b, &here) {
-                continue;
-            }
-            if let (Some(a), Some(b)) = (was[a], was[b])
-                && touch(&measured, a.min(b), a.max(b), &here)
-            {
-                continue;
-            }
-            corner.overlaps.push(Overlap {
-                a: x.name.clone(),
-                b: y.name.clone(),
-                depth_mm: None,
-            });
-        }
-    }
-    Ok(())
-}
-
-/// Overlap depth where it can be known: exact for rounded shapes whose cores are apart; for others by
-/// parry where both are convex enough for their hulls to speak for them (boxes and hulls).
-fn overlap_depth(x: &Part, y: &Part, core_mm: f64) -> Option<f64> {
-    let radii = x.surface.radius_mm + y.surface.radius_mm;
-    if core_mm > 0.0 && radii > core_mm {
-        return Some(radii - core_mm);
-    }
-    let corners = |part: &Part| -> Vec<Vector3<f64>> {
-        (0..part.surface.vertices.len())
-            .map(|i| part.surface.vertex_in_body(i))
-            .collect()
-    };
-    let small = |part: &Part| part.surface.radius_mm == 0.0 && part.surface.vertices.len() <= 64;
-    if small(x) && small(y) {
-        hull_overlap_mm(&corners(x), &corners(y))
-    } else {
-        None
-    }
-}
-
-/// Every watch and every joined entry must match something on some corner.
-pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
-    let matched = |a: &str, b: &str, moving: bool| {
-        corners.iter().any(|c| {
-            (0..c.parts.len()).any(|i| {
-                (i + 1..c.parts.len()).any(|j| {
-                    let (x, y) = (&c.parts[i], &c.parts[j]);
-                    matches(a, b, &x.name, &y.name)
-                        && (!moving || x.body.motion() != y.body.motion())
-                })
-            })
-        })
-    };
-    let known = || {
-        let mut names: Vec<&str> = corners
-            .iter()
-            .flat_map(|c| &c.parts)
-            .map(|p| p.name.as_str())
-            .collect();
-        names.sort_unstable();
-        names.dedup();
-        names.join(", ")
-    };
-    let lists = [
-        (
-            "watch",
-            scene.watch.iter().map(|w| (&w.a, &w.b)).collect::<Vec<_>>(),
-        ),
-        (
-            "joined",
-            scene.joined.iter().map(|j| (&j.a, &j.b)).collect(),
-        ),
-    ];
-    for (list, entries) in lists {
-        for (i, (a, b)) in entries.iter().enumerate() {
-            if !matched(a, b, false) {
-                return Err(Problem::at(
-                    format!("{list}[{i}]"),
-                    format!("no pair of parts matches `{a}` and `{b}`"),
-                    format!("the parts are: {}", known()),
-                ));
-            }
-            if !matched(a, b, true) {
-                return Err(Problem::at(
-                    format!("{list}[{i}]"),
-                    format!("`{a}` and `{b}` never move against each other"),
-                    "both are on the same body, or turn together: check which body each part is on",
-                ));
-            }
-        }
-    }
-    Ok(())
 }

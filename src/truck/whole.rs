@@ -4,7 +4,7 @@ use super::assemble::{Reader, angle};
 use super::mesh_store::MeshStore;
 use super::parts::shape;
 use crate::scene::{CarriedBy, Obstacle, ObstacleShape, Point, Problem, Scene};
-use crate::shapes::Surface;
+use crate::shapes::{Shape, Surface};
 use nalgebra::Vector3;
 use std::sync::Arc;
 
@@ -42,14 +42,16 @@ pub struct WheelSpring {
     pub rate_n_per_mm: f64,
 }
 
-/// A part that only the ground can meet.
+/// A part of the truck's body or underbody: the ground can meet it, and the tyres.
 #[derive(Clone, Debug)]
 pub struct UnderbodyPart {
     /// Its name.
     pub name: String,
     /// What carries it.
     pub on: CarriedBy,
-    /// Its surface, vehicle coordinates as measured.
+    /// Its shape, vehicle coordinates as measured.
+    pub shape: Shape,
+    /// The surface of that.
     pub surface: Arc<Surface>,
 }
 
@@ -65,6 +67,86 @@ pub struct TruckObstacle {
 /// Corners and corner numbers of triangles.
 type Triangles = (Arc<Vec<Vector3<f64>>>, Arc<Vec<[u32; 3]>>);
 
+/// The parts of the truck's body and underbody, each with its entry's number. Those drawn for both sides are two.
+pub(super) fn body_parts(scene: &Scene, meshes: &MeshStore) -> Result<Vec<(usize, UnderbodyPart)>> {
+    let scale = scene.units.in_mm();
+    let mut underbody = Vec::new();
+    for (i, entry) in scene.underbody.iter().enumerate() {
+        let path = format!("underbody[{i}].shape");
+        let sides: &[bool] = if entry.both_sides {
+            &[false, true]
+        } else {
+            &[false]
+        };
+        for mirrored in sides {
+            let reader = Reader {
+                scale,
+                mirrored: *mirrored,
+            };
+            let drawn = shape(&entry.shape, reader, &path, meshes)?;
+            let surface = drawn.surface(None).map_err(|e| {
+                Problem::at(&path, e.to_string(), "check the shape's sizes and points")
+            })?;
+            let y = surface.vertex_in_body(0).y;
+            let name = match (entry.both_sides, y >= 0.0) {
+                (false, _) => entry.name.clone(),
+                (true, true) => format!("left {}", entry.name),
+                (true, false) => format!("right {}", entry.name),
+            };
+            let part = UnderbodyPart {
+                name,
+                on: entry.on,
+                shape: drawn,
+                surface: Arc::new(surface),
+            };
+            underbody.push((i, part));
+        }
+    }
+    Ok(underbody)
+}
+
+/// Whether a part of the body that the frame carries is no mirror image of itself: then each corner meets its own side.
+pub(super) fn is_body_uneven(scene: &Scene, meshes: &MeshStore) -> Result<bool> {
+    let is_drawn_once = |i: usize| !scene.underbody[i].both_sides;
+    let parts = body_parts(scene, meshes)?;
+    let mut once = parts
+        .iter()
+        .filter(|(i, part)| part.on == CarriedBy::Frame && is_drawn_once(*i));
+    Ok(once.any(|(_, part)| !is_even(part)))
+}
+
+/// Whether a surface's corners lie alike on both sides of the truck's middle, to a micrometre. Of a mesh too large to be
+/// asked quickly it is not known, and it counts as uneven.
+fn is_even(part: &UnderbodyPart) -> bool {
+    let surface = &part.surface;
+    const SAME_MM: f64 = 1.0e-3;
+    const MOST_CORNERS: usize = 1000;
+    let corners: Vec<Vector3<f64>> = (0..surface.vertices.len())
+        .map(|i| surface.vertex_in_body(i))
+        .collect();
+    let has_twin = |p: &Vector3<f64>| {
+        let twin = Vector3::new(p.x, -p.y, p.z);
+        corners.iter().any(|q| (q - twin).norm() <= SAME_MM)
+    };
+    // A mesh's corners alone don't tell: facets may join them on one side only.
+    if !matches!(part.shape, Shape::Mesh { .. }) {
+        return corners.iter().all(has_twin);
+    }
+    let middles: Vec<Vector3<f64>> = surface
+        .elements
+        .iter()
+        .map(|e| e.iter().map(|i| corners[*i as usize]).sum::<Vector3<f64>>() / 3.0)
+        .collect();
+    let is_joined = |p: &Vector3<f64>| {
+        let twin = Vector3::new(p.x, -p.y, p.z);
+        middles.iter().any(|q| (q - twin).norm() <= SAME_MM)
+    };
+    corners.len() <= MOST_CORNERS
+        && middles.len() <= MOST_CORNERS
+        && corners.iter().all(has_twin)
+        && middles.iter().all(is_joined)
+}
+
 pub(super) fn whole(
     scene: &Scene,
     front_wheel: &Vector3<f64>,
@@ -77,7 +159,10 @@ pub(super) fn whole(
     };
     let Some(rear) = &scene.rear else {
         for (list, used) in [
-            ("underbody", !scene.underbody.is_empty()),
+            (
+                "underbody",
+                scene.underbody.iter().any(|u| u.on == CarriedBy::RearAxle),
+            ),
             ("obstacles", !scene.obstacles.is_empty()),
             ("wheel_springs", scene.wheel_springs.is_some()),
         ] {
@@ -153,36 +238,10 @@ pub(super) fn whole(
             r.positive(bump, "rear.travel")?,
         ],
     };
-    let mut underbody = Vec::new();
-    for (i, entry) in scene.underbody.iter().enumerate() {
-        let path = format!("underbody[{i}].shape");
-        let sides: &[bool] = if entry.both_sides {
-            &[false, true]
-        } else {
-            &[false]
-        };
-        for mirrored in sides {
-            let reader = Reader {
-                scale: r.scale,
-                mirrored: *mirrored,
-            };
-            let drawn = shape(&entry.shape, reader, &path, meshes)?;
-            let surface = drawn.surface(None).map_err(|e| {
-                Problem::at(&path, e.to_string(), "check the shape's sizes and points")
-            })?;
-            let y = surface.vertex_in_body(0).y;
-            let name = match (entry.both_sides, y >= 0.0) {
-                (false, _) => entry.name.clone(),
-                (true, true) => format!("left {}", entry.name),
-                (true, false) => format!("right {}", entry.name),
-            };
-            underbody.push(UnderbodyPart {
-                name,
-                on: entry.on,
-                surface: Arc::new(surface),
-            });
-        }
-    }
+    let underbody = body_parts(scene, meshes)?
+        .into_iter()
+        .map(|(_, part)| part)
+        .collect();
     let mut obstacles: Vec<TruckObstacle> = Vec::new();
     for (i, entry) in scene.obstacles.iter().enumerate() {
         let path = format!("obstacles[{i}]");

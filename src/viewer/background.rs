@@ -9,7 +9,8 @@ use super::document::Document;
 use super::motion::Motion;
 use super::truck_worker::TruckWorkerPlugin;
 use crate::findings::{
-    CornerFindings, CurveRow, FreeMap, PositionFindings, RemainingGap, StopOrder, TravelDirection,
+    CornerFindings, CurveRow, FreeMap, PositionFindings, RemainingGap, StopId, StopOrder,
+    TravelDirection,
 };
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stops::Guard;
@@ -50,13 +51,13 @@ pub struct Found {
 /// Stops taken off, by name ("damper unbolted"), each with the order it stood in and the wheel travel at which
 /// it stood then: its row stays there.
 #[derive(Resource, Default, Debug, Clone, PartialEq)]
-pub struct SwitchedOff(pub BTreeMap<String, (TravelDirection, f64)>);
+pub struct SwitchedOff(pub BTreeMap<StopId, (TravelDirection, f64)>);
 
 /// What an answer belongs to.
 #[derive(Clone, Default, Debug, PartialEq)]
 struct Key {
     generation: u64,
-    without: Vec<String>,
+    without: Vec<StopId>,
 }
 
 struct Job {

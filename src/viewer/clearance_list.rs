@@ -10,9 +10,9 @@ use super::placing::Placing;
 use super::room_page::length;
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
-use crate::findings::TightPatch;
+use crate::findings::{LeftOut, TightPatch, WhyLeftOut};
 use crate::output::clearance_colours::{TOUCHING, UNDER_GAP};
-use crate::output::{Units, clearance_verdict};
+use crate::output::{Units, clearance_verdict, is_wrong};
 use bevy_egui::egui::{Button, ComboBox, ProgressBar, RichText, Ui};
 
 /// Shows the section.
@@ -81,7 +81,7 @@ pub(super) fn show(
             let found = &made.findings;
             let verdict =
                 RichText::new(format!("{}.", sentence(&clearance_verdict(found)))).strong();
-            let bad = found.unproved_cells > 0 || found.patches.iter().any(|p| p.violated);
+            let bad = found.unproved_cells > 0 || found.patches.iter().any(is_wrong);
             ui.label(if bad { verdict.color(WARNING) } else { verdict });
             if found.unproved_cells > 0 {
                 let text = format!(
@@ -106,12 +106,14 @@ pub(super) fn show(
                 None => "Point at the part to read the map, click to go there.".to_owned(),
             };
             ui.label(RichText::new(words).small());
+            let same_body = |l: &&LeftOut| l.why == WhyLeftOut::SameBody;
+            let of_other_bodies = found.left_out.iter().filter(|l| !same_body(l)).count();
             ui.label(
                 RichText::new(format!(
                     "Whole free travel, both locks, without this part's own stops. No true gap is lower than shown by more \
                      than {} mm; rigid parts as drawn.{}",
                     found.tolerance_mm,
-                    left_out(found.left_out.len()),
+                    left_out(of_other_bodies),
                 ))
                 .small(),
             );

@@ -24,7 +24,7 @@ use crate::space::{
     Spot, clearance_findings, clearance_map_again,
 };
 use crate::suspension::{Body, Side};
-use crate::truck::Truck;
+use crate::truck::{Truck, touches};
 use bevy::prelude::*;
 use nalgebra::{Isometry3, Vector3};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -203,7 +203,7 @@ impl Probed {
     /// In two or three lines.
     pub fn words(&self, made: &MadeMap, units: Units) -> Vec<String> {
         let Some(to) = &self.to else {
-            let within = units.with_unit(made.map.options.cutoff_mm);
+            let within = units.at_most_with_unit(made.map.options.cutoff_mm);
             let proved = if made.map.unproved_cells == 0 {
                 String::new()
             } else {
@@ -216,10 +216,11 @@ impl Probed {
         };
         let spot = &self.spot;
         let name = format!("the {} ({} side)", to.part, to.side.name());
-        let mut out = vec![if spot.gap_mm <= 0.0 {
+        let ([there], required) = units.against([spot.gap_mm], to.required_mm);
+        let mut out = vec![if touches(spot.gap_mm) {
             format!("touched by {name}")
         } else {
-            format!("{} from {name}", units.with_unit(spot.gap_mm))
+            format!("{there} {} from {name}", units.name())
         }];
         out.push(position_words(
             spot.travel_mm,
@@ -234,8 +235,8 @@ impl Probed {
                 ""
             };
             out.push(format!(
-                "required {}: cut back {least}{} {}",
-                units.with_unit(to.required_mm),
+                "required {required} {}: cut back {least}{} {}",
+                units.name(),
                 units.at_least(spot.cut_mm),
                 units.name()
             ));

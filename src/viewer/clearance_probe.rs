@@ -17,6 +17,7 @@ use crate::findings::TightPatch;
 use crate::output::clearance_colours::{TOUCHING, UNDER_GAP};
 use crate::output::{Units, clearance_verdict, patch_state};
 use crate::suspension::Side;
+use crate::truck::touches;
 use bevy::prelude::*;
 use bevy_egui::egui::{self, RichText};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
@@ -155,10 +156,10 @@ pub fn go_to_patch(
 pub fn patch_words(patch: &TightPatch, units: Units) -> String {
     let spot = &patch.tightest;
     let name = format!("the {} ({})", spot.to, spot.side.name());
-    if spot.gap_mm <= 0.0 {
+    if touches(spot.gap_mm) {
         return format!("TOUCHED by {name}");
     }
-    let gap = units.with_unit(spot.gap_mm);
+    let gap = units.at_most_with_unit(spot.gap_mm);
     match patch_state(patch) {
         // Touched elsewhere in the patch: nothing there says how deep.
         state @ ("TOUCHED" | "SHORT") => format!("{state}: {gap} from {name}"),

@@ -15,7 +15,9 @@ use super::pointer::{Pointed, PointerPlugin, PointerRead};
 use super::shown::{Page, Shown};
 use super::suspension::PartChoice;
 use crate::findings::{FirstContact, GapFound, PositionFindings};
+use crate::kinematics::Position;
 use crate::output::Units;
+use crate::sweep::tape;
 use crate::truck::Corner;
 use bevy::prelude::*;
 use nalgebra::Vector3;
@@ -125,7 +127,8 @@ fn draw_gap(gap: &GapFound, units: Units, gizmos: &mut Gizmos<OverLines>, labels
     let distance = if state == GapState::Touching {
         "touches".to_owned()
     } else {
-        units.with_unit(gap.gap_mm)
+        let ([there], _) = units.against([gap.gap_mm], gap.required_mm);
+        format!("{there} {}", units.name())
     };
     for (at, name) in [(a, &gap.a), (b, &gap.b)] {
         labels.0.push(Label {
@@ -165,6 +168,23 @@ pub fn contact_marks(
     ])
 }
 
+/// Whether a first contact is looked at with the rack where it is: steered near to where it happens. What touches at one
+/// lock is no contact at the other, so its marks and tape distances stand near their own lock only.
+pub fn is_looked_at(corner: &Corner, motion: &Motion, contact: &FirstContact) -> bool {
+    corner.locks().are_near(motion.rack_mm(), contact.rack_mm)
+}
+
+/// Where a gap's nearest points are on their parts, in words that a tape can follow: on the first, on the second.
+pub fn tape_words(corner: &Corner, at: &Position, gap: &GapFound) -> Option<[String; 2]> {
+    let on = |name: &str, point: [f64; 3]| {
+        let part = corner.parts.iter().position(|p| p.name == name)?;
+        let placement = at.linkage.placement(corner.parts[part].body.motion());
+        let own = placement.point_in_body(&frame::vector(point));
+        Some(tape(corner, part, &own))
+    };
+    Some([on(&gap.a, gap.point_a_mm)?, on(&gap.b, gap.point_b_mm)?])
+}
+
 /// Wheel travel from a first contact within which it is named in the picture, mm.
 const NEAR_MM: f64 = 40.0;
 /// Length of the normal's arrow, mm.
@@ -183,8 +203,10 @@ fn draw_first_contact(
     let Some(sweep) = found.sweep.as_ref().filter(|_| coloured.0.is_empty()) else {
         return;
     };
-    for contact in &sweep.first_contacts {
-        let Some([on_a, on_b, normal]) = contact_marks(document.corner(), &motion, contact) else {
+    let corner = document.corner();
+    let looked_at = |c: &&FirstContact| is_looked_at(corner, &motion, c);
+    for contact in sweep.first_contacts.iter().filter(looked_at) {
+        let Some([on_a, on_b, normal]) = contact_marks(corner, &motion, contact) else {
             continue;
         };
         let colour = palette::color(palette::BIND);
@@ -206,10 +228,13 @@ fn draw_first_contact(
         labels.0.push(Label {
             at: frame::world(&on_a),
             text: format!(
-                "first contact in {way}: {} - {} at {} {}",
+                "first contact in {way}, {}: {} - {} at {} {}",
+                sweep.locks.at(contact.rack_mm).name(),
                 contact.a,
                 contact.b,
-                shown.units.signed(contact.travel_mm),
+                shown
+                    .units
+                    .signed_free_to(contact.travel_mm, contact.direction.sign()),
                 shown.units.name()
             ),
             rgb: palette::BIND,

@@ -20,8 +20,8 @@ use super::section::{CutAcross, CutAt, Section};
 use super::shown::Shown;
 use super::suspension::PartChoice;
 use super::trace::{Trace, Widget};
-use crate::findings::{CAUTIONS, TravelDirection};
-use crate::output::{Units, degrees, signed_degrees};
+use crate::findings::{CAUTIONS, StopId, TravelDirection};
+use crate::output::{Units, degrees, degrees_at_least, signed_degrees};
 use crate::space::{PlayPath, play_path};
 use crate::truck::Corner;
 use bevy::prelude::*;
@@ -344,9 +344,9 @@ fn verdict_here(ui: &mut Ui, found: &Found, off: &SwitchedOff, units: Units) {
         .filter(|s| s.margin < 0.0)
         .map(|s| {
             let by = if s.unit == "mm" {
-                units.with_unit(-s.margin)
+                units.at_least_with_unit(-s.margin)
             } else {
-                format!("{}\u{b0}", degrees(-s.margin))
+                format!("{}\u{b0}", degrees_at_least(-s.margin))
             };
             format!("{} by {by}", s.name)
         })
@@ -380,7 +380,7 @@ fn verdict_here(ui: &mut Ui, found: &Found, off: &SwitchedOff, units: Units) {
         ui.label("Within every limit here, with every required gap kept.");
     }
     if !off.0.is_empty() {
-        let names: Vec<&str> = off.0.keys().map(String::as_str).collect();
+        let names: Vec<String> = off.0.keys().map(StopId::name).collect();
         ui.label(
             RichText::new(format!("Switched off: {}", names.join(", ")))
                 .strong()
@@ -487,7 +487,7 @@ fn position_line(ui: &mut Ui, motion: &Motion, found: &Found, units: Units) {
             RichText::new(format!(
                 "end of reach ({}) at {}",
                 error.limit.name(),
-                units.signed(error.reached_mm)
+                units.signed_free_to(error.reached_mm, error.reached_mm)
             ))
             .color(palette::color32([160, 50, 0])),
         );

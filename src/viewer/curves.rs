@@ -79,7 +79,7 @@ fn limits(corner: &Corner, curve: &str) -> Vec<(String, f64)> {
             _ => continue,
         };
         if of == curve {
-            out.push((limit.name.clone(), value));
+            out.push((limit.name(), value));
         }
     }
     out

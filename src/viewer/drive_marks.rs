@@ -13,7 +13,7 @@ use super::palette;
 use super::shown::Shown;
 use crate::findings::{DriveContact, Touching};
 use crate::ground::{Stance, Vehicle};
-use crate::output::{Units, degrees};
+use crate::output::{Units, degrees_at_most};
 use bevy::prelude::*;
 use nalgebra::Vector3;
 
@@ -295,7 +295,11 @@ fn draw_angles(
         gizmos
             .sphere(seen(&angle.touches), 0.6 * BALL_M, colour)
             .resolution(12);
-        let value = format!("{} {}\u{b0}", angle.name, degrees(angle.found.value));
+        let value = format!(
+            "{} {}\u{b0}",
+            angle.name,
+            degrees_at_most(angle.found.value)
+        );
         // On a drive the contacts are what is told.
         let text = if on_level {
             format!("{value}: {}", angle.found.part)
@@ -332,7 +336,7 @@ fn draw_angles(
             at: b,
             text: format!(
                 "running clearance {}: {}",
-                shown.units.with_unit(running.value),
+                shown.units.at_most_with_unit(running.value),
                 running.part
             ),
             rgb: palette::HERE,

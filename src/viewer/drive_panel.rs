@@ -13,7 +13,7 @@ use super::trace::{Trace, Widget};
 use super::travel_map::{LABELS_APART, grid_steps};
 use crate::findings::{DriveFindings, GroundFindings};
 use crate::ground::Suspension;
-use crate::output::{Units, degrees};
+use crate::output::{Units, degrees_at_most};
 use bevy::prelude::*;
 use bevy_egui::egui::{self, Align2, ComboBox, Grid, RichText, Slider, Ui};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
@@ -195,8 +195,8 @@ fn angles(ui: &mut Ui, found: &GroundFindings, units: Units) {
     ];
     for (i, (name, touching)) in rows.into_iter().enumerate() {
         let said = match touching {
-            Some(t) if i < 3 => format!("{name} {}\u{b0}", degrees(t.value)),
-            Some(t) => format!("{name} {}", units.with_unit(t.value)),
+            Some(t) if i < 3 => format!("{name} {}\u{b0}", degrees_at_most(t.value)),
+            Some(t) => format!("{name} {}", units.at_most_with_unit(t.value)),
             None => format!("{name}: nothing to touch"),
         };
         ui.label(RichText::new(said).strong());

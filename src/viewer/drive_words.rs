@@ -1,7 +1,7 @@
 //! What a drive found, in the few words that stand over its picture.
 
 use crate::findings::{DriveContact, DriveFindings, DriveRow, GroundFindings, Touching};
-use crate::output::{Units, degrees};
+use crate::output::{Units, degrees, degrees_at_most};
 
 /// The drive in one sentence: what hits first and where, or how much room is left.
 pub fn headline(found: &DriveFindings, units: Units) -> String {
@@ -30,7 +30,7 @@ pub fn headline(found: &DriveFindings, units: Units) -> String {
                 // The curve is sampled; that nothing touches is proved.
                 Some(row) => format!(
                     "Clears with about {} to spare: {}, front axle {}",
-                    units.with_unit(row.clearance_mm),
+                    units.at_most_with_unit(row.clearance_mm),
                     row.part,
                     place(row.front_axle_mm, units)
                 ),
@@ -43,7 +43,7 @@ pub fn headline(found: &DriveFindings, units: Units) -> String {
 /// The truck on level ground in one sentence.
 pub fn level_headline(found: &GroundFindings, units: Units) -> String {
     let angle = |name: &str, t: &Option<Touching>| match t {
-        Some(t) => format!("{name} {}\u{b0}", degrees(t.value)),
+        Some(t) => format!("{name} {}\u{b0}", degrees_at_most(t.value)),
         None => format!("{name}: nothing to touch"),
     };
     let mut said = vec![
@@ -54,7 +54,7 @@ pub fn level_headline(found: &GroundFindings, units: Units) -> String {
     if let Some(running) = &found.running_clearance_mm {
         said.push(format!(
             "running clearance {}",
-            units.with_unit(running.value)
+            units.at_most_with_unit(running.value)
         ));
     }
     said.join(", ")
@@ -63,7 +63,7 @@ pub fn level_headline(found: &GroundFindings, units: Units) -> String {
 /// One contact of the list: where, and how the truck stands there.
 pub fn contact(contact: &DriveContact, obstacle: &str, units: Units) -> String {
     let depth = contact.depth_mm.map_or(String::new(), |d| {
-        format!("; driven on, {} deep", units.with_unit(d))
+        format!("; driven on, {} deep", units.at_least_with_unit(d))
     });
     let on = match against(contact, obstacle) {
         "" => String::new(),
@@ -97,7 +97,7 @@ pub fn here(
         _ if !touching.is_empty() => format!("; touching: {}", touching.join(", ")),
         Some(row) => format!(
             "; least clearance about {}, {}",
-            units.with_unit(row.clearance_mm),
+            units.at_most_with_unit(row.clearance_mm),
             row.part
         ),
         None => String::new(),

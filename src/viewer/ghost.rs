@@ -9,6 +9,7 @@ use super::motion::{Motion, MotionSet};
 use super::suspension::{same_surface, stand_ins};
 use crate::findings::FreeMap;
 use crate::kinematics::ReachError;
+use crate::limits::Limit;
 use crate::output::Units;
 use crate::scene::SceneError;
 use crate::shapes::{SAME_PLACE_MM, Surface, in_same_place, moved_alike};
@@ -372,7 +373,7 @@ impl Ghost {
             GhostPlace::OutOfReach(error) => Some(format!(
                 "{name}: not drawn, it can't go here (end of reach, {}, at {} {})",
                 error.limit.name(),
-                units.signed(error.reached_mm),
+                units.signed_free_to(error.reached_mm, error.reached_mm),
                 units.name()
             )),
             GhostPlace::BeyondLock => {
@@ -423,10 +424,10 @@ fn pair(shown: &Corner, other: &Corner, mirror: bool) -> Vec<GhostPart> {
     all(other)
         .into_iter()
         .map(|(name, body, surface)| {
-            let surface = if mirror {
-                Arc::new(surface.mirrored())
+            let (name, surface) = if mirror {
+                (on_the_other_side(name), Arc::new(surface.mirrored()))
             } else {
-                surface
+                (name, surface)
             };
             // A body may have several bars under its name: each is some one's twin.
             let same = |t: &(String, Body, Arc<Surface>)| t.0 == name;
@@ -452,6 +453,17 @@ fn pair(shown: &Corner, other: &Corner, mirror: bool) -> Vec<GhostPart> {
         .collect()
 }
 
+/// The name of a part's mirror image: a part that is fitted to both sides names its own first.
+fn on_the_other_side(name: String) -> String {
+    if let Some(rest) = name.strip_prefix("left ") {
+        format!("right {rest}")
+    } else if let Some(rest) = name.strip_prefix("right ") {
+        format!("left {rest}")
+    } else {
+        name
+    }
+}
+
 /// Whether a rack position lies beyond the locks, by more than is printed.
 fn is_beyond(rack_mm: f64, [low, high]: [f64; 2]) -> bool {
     rack_mm < low - SAME_PLACE_MM || rack_mm > high + SAME_PLACE_MM
@@ -464,7 +476,7 @@ fn past(corner: &Corner, at: &Linkage<f64>) -> Vec<String> {
     let limits = corner.limits.iter();
     limits
         .filter(|l| l.reading(at).margin < -HAIR)
-        .map(|l| l.name.clone())
+        .map(Limit::name)
         .collect()
 }
 

@@ -12,7 +12,7 @@ use super::part_colours::ColouredParts;
 use super::shown::Shown;
 use super::suspension::PartChoice;
 use crate::limits::{Cone, HalfshaftJoint, Limit, LimitKind, Pin, PlungeEnd, Reading, Rod};
-use crate::output::{Units, degrees};
+use crate::output::{Units, degrees, degrees_against};
 use crate::suspension::{Linkage, Motion as Carried};
 use crate::truck::Corner;
 use bevy::prelude::*;
@@ -102,6 +102,17 @@ fn rgb(reading: &Reading) -> [u8; 3] {
     }
 }
 
+/// An angle and what is allowed: readings, with more digits where an exceeded limit would read as just reached.
+fn of_limit(reading: &Reading) -> String {
+    let [is, most] = [reading.value, reading.limit].map(degrees);
+    if reading.margin < 0.0 && is == most {
+        let ([most], is) = degrees_against([reading.limit], reading.value);
+        format!("{is} of {most}\u{b0}")
+    } else {
+        format!("{is} of {most}\u{b0}")
+    }
+}
+
 fn is_near(reading: &Reading) -> bool {
     reading.value.abs() >= NEAR * reading.limit.abs()
 }
@@ -179,12 +190,7 @@ impl Pen<'_, '_, '_> {
             HalfshaftJoint::Outer => (-axis, -linkage.shaft_direction),
         };
         self.arc(at, axis, rod, reading.limit.to_radians(), reading);
-        let text = format!(
-            "{} {} of {}\u{b0}",
-            limit.name,
-            degrees(reading.value),
-            degrees(reading.limit)
-        );
+        let text = format!("{} {}", limit.name(), of_limit(reading));
         self.label(at + (axis + rod).normalize() * ARM_MM, text, reading);
     }
 
@@ -221,12 +227,7 @@ impl Pen<'_, '_, '_> {
             );
         }
         self.line(at, at + stud * (1.25 * CONE_MM), colour);
-        let text = format!(
-            "{} {} of {}\u{b0}",
-            limit.name,
-            degrees(reading.value),
-            degrees(reading.limit)
-        );
+        let text = format!("{} {}", limit.name(), of_limit(reading));
         self.label(at + stud * (1.25 * CONE_MM), text, reading);
     }
 
@@ -247,12 +248,7 @@ impl Pen<'_, '_, '_> {
         // Far from its limit a pin is one line; near it, it is read out.
         if is_near(reading) {
             self.line(at, at + rod * (0.5 * ARM_MM), rgb(reading));
-            let text = format!(
-                "{} {} of {}\u{b0}",
-                limit.name,
-                degrees(reading.value),
-                degrees(reading.limit)
-            );
+            let text = format!("{} {}", limit.name(), of_limit(reading));
             self.label(at, text, reading);
         }
     }

@@ -121,10 +121,11 @@ impl MadeSolid {
     }
 }
 
-/// Numbers of the corner's parts that move as seen from a body.
+/// Numbers of the corner's parts that aren't on a body: those that move as seen from there, and those that rest or turn on
+/// the spot beside it.
 pub fn moving_parts(corner: &Corner, on: Body) -> impl Iterator<Item = usize> {
-    let moves = move |i: &usize| corner.parts[*i].body.motion() != on.motion();
-    (0..corner.parts.len()).filter(moves)
+    let is_other = move |i: &usize| corner.parts[*i].body != on;
+    (0..corner.parts.len()).filter(is_other)
 }
 
 /// A making under way.

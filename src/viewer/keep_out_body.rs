@@ -97,7 +97,7 @@ pub fn legend(ui: &mut Ui, keep_out: &KeepOutSolid, units: Units, font: &FontId)
         let text = format!(
             "keep-out solid of {}, margin {}",
             listed(&made.choice.parts),
-            units.with_unit(made.choice.options.margin_mm)
+            units.at_most_with_unit(made.choice.options.margin_mm)
         );
         ui.label(RichText::new(text).font(font.clone()));
     });

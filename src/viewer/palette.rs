@@ -5,7 +5,7 @@
 //! scale is cividis (J. R. Nunez, C. R. Anderton, R. S. Renslow, PLoS ONE 13(7), 2018).
 
 use crate::findings::GapFound;
-use crate::truck::TOUCH_MM;
+use crate::truck::touches;
 use bevy::prelude::{Color, Srgba};
 use bevy_egui::egui::Color32;
 
@@ -33,7 +33,7 @@ impl GapState {
 
     /// Of one gap.
     pub fn of(gap: &GapFound) -> GapState {
-        if gap.gap_mm <= TOUCH_MM {
+        if touches(gap.gap_mm) {
             GapState::Touching
         } else if gap.gap_mm < gap.required_mm {
             GapState::UnderGap

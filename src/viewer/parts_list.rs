@@ -1,7 +1,7 @@
 //! Parts by the room they have left, and the picked one's own gaps; hide, isolate, copy a point.
 
 use super::background::Found;
-use super::contacts::{by_room, contact_marks};
+use super::contacts::{by_room, contact_marks, is_looked_at, tape_words};
 use super::controls::swatch;
 use super::document::Document;
 use super::frame;
@@ -35,7 +35,8 @@ pub fn show(
     };
     if let Some(sweep) = &found.sweep {
         for contact in &sweep.first_contacts {
-            contact_points(ui, corner, motion, contact, shown);
+            let at = sweep.locks.at(contact.rack_mm).name();
+            contact_points(ui, corner, motion, contact, at, shown);
         }
     }
     let gaps = by_room(position);
@@ -111,19 +112,25 @@ fn gap_row(ui: &mut Ui, corner: &Corner, at: &Position, gap: &GapFound, shown: &
     let units = shown.units;
     ui.horizontal(|ui| {
         swatch(ui, GapState::of(gap).rgb());
+        let ([there], required) = units.against([gap.gap_mm], gap.required_mm);
         let distance = if GapState::of(gap) == GapState::Touching {
             "touches".to_owned()
         } else {
-            units.with_unit(gap.gap_mm)
+            format!("{there} {}", units.name())
         };
         ui.label(format!("{} - {}: {distance}", gap.a, gap.b))
-            .on_hover_text(format!("required {}", units.with_unit(gap.required_mm)));
+            .on_hover_text(format!("required {required} {}", units.name()));
         ui.menu_button("copy", |ui| {
             for (name, point) in [(&gap.a, gap.point_a_mm), (&gap.b, gap.point_b_mm)] {
                 copy_choices(ui, corner, at, name, frame::vector(point), shown);
             }
         });
     });
+    if GapState::of(gap) == GapState::Touching
+        && let Some([on_a, on_b]) = tape_words(corner, at, gap)
+    {
+        tape_lines(ui, [&gap.a, &gap.b], [&on_a, &on_b], units);
+    }
 }
 
 /// Offers a point of a part in vehicle coordinates and in the part's own (as measured).
@@ -162,18 +169,31 @@ pub fn coordinates(point_mm: Vector3<f64>, units: Units) -> String {
     format!("{x:.decimals$}, {y:.decimals$}, {z:.decimals$}")
 }
 
+/// Where to measure on both parts.
+fn tape_lines(ui: &mut Ui, parts: [&String; 2], tapes: [&String; 2], units: Units) {
+    for (part, tape) in parts.into_iter().zip(tapes) {
+        let text = format!("{part}: {}", units.reworded(tape));
+        ui.label(RichText::new(text).small());
+    }
+}
+
 fn contact_points(
     ui: &mut Ui,
     corner: &Corner,
     motion: &Motion,
     contact: &FirstContact,
+    at_lock: &str,
     shown: &mut Shown,
 ) {
     let Some([on_a, on_b, _]) = contact_marks(corner, motion, contact) else {
         return;
     };
     ui.horizontal_wrapped(|ui| {
-        ui.label(format!("First contact {} - {}:", contact.a, contact.b));
+        let way = contact.direction.name();
+        ui.label(format!(
+            "First contact in {way}, {at_lock}: {} - {}:",
+            contact.a, contact.b
+        ));
         ui.menu_button("copy its point", |ui| {
             let at = frame::vector(contact.point_mm);
             if ui.button("vehicle coordinates at the contact").clicked() {
@@ -187,21 +207,14 @@ fn contact_points(
             }
         });
     });
-    ui.label(
-        RichText::new(format!(
-            "{}: {}",
-            contact.a,
-            shown.units.reworded(&contact.tape_a)
-        ))
-        .small(),
-    );
-    ui.label(
-        RichText::new(format!(
-            "{}: {}",
-            contact.b,
-            shown.units.reworded(&contact.tape_b)
-        ))
-        .small(),
-    );
+    // Elsewhere these distances would read as those of what touches here.
+    if is_looked_at(corner, motion, contact) {
+        tape_lines(
+            ui,
+            [&contact.a, &contact.b],
+            [&contact.tape_a, &contact.tape_b],
+            shown.units,
+        );
+    }
     ui.add_space(6.0);
 }

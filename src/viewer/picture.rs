@@ -6,6 +6,7 @@
 use super::background::{BackgroundPlugin, CURVE_ROWS, Found, GAP_GRID};
 use super::clearance_map::{Asked, MadeMap, ShownMap};
 use super::clearance_probe;
+use super::contacts;
 use super::document::Document;
 use super::drive::{Drive, Subject, drive_now, suspension_is_shown, truck_is_shown};
 use super::drive_panel;
@@ -563,6 +564,9 @@ fn caption(
                     units.signed(motion.rack_mm()),
                     units.name()
                 ));
+                for line in touching_words(&document, &motion, &found, units) {
+                    ui.label(RichText::new(line).font(FontId::proportional(12.0)));
+                }
             });
         });
     egui::Area::new(egui::Id::new("legend"))
@@ -588,6 +592,27 @@ fn caption(
             });
         });
     Ok(())
+}
+
+/// Pairs that touch where the truck stands, named at once.
+const MOST_TOUCHING: usize = 2;
+
+/// What touches where the truck stands, and where to put a tape for it: the contact that is looked at.
+fn touching_words(
+    document: &Document,
+    motion: &Motion,
+    found: &Found,
+    units: Units,
+) -> Vec<String> {
+    let gaps = found.position.iter().flat_map(|p| contacts::by_room(p));
+    gaps.filter(|gap| GapState::of(gap) == GapState::Touching)
+        .take(MOST_TOUCHING)
+        .filter_map(|gap| {
+            let tapes = contacts::tape_words(document.corner(), motion.position(), gap)?;
+            let [a, b] = tapes.map(|tape| units.reworded(&tape));
+            Some(format!("{} {a}; touches {} {b}", gap.a, gap.b))
+        })
+        .collect()
 }
 
 /// Letters in proportion to the picture: of normal size where it is so high, in pixels.

@@ -244,8 +244,8 @@ fn described(made: &MadeSolid, units: Units) -> String {
     format!(
         "Holds every position and {} around it, and reaches no more than {} further; {:.1} litres.{} Rigid parts as \
          drawn.{unproved}",
-        units.with_unit(made.choice.options.margin_mm),
-        units.with_unit(solid.most_excess_mm),
+        units.at_most_with_unit(made.choice.options.margin_mm),
+        units.at_least_with_unit(solid.most_excess_mm),
         solid.volume_mm3 * 1.0e-6,
         hollows_filled(solid),
     )

@@ -6,8 +6,10 @@ use super::motion::Motion;
 use super::palette::{self, GapState};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
-use crate::findings::{LimitState, StopFound, StopOrder, TravelDirection};
-use crate::output::{Units, degrees, signed_degrees, verdict_text};
+use crate::findings::{LimitState, StopFound, StopId, StopOrder, TravelDirection};
+use crate::output::{
+    Units, limit_margin, limit_reading, signed_degrees, verdict_text, verdict_words,
+};
 use crate::sweep::corner_status;
 use crate::truck::Corner;
 use bevy_egui::egui::{self, ProgressBar, RichText, Ui};
@@ -59,21 +61,24 @@ pub fn show(
         for contact in &sweep.first_contacts {
             ui.add_space(8.0);
             let way = contact.direction.name();
-            ui.label(RichText::new(format!("First contact in {way}, any steer")).strong());
+            let class = verdict_words::contact_class(contact.class);
+            ui.label(RichText::new(format!("First {class} in {way}, any steer")).strong());
             ui.label(format!(
-                "{} - {} at travel {}, rack {} {}",
+                "{} - {} at travel {}, rack {} {} ({})",
                 contact.a,
                 contact.b,
-                units.signed(contact.travel_mm),
+                units.signed_free_to(contact.travel_mm, contact.direction.sign()),
                 units.signed(contact.rack_mm),
-                units.name()
+                units.name(),
+                sweep.locks.at(contact.rack_mm).name()
             ));
             if ui.button("Go there").clicked() {
                 motion.play = None;
                 motion.go_to(corner, contact.travel_mm, contact.rack_mm);
             }
         }
-        for line in &sweep.undecided {
+        for why in &sweep.undecided {
+            let line = verdict_words::undecided(why, units, 0.0);
             ui.label(RichText::new(format!("Undecided: {line}")).small());
         }
     }
@@ -91,7 +96,7 @@ fn one_order(
     if order.stops.is_empty() {
         ui.label(format!(
             "none up to where the search ends, {} {}",
-            units.signed(order.searched_to_mm),
+            units.signed_free_to(order.searched_to_mm, order.direction.sign()),
             units.name()
         ));
     }
@@ -102,33 +107,33 @@ fn one_order(
         .map(|s| s.travel_mm.abs())
         .fold(1.0, f64::max);
     // Stops that are switched off stay where they stood.
-    let mut waiting: Vec<(String, f64)> = off
+    let mut waiting: Vec<(StopId, f64)> = off
         .0
         .iter()
         .filter(|(_, (direction, _))| *direction == order.direction)
-        .map(|(name, (_, travel))| (name.clone(), *travel))
+        .map(|(stop, (_, travel))| (stop.clone(), *travel))
         .collect();
     waiting.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
     for (number, stop) in order.stops.iter().enumerate() {
-        while let Some((name, _)) = waiting.pop_if(|(_, at)| at.abs() <= stop.travel_mm.abs()) {
-            if off_row(ui, &name) {
-                off.0.remove(&name);
+        while let Some((waits, _)) = waiting.pop_if(|(_, at)| at.abs() <= stop.travel_mm.abs()) {
+            if off_row(ui, &waits.name()) {
+                off.0.remove(&waits);
             }
         }
-        if off.0.contains_key(&stop.name) {
+        if off.0.contains_key(&stop.stop) {
             // Its answer is on the way.
             continue;
         }
         ui.horizontal(|ui| {
             let mut on = true;
-            let removable = stop.name != "end of reach";
+            let removable = stop.stop != StopId::EndOfReach;
             if ui
                 .add_enabled(removable, egui::Checkbox::without_text(&mut on))
                 .on_hover_text("take this stop off, as if it were unbolted, and see the next")
                 .changed()
             {
                 off.0
-                    .insert(stop.name.clone(), (order.direction, stop.travel_mm));
+                    .insert(stop.stop.clone(), (order.direction, stop.travel_mm));
             }
             let left = match order.direction {
                 TravelDirection::Droop => motion.travel_mm() - stop.travel_mm,
@@ -138,10 +143,11 @@ fn one_order(
             bar(ui, share, stop_rgb(stop, left));
             ui.add_sized(
                 [38.0, 14.0],
-                egui::Label::new(RichText::new(units.length(left)).small()),
+                egui::Label::new(RichText::new(units.at_most(left)).small()),
             )
             .on_hover_text("wheel travel left to it");
-            let text = format!("{} (at {})", stop.name, units.signed(stop.travel_mm));
+            let at = units.signed_free_to(stop.travel_mm, order.direction.sign());
+            let text = format!("{} (at {at})", stop.stop.name());
             let text = if stop.intended || !stop.blocks {
                 RichText::new(text)
             } else {
@@ -150,9 +156,8 @@ fn one_order(
             let response = ui
                 .add(egui::Button::selectable(left.abs() < 0.02, text).wrap())
                 .on_hover_text(format!(
-                    "{} at travel {} {}; {}",
-                    stop.name,
-                    units.signed(stop.travel_mm),
+                    "{} at travel {at} {}; {}",
+                    stop.stop.name(),
                     units.name(),
                     hint(stop)
                 ));
@@ -166,22 +171,23 @@ fn one_order(
             }
         });
     }
-    for (name, _) in waiting.into_iter().rev() {
-        if off_row(ui, &name) {
-            off.0.remove(&name);
+    for (stop, _) in waiting.into_iter().rev() {
+        if off_row(ui, &stop.name()) {
+            off.0.remove(&stop);
         }
     }
-    for (name, kept_to) in &order.undecided {
+    for (stop, kept_to) in &order.undecided {
         ui.label(format!(
-            "undecided beyond {}: {name}",
-            units.signed(*kept_to)
+            "undecided beyond {}: {}",
+            units.signed_free_to(*kept_to, order.direction.sign()),
+            stop.name()
         ));
     }
 }
 
 /// Where a stop can be seen: a limit where it is reached, a contact or gap where it is there.
 fn shows_at(stop: &StopFound) -> f64 {
-    let is_pair = !stop.blocks || stop.name.starts_with("contact ");
+    let is_pair = stop.stop.pair().is_some();
     stop.travel_interval_mm[usize::from(is_pair)]
 }
 
@@ -236,15 +242,16 @@ fn verdict(ui: &mut Ui, found: &Found, off: &mut SwitchedOff, units: Units) {
         let Some(free) = sweep.free_travel.get(i) else {
             continue;
         };
-        let name = |stop: &Option<String>| stop.clone().unwrap_or_else(|| "no stop".to_owned());
+        let name = |stop: &Option<StopId>| stop.as_ref().map_or("no stop".to_owned(), StopId::name);
         ui.label(
             RichText::new(format!(
-                "Rack {}, steer {}\u{b0}: droop {} to {}, bump {} to {}",
+                "Rack {} ({}), steer {}\u{b0}: droop {} to {}, bump {} to {}",
                 units.signed(free.rack_mm),
-                signed_degrees(free.steer_deg),
-                units.length(free.droop_mm),
+                sweep.locks.at(free.rack_mm).name(),
+                free.steer_deg.map_or("-".to_owned(), signed_degrees),
+                units.at_most(free.droop_mm),
                 name(&free.droop_stop),
-                units.length(free.bump_mm),
+                units.at_most(free.bump_mm),
                 name(&free.bump_stop),
             ))
             .small(),
@@ -266,14 +273,9 @@ fn bar(ui: &mut Ui, share: f32, rgb: [u8; 3]) {
 
 /// A limit's value against what is allowed.
 fn gauge(ui: &mut Ui, limit: &LimitState, units: Units) {
-    let is_length = limit.unit == "mm";
-    let text = |v: f64| {
-        if is_length {
-            units.length(v)
-        } else {
-            format!("{}\u{b0}", degrees(v))
-        }
-    };
+    let sign = if limit.unit == "mm" { "" } else { "\u{b0}" };
+    let [is, may] = limit_reading(units, limit).map(|v| format!("{v}{sign}"));
+    let left_over = format!("{}{sign}", limit_margin(units, limit));
     // What is left of the whole, as in the list above: empty at the limit.
     let whole = (limit.value.abs() + limit.margin.abs()).max(1.0e-9);
     let left = (limit.margin / whole).clamp(0.0, 1.0);
@@ -288,15 +290,10 @@ fn gauge(ui: &mut Ui, limit: &LimitState, units: Units) {
         bar(ui, left as f32, rgb);
         ui.add_sized(
             [38.0, 14.0],
-            egui::Label::new(RichText::new(text(limit.margin)).small()),
+            egui::Label::new(RichText::new(left_over).small()),
         )
         .on_hover_text("what is left");
-        let line = format!(
-            "{}: {} of {}",
-            limit.name,
-            text(limit.value),
-            text(limit.limit)
-        );
+        let line = format!("{}: {is} of {may}", limit.name);
         ui.add(egui::Label::new(line).wrap());
     });
 }

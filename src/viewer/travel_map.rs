@@ -229,12 +229,15 @@ pub fn edge_runs(corner: &Corner, map: &FreeMap) -> Vec<EdgeRun> {
             }
             _ => {
                 let name = match a.stop {
-                    Some(stop) => map.stop_names[stop].clone(),
+                    Some(stop) => map.stops[stop].name(),
                     None if upright => RACK_LOCK.to_owned(),
                     None => "end of the search".to_owned(),
                 };
                 let intended = match a.stop {
-                    Some(_) => corner.limits.iter().any(|l| l.intended && l.name == name),
+                    Some(stop) => corner
+                        .limits
+                        .iter()
+                        .any(|l| l.intended && map.stops[stop].is_limit(&l.id)),
                     None => upright,
                 };
                 runs.push((

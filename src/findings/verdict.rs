@@ -1,0 +1,273 @@
+//! The verdict of one corner, derived from what was asked of it.
+//!
+//! Everything that must hold is listed as a [`Requirement`] with its [`Outcome`]; the [`Status`] follows from the list and
+//! from nothing else. So nothing that was asked can be lost on the way to the answer: what isn't proved is not clear.
+
+use super::{ContactClass, Disagreement, Status, StopId, TravelDirection};
+use crate::limits::LimitId;
+use serde::Serialize;
+
+/// Something that has to hold over every position reachable from the measured one: connected with it, rack from lock to
+/// lock, up to the intended stops.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Requirement {
+    /// Two parts keep the gap that must remain; with a gap of zero they don't touch.
+    Gap {
+        /// First part.
+        a: String,
+        /// Second part.
+        b: String,
+        /// What must remain.
+        required_mm: f64,
+        /// Whether the two don't move against each other, so that they are asked once.
+        at_rest: bool,
+    },
+    /// A limit that isn't meant as a stop, such as a joint's angle, isn't met.
+    Limit {
+        /// Which.
+        id: LimitId,
+    },
+    /// Arms, tie rod and halfshaft reach every position.
+    Reach,
+    /// An intended stop ends the travel, at every rack position, before the search does.
+    IntendedStop {
+        /// Which way.
+        direction: TravelDirection,
+    },
+    /// Ride height is one of the positions, straight ahead and at both locks.
+    RideHeight,
+    /// parry3d confirms the reported gaps, contacts and bracket ends.
+    SecondLook,
+    /// At least one pair is watched.
+    SomethingWatched,
+}
+
+/// A position of the corner.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Place {
+    /// Wheel travel, bump positive; nothing where the linkage doesn't reach.
+    pub travel_mm: Option<f64>,
+    /// Rack, toward +y positive.
+    pub rack_mm: f64,
+}
+
+/// How a requirement ended.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "outcome", rename_all = "snake_case")]
+pub enum Outcome {
+    /// It holds at every reachable position.
+    Proved,
+    /// It doesn't hold at a reachable position.
+    Violated {
+        /// What is violated there.
+        stop: StopId,
+        /// Where; nothing for parts that overlap as drawn.
+        at: Option<Place>,
+    },
+    /// Neither could be shown.
+    Undecided {
+        /// Why not.
+        why: Undecided,
+    },
+    /// It wasn't asked, as somebody wanted.
+    Excluded {
+        /// Who.
+        by: Exclusion,
+    },
+}
+
+/// By what a requirement is left out.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "by", rename_all = "snake_case")]
+pub enum Exclusion {
+    /// An entry of the scene's `joined`.
+    Joined {
+        /// The reason that it gives.
+        why: String,
+    },
+    /// A stop taken off by its name when the sweep was asked for.
+    TakenOff,
+}
+
+/// Why something could not be decided.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "why", rename_all = "snake_case")]
+pub enum Undecided {
+    /// Within the finest cells it is neither shown to be kept nor seen to be violated.
+    NotSettled {
+        /// What.
+        stop: StopId,
+        /// Where.
+        at: Place,
+    },
+    /// It is violated at a position of which it isn't known whether the wheel gets there.
+    NotShownReachable {
+        /// What.
+        stop: StopId,
+        /// Where.
+        at: Place,
+    },
+    /// On the line of one rack position it is kept up to here and unknown beyond.
+    WorkLimit {
+        /// What.
+        stop: StopId,
+        /// Kept up to here.
+        at: Place,
+    },
+    /// The search ended before any intended stop was met.
+    SearchEnded {
+        /// Which way.
+        direction: TravelDirection,
+        /// Where.
+        at: Place,
+    },
+    /// The search for the first contact came to its work limit.
+    FirstContact {
+        /// Which way.
+        direction: TravelDirection,
+        /// Of what kind.
+        class: ContactClass,
+        /// Nothing touches up to this travel at any rack position.
+        proved_to_mm: f64,
+    },
+    /// No pair of parts is watched.
+    NothingWatched,
+    /// parry3d contradicts a reported gap, contact or bracket end.
+    SecondLook {
+        /// Which, and what both say.
+        by: Disagreement,
+    },
+    /// Two of the program's own searches contradict each other: a defect of the program.
+    Contradiction {
+        /// About what.
+        stop: StopId,
+        /// Where.
+        at: Place,
+    },
+}
+
+/// One requirement and how it ended.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Obligation {
+    /// What must hold.
+    #[serde(flatten)]
+    pub requirement: Requirement,
+    /// How it ended.
+    #[serde(flatten)]
+    pub outcome: Outcome,
+}
+
+/// What became of the pairs that are watched: `matched` is the sum of all the others.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct PairSums {
+    /// Named by an entry of `watch`, a wheel's part against the frame's or the body's, or brought together by a setup.
+    pub matched: usize,
+    /// Moving pairs proved to keep their gap.
+    pub moving_proved: usize,
+    /// Moving pairs that don't.
+    pub moving_violated: usize,
+    /// Moving pairs of which neither could be shown.
+    pub moving_undecided: usize,
+    /// Pairs on bodies that don't move against each other, checked once.
+    pub resting_checked: usize,
+    /// Pairs left out by name.
+    pub excluded: usize,
+    /// Pairs of parts of one body, which is one rigid assembly.
+    pub one_body: usize,
+}
+
+impl PairSums {
+    /// Counts the requirements of pairs.
+    pub fn of(obligations: &[Obligation], matched: usize, one_body: usize) -> PairSums {
+        let mut sums = PairSums {
+            matched,
+            one_body,
+            ..PairSums::default()
+        };
+        for obligation in obligations {
+            let Requirement::Gap { at_rest, .. } = obligation.requirement else {
+                continue;
+            };
+            let count = match (&obligation.outcome, at_rest) {
+                (Outcome::Excluded { .. }, _) => &mut sums.excluded,
+                (_, true) => &mut sums.resting_checked,
+                (Outcome::Proved, false) => &mut sums.moving_proved,
+                (Outcome::Violated { .. }, false) => &mut sums.moving_violated,
+                (Outcome::Undecided { .. }, false) => &mut sums.moving_undecided,
+            };
+            *count += 1;
+        }
+        sums
+    }
+
+    /// Whether nothing was lost.
+    pub fn add_up(&self) -> bool {
+        self.matched
+            == self.moving_proved
+                + self.moving_violated
+                + self.moving_undecided
+                + self.resting_checked
+                + self.excluded
+                + self.one_body
+    }
+}
+
+/// Everything that was asked of one corner.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Verdict {
+    /// Each requirement once.
+    pub obligations: Vec<Obligation>,
+    /// What became of the pairs that are watched.
+    pub pairs: PairSums,
+}
+
+impl Verdict {
+    /// Clear if all is proved or left out by name; found if anything is violated; else not checked. Not checked too where
+    /// the pairs don't add up, and where two ways to one number contradict each other: then no answer can be trusted.
+    pub fn status(&self) -> Status {
+        let is_at_odds = |why: &Undecided| {
+            matches!(
+                why,
+                Undecided::SecondLook { .. } | Undecided::Contradiction { .. }
+            )
+        };
+        if self.undecided().any(is_at_odds) {
+            return Status::NotChecked;
+        }
+        let mut status = if self.pairs.add_up() {
+            Status::Clear
+        } else {
+            Status::NotChecked
+        };
+        for obligation in &self.obligations {
+            match obligation.outcome {
+                Outcome::Violated { .. } => return Status::Found,
+                Outcome::Undecided { .. } => status = Status::NotChecked,
+                Outcome::Proved | Outcome::Excluded { .. } => {}
+            }
+        }
+        status
+    }
+
+    /// Whether anything is violated.
+    pub fn is_violated(&self) -> bool {
+        self.violations().next().is_some()
+    }
+
+    /// What is violated, with where.
+    pub fn violations(&self) -> impl Iterator<Item = (&Requirement, &StopId, Option<Place>)> {
+        self.obligations.iter().filter_map(|o| match &o.outcome {
+            Outcome::Violated { stop, at } => Some((&o.requirement, stop, *at)),
+            _ => None,
+        })
+    }
+
+    /// What is undecided, with why.
+    pub fn undecided(&self) -> impl Iterator<Item = &Undecided> {
+        self.obligations.iter().filter_map(|o| match &o.outcome {
+            Outcome::Undecided { why } => Some(why),
+            _ => None,
+        })
+    }
+}

@@ -1,0 +1,505 @@
+//! The verdict of one corner: everything that must hold, each with how it ended.
+//!
+//! The idea in five lines. The map covers what the wheel can reach with cells, and every cell knows what isn't proved kept
+//! over it. So each requirement comes with the list of cells that still say something about it, and is settled there by
+//! itself: the cells are halved until it is proved kept, or an intended stop is proved passed; until a position is seen at
+//! which it is violated with every intended stop kept, and from which a path leads back to proved free travel; or until
+//! they are as small as a bracket. What is then left is undecided. No cell is left out for being thin.
+//!
+//! Guarantee: *proved* holds at every position that is connected with the measured one by positions at which nothing
+//! blocks; *violated* has a witness position before any intended stop. Not guaranteed: that each undecided requirement is
+//! one that a smaller cell couldn't settle.
+
+use super::free_travel::{OpenCell, Region};
+use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
+use super::rate_atlas::{Atlas, Cell, NodeId};
+use super::stops::{Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
+use crate::clearance::WatchedPair;
+use crate::findings::{
+    Exclusion, Obligation, Outcome, PairSums, Place, Requirement, StopId, TravelDirection,
+    Undecided, Verdict,
+};
+use crate::truck::Corner;
+use rayon::prelude::*;
+use std::collections::VecDeque;
+
+/// Cells looked at for one requirement before what is left of it is undecided. The demos and the random trucks of the
+/// tests take a few hundred at most; a stop that runs along another's edge for a hundred millimetres takes as many as this.
+const MOST_CELLS: usize = 20_000;
+
+/// Cells without proved rates looked at for one requirement: next to the end of reach each takes an enclosure of the whole
+/// linkage, a thousand times the work of another, and halving them rarely settles anything but the end of reach itself.
+const MOST_UNBOUNDED_CELLS: usize = 200;
+
+/// One requirement about stops of the corner: any of these violated violates it.
+struct Asked {
+    requirement: Requirement,
+    /// The stops that are looked at; those taken off are not.
+    stops: Vec<StopKind>,
+    /// Whether one of its stops was taken off.
+    is_taken_off: bool,
+}
+
+/// Derives the verdict from the map of what is reachable. `without` names the stops that were taken off.
+pub(super) fn verdict(
+    guard: &Guard,
+    region: &Region,
+    past_ride_height: &[(StopKind, Place)],
+) -> Verdict {
+    let corner = guard.corner;
+    let covered = region.covered_with_measured();
+    let cells = region.open_cells(&covered);
+    let mut obligations: Vec<Obligation> = asked(guard)
+        .into_par_iter()
+        .map(|asked| settle(guard, region, &cells, asked))
+        .collect();
+    obligations.extend(overlaps(corner));
+    obligations.extend(resting(corner));
+    obligations.extend(joined(corner));
+    obligations.extend(TravelDirection::BOTH.map(|way| search_end(guard, region, &covered, way)));
+    obligations.push(Obligation {
+        requirement: Requirement::RideHeight,
+        outcome: match past_ride_height.first() {
+            None => Outcome::Proved,
+            Some((stop, place)) => Outcome::Violated {
+                stop: stop_id(corner, *stop),
+                at: Some(*place),
+            },
+        },
+    });
+    let count = &corner.pair_count;
+    obligations.push(Obligation {
+        requirement: Requirement::SomethingWatched,
+        outcome: if corner.watches_something() {
+            Outcome::Proved
+        } else {
+            Outcome::Undecided {
+                why: Undecided::NothingWatched,
+            }
+        },
+    });
+    let pairs = PairSums::of(&obligations, count.matched, count.one_body);
+    Verdict { obligations, pairs }
+}
+
+/// The first requirement of a part's pairs that isn't proved over the whole free travel, with a place where there is one;
+/// none where every one is. Other pairs' missing gaps don't count, their contacts do: they end the free travel.
+pub fn first_unkept(corner: &Corner, part: &str) -> Option<(StopId, Option<Place>)> {
+    let is_own = |i: usize| corner.parts[i].name == part;
+    let of_part = |pair: &WatchedPair| is_own(pair.a) || is_own(pair.b);
+    let atlas = Atlas::build(corner);
+    let mut guard = Guard::new(corner, &atlas, 1.0);
+    guard.stops.retain(|stop| match stop {
+        StopKind::Tight(i) => of_part(&corner.pairs[*i]),
+        StopKind::EndOfReach | StopKind::Limit(_) | StopKind::Contact(_) => true,
+    });
+    let region = Region::map(&guard);
+    let all = verdict(&guard, &region, &[]).obligations;
+    all.into_iter().find_map(|obligation| {
+        match &obligation.requirement {
+            Requirement::Gap { a, b, .. } if a == part || b == part => {}
+            _ => return None,
+        }
+        match obligation.outcome {
+            Outcome::Proved | Outcome::Excluded { .. } => None,
+            Outcome::Violated { stop, at } => Some((stop, at)),
+            Outcome::Undecided { why } => match why {
+                Undecided::NotSettled { stop, at }
+                | Undecided::NotShownReachable { stop, at }
+                | Undecided::WorkLimit { stop, at }
+                | Undecided::Contradiction { stop, at } => Some((stop, Some(at))),
+                Undecided::SearchEnded { .. }
+                | Undecided::SecondLook { .. }
+                | Undecided::FirstContact { .. }
+                | Undecided::NothingWatched => Some((StopId::EndOfReach, None)),
+            },
+        }
+    })
+}
+
+/// Every requirement about stops: each swept pair, each limit that isn't meant as a stop, the linkage's reach.
+fn asked(guard: &Guard) -> Vec<Asked> {
+    let corner = guard.corner;
+    // Stops that the guard doesn't list are proved kept everywhere, or were taken off by name.
+    let of = |requirement: Requirement, stops: Vec<StopKind>| Asked {
+        requirement,
+        is_taken_off: stops.iter().any(|stop| guard.is_taken_off(*stop)),
+        stops: stops
+            .into_iter()
+            .filter(|stop| guard.stops.contains(stop))
+            .collect(),
+    };
+    let pairs = (0..corner.pairs.len()).map(|i| {
+        let pair = &corner.pairs[i];
+        let name = |part: usize| corner.parts[part].name.clone();
+        let requirement = Requirement::Gap {
+            a: name(pair.a),
+            b: name(pair.b),
+            required_mm: pair.required_mm,
+            at_rest: false,
+        };
+        let own = all_stops(corner)
+            .into_iter()
+            .filter(|s| s.pair() == Some(i));
+        of(requirement, own.collect())
+    });
+    let limits = corner
+        .limits
+        .iter()
+        .enumerate()
+        .filter(|(_, limit)| !limit.intended);
+    let limits = limits.map(|(i, limit)| {
+        let id = limit.id.clone();
+        of(Requirement::Limit { id }, vec![StopKind::Limit(i)])
+    });
+    let reach = of(Requirement::Reach, vec![StopKind::EndOfReach]);
+    pairs.chain(limits).chain([reach]).collect()
+}
+
+/// Pairs that overlap as measured.
+fn overlaps(corner: &Corner) -> impl Iterator<Item = Obligation> {
+    corner.overlaps.iter().map(|overlap| {
+        let (a, b) = (overlap.a.clone(), overlap.b.clone());
+        Obligation {
+            requirement: Requirement::Gap {
+                a: a.clone(),
+                b: b.clone(),
+                required_mm: overlap.required_mm,
+                at_rest: false,
+            },
+            outcome: Outcome::Violated {
+                stop: StopId::Contact { a, b },
+                at: None,
+            },
+        }
+    })
+}
+
+/// Pairs that don't move against each other.
+fn resting(corner: &Corner) -> impl Iterator<Item = Obligation> {
+    corner.resting.iter().map(|resting| {
+        let name = |part: usize| corner.parts[part].name.clone();
+        let (a, b) = (name(resting.pair.a), name(resting.pair.b));
+        let outcome = if resting.keeps_gap() {
+            Outcome::Proved
+        } else {
+            let (a, b) = (a.clone(), b.clone());
+            let stop = if resting.is_overlap {
+                StopId::Contact { a, b }
+            } else {
+                StopId::Gap { a, b }
+            };
+            Outcome::Violated { stop, at: None }
+        };
+        Obligation {
+            requirement: Requirement::Gap {
+                a,
+                b,
+                required_mm: resting.pair.required_mm,
+                at_rest: true,
+            },
+            outcome,
+        }
+    })
+}
+
+/// Pairs that the scene leaves out by name.
+fn joined(corner: &Corner) -> impl Iterator<Item = Obligation> {
+    corner.joined.iter().map(|joined| Obligation {
+        requirement: Requirement::Gap {
+            a: joined.a.clone(),
+            b: joined.b.clone(),
+            required_mm: 0.0,
+            at_rest: false,
+        },
+        outcome: Outcome::Excluded {
+            by: Exclusion::Joined {
+                why: joined.why.clone(),
+            },
+        },
+    })
+}
+
+/// Whether an intended stop ends the travel before the search does.
+fn search_end(
+    guard: &Guard,
+    region: &Region,
+    covered: &[bool],
+    direction: TravelDirection,
+) -> Obligation {
+    let corner = guard.corner;
+    // With an intended stop taken off on purpose, meeting none says nothing.
+    let is_taken_off = (0..corner.limits.len())
+        .map(StopKind::Limit)
+        .any(|stop| is_intended(corner, stop) && guard.is_taken_off(stop));
+    let outcome = match region.search_end(covered, direction == TravelDirection::Bump) {
+        _ if is_taken_off => Outcome::Excluded {
+            by: Exclusion::TakenOff,
+        },
+        None => Outcome::Proved,
+        Some(at) => Outcome::Undecided {
+            why: Undecided::SearchEnded {
+                direction,
+                at: place(corner, at),
+            },
+        },
+    };
+    Obligation {
+        requirement: Requirement::IntendedStop { direction },
+        outcome,
+    }
+}
+
+/// A position as findings give it.
+pub(super) fn place(corner: &Corner, (alpha, rack_mm): (f64, f64)) -> Place {
+    let travel_mm = corner.positioner.place(alpha, rack_mm).travel_mm;
+    Place {
+        travel_mm: Some(travel_mm).filter(|mm| mm.is_finite()),
+        rack_mm,
+    }
+}
+
+/// Settles one requirement over the cells that leave it open.
+fn settle(guard: &Guard, region: &Region, cells: &[OpenCell], asked: Asked) -> Obligation {
+    let mut settling = Settling {
+        guard,
+        region,
+        cells_left: MOST_CELLS,
+        unbounded_left: MOST_UNBOUNDED_CELLS,
+        undecided: None,
+    };
+    let mut violated = None;
+    for stop in &asked.stops {
+        violated = settling.violation(cells, *stop);
+        if violated.is_some() {
+            break;
+        }
+    }
+    let outcome = match (violated, settling.undecided) {
+        (Some((stop, at)), _) => Outcome::Violated {
+            stop: stop_id(guard.corner, stop),
+            at: Some(place(guard.corner, at)),
+        },
+        (None, Some(why)) => Outcome::Undecided { why },
+        (None, None) if asked.is_taken_off => Outcome::Excluded {
+            by: Exclusion::TakenOff,
+        },
+        (None, None) => Outcome::Proved,
+    };
+    Obligation {
+        requirement: asked.requirement,
+        outcome,
+    }
+}
+
+/// The search for a violation of one requirement.
+struct Settling<'g> {
+    guard: &'g Guard<'g>,
+    region: &'g Region,
+    cells_left: usize,
+    unbounded_left: usize,
+    /// The first thing that was left open.
+    undecided: Option<Undecided>,
+}
+
+/// A part of an open cell.
+struct Piece {
+    cell: Cell,
+    node: NodeId,
+    /// Number of the open cell.
+    open: usize,
+    /// The elements last in the way.
+    warm: Option<(u32, u32)>,
+}
+
+/// What comes of a piece.
+enum Weighed {
+    /// The stop is violated at its centre, which is reachable.
+    Violated,
+    /// Nothing is left to ask of it.
+    Done,
+    /// It is as small as a bracket and still open.
+    Small,
+    /// To be halved.
+    Halve {
+        /// Across this axis.
+        axis: usize,
+        /// A node of the atlas that holds it.
+        node: NodeId,
+    },
+}
+
+/// What is seen of a piece.
+enum Seen {
+    /// It is kept over the piece, or the piece lies beyond an intended stop.
+    Done,
+    /// Neither is shown; how far it spans in travel, mm, where that is known.
+    Open { travel_mm: Option<f64> },
+}
+
+impl Settling<'_> {
+    /// A reachable position (arm angle, rack) at which a stop is violated, if one is found. Cells are halved in the order
+    /// of their coming, all of one size before any smaller: a violation that has some extent is seen while they are large.
+    fn violation(&mut self, cells: &[OpenCell], stop: StopKind) -> Option<(StopKind, (f64, f64))> {
+        let corner = self.guard.corner;
+        let mut pieces: VecDeque<Piece> = VecDeque::new();
+        for (number, open) in cells.iter().enumerate() {
+            if let Some((_, warm)) = open.open.iter().find(|(s, _)| *s == stop) {
+                pieces.push_back(Piece {
+                    cell: open.cell,
+                    node: open.node,
+                    open: number,
+                    warm: *warm,
+                });
+            }
+        }
+        // The stops that may end the travel in each cell, made when a piece of it first asks.
+        let mut intended: Vec<Option<Vec<OpenStop>>> = vec![None; cells.len()];
+        while let Some(piece) = pieces.pop_front() {
+            let open = &cells[piece.open];
+            let intended = intended[piece.open].get_or_insert_with(|| {
+                let stops = open.open.iter();
+                stops
+                    .filter(|(s, _)| is_intended(corner, *s))
+                    .copied()
+                    .collect()
+            });
+            let centre = piece.cell.centre();
+            if self.cells_left == 0 || self.unbounded_left == 0 {
+                self.leave_open(stop, centre);
+                return None;
+            }
+            self.cells_left -= 1;
+            match self.weigh(&piece, open, stop, intended) {
+                Weighed::Violated => return Some((stop, centre)),
+                Weighed::Done => {}
+                Weighed::Small => self.leave_open(stop, centre),
+                Weighed::Halve { axis, node } => {
+                    pieces.extend(piece.cell.halves(axis).map(|cell| Piece {
+                        cell,
+                        node,
+                        ..piece
+                    }));
+                }
+            }
+        }
+        None
+    }
+
+    fn weigh(
+        &mut self,
+        piece: &Piece,
+        open: &OpenCell,
+        stop: StopKind,
+        intended: &[OpenStop],
+    ) -> Weighed {
+        let guard = self.guard;
+        let Piece { cell, warm, .. } = *piece;
+        let (node, seen) = self.look(&cell, piece.node, stop, warm, intended);
+        let Seen::Open { travel_mm } = seen else {
+            return Weighed::Done;
+        };
+        let centre = cell.centre();
+        let is_violated = |s: StopKind, warm| guard.violated_at(s, centre.0, centre.1, warm);
+        if is_violated(stop, warm) && !intended.iter().any(|(s, w)| is_violated(*s, *w)) {
+            if open.is_reached || self.is_connected(open, centre) {
+                return Weighed::Violated;
+            }
+            self.note(Undecided::NotShownReachable {
+                stop: stop_id(guard.corner, stop),
+                at: place(guard.corner, centre),
+            });
+        }
+        if travel_mm.is_none() {
+            self.unbounded_left -= 1;
+        }
+        // Where no rates are known the end of reach is near; the arm's angle says how small the cell is.
+        let half = cell.half();
+        let spans_mm = [
+            travel_mm.unwrap_or(2.0 * half[0] * LONGEST_ARM_MM),
+            2.0 * half[1],
+        ];
+        if spans_mm.iter().all(|mm| *mm <= TRAVEL_TOLERANCE_MM) {
+            return Weighed::Small;
+        }
+        Weighed::Halve {
+            axis: usize::from(spans_mm[1] > spans_mm[0]),
+            node,
+        }
+    }
+
+    fn look(
+        &self,
+        cell: &Cell,
+        node: NodeId,
+        stop: StopKind,
+        warm: Option<(u32, u32)>,
+        intended: &[OpenStop],
+    ) -> (NodeId, Seen) {
+        let guard = self.guard;
+        if guard.is_screened(stop, cell.alpha) {
+            return (node, Seen::Done);
+        }
+        let (node, seen) = guard.on_cell(node, cell, |state| {
+            let is_passed = |(s, w): &OpenStop| guard.prove(*s, state, *w) == Proof::Stopped;
+            if intended.iter().any(is_passed) || guard.prove(stop, state, warm) == Proof::Free {
+                return Seen::Done;
+            }
+            Seen::Open {
+                travel_mm: Some(2.0 * state.rates.travel[0].magnitude() * state.half[0]),
+            }
+        });
+        match seen {
+            Some(seen) => (node, seen),
+            // Out of reach the end of reach itself is all that is met.
+            None if stop != StopKind::EndOfReach
+                && guard.atlas.is_beyond_reach(guard.corner, node, cell) =>
+            {
+                (node, Seen::Done)
+            }
+            None => (node, Seen::Open { travel_mm: None }),
+        }
+    }
+
+    /// Whether a position in a cell is connected with proved free travel by a way along which every intended stop is kept:
+    /// first along the rack, then along the travel, or the other way round.
+    fn is_connected(&self, open: &OpenCell, at: (f64, f64)) -> bool {
+        let guard = self.guard;
+        let kept = |line: Line, from: f64, to: f64| {
+            let intended = guard
+                .stops
+                .iter()
+                .filter(|s| is_intended(guard.corner, **s));
+            intended
+                .copied()
+                .all(|stop| first_crossing(guard, line, stop, from, to) == Crossing::Clear)
+        };
+        let along_travel = |rack_mm, from, to| kept(Line::AlongTravel { rack_mm }, from, to);
+        let along_rack = |alpha, from, to| kept(Line::AlongRack { alpha }, from, to);
+        let near = self.region.reached_near(open, at).into_iter();
+        // The measured position is reached, whatever lies about it.
+        near.take(MOST_WAYS)
+            .chain([(0.0, 0.0)])
+            .any(|(alpha, rack_mm)| {
+                (along_rack(alpha, rack_mm, at.1) && along_travel(at.1, alpha, at.0))
+                    || (along_travel(rack_mm, alpha, at.0) && along_rack(at.0, rack_mm, at.1))
+            })
+    }
+
+    fn leave_open(&mut self, stop: StopKind, at: (f64, f64)) {
+        let corner = self.guard.corner;
+        self.note(Undecided::NotSettled {
+            stop: stop_id(corner, stop),
+            at: place(corner, at),
+        });
+    }
+
+    fn note(&mut self, why: Undecided) {
+        self.undecided.get_or_insert(why);
+    }
+}
+
+/// Free squares near a witness from which a way to it is tried.
+const MOST_WAYS: usize = 6;
+/// No wheel point is further from the lower arm's pivots than this, mm: the most that a corner may measure.
+const LONGEST_ARM_MM: f64 = 1500.0;

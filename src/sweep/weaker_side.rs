@@ -1,0 +1,123 @@
+//! Which of two sides is the weaker one, and by what.
+//!
+//! Asked in the order in which a person would mind: a bind, contact or missing gap; what stayed undecided; less droop, less
+//! bump, less steer; then the least of what is left of a joint's angle, plunge or hose, as a share of what is allowed; then
+//! the tightest gap. The first that differs by more than is printed decides.
+
+use crate::findings::{CornerFindings, LimitState, Status, WeakerBy};
+
+/// Lengths that differ by less than this are one, mm; what is printed has one decimal.
+const SAME_MM: f64 = 0.05;
+/// The same for angles, degrees.
+const SAME_DEG: f64 = 0.05;
+
+/// By what the weaker of two sides is weaker, and whether that is the second; none where they are alike.
+pub(super) fn weaker_side(
+    first: &CornerFindings,
+    second: &CornerFindings,
+) -> Option<(WeakerBy, bool)> {
+    let both = [first, second];
+    // Found before undecided before clear.
+    let rank = |c: &CornerFindings| match c.verdict.status() {
+        Status::Found => 2,
+        Status::NotChecked => 1,
+        Status::Clear => 0,
+    };
+    if rank(first) != rank(second) {
+        return Some((WeakerBy::Verdict, rank(second) > rank(first)));
+    }
+    let less = |of: &dyn Fn(&CornerFindings) -> f64, same: f64| {
+        let [a, b] = both.map(of);
+        let differ = (a - b).abs() > same;
+        differ.then(|| ([a.min(b), a.max(b)], b < a))
+    };
+    let least_droop = |c: &CornerFindings| least(c.free_travel.iter().map(|f| f.droop_mm));
+    let least_bump = |c: &CornerFindings| least(c.free_travel.iter().map(|f| f.bump_mm));
+    // At ride height, the first row.
+    let steer = |c: &CornerFindings| {
+        let row = c.free_steer.first();
+        row.map_or(0.0, |s| (s.steer_deg[1] - s.steer_deg[0]).abs())
+    };
+    if let Some(([weaker_mm, other_mm], is_second)) = less(&least_droop, SAME_MM) {
+        return Some((
+            WeakerBy::Droop {
+                weaker_mm,
+                other_mm,
+            },
+            is_second,
+        ));
+    }
+    if let Some(([weaker_mm, other_mm], is_second)) = less(&least_bump, SAME_MM) {
+        return Some((
+            WeakerBy::Bump {
+                weaker_mm,
+                other_mm,
+            },
+            is_second,
+        ));
+    }
+    if let Some(([weaker_deg, other_deg], is_second)) = less(&steer, SAME_DEG) {
+        return Some((
+            WeakerBy::Steer {
+                weaker_deg,
+                other_deg,
+            },
+            is_second,
+        ));
+    }
+    by_margin(first, second).or_else(|| by_gap(first, second))
+}
+
+fn least(values: impl Iterator<Item = f64>) -> f64 {
+    values.fold(f64::INFINITY, f64::min)
+}
+
+/// The state of a limit at the end of the free travel where least of it is left.
+fn tightest<'c>(corner: &'c CornerFindings, name: &str) -> Option<&'c LimitState> {
+    let states = corner.extremes.iter().flat_map(|e| &e.stops);
+    states
+        .filter(|s| s.name == name)
+        .min_by(|a, b| a.margin.total_cmp(&b.margin))
+}
+
+fn by_margin(first: &CornerFindings, second: &CornerFindings) -> Option<(WeakerBy, bool)> {
+    let names = first.extremes.first()?.stops.iter();
+    let share = |s: &LimitState| s.margin / s.limit.abs().max(1.0);
+    let differing = names.filter(|s| !s.intended).filter_map(|s| {
+        let (a, b) = (tightest(first, &s.name)?, tightest(second, &s.name)?);
+        ((a.margin - b.margin).abs() > SAME_DEG).then_some((a, b))
+    });
+    let (a, b) = differing.min_by(|x, y| {
+        let of = |p: &(&LimitState, &LimitState)| share(p.0).min(share(p.1));
+        of(x).total_cmp(&of(y))
+    })?;
+    let is_second = b.margin < a.margin;
+    let (weaker, other) = if is_second { (b, a) } else { (a, b) };
+    let by = WeakerBy::Margin {
+        limit: weaker.name.clone(),
+        unit: weaker.unit,
+        weaker: weaker.margin,
+        other: other.margin,
+    };
+    Some((by, is_second))
+}
+
+fn by_gap(first: &CornerFindings, second: &CornerFindings) -> Option<(WeakerBy, bool)> {
+    // What is proved to remain beyond the required gap; the list's first is the tightest.
+    let room = |c: &CornerFindings| {
+        let gaps = c.tightest_gaps.iter();
+        gaps.map(|g| (g.gap_mm - g.required_mm, [g.a.clone(), g.b.clone()]))
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+    };
+    let (a, b) = (room(first)?, room(second)?);
+    let is_second = b.0 < a.0;
+    let (weaker, other) = if is_second { (b, a) } else { (a, b) };
+    ((other.0 - weaker.0) > SAME_MM).then(|| {
+        let by = WeakerBy::Gap {
+            pair: weaker.1,
+            weaker_mm: weaker.0,
+            other_mm: other.0,
+        };
+        (by, is_second)
+    })
+}

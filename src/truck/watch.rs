@@ -1,0 +1,365 @@
+//! The one list of pairs: every two parts that the scene watches, and what becomes of each.
+//!
+//! The idea in five lines. Each two parts of a corner that an entry of `watch` names are put into exactly one place: parts
+//! of one body are one rigid assembly; a pair that `joined` names is left out by that name; a pair whose bodies don't move
+//! against each other is checked here, once, a turning part as the full revolution that it sweeps; a pair that overlaps as
+//! measured is an overlap; every other is swept. Wheel parts meet the frame's and the body's whether an entry names them
+//! or not. [`PairCount`] holds the sum, and every command draws on this one list.
+
+use super::TOUCH_MM;
+use super::assemble::{Fitting, Reader};
+use super::corner::{Corner, JoinedPair, Overlap, PairCount, RESTING_ROOM_MM, RestingPair};
+use super::housing::Housing;
+use super::mesh_store::MeshStore;
+use super::parts::parts;
+use crate::clearance::{Part, WatchedPair};
+use crate::scene::{Problem, Scene, Watch};
+use crate::shapes::hull_overlap_mm;
+use crate::suspension::{Body, Linkage, Motion};
+use nalgebra::Vector3;
+use rayon::prelude::*;
+use wildmatch::WildMatch;
+
+type Result<T> = std::result::Result<T, Problem>;
+
+fn matches(a: &str, b: &str, x: &str, y: &str) -> bool {
+    let (a, b) = (WildMatch::new(a), WildMatch::new(b));
+    (a.matches(x) && b.matches(y)) || (a.matches(y) && b.matches(x))
+}
+
+/// Where a pair of parts goes.
+enum Kind {
+    /// Nobody asks.
+    NotWatched,
+    /// Parts of one body: one rigid assembly.
+    OneBody,
+    /// Left out by an entry of `joined`, with its reason.
+    Joined(String),
+    /// The bodies don't move against each other.
+    Resting(Asked),
+    /// To be swept.
+    Moving(Asked),
+}
+
+/// What is asked of a pair.
+#[derive(Clone, Copy)]
+struct Asked {
+    /// The gap that must remain, mm.
+    required_mm: f64,
+    /// Whether an entry of `watch` names it.
+    is_named: bool,
+}
+
+fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
+    let named = |w: &&Watch| matches(&w.a, &w.b, &x.name, &y.name);
+    // The last entry that names the pair counts.
+    let entry = scene.watch.iter().rev().find(named);
+    let asked = match entry {
+        Some(entry) => Asked {
+            required_mm: entry.gap * scale,
+            is_named: true,
+        },
+        None if is_wheel_against_frame(x, y) => Asked {
+            required_mm: 0.0,
+            is_named: false,
+        },
+        None => return Kind::NotWatched,
+    };
+    if x.body == y.body {
+        return Kind::OneBody;
+    }
+    let joint = scene
+        .joined
+        .iter()
+        .find(|j| matches(&j.a, &j.b, &x.name, &y.name));
+    if let Some(joint) = joint {
+        return Kind::Joined(joint.why.clone());
+    }
+    if x.body.motion() == y.body.motion() {
+        Kind::Resting(asked)
+    } else {
+        Kind::Moving(asked)
+    }
+}
+
+/// Tyre and rim against what the frame carries, the truck's body included: a rub there is asked after even where
+/// `watch` doesn't name it.
+fn is_wheel_against_frame(x: &Part, y: &Part) -> bool {
+    let at_rest = |part: &Part| part.body.motion() == Motion::Frame;
+    (x.body == Body::Wheel && at_rest(y)) || (y.body == Body::Wheel && at_rest(x))
+}
+
+/// Fills the corner's pairs: swept, resting, joined, overlapping.
+pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()> {
+    check_gaps(scene, scale)?;
+    let mut count = PairCount::default();
+    let (mut moving, mut resting) = (Vec::new(), Vec::new());
+    let tripod = corner.orbit_factor_mm > 0.0;
+    for a in 0..corner.parts.len() {
+        for b in a + 1..corner.parts.len() {
+            let (x, y) = (&corner.parts[a], &corner.parts[b]);
+            let pair = |asked: Asked| WatchedPair {
+                is_named: asked.is_named,
+                ..WatchedPair::new(&corner.parts, a, b, asked.required_mm, tripod)
+            };
+            match kind(scene, scale, x, y) {
+                Kind::NotWatched => continue,
+                Kind::OneBody => count.one_body += 1,
+                Kind::Joined(why) => {
+                    count.joined += 1;
+                    corner.joined.push(JoinedPair {
+                        a: x.name.clone(),
+                        b: y.name.clone(),
+                        why,
+                    });
+                }
+                Kind::Resting(asked) => resting.push(pair(asked)),
+                Kind::Moving(asked) => moving.push(pair(asked)),
+            }
+            count.matched += 1;
+        }
+    }
+    let linkage = corner.positioner.place(0.0, 0.0).linkage;
+    let resting: Vec<RestingPair> = resting
+        .into_par_iter()
+        .map(|pair| at_rest(corner, pair, &linkage))
+        .collect();
+    let touching: Vec<Option<f64>> = moving
+        .par_iter()
+        .map(|pair| touches(corner, pair, &linkage))
+        .collect();
+    count.resting = resting.len();
+    corner.resting = resting;
+    for (mut pair, overlap) in moving.into_iter().zip(touching) {
+        if let Some(core_mm) = overlap {
+            let (x, y) = (&corner.parts[pair.a], &corner.parts[pair.b]);
+            corner.overlaps.push(Overlap {
+                a: x.name.clone(),
+                b: y.name.clone(),
+                depth_mm: overlap_depth(x, y, core_mm),
+                required_mm: pair.required_mm,
+            });
+            count.overlapping += 1;
+            continue;
+        }
+        let key = corner.field_key(&pair);
+        let known = corner.fields.iter().position(|f| *f == key);
+        pair.field = known.unwrap_or_else(|| {
+            corner.fields.push(key);
+            corner.fields.len() - 1
+        });
+        corner.pairs.push(pair);
+    }
+    count.moving = corner.pairs.len();
+    corner.pair_count = count;
+    Ok(())
+}
+
+fn check_gaps(scene: &Scene, scale: f64) -> Result<()> {
+    for (i, entry) in scene.watch.iter().enumerate() {
+        if !(entry.gap.is_finite() && entry.gap >= 0.0) {
+            return Err(Problem::at(
+                format!("watch[{i}].gap"),
+                format!("{} is not a gap", entry.gap),
+                "give the room that must remain, zero or more",
+            ));
+        }
+        let reader = Reader {
+            scale,
+            mirrored: false,
+        };
+        reader.length(entry.gap, &format!("watch[{i}].gap"))?;
+    }
+    Ok(())
+}
+
+/// The elements' distance of a pair that touches, or of which one part holds the other; none where it does neither.
+fn touches(corner: &Corner, pair: &WatchedPair, linkage: &Linkage<f64>) -> Option<f64> {
+    // Whether it touches is all that is asked: what lies further apart is not measured out.
+    let relative = pair.relative(&corner.parts, linkage);
+    let swell = corner.swell_mm(pair, linkage);
+    let walk = pair.walk(&corner.parts);
+    let gap = walk.gap(&relative, swell, TOUCH_MM, None);
+    // Surfaces that don't meet can still hold one part inside the other; later containment
+    // would have to pass through a contact first.
+    let overlaps = gap.gap_mm <= TOUCH_MM || walk.contains(&relative);
+    overlaps.then_some(gap.core_mm)
+}
+
+/// A pair whose bodies don't move against each other, measured once.
+fn at_rest(corner: &Corner, pair: WatchedPair, linkage: &Linkage<f64>) -> RestingPair {
+    let (x, y) = (&corner.parts[pair.a], &corner.parts[pair.b]);
+    let relative = pair.relative(&corner.parts, linkage);
+    let walk = pair.walk(&corner.parts);
+    let gap = walk.gap(&relative, 0.0, pair.required_mm + RESTING_ROOM_MM, None);
+    let is_overlap = gap.gap_mm <= TOUCH_MM || walk.contains(&relative);
+    RestingPair {
+        gap_mm: if is_overlap {
+            0.0
+        } else {
+            gap.gap_mm.min(pair.required_mm + RESTING_ROOM_MM)
+        },
+        depth_mm: is_overlap
+            .then(|| overlap_depth(x, y, gap.core_mm))
+            .flatten(),
+        points_mm: pair.points(&corner.parts, linkage, &gap, 0.0),
+        is_overlap,
+        pair,
+    }
+}
+
+/// Parts at rest in the frame that a setup brings together: they don't move against each other, so no sweep
+/// would tell, but they can't both be bolted on. Overlaps that were there as measured are as drawn.
+pub(super) fn fixed_overlaps(
+    fitted: &Scene,
+    fitting: &Fitting,
+    corner: &mut Corner,
+    meshes: &MeshStore,
+) -> Result<()> {
+    let Some((scene, source)) = &fitting.measured else {
+        return Ok(());
+    };
+    let housing = Housing::of(scene)?;
+    let before = Fitting {
+        source: source.clone(),
+        measured: None,
+        housing: &housing,
+    };
+    let measured = parts(scene, &before, &before.linkage()?, meshes)?;
+    let at_rest = |part: &Part| part.body.motion() == Motion::Frame;
+    // Where each part was: none for a new one.
+    let was: Vec<Option<usize>> = corner
+        .parts
+        .iter()
+        .map(|part| measured.iter().position(|m| m.name == part.name))
+        .collect();
+    let moved: Vec<bool> = corner
+        .parts
+        .iter()
+        .zip(&was)
+        .map(|(part, was)| {
+            at_rest(part)
+                && was.is_none_or(|was| !part.surface.lies_on(&measured[was].surface, TOUCH_MM))
+        })
+        .collect();
+    let touch = |all: &[Part], a: usize, b: usize, linkage: &crate::suspension::Linkage<f64>| {
+        let pair = WatchedPair::new(all, a, b, 0.0, false);
+        let relative = pair.relative(all, linkage);
+        let walk = pair.walk(all);
+        walk.gap(&relative, 0.0, TOUCH_MM, None).gap_mm <= TOUCH_MM || walk.contains(&relative)
+    };
+    let here = corner.positioner.place(0.0, 0.0).linkage;
+    for a in 0..corner.parts.len() {
+        for b in a + 1..corner.parts.len() {
+            let (x, y) = (&corner.parts[a], &corner.parts[b]);
+            let is_watched = corner
+                .resting
+                .iter()
+                .any(|r| (r.pair.a, r.pair.b) == (a, b));
+            let apart_by_design = !is_watched
+                && at_rest(x)
+                && at_rest(y)
+                && (moved[a] || moved[b])
+                && !(x.body.is_on_differential() && y.body.is_on_differential())
+                && !fitted
+                    .joined
+                    .iter()
+                    .any(|j| matches(&j.a, &j.b, &x.name, &y.name));
+            if !apart_by_design || !touch(&corner.parts, a, b, &here) {
+                continue;
+            }
+            if let (Some(a), Some(b)) = (was[a], was[b])
+                && touch(&measured, a.min(b), a.max(b), &here)
+            {
+                continue;
+            }
+            // A pair of one body that an entry of `watch` names is counted already.
+            if matches!(kind(fitted, 1.0, x, y), Kind::OneBody) {
+                corner.pair_count.one_body -= 1;
+            } else {
+                corner.pair_count.matched += 1;
+            }
+            corner.pair_count.overlapping += 1;
+            corner.overlaps.push(Overlap {
+                a: x.name.clone(),
+                b: y.name.clone(),
+                depth_mm: None,
+                required_mm: 0.0,
+            });
+        }
+    }
+    Ok(())
+}
+
+/// Overlap depth where it can be known: exact for rounded shapes whose cores are apart; for others by
+/// parry where both are convex enough for their hulls to speak for them (boxes and hulls).
+fn overlap_depth(x: &Part, y: &Part, core_mm: f64) -> Option<f64> {
+    let radii = x.surface.radius_mm + y.surface.radius_mm;
+    if core_mm > 0.0 && radii > core_mm {
+        return Some(radii - core_mm);
+    }
+    let corners = |part: &Part| -> Vec<Vector3<f64>> {
+        (0..part.surface.vertices.len())
+            .map(|i| part.surface.vertex_in_body(i))
+            .collect()
+    };
+    let small = |part: &Part| part.surface.radius_mm == 0.0 && part.surface.vertices.len() <= 64;
+    if small(x) && small(y) {
+        hull_overlap_mm(&corners(x), &corners(y))
+    } else {
+        None
+    }
+}
+
+/// Every watch and every joined entry must match something on some corner.
+pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
+    let matched = |a: &str, b: &str, of_two_bodies: bool| {
+        corners.iter().any(|c| {
+            (0..c.parts.len()).any(|i| {
+                (i + 1..c.parts.len()).any(|j| {
+                    let (x, y) = (&c.parts[i], &c.parts[j]);
+                    matches(a, b, &x.name, &y.name) && (!of_two_bodies || x.body != y.body)
+                })
+            })
+        })
+    };
+    let known = || {
+        let mut names: Vec<&str> = corners
+            .iter()
+            .flat_map(|c| &c.parts)
+            .map(|p| p.name.as_str())
+            .collect();
+        names.sort_unstable();
+        names.dedup();
+        names.join(", ")
+    };
+    let lists = [
+        (
+            "watch",
+            scene.watch.iter().map(|w| (&w.a, &w.b)).collect::<Vec<_>>(),
+        ),
+        (
+            "joined",
+            scene.joined.iter().map(|j| (&j.a, &j.b)).collect(),
+        ),
+    ];
+    for (list, entries) in lists {
+        for (i, (a, b)) in entries.iter().enumerate() {
+            if !matched(a, b, false) {
+                return Err(Problem::at(
+                    format!("{list}[{i}]"),
+                    format!("no pair of parts matches `{a}` and `{b}`"),
+                    format!("the parts are: {}", known()),
+                ));
+            }
+            if !matched(a, b, true) {
+                return Err(Problem::at(
+                    format!("{list}[{i}]"),
+                    format!("`{a}` and `{b}` are parts of one body"),
+                    "parts of one body are one rigid assembly: check which body each part is on",
+                ));
+            }
+        }
+    }
+    Ok(())
+}
