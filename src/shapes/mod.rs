@@ -115,8 +115,10 @@ pub enum ShapeError {
     /// A mesh without triangles.
     #[error("the mesh has no triangles")]
     EmptyMesh,
-    /// Turned with its shaft or wheel, it would sweep more room than a truck has.
-    #[error("it turns with its shaft or wheel, and sweeps metres about that axis")]
+    /// Turned with its shaft or wheel, or rolled with its rod, it would sweep more room than a truck has.
+    #[error(
+        "it turns with its shaft or wheel (or may roll with its rod), and sweeps metres about that axis"
+    )]
     TooLargeToTurn,
     /// An obstacle that no truck drives over; the most, m.
     #[error("it is larger than {0} m")]

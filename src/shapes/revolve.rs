@@ -241,7 +241,8 @@ impl HalfPlane {
             let start = this.start(c);
             [start - far, start + STEP_MM + far].map(|x| ((x - a.along) / length).clamp(0.0, 1.0))
         };
-        if last - first < FEW_COLUMNS {
+        // What is short itself reaches over more columns by its thickness only: cutting it would never end.
+        if last - first < FEW_COLUMNS || length <= STEP_MM {
             for c in first..=last {
                 let [[p, q], [r, s]] = shares(self, c).map(|share| a.between(&b, share));
                 let [least, greatest] = radii([p, q, s, r]);

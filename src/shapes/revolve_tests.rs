@@ -486,6 +486,22 @@ fn what_is_larger_than_any_wheel_is_refused_before_it_takes_memory() {
     }
 }
 
+/// Its facets' error reaches over more columns than a short piece has itself: cutting that on had no end.
+#[test]
+fn a_disc_with_coarse_facets_is_turned_too() {
+    let disc = Shape::Lathe {
+        from: centre(),
+        axis: Vector3::y(),
+        profile: vec![[-5.0, 0.0], [5.0, 0.0], [5.0, 3000.0], [-5.0, 3000.0]],
+    };
+    let drawn = disc.surface(None).expect("a disc");
+    assert!(drawn.facet_error_mm > 2.0 * super::STEP_MM);
+    let (outlines, _) = swept(&drawn, &centre(), &spindle()).expect("it turns");
+    for image in images(&true_rings(&disc), centre(), spindle()) {
+        assert!(winds(&outlines, image) > 0, "{image:?} is left out");
+    }
+}
+
 /// A rod drawn between points in whole millimetres stays a round bar, wider by what it strays and no more.
 #[test]
 fn a_rod_drawn_nearly_on_its_axis_stays_a_rod() {
