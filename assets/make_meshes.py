@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """Demo part meshes for bindpoint: two differential housings, two skid plates, one frame
-crossmember, one coarse steering knuckle, and a fender and a wheel-arch liner for each truck.
+crossmember, one coarse steering knuckle, and a fender and a wheel-arch liner for two of the trucks.
 Every shape is invented; none is measured from a real vehicle.
 
 Written with Python 3.11, numpy 2.4.6, manifold3d 3.5.4, pymeshlab 2025.7.post1, trimesh 5.2.0.
@@ -458,18 +458,6 @@ HOLLIN_ARCH = dict(
     fender_deg=(16, 173), fender_x=(-652, 850), fender_top_z=1150, skin_y=1081, lip_y=1140, rows=4,
 )  # fmt: skip
 
-# Its right side is the one that is measured.
-CRAKE_ARCH = dict(
-    centre_z=328, r=426, thick=2.5, liner_deg=(8, 156), liner_y=(452, 738), edge=30.0,
-    fender_deg=(14, 174), fender_x=(-466, 510), fender_top_z=800, skin_y=742, lip_y=776, rows=4,
-)  # fmt: skip
-
-
-def on_the_right(mesh):
-    v, f = mesh
-    return v * [1, -1, 1], f[:, ::-1]
-
-
 PARTS = {
     "tarnwood_differential_housing": lambda: housing(TARNWOOD_HOUSING),
     "tarnwood_skid_plate": tarnwood_plate,
@@ -481,8 +469,6 @@ PARTS = {
     "tarnwood_fender": lambda: fender(TARNWOOD_ARCH),
     "hollin_liner": lambda: liner(HOLLIN_ARCH),
     "hollin_fender": lambda: fender(HOLLIN_ARCH),
-    "crake_liner": lambda: on_the_right(liner(CRAKE_ARCH)),
-    "crake_fender": lambda: on_the_right(fender(CRAKE_ARCH)),
 }
 
 

@@ -26,6 +26,7 @@ fn loose() -> Scene {
     s.parts.clear();
     s.watch.clear();
     s.joined.clear();
+    s.underbody.clear();
     s.hoses.clear();
     s.ball_joints = Default::default();
     s.damper.extended = 2000.0;

@@ -585,10 +585,16 @@ fn two_outputs_of_one_name_are_refused() {
 
 #[test]
 fn a_scene_can_come_from_a_pipe() {
-    let scene = std::fs::read(SCENE).expect("a demo scene");
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("scene.ron");
+    let assets = format!("\"{}/assets/", env!("CARGO_MANIFEST_DIR"));
+    let scene = std::fs::read_to_string(SCENE).expect("a demo scene");
+    let scene = scene.replace("\"../assets/", &assets);
+    std::fs::write(&path, &scene).expect("written");
     for command in ["check", "sweep"] {
         let usual = bindpoint()
-            .args([command, SCENE])
+            .arg(command)
+            .arg(&path)
             .output()
             .expect("it starts");
         let mut run = bindpoint()
@@ -598,7 +604,7 @@ fn a_scene_can_come_from_a_pipe() {
             .spawn()
             .expect("it starts");
         let mut stdin = run.stdin.take().expect("piped");
-        std::io::Write::write_all(&mut stdin, &scene).expect("it reads");
+        std::io::Write::write_all(&mut stdin, scene.as_bytes()).expect("it reads");
         drop(stdin);
         let piped = run.wait_with_output().expect("it ends");
         assert_eq!(text(&piped.stdout), text(&usual.stdout), "{command}");

@@ -161,10 +161,10 @@ fn compare_prints_base_first_and_writes_what_it_prints() {
         {
             match value["value"].as_f64() {
                 Some(value) => {
-                    let printed: f64 = row[4 + 2 * i].parse().expect("a number");
+                    let printed: f64 = row[4 + 3 * i].parse().expect("a number");
                     assert!((printed - value).abs() <= 0.5e-4 + 1.0e-12, "{row:?}");
                 }
-                None => assert_eq!(&row[4 + 2 * i], ""),
+                None => assert_eq!(&row[4 + 3 * i], ""),
             }
         }
     }

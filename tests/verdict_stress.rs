@@ -1065,7 +1065,7 @@ fn verdicts_of_random_scenes_are_true_with_any_number_of_rack_positions() {
     }
     println!("{total:?}");
     assert!(total.scenes > 40, "{total:?}");
-    assert!(total.clear > 5 && total.found > 5, "{total:?}");
+    assert!(total.clear > 2 && total.found > 5, "{total:?}");
     assert_eq!(total.failures(), [0; 4], "{total:?}");
 }
 

@@ -43,7 +43,10 @@ fn load(name: &str) -> Truck {
 fn own_copy(name: &str) -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("scene.ron");
-    std::fs::copy(scene(name), &path).expect("copied");
+    // Meshes stay where they are.
+    let assets = format!("\"{}/assets/", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(scene(name)).expect("a demo scene");
+    std::fs::write(&path, text.replace("\"../assets/", &assets)).expect("written");
     (folder, path)
 }
 

@@ -123,7 +123,8 @@ fn status(findings: &PositionFindings, corner: &Corner) -> Status {
             .gaps
             .iter()
             .any(|g| touches(g.gap_mm) || g.gap_mm < g.required_mm)
-        || !corner.overlaps.is_empty();
+        || !corner.overlaps.is_empty()
+        || corner.resting.iter().any(|r| !r.keeps_gap());
     match (unknown, found) {
         (true, _) => Status::NotChecked,
         (false, true) => Status::Found,
@@ -147,6 +148,20 @@ fn notes(
             )
         })
         .collect();
+    let name = |part: usize| corner.parts[part].name.as_str();
+    let short = corner.resting.iter().filter(|r| !r.keeps_gap());
+    notes.extend(short.map(|r| {
+        let what = if r.is_overlap {
+            "touch or overlap"
+        } else {
+            "stand nearer than required"
+        };
+        format!(
+            "{} and {} {what} at every position: they don't move against each other",
+            name(r.pair.a),
+            name(r.pair.b)
+        )
+    }));
     let contradicted = findings.second_look.disagreements.iter();
     notes.extend(contradicted.map(|by| verdict_words::disagreement(by, Units::Mm, 0.0)));
     if read_as_mm {

@@ -109,6 +109,14 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
             overlap.a, overlap.b
         ));
     }
+    for resting in corner.resting.iter().filter(|r| !r.keeps_gap()) {
+        let name = |part: usize| corner.parts[part].name.as_str();
+        undecided.push(format!(
+            "{} and {} don't keep their gap at any position: no length mends that",
+            name(resting.pair.a),
+            name(resting.pair.b)
+        ));
+    }
     let droop = TravelDirection::Droop;
     let mut guard = Guard::new(corner, &atlas, 1.0)
         .without(&[LimitId::DamperExtended, LimitId::LimitStrap].map(|id| StopId::Limit { id }));

@@ -137,8 +137,11 @@ pub fn sweep_rows(
                 said,
                 reported,
             };
-            let kept = SaidOfGap::NoLessThan(level_mm);
-            rows.push(row(met.free_to, kept, Reported::StopKept));
+            // Where a line begins beyond a stop nothing is kept.
+            if met.free_to != met.stopped_at {
+                let kept = SaidOfGap::NoLessThan(level_mm);
+                rows.push(row(met.free_to, kept, Reported::StopKept));
+            }
             // A graze has no witness.
             if !met.graze {
                 let missing = SaidOfGap::NoMoreThan(level_mm);

@@ -47,7 +47,7 @@ pub(super) fn verdict(
     past_ride_height: &[(StopKind, Place)],
 ) -> Verdict {
     let corner = guard.corner;
-    let covered = region.covered();
+    let covered = region.covered_with_measured();
     let cells = region.open_cells(&covered);
     let mut obligations: Vec<Obligation> = asked(guard)
         .into_par_iter()

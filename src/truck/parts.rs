@@ -54,6 +54,21 @@ pub(super) fn parts(
     if mirrored_side {
         for (i, entry) in scene.other_side.parts.iter().enumerate() {
             let path = format!("other_side.parts[{i}]");
+            let earlier = &scene.other_side.parts[..i];
+            if earlier.iter().any(|e| e.name == entry.name) {
+                return Err(Problem::at(
+                    format!("{path}.name"),
+                    format!("a second part named `{}` on the other side", entry.name),
+                    "give each part a name of its own",
+                ));
+            }
+            if entry.fitted != Fitted::EachSide {
+                return Err(Problem::at(
+                    format!("{path}.fitted"),
+                    "parts of `other_side` are fitted on the other side",
+                    "leave `fitted` out, or put the part into `parts`",
+                ));
+            }
             chosen.retain(|(e, _, _)| e.name != entry.name);
             chosen.push((entry, as_drawn, path));
         }
@@ -105,6 +120,16 @@ pub(super) fn parts(
         facets += surface.elements.len();
         check_facets(facets, &shape_path)?;
         out.push(part(&entry.name, entry.on, &shape, surface, spin));
+    }
+    let is_shaft = |p: &&Part| p.name == "halfshaft";
+    if let Some(part) = out.iter().find(is_shaft)
+        && part.body != Body::Halfshaft
+    {
+        return Err(Problem::at(
+            "parts",
+            format!("a part named `halfshaft` is on the {}", part.body.name()),
+            "the name belongs to the shaft between both joints: give this part another",
+        ));
     }
     if !out.iter().any(|p| p.name == "halfshaft") {
         let path = format!("{}.diameter", source.halfshaft.path);

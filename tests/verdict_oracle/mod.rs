@@ -372,15 +372,25 @@ impl Oracle {
             false,
             Measure::OuterJoint(shaft.outer_limit_deg),
         );
+        // A polygon narrower than the plunge's own ends ends it.
+        let along = shaft.plunge_polygon.iter().map(|c| c.0);
+        let [inner, outer] = if shaft.plunge_polygon.is_empty() {
+            [f64::NEG_INFINITY, f64::INFINITY]
+        } else {
+            [
+                along.clone().fold(f64::INFINITY, f64::min),
+                along.fold(f64::NEG_INFINITY, f64::max),
+            ]
+        };
         limit(
             LimitId::PlungeIn,
             false,
-            Measure::PlungeIn(shaft.plunge.inner),
+            Measure::PlungeIn(shaft.plunge.inner.max(inner)),
         );
         limit(
             LimitId::PlungeOut,
             false,
-            Measure::PlungeOut(shaft.plunge.outer),
+            Measure::PlungeOut(shaft.plunge.outer.min(outer)),
         );
         if !shaft.plunge_polygon.is_empty() {
             limit(
