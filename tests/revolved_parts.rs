@@ -390,11 +390,7 @@ fn a_dampers_halves_roll_each_side_as_its_own_damper_says() {
     // Drawn round about the line through its eyes but for rounded points: round still, and tight.
     for name in ["damper body", "spring"] {
         assert!(!part(left, name).revolved, "{name}");
-        assert_eq!(
-            part(left, name).surface.facet_error_mm < 0.45,
-            true,
-            "{name}"
-        );
+        assert!(part(left, name).surface.facet_error_mm < 0.45, "{name}");
     }
 }
 

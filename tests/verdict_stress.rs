@@ -201,7 +201,7 @@ fn spot(dice: &mut Dice, oracle: &mut Oracle, side: Side) -> Option<Spot> {
     let stop = oracle.stop_travel(rack_mm, sign)?;
     let travel_mm = match kind {
         // At a stop's edge, inside or beyond it.
-        2..=5 | 6..=7 => stop - sign * offset(dice).max(-2.0),
+        2..=7 => stop - sign * offset(dice).max(-2.0),
         8 => offset(dice),
         _ => stop * dice.between(0.0, 1.0),
     };
@@ -732,7 +732,8 @@ fn violated(oracle: &mut Oracle, check: &Check, poses: &[Pose]) -> Option<(f64, 
     let by_room = |a: &(f64, f64, f64), b: &(f64, f64, f64)| a.2.total_cmp(&b.2);
     seen.sort_by(by_room);
     if !is_at_rest && seen.first().is_some_and(|s| s.2 >= 0.0) {
-        for (t, r, least) in seen[..DESCENTS.min(seen.len())].to_vec() {
+        let first = seen[..DESCENTS.min(seen.len())].to_vec();
+        for (t, r, least) in first {
             seen.push(descent(oracle, check, t, r, least));
         }
         seen.sort_by(by_room);
