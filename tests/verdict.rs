@@ -606,6 +606,44 @@ fn a_missing_gap_beside_a_stop_is_found_with_any_number_of_rack_positions() {
     }
 }
 
+/// Behind the stop the same lens does no harm, though it comes as near as a third of a millimetre to what is allowed.
+#[test]
+fn a_missing_gap_behind_a_stop_is_clear_with_any_number_of_rack_positions() {
+    let planted = |gap_mm: f64| {
+        let mut draft = Draft::new();
+        let mut oracle = Oracle::of(&draft.scene("bare"), Side::Left);
+        let stop = oracle.stop_travel(22.3, -1.0).expect("a stop");
+        let pair = Planted {
+            radii: [5.0, 5.0],
+            gap_mm,
+            required_mm: 3.0,
+            away: |t, _| -t,
+        };
+        plant(&mut draft, &mut oracle, 0, (stop, 22.3), &pair);
+        // The least gap along the whole edge.
+        let mut oracle = Oracle::of(&draft.scene("lens"), Side::Left);
+        let own = oracle.pairs[0].clone();
+        let mut least = f64::INFINITY;
+        for i in -300..=300 {
+            let rack = 0.2 * f64::from(i);
+            let stop = oracle.stop_travel(rack, -1.0).expect("a stop");
+            let pose = oracle.solver.pose(stop, rack).expect("within reach");
+            least = least.min(oracle.gap(&own, &pose));
+        }
+        (draft, least)
+    };
+    let (_, least) = planted(3.0);
+    let (draft, least) = planted(6.05 - least);
+    assert!(least > 3.01 && least < 3.34, "{least}");
+    let truck = truck_of(&draft.scene("lens"), None);
+    for racks in RACKS {
+        let found = swept(&truck, racks);
+        assert_eq!(contradictions(&found), Vec::<String>::new());
+        let verdict = &found.worse.verdict;
+        assert_eq!(status(&found), Status::Clear, "{racks}: {verdict:#?}");
+    }
+}
+
 /// Islands of contact smaller than a square of the map, within its thin squares.
 #[test]
 fn two_small_balls_that_meet_before_a_stop_are_never_clear() {

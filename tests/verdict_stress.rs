@@ -17,6 +17,7 @@
 //! again, with `VERDICT_SHOW=1` its scene. `VERDICT_FAMILIES=resting,pairs` asks for some families alone.
 
 use bindpoint::findings::{Outcome, Requirement, Status, StopId, SweepFindings, Undecided};
+use bindpoint::shapes::REVOLVED_EXCESS_MM;
 use bindpoint::suspension::{Body, Side};
 use bindpoint::sweep::{SweepOptions, corner_status, status, sweep};
 use bindpoint::truck::{MeshStore, TOUCH_MM, Truck, assemble_setup};
@@ -29,7 +30,7 @@ use std::collections::BTreeMap;
 use std::ops::AddAssign;
 use std::path::Path;
 use std::time::Instant;
-use verdict_oracle::{Oracle, PairMeasure};
+use verdict_oracle::{Oracle, PairMeasure, Solid};
 
 mod dice;
 mod independent_pose;
@@ -48,8 +49,10 @@ const SURELY_MM: f64 = 1.0e-6;
 const SURELY_PAST: f64 = 1.0e-7;
 /// What a witness may seem to be kept by, mm: the touch tolerance and rounding.
 const WITNESS_MM: f64 = TOUCH_MM + 1.0e-5;
-/// The same where the library measures on facets or on a swept revolution.
+/// The same where the library measures on facets.
 const FACETS_MM: f64 = 0.12;
+/// And where it measures on the room that a part sweeps as it turns or rolls.
+const REVOLVED_MM: f64 = REVOLVED_EXCESS_MM + 2.0 * FACETS_MM;
 /// And for limits: what the travel's rounding turns a joint by.
 const WITNESS_LIMIT: f64 = 1.0e-6;
 
@@ -151,6 +154,10 @@ struct Trial {
 /// The corner without parts, with stops that end its travel: by the damper, a strap or a bump stop.
 fn bare(dice: &mut Dice) -> Option<Draft> {
     let mut draft = Draft::random(dice, 20.0);
+    // Alike to both sides, both corners are one.
+    if coin(dice, 75) {
+        draft.locks[1] = draft.locks[0];
+    }
     if coin(dice, 30) {
         draft.foot = "knuckle";
         draft.damper[1] = V::new(-10.0, 640.0, 330.0) + dice.vector(15.0);
@@ -243,6 +250,7 @@ fn plant(
     oracle: &mut Oracle,
     at: Spot,
     n: usize,
+    shift_mm: f64,
 ) -> Option<()> {
     let fitted = if at.side == Side::Left {
         "each_side"
@@ -328,7 +336,7 @@ fn plant(
     } else {
         depth(dice)
     };
-    let gap = required_mm - missing;
+    let gap = required_mm - missing + shift_mm;
     if !is_shaft {
         let shape = if bar.is_none() && coin(dice, 25) {
             let along = dice.direction();
@@ -366,7 +374,13 @@ fn plant(
 }
 
 /// A lump on a rod, beside its axis, and what it meets at some roll.
-fn plant_rolled(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: Spot) -> Option<()> {
+fn plant_rolled(
+    dice: &mut Dice,
+    draft: &mut Draft,
+    oracle: &mut Oracle,
+    spot: Spot,
+    shift: f64,
+) -> Option<()> {
     let body = pick(dice, &[Body::TieRod, Body::DamperUpper, Body::DamperLower]);
     let p = oracle.solver.points.clone();
     let [from, to] = match body {
@@ -386,7 +400,7 @@ fn plant_rolled(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: S
     } else {
         dice.between(0.5, 8.0)
     };
-    let gap = required_mm - depth(dice);
+    let gap = required_mm - depth(dice) + shift;
     let pose = oracle.solver.pose(spot.travel_mm, spot.rack_mm)?;
     let out = pose.of(body).rotation * (roll * side.normalize());
     let at = pose.point(body, &rolled) + out * (lump + gap + small);
@@ -466,7 +480,13 @@ fn plant_at_rest(dice: &mut Dice, draft: &mut Draft, p: &Points) {
 }
 
 /// A wheel, something on the knuckle beside it and something on the frame around it, and a setup that moves it out.
-fn plant_offset(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: Spot) -> Option<()> {
+fn plant_offset(
+    dice: &mut Dice,
+    draft: &mut Draft,
+    oracle: &mut Oracle,
+    spot: Spot,
+    shift: f64,
+) -> Option<()> {
     let outboard = dice.between(-30.0, 30.0);
     let (radius, width) = (dice.between(300.0, 380.0), dice.between(160.0, 260.0));
     let p = oracle.solver.points.clone();
@@ -479,7 +499,7 @@ fn plant_offset(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: S
     } else {
         dice.between(0.5, 8.0)
     };
-    let gap = required_mm - depth(dice);
+    let gap = required_mm - depth(dice) + shift;
     let small = dice.between(1.0, 15.0);
     if coin(dice, 40) {
         // A caliper at the wheel's inner face.
@@ -508,15 +528,21 @@ fn plant_offset(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: S
 }
 
 /// A joint whose limit is met by a hair at a place.
-fn plant_limit(dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, spot: Spot) -> Option<()> {
+fn plant_limit(
+    dice: &mut Dice,
+    draft: &mut Draft,
+    oracle: &mut Oracle,
+    spot: Spot,
+    shift: f64,
+) -> Option<()> {
     let here = oracle.solver.pose(spot.travel_mm, spot.rack_mm)?;
     let measured = oracle.solver.pose(0.0, 0.0)?;
     let by = |dice: &mut Dice, most: f64| spread(dice, 1.0e-5, most) * pick(dice, &[1.0, -1.0]);
     match dice.below(4) {
-        0 => draft.joint_limits_deg[0] = here.inner_joint_deg - by(dice, 0.5),
-        1 => draft.joint_limits_deg[1] = here.outer_joint_deg - by(dice, 0.5),
-        2 => draft.plunge[0] = here.plunge_mm + by(dice, 1.0),
-        _ => draft.plunge[1] = here.plunge_mm - by(dice, 1.0),
+        0 => draft.joint_limits_deg[0] = here.inner_joint_deg - by(dice, 0.5) + shift,
+        1 => draft.joint_limits_deg[1] = here.outer_joint_deg - by(dice, 0.5) + shift,
+        2 => draft.plunge[0] = here.plunge_mm + by(dice, 1.0) - shift,
+        _ => draft.plunge[1] = here.plunge_mm - by(dice, 1.0) + shift,
     }
     let [inner, outer] = draft.joint_limits_deg;
     let [low, high] = draft.plunge;
@@ -559,7 +585,79 @@ fn plant_polygon(
     (low < -1.0e-6 && high > 1.0e-6).then_some(())
 }
 
-/// Something that is always asked and always kept, so that a corner without planted pairs is checked.
+/// How something is planted, moved off by so much.
+type Plant<'p> = &'p dyn Fn(&mut Dice, &mut Draft, &mut Oracle, f64) -> Option<()>;
+
+/// Share of what is planted that is moved until the least that is left of it anywhere inside the stops is a hair too
+/// little, or a hair more than enough.
+const BY_A_HAIR_PERCENT: usize = 65;
+
+/// Plants something, most of the time by a hair: at an edge, a lock or a corner, wherever least is left. `part` is the
+/// planted pair's, or none for a limit; where it is least is one more place to look at.
+fn hair(
+    dice: &mut Dice,
+    draft: &mut Draft,
+    oracle: &mut Oracle,
+    spots: &mut Vec<Spot>,
+    part: &str,
+    plant: Plant,
+) -> Option<()> {
+    let seed = dice.bits();
+    let (bare, mut shift) = (draft.clone(), 0.0);
+    plant(&mut Dice::new(seed), draft, oracle, shift)?;
+    if !coin(dice, BY_A_HAIR_PERCENT) {
+        return Some(());
+    }
+    let most = if part.is_empty() { 0.3 } else { 2.0 };
+    let wanted = spread(dice, 0.0005, most) * pick(dice, &[-1.0, 1.0]);
+    let side = spots[0].side;
+    let mut place = None;
+    for _ in 0..4 {
+        let mut scene = draft.scene("planted");
+        if !scene.setups.is_empty() {
+            offset_by_hand(&mut scene);
+        }
+        let mut full = Oracle::of(&scene, side);
+        let is_own = |i: usize| full.solids[i].name == part;
+        let own = full.pairs.iter().find(|p| is_own(p.a) || is_own(p.b));
+        let checks: Vec<Check> = match own {
+            Some(pair) => vec![Check::Pair(pair.clone())],
+            None if part.is_empty() => (0..full.limits.len())
+                .filter(|i| !full.limits[*i].intended)
+                .map(Check::Limit)
+                .collect(),
+            // A caliper is at rest to the wheel: as deep as it was planted.
+            None => return Some(()),
+        };
+        let poses = looked_at(dice, &mut full, spots);
+        let least = checks
+            .iter()
+            .map(|check| {
+                let worst = poses
+                    .iter()
+                    .map(|pose| (pose.travel_mm, pose.rack_mm, left(&full, check, pose)))
+                    .min_by(|a, b| a.2.total_cmp(&b.2));
+                let (t, r, room) = worst.unwrap_or((0.0, 0.0, f64::INFINITY));
+                descent(&mut full, check, (t, r, room), f64::NEG_INFINITY)
+            })
+            .min_by(|a, b| a.2.total_cmp(&b.2))?;
+        place = Some((least.0, least.1));
+        if (least.2 - wanted).abs() < 0.3 * wanted.abs() {
+            break;
+        }
+        shift += wanted - least.2;
+        *draft = bare.clone();
+        plant(&mut Dice::new(seed), draft, oracle, shift)?;
+    }
+    spots.extend(place.map(|(travel_mm, rack_mm)| Spot {
+        side,
+        travel_mm,
+        rack_mm,
+    }));
+    Some(())
+}
+
+/// Something that is always asked and always kept: a corner of which nothing is watched stays not checked.
 fn far_pair(draft: &mut Draft) {
     draft.part(
         "far",
@@ -614,29 +712,46 @@ fn trial(seed: u64) -> Option<Trial> {
     let mut setup = None;
     match family {
         Family::Pairs | Family::UnequalSides => {
-            plant(dice, &mut draft, &mut oracle, spots[0], 0)?;
+            let first = spots[0];
+            let pair = |dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, shift: f64| {
+                plant(dice, draft, oracle, first, 0, shift)
+            };
+            hair(dice, &mut draft, &mut oracle, &mut spots, "f0", &pair)?;
             if coin(dice, 35) {
                 let second = spot(dice, &mut oracle, side)?;
-                plant(dice, &mut draft, &mut oracle, second, 1)?;
+                plant(dice, &mut draft, &mut oracle, second, 1, 0.0)?;
                 spots.push(second);
             }
         }
-        Family::Limit => plant_limit(dice, &mut draft, &mut oracle, spots[0])?,
+        Family::Limit => {
+            let first = spots[0];
+            let limit = |dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, shift: f64| {
+                plant_limit(dice, draft, oracle, first, shift)
+            };
+            hair(dice, &mut draft, &mut oracle, &mut spots, "", &limit)?;
+        }
         Family::Polygon => plant_polygon(dice, &mut draft, &mut oracle, spots[0])?,
-        Family::RolledRod => plant_rolled(dice, &mut draft, &mut oracle, spots[0])?,
+        Family::RolledRod => {
+            let first = spots[0];
+            let lump = |dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, shift: f64| {
+                plant_rolled(dice, draft, oracle, first, shift)
+            };
+            hair(dice, &mut draft, &mut oracle, &mut spots, "bracket", &lump)?;
+        }
         Family::Resting => {
             plant_at_rest(dice, &mut draft, &oracle.solver.points);
             spots.clear();
         }
         Family::WheelOffset => {
-            plant_offset(dice, &mut draft, &mut oracle, spots[0])?;
+            let first = spots[0];
+            let wheel = |dice: &mut Dice, draft: &mut Draft, oracle: &mut Oracle, shift: f64| {
+                plant_offset(dice, draft, oracle, first, shift)
+            };
+            hair(dice, &mut draft, &mut oracle, &mut spots, "fender", &wheel)?;
             setup = Some("offset");
         }
     }
-    if matches!(
-        family,
-        Family::Limit | Family::Polygon | Family::UnequalSides
-    ) {
+    if draft.watch.is_empty() || family == Family::UnequalSides {
         far_pair(&mut draft);
     }
     Some(Trial {
@@ -737,7 +852,7 @@ fn violated(oracle: &mut Oracle, check: &Check, poses: &[Pose]) -> Option<(f64, 
     if !is_at_rest && seen.first().is_some_and(|s| s.2 >= 0.0) {
         let first = seen[..DESCENTS.min(seen.len())].to_vec();
         for (t, r, least) in first {
-            seen.push(descent(oracle, check, t, r, least));
+            seen.push(descent(oracle, check, (t, r, least), 0.0));
         }
         seen.sort_by(by_room);
     }
@@ -745,8 +860,13 @@ fn violated(oracle: &mut Oracle, check: &Check, poses: &[Pose]) -> Option<(f64, 
     tried.find(|(t, r, _)| oracle.is_way_there(*t, *r))
 }
 
-/// Down to where less is left, by trying about; ends where something is violated.
-fn descent(oracle: &mut Oracle, check: &Check, t: f64, r: f64, room: f64) -> (f64, f64, f64) {
+/// Down to where less is left, by trying about; ends where less than `enough` is left.
+fn descent(
+    oracle: &mut Oracle,
+    check: &Check,
+    from: (f64, f64, f64),
+    enough: f64,
+) -> (f64, f64, f64) {
     const ABOUT: [(f64, f64); 8] = [
         (1.0, 0.0),
         (-1.0, 0.0),
@@ -757,8 +877,8 @@ fn descent(oracle: &mut Oracle, check: &Check, t: f64, r: f64, room: f64) -> (f6
         (0.7, -0.7),
         (-0.7, -0.7),
     ];
-    let (mut best, mut step) = ((t, r, room), 1.0);
-    while step > 1.0e-5 && best.2 >= 0.0 {
+    let (mut best, mut step) = (from, 1.0);
+    while step > 1.0e-5 && best.2 >= enough {
         let mut next = best;
         for (dt, dr) in ABOUT {
             let rack = (best.1 + dr * step).clamp(oracle.locks[0], oracle.locks[1]);
@@ -819,8 +939,14 @@ fn refuted(
             };
             let pair = PairMeasure { a, b, required_mm };
             let gap = oracle.gap(&pair, &pose);
-            let is_rough = oracle.solids[a].is_facetted || oracle.solids[b].is_facetted;
-            let allowed = if is_rough { FACETS_MM } else { WITNESS_MM };
+            let either = |is: fn(&Solid) -> bool| is(&oracle.solids[a]) || is(&oracle.solids[b]);
+            let allowed = if either(|s| s.turns()) {
+                REVOLVED_MM
+            } else if either(|s| s.is_facetted) {
+                FACETS_MM
+            } else {
+                WITNESS_MM
+            };
             (gap > required_mm + allowed)
                 .then(|| format!("{stop:?} at {t} {r}: the gap is {gap} of {required_mm}"))
         }

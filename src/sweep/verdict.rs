@@ -365,7 +365,7 @@ impl Settling<'_> {
                     .collect()
             });
             let centre = piece.cell.centre();
-            if self.cells_left == 0 || self.unbounded_left == 0 {
+            if self.cells_left == 0 {
                 self.leave_open(stop, centre);
                 return None;
             }
@@ -395,6 +395,14 @@ impl Settling<'_> {
     ) -> Weighed {
         let guard = self.guard;
         let Piece { cell, warm, .. } = *piece;
+        // Beside the end of reach the rest stays open; elsewhere a violation may still be seen.
+        let is_dear = || {
+            let node = guard.atlas.descend(piece.node, &cell);
+            guard.atlas.is_unproved_leaf(node)
+        };
+        if self.unbounded_left == 0 && is_dear() {
+            return Weighed::Small;
+        }
         let (node, seen) = self.look(&cell, piece.node, stop, warm, intended);
         let Seen::Open { travel_mm } = seen else {
             return Weighed::Done;
@@ -411,7 +419,7 @@ impl Settling<'_> {
             });
         }
         if travel_mm.is_none() {
-            self.unbounded_left -= 1;
+            self.unbounded_left = self.unbounded_left.saturating_sub(1);
         }
         // Where no rates are known the end of reach is near; the arm's angle says how small the cell is.
         let half = cell.half();

@@ -115,6 +115,11 @@ impl Solid {
         })
     }
 
+    /// Whether it stands for the room that it sweeps as it turns or rolls.
+    pub fn turns(&self) -> bool {
+        self.axis.is_some()
+    }
+
     /// Its place in the vehicle, turned about its own axis by an angle.
     fn place(&self, pose: &Pose, angle: f64) -> Isometry3<f64> {
         let turn = match &self.axis {
