@@ -420,6 +420,27 @@ fn repeated_faces_go_and_two_sided_sheets_stay() {
     assert!(r.inside_known && near(r.volume_mm3.expect("closed"), 0.0));
 }
 
+/// Written with every facet once each way round, a solid winds about nothing, and what lies inside it would seem outside.
+#[test]
+fn a_solid_written_with_both_sides_of_each_facet_holds_what_lies_inside_it() {
+    for far_side_first in [false, true] {
+        let (front, back) = (cube(), cube().inside_out());
+        let mut both = if far_side_first {
+            back.clone()
+        } else {
+            front.clone()
+        };
+        let other = if far_side_first { front } else { back };
+        both.triangles.extend(other.triangles);
+        // The one side's facets among the other's.
+        both.triangles.swap(3, 17);
+        let mesh = in_mm(obj(&both), "obj");
+        let r = &mesh.report;
+        assert_eq!((r.triangles_read, r.triangles, r.repeated), (24, 12, 12));
+        assert!(r.inside_known && near(r.volume_mm3.expect("closed"), 8000.0));
+    }
+}
+
 #[test]
 fn corners_a_hair_apart_are_welded_on_open_edges_only() {
     let mut soup = cube().soup();

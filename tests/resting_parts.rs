@@ -117,6 +117,25 @@ fn a_tab_inside_the_turning_inner_joint_housing_is_touched() {
     assert!(!map.patches.iter().any(|p| p.violated));
 }
 
+/// Between parts at rest to each other the gap that the scene watches must remain, as between moving ones.
+#[test]
+fn a_tab_nearer_to_the_turning_housing_than_the_scene_allows_is_too_near() {
+    let watched_at = |gap_mm: f64| {
+        let (folder, path) = planted(&tab(-2.0));
+        let text = std::fs::read_to_string(&path).expect("written");
+        let entry = format!(r#"(a: "tab", b: "inner joint housing", gap: {gap_mm}),"#);
+        let text = text.replacen("    watch: [", &format!("    watch: [ {entry}"), 1);
+        std::fs::write(&path, text).expect("written");
+        let truck = load(&path).expect("a scene");
+        drop(folder);
+        let map = mapped(truck, "tab", &["inner joint housing"]);
+        map.patches.iter().any(|p| p.violated)
+    };
+    // It stands 2 mm off.
+    assert!(!watched_at(1.0));
+    assert!(watched_at(3.0));
+}
+
 /// A cube of 4 mm wholly inside the housing's wall of 8.5 mm, where no face of one meets a face of the other.
 #[test]
 fn a_part_wholly_inside_a_turning_one_is_touched_all_over() {

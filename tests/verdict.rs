@@ -813,3 +813,162 @@ fn the_largest_tyre_stops_at_the_cab() {
     assert!(clears >= 760.0 && clears < 2.0 * corner_mm, "{clears}");
     assert!(json["limits"].to_string().contains("cab"), "{json}");
 }
+
+// ---------------------------------------------------------------- what the frame carries besides
+
+/// A front driveshaft 50 mm thick along the truck, 30 mm to the left of its middle, with its joints straight but for the
+/// pinion's.
+fn with_driveshaft(draft: &mut Draft, pinion_rises_by: f64, joint_limit_deg: f64) {
+    draft.more += &format!(
+        "front_driveshaft: (transfer_case: (-900, 30, 450), transfer_case_axis: (1, 0, 0), pinion: (-250, 30, 450),
+         pinion_axis: (1, 0, {pinion_rises_by}), joint_at_transfer_case: cardan, joint_at_pinion: cardan,
+         joint_limit_deg: {joint_limit_deg}, diameter: 50),\n"
+    );
+}
+
+#[test]
+fn the_front_driveshaft_meets_what_the_frame_carries() {
+    for (gap_mm, expected) in [(6.0, Status::Clear), (-2.0, Status::Found)] {
+        let mut draft = Draft::new();
+        with_driveshaft(&mut draft, 0.0, 20.0);
+        let mount = ball(&V::new(-600.0, 30.0, 450.0 - 25.0 - gap_mm - 10.0), 10.0);
+        draft.part("gearbox mount", "frame", "once", &mount);
+        draft.watch("front driveshaft", "*", 5.0);
+        let found = verdict_of(&draft);
+        let corners = [Some(&found.worse), found.other.as_ref()];
+        for corner in corners.into_iter().flatten() {
+            let pairs = violated_pairs(corner);
+            let is_met = named(&pairs, "front driveshaft", "gearbox mount");
+            assert_eq!(is_met, gap_mm < 5.0, "{gap_mm}: {pairs:?}");
+        }
+        assert_eq!(status(&found), expected, "{gap_mm}");
+    }
+}
+
+#[test]
+fn what_is_drawn_on_the_front_driveshaft_turns_with_it() {
+    let mut draft = Draft::new();
+    with_driveshaft(&mut draft, 0.0, 20.0);
+    // A yoke's ear 60 mm above the shaft's axis comes round to where a line runs 60 mm below it.
+    let ear = ball(&V::new(-800.0, 30.0, 510.0), 8.0);
+    draft.part("yoke", "front_driveshaft", "each_side", &ear);
+    let line = ball(&V::new(-800.0, 30.0, 390.0), 4.0);
+    draft.part("line", "frame", "once", &line);
+    draft.watch("yoke", "line", 0.0);
+    let found = verdict_of(&draft);
+    assert!(named(&violated_pairs(&found.worse), "yoke", "line"));
+    let mut without = Draft::new();
+    without.part("yoke", "front_driveshaft", "each_side", &ear);
+    let scene = without.scene("no shaft");
+    let refused = assemble_setup(&scene, None, &MeshStore::new(Path::new("scenes")));
+    let problem = refused.expect_err("there is no shaft");
+    assert_eq!(problem.path, "parts[0].on");
+}
+
+#[test]
+fn the_front_driveshafts_joints_are_part_of_the_verdict() {
+    for (limit_deg, expected) in [(12.0, Status::Clear), (11.0, Status::Found)] {
+        let mut draft = Draft::new();
+        // atan 0.2 is 11.31 degrees.
+        with_driveshaft(&mut draft, 0.2, limit_deg);
+        draft.part(
+            "far",
+            "frame",
+            "once",
+            &ball(&V::new(0.0, 0.0, 3000.0), 5.0),
+        );
+        draft.watch("halfshaft", "far", 1.0);
+        let found = verdict_of(&draft);
+        assert_eq!(status(&found), expected, "{limit_deg}");
+        let past: Vec<String> = found
+            .worse
+            .verdict
+            .violations()
+            .map(|(_, stop, _)| stop.name())
+            .collect();
+        if expected == Status::Found {
+            assert_eq!(past, ["front driveshaft joint at the pinion"]);
+            let text = text_of(&found);
+            assert!(
+                text.contains("front driveshaft joint at the pinion: at every position"),
+                "{text}"
+            );
+        }
+    }
+}
+
+/// What one side's frame carries and reaches over the middle meets the other side's suspension.
+#[test]
+fn a_frame_part_that_reaches_across_is_met_by_the_other_sides_corner() {
+    // The right halfshaft runs from y -235 to -700 at z 400 to 420; fitted to the left side, drawn about the right shaft.
+    let about_right_shaft = ball(&V::new(0.0, -450.0, 410.0), 20.0);
+    for (fitted, name_right) in [("left", "brace"), ("each_side", "left brace")] {
+        let mut draft = Draft::new();
+        draft.part("brace", "frame", fitted, &about_right_shaft);
+        draft.watch("halfshaft", "brace", 3.0);
+        let found = verdict_of(&draft);
+        assert_eq!(status(&found), Status::Found, "{fitted}");
+        let right = [Some(&found.worse), found.other.as_ref()];
+        let mut right = right
+            .into_iter()
+            .flatten()
+            .filter(|c| c.side == Side::Right || fitted == "each_side");
+        let met = right.any(|c| {
+            named(&violated_pairs(c), "halfshaft", name_right)
+                || named(&violated_pairs(c), "halfshaft", "right brace")
+        });
+        assert!(met, "{fitted}");
+    }
+    // A cross member that is its own mirror image is there once.
+    let mut draft = Draft::new();
+    let member = "Box(centre: (300, 0, 300), size: (60, 500, 60))";
+    draft.part("cross member", "frame", "each_side", member);
+    draft.watch("halfshaft", "cross member", 3.0);
+    let truck = truck_of(&draft.scene("even"), None);
+    let count = |c: &Corner| {
+        c.parts
+            .iter()
+            .filter(|p| p.entry_name == "cross member")
+            .count()
+    };
+    assert!(truck.corners.iter().all(|c| count(c) == 1));
+}
+
+#[test]
+fn spacers_on_the_damper_push_down_what_is_drawn_on_its_upper_half() {
+    let mut draft = Draft::new();
+    draft.part(
+        "perch",
+        "damper_upper",
+        "each_side",
+        &ball(&V::new(0.0, 500.0, 650.0), 20.0),
+    );
+    draft.watch("perch", "*", 1.0);
+    let setup = |name: &str, adds: &str| {
+        format!(
+            "(name: \"{name}\", changes: [DamperSpacer((name: \"{name}\", thickness: 20, adds: {adds}))]),"
+        )
+    };
+    draft.more += &format!(
+        "setups: [{} {} (name: \"longer\", changes: [Damper(longer: 15)])],\n",
+        setup("on top", "total_length"),
+        setup("on the spring", "preload_only")
+    );
+    let scene = draft.scene("spaced");
+    let perch = |setup: Option<&str>| {
+        let truck = truck_of(&scene, setup);
+        let part = truck.corners[0].parts.iter().find(|p| p.name == "perch");
+        part.expect("drawn").surface.vertex_in_body(0)
+    };
+    let along = (draft.damper[1] - draft.damper[0]).normalize();
+    let moved = perch(Some("on top")) - perch(None);
+    assert!((moved - 20.0 * along).norm() < 1.0e-9, "{moved}");
+    assert_eq!(perch(Some("on the spring")), perch(None));
+    let warned = |setup: &str| truck_of(&scene, Some(setup)).warnings.join("\n");
+    assert!(
+        warned("on the spring")
+            .contains("spring's seat by 20.0 mm, and `perch` is drawn as before")
+    );
+    assert!(warned("longer").contains("the damper is another, and `perch` is drawn as before"));
+    assert!(!warned("on top").contains("as before"));
+}

@@ -10,8 +10,11 @@ use std::sync::Arc;
 /// A part of one corner: a surface on a body.
 #[derive(Clone, Debug)]
 pub struct Part {
-    /// Its name in the scene.
+    /// Its name, unique on its corner.
     pub name: String,
+    /// Its name in the scene, which entries of `watch` and `joined` go by. The other side's part of a name that the corner
+    /// has too is called after its side.
+    pub entry_name: String,
     /// The body that carries it.
     pub body: Body,
     /// Its surface, body coordinates.

@@ -62,7 +62,7 @@ pub enum Outcome {
     Violated {
         /// What is violated there.
         stop: StopId,
-        /// Where; nothing for parts that overlap as drawn.
+        /// Where; nothing for parts that overlap as drawn, and for what is the same at every position.
         at: Option<Place>,
     },
     /// Neither could be shown.

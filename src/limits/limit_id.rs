@@ -46,6 +46,10 @@ pub enum LimitId {
     SteeringStopLeft,
     /// The steering stop toward the right.
     SteeringStopRight,
+    /// The front driveshaft's joint at the transfer case; it doesn't change with travel or steering.
+    FrontDriveshaftCaseJoint,
+    /// The front driveshaft's joint at the pinion; it doesn't change with travel or steering.
+    FrontDriveshaftPinionJoint,
     /// A hose, wire or breather pulled tight, by the scene's name for it.
     Hose(String),
 }
@@ -74,6 +78,8 @@ impl LimitId {
             LimitId::DamperLowerEye => "damper lower eye",
             LimitId::SteeringStopLeft => "steering stop left",
             LimitId::SteeringStopRight => "steering stop right",
+            LimitId::FrontDriveshaftCaseJoint => "front driveshaft joint at the transfer case",
+            LimitId::FrontDriveshaftPinionJoint => "front driveshaft joint at the pinion",
             LimitId::Hose(hose) => return format!("hose {hose}"),
         }
         .to_owned()

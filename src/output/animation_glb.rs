@@ -152,7 +152,7 @@ fn colour(body: Body) -> ([u8; 3], f32) {
         Body::TieRod => ([204, 121, 167], 0.3),
         Body::DamperUpper => ([230, 159, 0], 0.2),
         Body::DamperLower => ([190, 190, 195], 0.7),
-        Body::Halfshaft => ([0, 158, 115], 0.4),
+        Body::Halfshaft | Body::FrontDriveshaft => ([0, 158, 115], 0.4),
         Body::InnerJointHousing | Body::OuterJointHousing => ([213, 94, 0], 0.3),
         Body::Wheel => ([52, 54, 58], 0.0),
     }

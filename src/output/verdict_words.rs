@@ -122,6 +122,9 @@ pub fn violations(verdict: &Verdict, units: Units, datum_mm: f64) -> Vec<String>
         let at_rest = matches!(requirement, Requirement::Gap { at_rest: true, .. });
         let place = match (at, at_rest) {
             (Some(at), _) => format!("at {}", place_words(&at, units, datum_mm)),
+            (None, _) if matches!(requirement, Requirement::Limit { .. }) => {
+                "at every position".to_owned()
+            }
             (None, true) => "as drawn; the two don't move against each other".to_owned(),
             (None, false) => "as measured".to_owned(),
         };

@@ -676,13 +676,15 @@ pub struct PartEntry {
     pub name: String,
     /// The body that carries it: `frame`, `differential`, `rack`, `lower_arm`, `upper_arm`, `knuckle`,
     /// `tie_rod`, `damper_upper`, `damper_lower`, `halfshaft`, `inner_joint_housing`,
-    /// `outer_joint_housing` or `wheel`. Parts on the last four turn with shaft or wheel, those on a
+    /// `outer_joint_housing`, `wheel` or `front_driveshaft`. Parts on the last five turn with shaft or wheel, those on a
     /// tie rod or damper may roll about the line through its ends (see `roll`): one that isn't round
     /// about that axis is checked as the full revolution it sweeps.
     pub on: Body,
-    /// Its shape, in vehicle coordinates at the measured position.
+    /// Its shape, in vehicle coordinates at the measured position, on the truck as measured: a setup's spacers push parts
+    /// on `damper_upper` down by what they add to the damper's length.
     pub shape: ShapeEntry,
-    /// `each_side` (default), `once`, `left` or `right`.
+    /// `each_side` (default), `once`, `left` or `right`. What the frame or the differential carries on one side and what
+    /// reaches across the truck's middle is met by the other side's suspension too.
     #[serde(default)]
     pub fitted: Fitted,
     /// How a part on the frame follows a lowered differential: `Body` (default: it stays) or

@@ -76,6 +76,9 @@ pub fn mend(vertices: Vec<Vector3<f64>>, triangles: Vec<Element>, merged: usize)
     if out.drop_repeated(&edges) {
         edges = Edges::of(&out.triangles);
     }
+    if out.drop_back_sides(&edges) {
+        edges = Edges::of(&out.triangles);
+    }
     if out.drop_slivers(&mut edges) {
         edges = Edges::of(&out.triangles);
     }
@@ -201,6 +204,49 @@ impl Mended {
             self.triangles.retain(|_| at.next() == Some(false));
         }
         self.repeated = count;
+        count > 0
+    }
+
+    /// Drops one side of each solid that was written with both: every triangle once each way round. The surface would
+    /// wind about nothing, so that what lies inside it would seem outside. Of a sheet, which holds nothing, both sides
+    /// stay. Returns whether any was dropped.
+    fn drop_back_sides(&mut self, edges: &Edges) -> bool {
+        let mut by_corners: HashMap<Element, Vec<u32>> = HashMap::new();
+        for (i, t) in self.triangles.iter().enumerate() {
+            let mut ordered = *t;
+            ordered.sort_unstable();
+            by_corners.entry(ordered).or_default().push(i as u32);
+        }
+        // Of two, the one that comes later; repeated ones that run the same way are gone by now.
+        let mut is_back = vec![false; self.triangles.len()];
+        let mut has_back = vec![false; self.triangles.len()];
+        for same in by_corners.values().filter(|same| same.len() == 2) {
+            is_back[same[1] as usize] = true;
+            same.iter().for_each(|i| has_back[*i as usize] = true);
+        }
+        let mut joined = Turns::new(self.triangles.len());
+        for uses in edges.iter() {
+            for pair in uses.windows(2) {
+                joined.join(pair[0].triangle(), pair[1].triangle(), false);
+            }
+            // Without the back sides each edge of a solid has two triangles.
+            let is_whole = uses.iter().all(|u| has_back[u.triangle()]) && uses.len() == 4;
+            if !is_whole {
+                uses.iter().for_each(|u| joined.spoil(u.triangle()));
+            }
+        }
+        let dropped: Vec<bool> = (0..self.triangles.len())
+            .map(|i| {
+                let (piece, _) = joined.root(i);
+                is_back[i] && !joined.spoiled[piece]
+            })
+            .collect();
+        let count = dropped.iter().filter(|d| **d).count();
+        if count > 0 {
+            let mut at = dropped.into_iter();
+            self.triangles.retain(|_| at.next() == Some(false));
+        }
+        self.repeated += count;
         count > 0
     }
 

@@ -35,10 +35,19 @@ pub fn in_same_place(
     b: &Surface,
     at_b: &Placement<f64>,
 ) -> bool {
+    in_place_within((a, at_a), (b, at_b), SAME_PLACE_MM)
+}
+
+/// Whether two placed parts are one: all corners within a distance, in whatever order.
+pub fn in_place_within(
+    (a, at_a): (&Surface, &Placement<f64>),
+    (b, at_b): (&Surface, &Placement<f64>),
+    within_mm: f64,
+) -> bool {
     if a.kind != b.kind
         || a.vertices.len() != b.vertices.len()
         || a.elements.len() != b.elements.len()
-        || (a.radius_mm - b.radius_mm).abs() > SAME_PLACE_MM
+        || (a.radius_mm - b.radius_mm).abs() > within_mm
     {
         return false;
     }
@@ -47,17 +56,17 @@ pub fn in_same_place(
         .vertices
         .iter()
         .zip(&b.vertices)
-        .all(|(a, b)| (turn_a * a + from_a - turn_b * b - from_b).norm() <= SAME_PLACE_MM);
+        .all(|(a, b)| (turn_a * a + from_a - turn_b * b - from_b).norm() <= within_mm);
     // A mirrored lathe has its corners the other way round.
     in_order || {
         let a: Vec<_> = a.vertices.iter().map(|v| turn_a * v + from_a).collect();
         let b: Vec<_> = b.vertices.iter().map(|v| turn_b * v + from_b).collect();
-        near_each_other(&a, &b)
+        near_each_other(&a, &b, within_mm)
     }
 }
 
-/// Whether each point of either list has one of the other within [`SAME_PLACE_MM`].
-fn near_each_other(a: &[Vector3<f64>], b: &[Vector3<f64>]) -> bool {
+/// Whether each point of either list has one of the other within a distance.
+fn near_each_other(a: &[Vector3<f64>], b: &[Vector3<f64>], within_mm: f64) -> bool {
     let bounds = |points: &[Vector3<f64>]| {
         let far = Vector3::repeat(f64::INFINITY);
         let grow =
@@ -66,10 +75,10 @@ fn near_each_other(a: &[Vector3<f64>], b: &[Vector3<f64>]) -> bool {
     };
     // Most parts that differ are told by this, in every frame that is drawn.
     let ((low_a, high_a), (low_b, high_b)) = (bounds(a), bounds(b));
-    if (low_a - low_b).amax().max((high_a - high_b).amax()) > SAME_PLACE_MM {
+    if (low_a - low_b).amax().max((high_a - high_b).amax()) > within_mm {
         return false;
     }
-    let cell = |p: &Vector3<f64>| [p.x, p.y, p.z].map(|c| (c / SAME_PLACE_MM).floor() as i64);
+    let cell = |p: &Vector3<f64>| [p.x, p.y, p.z].map(|c| (c / within_mm).floor() as i64);
     let all_near = |points: &[Vector3<f64>], to: &[Vector3<f64>]| {
         let mut cells: HashMap<[i64; 3], Vec<&Vector3<f64>>> = HashMap::new();
         for p in to {
@@ -80,7 +89,7 @@ fn near_each_other(a: &[Vector3<f64>], b: &[Vector3<f64>]) -> bool {
             (0..27).any(|k| {
                 let near = [x + k % 3 - 1, y + k / 3 % 3 - 1, z + k / 9 - 1];
                 let there = cells.get(&near);
-                there.is_some_and(|list| list.iter().any(|q| (p - *q).norm() <= SAME_PLACE_MM))
+                there.is_some_and(|list| list.iter().any(|q| (p - *q).norm() <= within_mm))
             })
         })
     };

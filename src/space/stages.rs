@@ -456,7 +456,8 @@ impl<'a> Scenery<'a> {
                 (a == options.part && b == other.name) || (b == options.part && a == other.name)
             };
             let joined = corner.joined.iter().find(|j| names(&j.a, &j.b));
-            let watched = corner.pairs.iter().find(|pair| {
+            let resting = corner.resting.iter().map(|resting| &resting.pair);
+            let watched = corner.pairs.iter().chain(resting).find(|pair| {
                 number.is_some_and(|n| (pair.a, pair.b) == (n, i) || (pair.a, pair.b) == (i, n))
             });
             let rests = other.body.motion() == self.body.motion();
@@ -498,7 +499,12 @@ impl<'a> Scenery<'a> {
     /// Whether a part on a body is rigidly one with the mapped part. The two sides have one frame and one differential, and
     /// each its own of everything else.
     fn is_one_body(&self, body: Body, same_side: bool) -> bool {
-        body == self.body && (same_side || matches!(body, Body::Frame | Body::Differential))
+        body == self.body
+            && (same_side
+                || matches!(
+                    body,
+                    Body::Frame | Body::Differential | Body::FrontDriveshaft
+                ))
     }
 
     fn check(&self, options: &ClearanceOptions) -> Result<(), ClearanceError> {

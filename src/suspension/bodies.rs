@@ -68,6 +68,8 @@ pub enum Body {
     OuterJointHousing,
     /// Wheel and tyre; turn about the spindle.
     Wheel,
+    /// The front driveshaft, from the transfer case to the pinion; turns about the line through its joints.
+    FrontDriveshaft,
 }
 
 impl Body {
@@ -87,13 +89,16 @@ impl Body {
             Body::InnerJointHousing => "inner_joint_housing",
             Body::OuterJointHousing => "outer_joint_housing",
             Body::Wheel => "wheel",
+            Body::FrontDriveshaft => "front_driveshaft",
         }
     }
 
     /// The motion the body follows, its turning about its own axis left out.
     pub fn motion(self) -> Motion {
         match self {
-            Body::Frame | Body::Differential | Body::InnerJointHousing => Motion::Frame,
+            Body::Frame | Body::Differential | Body::InnerJointHousing | Body::FrontDriveshaft => {
+                Motion::Frame
+            }
             Body::Rack => Motion::Rack,
             Body::LowerArm => Motion::LowerArm,
             Body::UpperArm => Motion::UpperArm,
@@ -110,7 +115,11 @@ impl Body {
     pub fn spins(self) -> bool {
         matches!(
             self,
-            Body::Halfshaft | Body::InnerJointHousing | Body::OuterJointHousing | Body::Wheel
+            Body::Halfshaft
+                | Body::InnerJointHousing
+                | Body::OuterJointHousing
+                | Body::Wheel
+                | Body::FrontDriveshaft
         )
     }
 

@@ -741,7 +741,7 @@ pub fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
             ("damper upper eye", h.damper_upper),
             ("damper lower eye", h.damper_lower),
         ],
-        Body::InnerJointHousing | Body::Differential => [
+        Body::InnerJointHousing | Body::Differential | Body::FrontDriveshaft => [
             ("inner joint", h.inner_joint),
             ("lower front pivot", h.lower_front),
         ],

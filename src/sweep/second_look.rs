@@ -202,7 +202,10 @@ fn names(corner: &Corner, pair: usize) -> (&str, &str) {
 /// two are bodies; the scene has no word for the others but their names.
 fn is_always_asked(part: &Part) -> bool {
     match part.body {
-        Body::Halfshaft | Body::InnerJointHousing | Body::OuterJointHousing => true,
+        Body::Halfshaft
+        | Body::InnerJointHousing
+        | Body::OuterJointHousing
+        | Body::FrontDriveshaft => true,
         _ => {
             let name = part.name.to_lowercase();
             ["ball joint", "skid", "shaft"]

@@ -56,6 +56,7 @@ pub(super) fn verdict(
     obligations.extend(overlaps(corner));
     obligations.extend(resting(corner));
     obligations.extend(joined(corner));
+    obligations.extend(standing(corner));
     obligations.extend(TravelDirection::BOTH.map(|way| search_end(guard, region, &covered, way)));
     obligations.push(Obligation {
         requirement: Requirement::RideHeight,
@@ -199,6 +200,22 @@ fn resting(corner: &Corner) -> impl Iterator<Item = Obligation> {
                 at_rest: true,
             },
             outcome,
+        }
+    })
+}
+
+/// Joints that stand at one angle, whatever the wheel does.
+fn standing(corner: &Corner) -> impl Iterator<Item = Obligation> {
+    corner.standing_joints.iter().map(|joint| {
+        let id = joint.id.clone();
+        Obligation {
+            requirement: Requirement::Limit { id: id.clone() },
+            outcome: if joint.is_kept() {
+                Outcome::Proved
+            } else {
+                let stop = StopId::Limit { id };
+                Outcome::Violated { stop, at: None }
+            },
         }
     })
 }

@@ -1,6 +1,6 @@
 //! From a scene to corners: units, mirroring, defaults, and what can't be right.
 
-use super::corner::{Corner, PairCount, Truck};
+use super::corner::{Corner, PairCount, StandingJoint, Truck};
 use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts;
@@ -9,7 +9,7 @@ use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{HEIGHT_TOLERANCE_MM, Positioner};
 use crate::scene::{
     Arm, BallJoints, Damper, Foot, Halfshaft, Hose, Knuckle, Point, Problem, Scene, SceneError,
-    Spindle, read_scene,
+    SpacerEffect, Spindle, read_scene,
 };
 use crate::setups::{AS_MEASURED, with_setup};
 use crate::suspension::{
@@ -203,6 +203,13 @@ pub(super) struct CornerSource<'s> {
 }
 
 impl<'s> CornerSource<'s> {
+    /// Thickness of those of the damper's spacers that add to something, mm.
+    pub(super) fn spacers_mm(&self, adds: impl Fn(SpacerEffect) -> bool) -> f64 {
+        let spacers = self.damper.entry.spacers.iter();
+        let thickness = spacers.filter(|s| adds(s.adds)).map(|s| s.thickness);
+        self.damper.reader.scale * thickness.sum::<f64>()
+    }
+
     pub(super) fn of(scene: &'s Scene, side: Side) -> CornerSource<'s> {
         let scale = scene.units.in_mm();
         let mirrored = side != scene.side;
@@ -313,7 +320,9 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         };
         corners.push(corner(scene, &fitting, meshes)?);
         warnings.extend(super::own_side::warnings(scene, &fitting)?);
-        for warning in super::limits::plunge_warnings(&fitting.source)? {
+        let of_damper = parts::damper_warnings(scene, &fitting);
+        let of_plunge = super::limits::plunge_warnings(&fitting.source)?;
+        for warning in of_damper.into_iter().chain(of_plunge) {
             if !warnings.contains(&warning) {
                 warnings.push(warning);
             }
@@ -492,6 +501,9 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
     let mut corner = Corner {
         side: source.side,
         limits,
+        standing_joints: front_driveshaft(scene, fitting.housing)?
+            .as_ref()
+            .map_or(Vec::new(), StandingJoint::of_shaft),
         parts: parts::parts(scene, fitting, &positioner.linkage, meshes)?,
         pairs: Vec::new(),
         fields: Vec::new(),
@@ -567,10 +579,8 @@ fn ride_height_mm(scene: &Scene, fitting: &Fitting, positioner: &Positioner) -> 
         let position = positioner.position(before_mm, 0.0).ok()?;
         Some(position.linkage.damper_mm)
     };
-    let spacers = |source: &CornerSource| -> f64 {
-        let all = source.damper.entry.spacers.iter();
-        source.damper.reader.scale * all.map(|s| s.thickness).sum::<f64>()
-    };
+    // All of them: what adds preload only raises the truck as well.
+    let spacers = |source: &CornerSource| source.spacers_mm(|_| true);
     let held_mm = at_ride(&Positioner::new(as_measured))
         .map(|mm| mm + spacers(&fitting.source) - spacers(before));
     // Where the parts that set it are as they were, it is to the last digit.

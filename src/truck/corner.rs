@@ -5,7 +5,7 @@ use super::whole::WholeTruck;
 use crate::clearance::{Gap, Part, WatchedPair};
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{Position, Positioner, ReachError};
-use crate::limits::Limit;
+use crate::limits::{Limit, LimitId};
 use crate::numbers::Real;
 use crate::shapes::MeshReport;
 use crate::suspension::{Body, Linkage, Locks, Motion, Side};
@@ -88,6 +88,40 @@ pub struct PairCount {
     pub one_body: usize,
 }
 
+/// A joint whose angle is the same wherever the wheel is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StandingJoint {
+    /// Its limit.
+    pub id: LimitId,
+    /// Its angle as fitted, degrees.
+    pub angle_deg: f64,
+    /// The greatest that it may have, degrees.
+    pub limit_deg: f64,
+}
+
+impl StandingJoint {
+    /// Whether it is within its limit.
+    pub fn is_kept(&self) -> bool {
+        self.angle_deg <= self.limit_deg
+    }
+
+    /// The joints of the front driveshaft.
+    pub(super) fn of_shaft(shaft: &FrontDriveshaft) -> Vec<StandingJoint> {
+        let ids = [
+            LimitId::FrontDriveshaftCaseJoint,
+            LimitId::FrontDriveshaftPinionJoint,
+        ];
+        ids.into_iter()
+            .zip(shaft.joint_angles())
+            .map(|(id, angle)| StandingJoint {
+                id,
+                angle_deg: angle.to_degrees(),
+                limit_deg: shaft.joint_limit.to_degrees(),
+            })
+            .collect()
+    }
+}
+
 /// A rod that the scene says can't roll about the line through its ends.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RollHeld {
@@ -119,6 +153,8 @@ pub struct Corner {
     pub positioner: Positioner,
     /// Every limit.
     pub limits: Vec<Limit>,
+    /// Joints that stand at one angle, whatever the wheel does.
+    pub standing_joints: Vec<StandingJoint>,
     /// Every part of this corner.
     pub parts: Vec<Part>,
     /// The watched pairs.

@@ -207,6 +207,9 @@ fn path_of(id: &LimitId, source: &CornerSource) -> String {
         LimitId::LowerArmDroopStop => source.lower_arm.path.clone(),
         LimitId::UpperArmDroopStop => source.upper_arm.path.clone(),
         LimitId::SteeringStopLeft | LimitId::SteeringStopRight => source.knuckle.path.clone(),
+        LimitId::FrontDriveshaftCaseJoint | LimitId::FrontDriveshaftPinionJoint => {
+            "front_driveshaft.joint_limit_deg".to_owned()
+        }
         LimitId::Hose(_) => source.hoses.path.clone(),
     }
 }
@@ -350,7 +353,8 @@ impl Builder<'_> {
                 | Body::Halfshaft
                 | Body::InnerJointHousing
                 | Body::OuterJointHousing
-                | Body::Wheel => {
+                | Body::Wheel
+                | Body::FrontDriveshaft => {
                     return Err(Problem::at(
                         format!("{path}[{i}].on"),
                         format!("a bump stop's end on {}", end.on.name()),

@@ -15,7 +15,9 @@ mod watch;
 mod whole;
 
 pub use assemble::{assemble, assemble_setup, load, load_setup, refit};
-pub use corner::{Corner, FieldKey, JoinedPair, Overlap, PairCount, RestingPair, RollHeld, Truck};
+pub use corner::{
+    Corner, FieldKey, JoinedPair, Overlap, PairCount, RestingPair, RollHeld, StandingJoint, Truck,
+};
 pub use housing::Housing;
 pub use mesh_store::MeshStore;
 pub use whole::{TruckObstacle, UnderbodyPart, WheelSpring, WholeTruck};

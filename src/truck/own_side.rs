@@ -91,15 +91,22 @@ impl SidePoints {
             | Body::Knuckle
             | Body::TieRod
             | Body::DamperUpper
-            | Body::DamperLower => None,
+            | Body::DamperLower
+            | Body::FrontDriveshaft => None,
         }
+    }
+
+    /// The unit direction from the damper's upper eye to its lower one.
+    pub fn along_damper(&self) -> Vector3<f64> {
+        let [upper, lower] = self.own.damper;
+        (lower - upper).normalize()
     }
 
     fn held_by(&self, body: Body) -> HeldBy {
         let (p, own) = (&self.points, &self.own);
         let rod = |[from, to]: [Vector3<f64>; 2]| HeldBy::Ends([from, to]);
         match body {
-            Body::Frame | Body::Differential => HeldBy::Frame,
+            Body::Frame | Body::Differential | Body::FrontDriveshaft => HeldBy::Frame,
             Body::Rack => HeldBy::Point(p.tie_rod_inner),
             Body::LowerArm => HeldBy::Three([p.lower_front, p.lower_rear, p.lower_ball]),
             Body::UpperArm => HeldBy::Three([p.upper_front, p.upper_rear, p.upper_ball]),

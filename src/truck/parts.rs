@@ -1,15 +1,18 @@
 //! The parts of one corner: the scene's own, the shafts between joints, and the truck's body on the frame.
 
+use super::TOUCH_MM;
 use super::assemble::{CornerSource, Fitting, Reader};
 use super::corner::RollHeld;
 use super::mesh_store::{MeshPlace, MeshStore};
 use super::own_side::{SidePoints, follow};
 use super::whole::body_parts;
 use crate::clearance::{Drawn, Part};
-use crate::scene::{CarriedBy, Fitted, PartEntry, Point, Problem, Roll, Scene, ShapeEntry};
-use crate::shapes::{Shape, Surface};
-use crate::suspension::{Body, DoubleWishbone, MountFit, Side};
-use nalgebra::{Isometry3, Vector3};
+use crate::scene::{
+    CarriedBy, Fitted, PartEntry, Point, Problem, Roll, Scene, ShapeEntry, SpacerEffect,
+};
+use crate::shapes::{Shape, Surface, in_place_within};
+use crate::suspension::{Body, DoubleWishbone, MountFit, Placement, Side};
+use nalgebra::{Isometry3, UnitQuaternion, Vector3};
 use std::sync::Arc;
 
 type Result<T> = std::result::Result<T, Problem>;
@@ -26,62 +29,26 @@ pub(super) fn parts(
     meshes: &MeshStore,
 ) -> Result<Vec<Part>> {
     let source = &fitting.source;
-    let scale = source.reader.scale;
     let mirrored_side = source.side != scene.side;
     let as_drawn = Reader {
-        scale,
         mirrored: false,
+        ..source.reader
     };
-    let mut chosen: Vec<(&PartEntry, Reader, String)> = Vec::new();
-    for (i, entry) in scene.parts.iter().enumerate() {
-        let path = format!("parts[{i}]");
-        let reader = match entry.fitted {
-            Fitted::EachSide => source.reader,
-            Fitted::Once => as_drawn,
-            Fitted::Left if source.side == Side::Left => as_drawn,
-            Fitted::Right if source.side == Side::Right => as_drawn,
-            Fitted::Left | Fitted::Right => continue,
-        };
-        if chosen.iter().any(|(e, _, _)| e.name == entry.name) {
-            return Err(Problem::at(
-                format!("{path}.name"),
-                format!("a second part named `{}`", entry.name),
-                "give each part a name of its own",
-            ));
-        }
-        chosen.push((entry, reader, path));
-    }
-    if mirrored_side {
-        for (i, entry) in scene.other_side.parts.iter().enumerate() {
-            let path = format!("other_side.parts[{i}]");
-            let earlier = &scene.other_side.parts[..i];
-            if earlier.iter().any(|e| e.name == entry.name) {
-                return Err(Problem::at(
-                    format!("{path}.name"),
-                    format!("a second part named `{}` on the other side", entry.name),
-                    "give each part a name of its own",
-                ));
-            }
-            if entry.fitted != Fitted::EachSide {
-                return Err(Problem::at(
-                    format!("{path}.fitted"),
-                    "parts of `other_side` are fitted on the other side",
-                    "leave `fitted` out, or put the part into `parts`",
-                ));
-            }
-            chosen.retain(|(e, _, _)| e.name != entry.name);
-            chosen.push((entry, as_drawn, path));
-        }
-    }
+    let front_driveshaft = super::assemble::front_driveshaft(scene, fitting.housing)?;
     let own = SidePoints::of(fitting)?;
     let described = match mirrored_side {
         true => Some(SidePoints::described(scene, fitting)?.mirrored()),
         false => None,
     };
     let held = roll_held(scene, source)?;
-    let mut out = Vec::new();
+    let mut out: Vec<Part> = Vec::new();
     let mut facets = 0;
-    for (entry, reader, path) in chosen {
+    for (chosen, is_other_sides) in entries_of_both(scene, source)? {
+        let Chosen {
+            entry,
+            reader,
+            path,
+        } = chosen;
         let shape_path = format!("{path}.shape");
         // Drawn for the described side and mirrored, a part goes with its body's points of its own side.
         let own_side = match &described {
@@ -108,7 +75,20 @@ pub(super) fn parts(
             other => moved(shape(other, reader, &shape_path, meshes)?, &own_side),
         };
         let shape = moved(drawn, &fitting.housing.motion_of(entry, reader, &path)?);
-        let spin = spin(entry.on, linkage, &held);
+        let shape = moved(shape, &spaced_down(entry, fitting, &own));
+        let spin = match (entry.on, &front_driveshaft) {
+            (Body::FrontDriveshaft, None) => {
+                return Err(Problem::at(
+                    format!("{path}.on"),
+                    "the scene has no front driveshaft",
+                    "add `front_driveshaft: (..)` with its joints and axes, or put the part on another body",
+                ));
+            }
+            (Body::FrontDriveshaft, Some(shaft)) => {
+                Some((shaft.transfer_case, shaft.pinion - shaft.transfer_case))
+            }
+            _ => spin(entry.on, linkage, &held),
+        };
         // A mesh is the same surface on both corners and in every setup, as long as it turns about the same axis.
         let surface = meshes.surface(&shape, spin).map_err(|e| {
             Problem::at(
@@ -117,9 +97,34 @@ pub(super) fn parts(
                 "check the shape's sizes and points",
             )
         })?;
-        facets += surface.elements.len();
+        let mut part = part(&entry.name, entry.on, &shape, surface, spin);
+        if is_other_sides {
+            if !reaches_across(&part.surface, source.side) {
+                continue;
+            }
+            // Alike on both sides, as a straight cross member is, it is there already.
+            if let Some(own) = out.iter().find(|p| p.name == entry.name) {
+                let at_rest = Placement::identity();
+                let (here, there) = ((&*part.surface, &at_rest), (&*own.surface, &at_rest));
+                if in_place_within(here, there, TOUCH_MM) {
+                    continue;
+                }
+                part.name = format!("{} {}", source.side.opposite().name(), entry.name);
+                if out.iter().any(|p| p.name == part.name) {
+                    return Err(Problem::at(
+                        format!("{path}.name"),
+                        format!(
+                            "a part named `{}` reaches over from the other side, and this side has one of that name",
+                            part.name
+                        ),
+                        "give each part a name of its own",
+                    ));
+                }
+            }
+        }
+        facets += part.surface.elements.len();
         check_facets(facets, &shape_path)?;
-        out.push(part(&entry.name, entry.on, &shape, surface, spin));
+        out.push(part);
     }
     let is_shaft = |p: &&Part| p.name == "halfshaft";
     if let Some(part) = out.iter().find(is_shaft)
@@ -150,10 +155,17 @@ pub(super) fn parts(
     if let Some(diameter) = scene.front_driveshaft.and_then(|s| s.diameter) {
         let path = "front_driveshaft.diameter".to_owned();
         let diameter = as_drawn.positive(diameter, &path)?;
-        if let Some(shaft) = super::assemble::front_driveshaft(scene, fitting.housing)? {
+        if let Some(shaft) = &front_driveshaft {
             let ends = [shaft.transfer_case, shaft.pinion];
             let name = "front driveshaft";
-            out.push(bar(name, Body::Frame, ends, diameter, linkage, path)?);
+            out.push(bar(
+                name,
+                Body::FrontDriveshaft,
+                ends,
+                diameter,
+                linkage,
+                path,
+            )?);
         }
     }
     // What the frame carries around the wheels: a tyre must clear the fender as well as the arm.
@@ -171,6 +183,7 @@ pub(super) fn parts(
         facets += body_part.surface.elements.len();
         check_facets(facets, &format!("underbody[{i}].shape"))?;
         out.push(Part {
+            entry_name: body_part.name.clone(),
             name: body_part.name,
             body: Body::Frame,
             surface: body_part.surface,
@@ -180,6 +193,121 @@ pub(super) fn parts(
         });
     }
     Ok(out)
+}
+
+/// An entry of the scene with how its numbers are read.
+struct Chosen<'s> {
+    entry: &'s PartEntry,
+    reader: Reader,
+    path: String,
+}
+
+/// The entries of one side's parts.
+fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
+    let scale = scene.units.in_mm();
+    let mirrored_side = side != scene.side;
+    let as_drawn = Reader {
+        scale,
+        mirrored: false,
+    };
+    let mirrored = Reader {
+        scale,
+        mirrored: mirrored_side,
+    };
+    let mut chosen: Vec<Chosen> = Vec::new();
+    for (i, entry) in scene.parts.iter().enumerate() {
+        let path = format!("parts[{i}]");
+        let reader = match entry.fitted {
+            // There is one front driveshaft.
+            Fitted::EachSide if entry.on == Body::FrontDriveshaft => as_drawn,
+            Fitted::EachSide => mirrored,
+            Fitted::Once => as_drawn,
+            Fitted::Left if side == Side::Left => as_drawn,
+            Fitted::Right if side == Side::Right => as_drawn,
+            Fitted::Left | Fitted::Right => continue,
+        };
+        if chosen.iter().any(|c| c.entry.name == entry.name) {
+            return Err(Problem::at(
+                format!("{path}.name"),
+                format!("a second part named `{}`", entry.name),
+                "give each part a name of its own",
+            ));
+        }
+        chosen.push(Chosen {
+            entry,
+            reader,
+            path,
+        });
+    }
+    if !mirrored_side {
+        return Ok(chosen);
+    }
+    for (i, entry) in scene.other_side.parts.iter().enumerate() {
+        let path = format!("other_side.parts[{i}]");
+        let earlier = &scene.other_side.parts[..i];
+        if earlier.iter().any(|e| e.name == entry.name) {
+            return Err(Problem::at(
+                format!("{path}.name"),
+                format!("a second part named `{}` on the other side", entry.name),
+                "give each part a name of its own",
+            ));
+        }
+        if entry.fitted != Fitted::EachSide {
+            return Err(Problem::at(
+                format!("{path}.fitted"),
+                "parts of `other_side` are fitted on the other side",
+                "leave `fitted` out, or put the part into `parts`",
+            ));
+        }
+        chosen.retain(|c| c.entry.name != entry.name);
+        chosen.push(Chosen {
+            entry,
+            reader: as_drawn,
+            path,
+        });
+    }
+    Ok(chosen)
+}
+
+/// The entries of a corner's own parts, then those of the other side's that the frame or the differential carries: one of
+/// these may reach across the truck's middle.
+fn entries_of_both<'s>(
+    scene: &'s Scene,
+    source: &CornerSource,
+) -> Result<impl Iterator<Item = (Chosen<'s>, bool)>> {
+    let own = entries(scene, source.side)?;
+    let is_on_both = |entry: &PartEntry| entry.fitted == Fitted::Once;
+    let others = entries(scene, source.side.opposite())?
+        .into_iter()
+        .filter(move |c| {
+            matches!(c.entry.on, Body::Frame | Body::Differential) && !is_on_both(c.entry)
+        });
+    let own = own.into_iter().map(|c| (c, false));
+    Ok(own.chain(others.map(|c| (c, true))))
+}
+
+/// Whether a surface reaches onto a side of the truck.
+fn reaches_across(surface: &Surface, side: Side) -> bool {
+    let outboard = (0..surface.vertices.len())
+        .map(|i| surface.vertex_in_body(i).y * side.outboard())
+        .fold(f64::NEG_INFINITY, f64::max);
+    outboard + surface.reach_mm() > 0.0
+}
+
+/// Where a setup's spacers on the damper put a part on the damper's upper half, which is drawn on the truck as measured:
+/// nearer to the lower eye by what they add to the length.
+fn spaced_down(entry: &PartEntry, fitting: &Fitting, own: &SidePoints) -> Isometry3<f64> {
+    let Some((_, measured)) = &fitting.measured else {
+        return Isometry3::identity();
+    };
+    if entry.on != Body::DamperUpper {
+        return Isometry3::identity();
+    }
+    let of_length =
+        |source: &CornerSource| source.spacers_mm(|adds| adds == SpacerEffect::TotalLength);
+    let added_mm = of_length(&fitting.source) - of_length(measured);
+    let down = own.along_damper() * added_mm;
+    Isometry3::from_parts(down.into(), UnitQuaternion::identity())
 }
 
 /// Whether a corner's parts are few enough triangles together.
@@ -194,6 +322,48 @@ fn check_facets(facets: usize, path: &str) -> Result<()> {
         ));
     }
     Ok(())
+}
+
+/// Where a setup changes the damper and the parts drawn on it stay as they were, a sentence each.
+pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
+    let Some((before, measured)) = &fitting.measured else {
+        return Vec::new();
+    };
+    let stays = |part: &&PartEntry| {
+        let on_damper = matches!(part.on, Body::DamperUpper | Body::DamperLower);
+        on_damper && (before.parts.contains(part) || before.other_side.parts.contains(part))
+    };
+    let mut names: Vec<String> = scene
+        .parts
+        .iter()
+        .chain(&scene.other_side.parts)
+        .filter(stays)
+        .map(|part| format!("`{}`", part.name))
+        .collect();
+    names.dedup();
+    if names.is_empty() {
+        return Vec::new();
+    }
+    let drawn = names.join(", ");
+    let mut out = Vec::new();
+    let lengths =
+        |source: &CornerSource| (source.damper.entry.extended, source.damper.entry.compressed);
+    if lengths(&fitting.source) != lengths(measured) {
+        out.push(format!(
+            "the damper is another, and {drawn} is drawn as before: draw the new one in the change's `parts`, or gaps \
+             to it are those of the old one"
+        ));
+    }
+    let preload =
+        |source: &CornerSource| source.spacers_mm(|adds| adds == SpacerEffect::PreloadOnly);
+    let seat_mm = preload(&fitting.source) - preload(measured);
+    if seat_mm != 0.0 {
+        out.push(format!(
+            "a spacer moves the spring's seat by {seat_mm:.1} mm, and {drawn} is drawn as before: gaps to a spring may be \
+             that much less"
+        ));
+    }
+    out
 }
 
 /// A round shaft between two joint centres.
@@ -238,7 +408,9 @@ fn spin(body: Body, linkage: &DoubleWishbone, held: &[RollHeld]) -> Spin {
         | Body::Rack
         | Body::LowerArm
         | Body::UpperArm
-        | Body::Knuckle => None,
+        | Body::Knuckle
+        // Of the front driveshaft the linkage knows nothing.
+        | Body::FrontDriveshaft => None,
     }
 }
 
@@ -343,6 +515,7 @@ fn outline(profile: &[(f64, f64)], r: Reader, path: &str) -> Result<Vec<[f64; 2]
 fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin) -> Part {
     Part {
         name: name.to_owned(),
+        entry_name: name.to_owned(),
         body,
         surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),

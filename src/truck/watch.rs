@@ -51,7 +51,7 @@ struct Asked {
 }
 
 fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
-    let named = |w: &&Watch| matches(&w.a, &w.b, &x.name, &y.name);
+    let named = |w: &&Watch| matches(&w.a, &w.b, &x.entry_name, &y.entry_name);
     // The last entry that names the pair counts.
     let entry = scene.watch.iter().rev().find(named);
     let asked = match entry {
@@ -71,7 +71,7 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
     let joint = scene
         .joined
         .iter()
-        .find(|j| matches(&j.a, &j.b, &x.name, &y.name));
+        .find(|j| matches(&j.a, &j.b, &x.entry_name, &y.entry_name));
     if let Some(joint) = joint {
         return Kind::Joined(joint.why.clone());
     }
@@ -264,7 +264,7 @@ pub(super) fn fixed_overlaps(
                 && !fitted
                     .joined
                     .iter()
-                    .any(|j| matches(&j.a, &j.b, &x.name, &y.name));
+                    .any(|j| matches(&j.a, &j.b, &x.entry_name, &y.entry_name));
             if !apart_by_design || !touch(&corner.parts, a, b, &here) {
                 continue;
             }
@@ -318,7 +318,8 @@ pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
             (0..c.parts.len()).any(|i| {
                 (i + 1..c.parts.len()).any(|j| {
                     let (x, y) = (&c.parts[i], &c.parts[j]);
-                    matches(a, b, &x.name, &y.name) && (!of_two_bodies || x.body != y.body)
+                    matches(a, b, &x.entry_name, &y.entry_name)
+                        && (!of_two_bodies || x.body != y.body)
                 })
             })
         })

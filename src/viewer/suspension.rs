@@ -355,7 +355,7 @@ fn shade(body: Body) -> f32 {
         Body::Differential => 0.84,
         Body::LowerArm | Body::UpperArm => 0.95,
         Body::Knuckle => 1.1,
-        Body::Halfshaft => 1.35,
+        Body::Halfshaft | Body::FrontDriveshaft => 1.35,
         Body::InnerJointHousing | Body::OuterJointHousing => 0.85,
         Body::Rack | Body::TieRod => 1.2,
         Body::DamperUpper => 1.0,

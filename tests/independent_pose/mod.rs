@@ -140,7 +140,9 @@ impl Pose {
     /// The motion of a body, its turning about its own axis left out.
     pub fn of(&self, body: Body) -> Isometry3<f64> {
         match body {
-            Body::Frame | Body::Differential | Body::InnerJointHousing => Isometry3::identity(),
+            Body::Frame | Body::Differential | Body::InnerJointHousing | Body::FrontDriveshaft => {
+                Isometry3::identity()
+            }
             Body::Rack => self.rack,
             Body::LowerArm => self.lower_arm,
             Body::UpperArm => self.upper_arm,
