@@ -229,6 +229,25 @@ impl CellField {
         }
     }
 
+    /// For a cell over which no rates are known: no point of the moving body is further from its place at a stated
+    /// placement than these bounds on where `reference` is and on each entry of the rotation say.
+    pub fn within(
+        reference: Vector3<f64>,
+        half: [f64; 2],
+        slide: Vector3<f64>,
+        turn: Matrix3<f64>,
+    ) -> CellField {
+        CellField {
+            reference,
+            half,
+            turn: [Matrix3::zeros(); 2],
+            slide: [Vector3::zeros(); 2],
+            spread: turn.norm(),
+            turn_bend: turn,
+            slide_bend: slide,
+        }
+    }
+
     /// Greatest displacement of `point` (moving body's frame) from its place at the cell's centre, mm.
     #[inline]
     pub fn displacement(&self, point: &Vector3<f64>) -> f64 {

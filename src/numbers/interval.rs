@@ -139,6 +139,20 @@ impl Interval {
         }
     }
 
+    /// Square root of the part that isn't below zero; [`Interval::EVERYTHING`] where there is none.
+    #[inline]
+    pub fn sqrt_of_reached(self) -> Interval {
+        if self.hi >= 0.0 {
+            let out = Interval::outward(self.lo.max(0.0).sqrt(), self.hi.sqrt());
+            Interval {
+                lo: out.lo.max(0.0),
+                hi: out.hi,
+            }
+        } else {
+            Interval::EVERYTHING
+        }
+    }
+
     /// Sine and cosine. Enclosed by the value at the middle and the greatest slope, 1; good for the
     /// small angles used here, never wrong for others.
     pub fn sin_cos(self) -> (Interval, Interval) {

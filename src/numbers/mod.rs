@@ -1,8 +1,9 @@
-//! Three kinds of number for one set of formulas: plain, with derivatives, and enclosed.
+//! Four kinds of number for one set of formulas: plain, with derivatives, enclosed, and ranges alone.
 //!
 //! The linkage is written once, over [`Real`]. Fed with `f64` it gives positions; with [`Dual`] it
 //! gives positions and their exact first derivatives; with [`Enclosure`] it gives ranges that are
-//! *proved* to hold over a whole rectangle of arm angle and rack travel. So the motion bound that
+//! *proved* to hold over a whole rectangle of arm angle and rack travel; with [`Range`] the same of values alone, next to the
+//! end of reach too, where derivatives have no bound. So the motion bound that
 //! guards the sweep is computed from the same formulas as the positions, and cannot drift from them.
 //!
 //! Reads: nothing. Produces: number types. Next: [`crate::suspension`].
@@ -10,11 +11,13 @@
 mod dual;
 mod enclosure;
 mod interval;
+mod range;
 mod toward;
 
 pub use dual::Dual;
 pub use enclosure::Enclosure;
 pub use interval::Interval;
+pub use range::Range;
 pub use toward::{NO_NUMBER, Toward, decimals};
 
 use nalgebra::{ClosedAddAssign, ClosedMulAssign, ClosedSubAssign, Matrix3, Scalar, Vector3};

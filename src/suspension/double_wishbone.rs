@@ -12,7 +12,7 @@
 //! chapter 9; the vector form of circle meets sphere is derived in [`circle_meets_sphere`].
 
 use super::bodies::{Motion, Placement};
-use crate::numbers::{Enclosure, Real, dot_plain, length_squared, lift, turn};
+use crate::numbers::{Enclosure, Range, Real, dot_plain, length_squared, lift, turn};
 use nalgebra::{Matrix3, Vector3};
 
 /// Which body carries the damper's lower eye.
@@ -288,6 +288,13 @@ impl Linkage<Enclosure> {
     /// rising with the arm.
     pub fn is_beyond_reach(&self) -> bool {
         self.reserve.iter().any(|(_, r)| r.range.hi < 0.0) || self.wheel_centre.z.rate[0].hi < 0.0
+    }
+}
+
+impl Linkage<Range> {
+    /// Whether the whole rectangle is proved out of reach.
+    pub fn is_beyond_reach(&self) -> bool {
+        self.reserve.iter().any(|(_, r)| r.0.hi < 0.0)
     }
 }
 

@@ -241,14 +241,24 @@ impl<'g> Search<'g> {
     /// What can be proved over a cell; nothing where it is of no more interest.
     fn weigh(&self, waiting: &Waiting<OpenStop>) -> (NodeId, Option<Weighed>) {
         let (guard, sign, cell) = (self.guard, self.sign, &waiting.cell);
-        let (node, seen) = guard.on_cell(waiting.node, cell, |state| {
+        let node = guard.atlas.descend(waiting.node, cell);
+        let mut left = &waiting.open;
+        let near_reach;
+        if let Some(poses) = guard.reached_poses(node, cell) {
+            near_reach = poses.still_open(guard, left);
+            left = &near_reach;
+            if poses.are_none() || left.is_empty() {
+                return (node, None);
+            }
+        }
+        let (node, seen) = guard.on_cell(node, cell, |state| {
             let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
             let travel_mm = state.position.travel_mm;
             let least_mm = (sign * travel_mm - swing).max(waiting.least);
             if least_mm >= self.goal_mm() || sign * travel_mm + swing < 0.0 {
                 return None;
             }
-            let open = guard.still_open(cell, state, &waiting.open);
+            let open = guard.still_open(cell, state, left);
             let axis = self.axis(state, &open);
             Some(Weighed {
                 least_mm,
@@ -261,7 +271,7 @@ impl<'g> Search<'g> {
         let unknown = || {
             Some(Weighed {
                 least_mm: waiting.least,
-                open: waiting.open.clone(),
+                open: left.clone(),
                 axis: cell.longer_axis(),
                 travel_mm: None,
             })

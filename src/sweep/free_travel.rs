@@ -9,7 +9,7 @@
 //! Source: J.-C. Latombe, "Robot Motion Planning", Kluwer 1991, chapter 6 (approximate cell decomposition); the proofs per
 //! cell are [`super::stops`]'s.
 
-use super::rate_atlas::{Atlas, Cell, NodeId};
+use super::rate_atlas::{Atlas, Cell, CellRates, NodeId};
 use super::stops::{CellState, Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
 use crate::findings::{
     AreaShares, BlockedSteering, EdgeStop, FreeMap, MapCell, MapState, OutlinePoint, StopId,
@@ -220,6 +220,30 @@ impl Region {
                     self.leaves[leaf].state = LeafState::Stopped(StopKind::Contact(pair));
                 }
             }
+        }
+    }
+
+    /// Takes what the verdict has proved kept, at every position that is reached, off the thin cells: where nothing is left
+    /// to stop the wheel in one, it is free, and what it leads to is looked at again.
+    pub(super) fn settle(&mut self, corner: &Corner, is_kept: impl Fn(StopKind) -> bool) {
+        let mut is_changed = false;
+        for leaf in &mut self.leaves {
+            let LeafState::Thin(named) = leaf.state else {
+                continue;
+            };
+            leaf.open.retain(|(stop, _)| !is_kept(*stop));
+            if !is_kept(named) {
+                continue;
+            }
+            is_changed = true;
+            let blocking = || leaf.open.iter().map(|(s, _)| *s).filter(|s| s.blocks());
+            let intended = blocking().find(|s| is_intended(corner, *s));
+            leaf.state = intended
+                .or_else(|| blocking().next())
+                .map_or(LeafState::Free, LeafState::Thin);
+        }
+        if is_changed {
+            self.flood();
         }
     }
 
@@ -655,11 +679,23 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     let stopped = |stop, node| leaf(LeafState::Stopped(stop), None, vec![(stop, None)], node);
     let end = StopKind::EndOfReach;
     let below = guard.atlas.descend(work.node, &cell);
-    let (node, seen) = if guard.atlas.is_unproved_leaf(below) {
-        // Next to the end of reach, where rates are dear: told by the linkage alone.
+    let mut active = work.active;
+    let (node, seen) = if let Some(poses) = guard.reached_poses(below, &cell) {
+        // Next to the end of reach, where rates are expensive: by the poses that are reached.
+        if poses.are_none() || guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
+            return out.push(stopped(end, below));
+        }
+        active = poses.still_open(guard, &active);
+        let only_reach = active.iter().all(|(stop, _)| *stop == end);
+        if only_reach && CellRates::is_within_reach(guard.corner, &cell) {
+            return out.push(leaf(LeafState::Free, None, Vec::new(), below));
+        }
+        if width == [1, 1] {
+            return out.push(leaf(LeafState::Thin(end), None, active, below));
+        }
         (below, None)
     } else {
-        let weigh = |state: &CellState| weigh(guard, &cell, state, &work.active);
+        let weigh = |state: &CellState| weigh(guard, &cell, state, &active);
         guard.on_cell(below, &cell, weigh)
     };
     let left = match seen {
@@ -668,11 +704,8 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
         None if guard.atlas.is_beyond_reach(guard.corner, node, &cell) => {
             return out.push(stopped(end, node));
         }
-        None if width == [1, 1] && guard.atlas.is_unproved_leaf(below) => {
-            return out.push(leaf(LeafState::Thin(end), None, work.active, node));
-        }
         None => Undecided {
-            active: work.active,
+            active,
             tight: None,
             spans_mm: [1.0, 0.0],
         },

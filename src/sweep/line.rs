@@ -131,6 +131,17 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
         }
         let cell = line.cell(near, far);
         let node = guard.atlas.descend(node, &cell);
+        if stop != StopKind::EndOfReach
+            && let Some(poses) = guard.reached_poses(node, &cell)
+        {
+            // Out of reach there is nothing to be kept.
+            let (is_kept, elements) = poses.keep(guard, stop, warm);
+            if is_kept || poses.are_none() {
+                is_start_kept |= is_kept;
+                continue;
+            }
+            warm = elements.or(warm);
+        }
         let reach_alone = stop == StopKind::EndOfReach && !guard.atlas.has_patch(node);
         let (node, seen) = if reach_alone {
             // Near the end of reach: only the linkage itself is asked, which is cheap.

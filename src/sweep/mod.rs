@@ -22,6 +22,7 @@ mod damper_length;
 pub mod first_contact;
 pub mod free_travel;
 pub mod line;
+mod near_reach;
 mod queue;
 pub mod rate_atlas;
 pub mod remaining_gap;

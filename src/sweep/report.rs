@@ -6,7 +6,7 @@ use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
 use super::rate_atlas::Atlas;
 use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
-use super::stops::{Guard, StopKind, is_intended, stop_id};
+use super::stops::{Guard, StopKind, all_stops, is_intended, stop_id};
 use super::tightest_gaps::tightest_gaps;
 use super::verdict::{place, verdict};
 use super::weaker_side::weaker_side;
@@ -232,7 +232,7 @@ pub fn sweep_corner(
     let racks = rack_positions(corner, options.rack_positions);
     let Found {
         lines,
-        region,
+        mut region,
         touches,
         mut tightest_gaps,
     } = Found::search(&guard, &racks, progress);
@@ -245,6 +245,7 @@ pub fn sweep_corner(
     add_contradictions(&guard, &mut verdict, &lines, &contacts.first);
 
     raise_gap_bounds(&verdict, &mut tightest_gaps);
+    region.settle(corner, proved_stops(corner, &verdict));
     let map = region.findings(corner, options.with_map_cells);
     let second_look = second_look::of_sweep(&guard, &lines, &touches, &tightest_gaps);
     verdict
@@ -354,6 +355,33 @@ fn raise_gap_bounds(verdict: &Verdict, gaps: &mut [TightGap]) {
             gap.at_least_mm = gap.at_least_mm.max(gap.required_mm.min(gap.gap_mm));
         }
     }
+}
+
+/// Which stops the verdict has proved kept at every position that is reached.
+fn proved_stops(corner: &Corner, verdict: &Verdict) -> impl Fn(StopKind) -> bool {
+    let proved: Vec<&Requirement> = verdict
+        .obligations
+        .iter()
+        .filter(|o| o.outcome == Outcome::Proved)
+        .map(|o| &o.requirement)
+        .collect();
+    let is_proved = |stop: StopKind| {
+        let stop = stop_id(corner, stop);
+        proved.iter().any(|requirement| match requirement {
+            Requirement::Gap { a, b, at_rest, .. } => !at_rest && stop.pair() == Some((a, b)),
+            Requirement::Limit { id } => stop.is_limit(id),
+            Requirement::Reach => stop == StopId::EndOfReach,
+            Requirement::IntendedStop { .. }
+            | Requirement::RideHeight
+            | Requirement::SecondLook
+            | Requirement::SomethingWatched => false,
+        })
+    };
+    let kept: Vec<StopKind> = all_stops(corner)
+        .into_iter()
+        .filter(|stop| is_proved(*stop))
+        .collect();
+    move |stop| kept.contains(&stop)
 }
 
 /// The lines of single rack positions and the search for the first contact ask about the same stops by other ways. Where

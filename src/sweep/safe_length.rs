@@ -443,23 +443,30 @@ impl Search<'_> {
         best: &mut Option<Forbidden>,
     ) -> (NodeId, Option<(Vec<OpenStop>, usize)>) {
         let (guard, cell) = (self.guard, &waiting.cell);
+        let node = guard.atlas.descend(node, cell);
+        let mut left = &waiting.open;
+        let near_reach;
+        if let Some(poses) = guard.reached_poses(node, cell) {
+            near_reach = poses.still_open(guard, left);
+            left = &near_reach;
+            if poses.are_none() || left.is_empty() {
+                return (node, None);
+            }
+        }
         let (node, seen) = guard.on_cell(node, cell, |state| {
             let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
             if self.sign * state.position.travel_mm + swing < 0.0 {
                 return None;
             }
-            let open = guard.still_open(cell, state, &waiting.open);
+            let open = guard.still_open(cell, state, left);
             let along = state.duals.wheel_centre.z.rate[0].abs() * state.half[0];
             (!open.is_empty()).then(|| (open, usize::from(state.half[1] > along)))
         });
         let Some(weighed) = seen else {
             // Part of the cell is unproved: split on, down to the patches.
             let beyond = guard.atlas.is_beyond_reach(guard.corner, node, cell);
-            let goes_on = !beyond && !waiting.open.is_empty();
-            return (
-                node,
-                goes_on.then(|| (waiting.open.clone(), cell.longer_axis())),
-            );
+            let goes_on = !beyond && !left.is_empty();
+            return (node, goes_on.then(|| (left.clone(), cell.longer_axis())));
         };
         if let Some((open, _)) = &weighed {
             let (alpha, rack_mm) = cell.centre();

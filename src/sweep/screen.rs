@@ -96,6 +96,15 @@ fn strip_is_clear(
         if cells > MOST_CELLS {
             return false;
         }
+        let node = guard.atlas.descend(node, &cell);
+        if let Some(poses) = guard.reached_poses(node, &cell) {
+            let (is_kept, elements) = poses.keep_gap(guard, pair, level, *warm);
+            if !poses.are_none() && !is_kept {
+                *warm = elements.or(*warm);
+                stack.extend(cell.halves(cell.longer_axis()).map(|c| (c, node)));
+            }
+            continue;
+        }
         let (node, seen) = guard.on_cell(node, &cell, |state| {
             let along = state.rates.travel[0].magnitude() * state.half[0];
             (

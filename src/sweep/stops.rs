@@ -1,5 +1,6 @@
 //! The stops of a corner, and what can be proved about each over a cell.
 
+use super::near_reach::ReachedPoses;
 use super::rate_atlas::{Atlas, Cell, CellRates, NodeId};
 use crate::clearance::{CellProof, GapOverCell, Trend, WatchedPair};
 use crate::findings::{ContactClass, StopId};
@@ -314,15 +315,7 @@ impl<'a> Guard<'a> {
         state: &CellState,
         warm: Option<(u32, u32)>,
     ) -> Proof {
-        let proof = self.over_cell(pair, level_mm, state, |gap| {
-            // The elements in the way last time often still are, and settle it without the trees.
-            let settled = warm.and_then(|(i, j)| gap.by_elements(i, j));
-            settled.unwrap_or_else(|| {
-                self.queries.fetch_add(1, Ordering::Relaxed);
-                gap.by_trees()
-            })
-        });
-        match proof {
+        match self.over_cell(pair, level_mm, state, |gap| self.ask(gap, warm)) {
             CellProof::Above => Proof::Free,
             CellProof::Below => Proof::Stopped,
             CellProof::Open(i, j) => Proof::Open(Some((i, j))),
@@ -383,8 +376,43 @@ impl<'a> Guard<'a> {
         }
     }
 
+    /// By how much motion bounds are multiplied: one, but for tests of the guard.
+    pub(super) fn bound_factor(&self) -> f64 {
+        self.bound_factor
+    }
+
+    /// Whether a gap is proved above its level over a cell; else the elements in the way.
+    pub(super) fn is_gap_above(
+        &self,
+        gap: &GapOverCell,
+        warm: Option<(u32, u32)>,
+    ) -> (bool, Option<(u32, u32)>) {
+        match self.ask(gap, warm) {
+            CellProof::Above => (true, None),
+            CellProof::Below => (false, warm),
+            CellProof::Open(i, j) => (false, Some((i, j))),
+        }
+    }
+
+    /// The elements in the way last time often still are, and settle it without the trees.
+    fn ask(&self, gap: &GapOverCell, warm: Option<(u32, u32)>) -> CellProof {
+        let settled = warm.and_then(|(i, j)| gap.by_elements(i, j));
+        settled.unwrap_or_else(|| {
+            self.queries.fetch_add(1, Ordering::Relaxed);
+            gap.by_trees()
+        })
+    }
+
+    /// Every pose over the reachable part of a cell in `node`, where that is a smallest patch without rates: there rates
+    /// of the cell's own are expensive, and this may settle it.
+    pub(super) fn reached_poses(&self, node: NodeId, cell: &Cell) -> Option<ReachedPoses> {
+        self.atlas
+            .is_unproved_leaf(node)
+            .then(|| ReachedPoses::over(self.corner, cell))
+    }
+
     /// Gap at or below which a pair's stop is met, mm.
-    fn level_mm(&self, stop: StopKind, pair: usize) -> f64 {
+    pub(super) fn level_mm(&self, stop: StopKind, pair: usize) -> f64 {
         match stop {
             StopKind::Tight(_) => self.corner.pairs[pair].required_mm,
             _ => TOUCH_MM,

@@ -238,6 +238,12 @@ impl<'a> Search<'a> {
                 return false;
             }
             let warm = Some(best.gap.elements);
+            let node = guard.atlas.descend(node, &cell);
+            if let Some(poses) = guard.reached_poses(node, &cell)
+                && (poses.are_none() || poses.keep_gap(guard, *pair, level_mm, warm).0)
+            {
+                continue;
+            }
             let (node, seen) = guard.on_cell(node, &cell, |state| {
                 let along = state.rates.travel[0].magnitude() * state.half[0];
                 let axis = usize::from(state.half[1] > along);

@@ -31,6 +31,9 @@ const MOST_CELLS: usize = 20_000;
 /// linkage, a thousand times the work of another, and halving them rarely settles anything but the end of reach itself.
 const MOST_UNBOUNDED_CELLS: usize = 200;
 
+/// Beside the end of reach a piece is asked for rates of its own below this share of the map's cell.
+const LARGE_SHARE: f64 = 1.0 / 16.0;
+
 /// One requirement about stops of the corner: any of these violated violates it.
 struct Asked {
     requirement: Requirement,
@@ -283,6 +286,7 @@ fn settle(guard: &Guard, region: &Region, cells: &[OpenCell], asked: Asked) -> O
         region,
         cells_left: MOST_CELLS,
         unbounded_left: MOST_UNBOUNDED_CELLS,
+        ways_left: MOST_WITNESSES,
         undecided: None,
     };
     let mut violated = None;
@@ -315,6 +319,8 @@ struct Settling<'g> {
     region: &'g Region,
     cells_left: usize,
     unbounded_left: usize,
+    /// Violations to which a way is still looked for.
+    ways_left: usize,
     /// The first thing that was left open.
     undecided: Option<Undecided>,
 }
@@ -412,22 +418,29 @@ impl Settling<'_> {
     ) -> Weighed {
         let guard = self.guard;
         let Piece { cell, warm, .. } = *piece;
-        // Beside the end of reach the rest stays open; elsewhere a violation may still be seen.
-        let is_dear = || {
-            let node = guard.atlas.descend(piece.node, &cell);
-            guard.atlas.is_unproved_leaf(node)
-        };
-        if self.unbounded_left == 0 && is_dear() {
-            return Weighed::Small;
+        let node = guard.atlas.descend(piece.node, &cell);
+        let mut may_enclose = true;
+        if guard.atlas.is_unproved_leaf(node) {
+            // Beside the end of reach itself the rest stays open.
+            if self.unbounded_left == 0 && stop == StopKind::EndOfReach {
+                return Weighed::Small;
+            }
+            // What is large there has no rates, or is settled by the poses that are reached.
+            let share = |axis: fn(&Cell) -> [f64; 2]| {
+                let width = |[from, to]: [f64; 2]| to - from;
+                width(axis(&cell)) / width(axis(&open.cell)).max(f64::MIN_POSITIVE)
+            };
+            let is_large = share(|c| c.alpha) * share(|c| c.rack) > LARGE_SHARE;
+            may_enclose = self.unbounded_left > 0 && (stop == StopKind::EndOfReach || !is_large);
         }
-        let (node, seen) = self.look(&cell, piece.node, stop, warm, intended);
+        let seen = self.look(&cell, node, stop, warm, intended, may_enclose);
         let Seen::Open { travel_mm } = seen else {
             return Weighed::Done;
         };
         let centre = cell.centre();
         let is_violated = |s: StopKind, warm| guard.violated_at(s, centre.0, centre.1, warm);
         if is_violated(stop, warm) && !intended.iter().any(|(s, w)| is_violated(*s, *w)) {
-            if open.is_reached || self.is_connected(open, centre) {
+            if open.is_reached || self.is_connected(open, stop, centre) {
                 return Weighed::Violated;
             }
             self.note(Undecided::NotShownReachable {
@@ -435,7 +448,7 @@ impl Settling<'_> {
                 at: place(guard.corner, centre),
             });
         }
-        if travel_mm.is_none() {
+        if travel_mm.is_none() && may_enclose {
             self.unbounded_left = self.unbounded_left.saturating_sub(1);
         }
         // Where no rates are known the end of reach is near; the arm's angle says how small the cell is.
@@ -460,10 +473,20 @@ impl Settling<'_> {
         stop: StopKind,
         warm: Option<(u32, u32)>,
         intended: &[OpenStop],
-    ) -> (NodeId, Seen) {
+        may_enclose: bool,
+    ) -> Seen {
         let guard = self.guard;
         if guard.is_screened(stop, cell.alpha) {
-            return (node, Seen::Done);
+            return Seen::Done;
+        }
+        if stop != StopKind::EndOfReach
+            && let Some(poses) = guard.reached_poses(node, cell)
+            && (poses.are_none() || poses.keep(guard, stop, warm).0)
+        {
+            return Seen::Done;
+        }
+        if !may_enclose {
+            return Seen::Open { travel_mm: None };
         }
         let (node, seen) = guard.on_cell(node, cell, |state| {
             let is_passed = |(s, w): &OpenStop| guard.prove(*s, state, *w) == Proof::Stopped;
@@ -475,22 +498,35 @@ impl Settling<'_> {
             }
         });
         match seen {
-            Some(seen) => (node, seen),
+            Some(seen) => seen,
             // Out of reach the end of reach itself is all that is met.
             None if stop != StopKind::EndOfReach
                 && guard.atlas.is_beyond_reach(guard.corner, node, cell) =>
             {
-                (node, Seen::Done)
+                Seen::Done
             }
-            None => (node, Seen::Open { travel_mm: None }),
+            None => Seen::Open { travel_mm: None },
         }
     }
 
     /// Whether a position in a cell is connected with proved free travel by a way along which every intended stop is kept:
     /// first along the rack, then along the travel, or the other way round.
-    fn is_connected(&self, open: &OpenCell, at: (f64, f64)) -> bool {
+    /// Where the stop is the end of reach, as far as the wheel goes.
+    fn is_connected(&mut self, open: &OpenCell, stop: StopKind, at: (f64, f64)) -> bool {
+        if self.ways_left == 0 {
+            return false;
+        }
+        self.ways_left -= 1;
         let guard = self.guard;
         let kept = |line: Line, from: f64, to: f64| {
+            let to = match stop {
+                StopKind::EndOfReach => match first_crossing(guard, line, stop, from, to) {
+                    Crossing::Stopped { free_to, .. } => free_to,
+                    Crossing::Clear => to,
+                    Crossing::Undecided { .. } => return false,
+                },
+                StopKind::Limit(_) | StopKind::Tight(_) | StopKind::Contact(_) => to,
+            };
             let intended = guard
                 .stops
                 .iter()
@@ -524,6 +560,8 @@ impl Settling<'_> {
     }
 }
 
+/// Violations of one requirement to which a way is looked for. Most are connected at the first.
+const MOST_WITNESSES: usize = 40;
 /// Free squares near a witness from which a way to it is tried.
 const MOST_WAYS: usize = 6;
 /// No wheel point is further from the lower arm's pivots than this, mm: the most that a corner may measure.
