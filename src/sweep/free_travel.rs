@@ -685,6 +685,9 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
         if poses.are_none() || guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
             return out.push(stopped(end, below));
         }
+        if let Some(stop) = poses.past(guard, &active) {
+            return out.push(stopped(stop, below));
+        }
         active = poses.still_open(guard, &active);
         let only_reach = active.iter().all(|(stop, _)| *stop == end);
         if only_reach && CellRates::is_within_reach(guard.corner, &cell) {

@@ -11,17 +11,27 @@
 
 use super::rate_atlas::Cell;
 use super::stops::{Guard, OpenStop, StopKind};
-use crate::clearance::{Part, Relative, WatchedPair};
+use crate::clearance::{Part, Relative};
 use crate::kinematics::{CellField, ShapePlacement};
 use crate::numbers::{Interval, Range, Real};
 use crate::suspension::{Linkage, Placement};
-use crate::truck::Corner;
+use crate::truck::{Corner, FieldKey};
 use nalgebra::{Matrix3, Vector3};
+use std::cell::RefCell;
 
 /// Every pose over the reachable part of a cell.
 pub struct ReachedPoses {
     linkage: Linkage<Range>,
     half: [f64; 2],
+    /// Of each of the corner's fields, once it was asked for.
+    fields: RefCell<Vec<Option<Option<AboutMiddle>>>>,
+}
+
+/// Where one body stands in another, in the middle of its range.
+#[derive(Clone)]
+struct AboutMiddle {
+    body: Placement<f64>,
+    field: CellField,
 }
 
 /// Rounding allowance on a limit's reserve (mm, or cosine).
@@ -35,12 +45,26 @@ impl ReachedPoses {
         ReachedPoses {
             linkage: corner.positioner.linkage.solve(alpha, rack),
             half: cell.half(),
+            fields: RefCell::new(vec![None; corner.fields.len()]),
         }
     }
 
     /// Whether no position of the cell is reached.
     pub fn are_none(&self) -> bool {
         self.linkage.is_beyond_reach()
+    }
+
+    /// A limit that is proved past at every position of the cell that is reached.
+    pub(super) fn past(&self, guard: &Guard, open: &[OpenStop]) -> Option<StopKind> {
+        let is_past = |stop: StopKind| {
+            let StopKind::Limit(i) = stop else {
+                return false;
+            };
+            let limit = &guard.corner.limits[i];
+            let is_below = |piece| limit.reserve(piece, &self.linkage).0.hi < -RESERVE_SLACK;
+            (0..limit.pieces()).any(is_below)
+        };
+        open.iter().map(|(stop, _)| *stop).find(|s| is_past(*s))
     }
 
     /// Whether a stop is proved kept at every position of the cell that is reached.
@@ -92,10 +116,16 @@ impl ReachedPoses {
     ) -> (bool, Option<(u32, u32)>) {
         let corner = guard.corner;
         let watched = &corner.pairs[pair];
-        let Some((relative, field)) = self.about_middle(corner, watched, guard.bound_factor())
-        else {
+        let about = self.fields.borrow_mut()[watched.field]
+            .get_or_insert_with(|| {
+                self.about_middle(&corner.fields[watched.field], guard.bound_factor())
+            })
+            .clone();
+        let Some(AboutMiddle { body, field }) = about else {
             return (false, None);
         };
+        let (fixed, moving) = watched.roles();
+        let relative = relative_on_bodies(&corner.parts[fixed], &corner.parts[moving], &body);
         let swell_mm = if watched.orbits {
             corner.orbit_mm(&self.linkage).0
         } else {
@@ -109,15 +139,8 @@ impl ReachedPoses {
         guard.is_gap_above(&walk.over_cell(&relative, &field, level_mm, swell_mm), warm)
     }
 
-    /// The relative placement of a pair's shapes in the middle of its range, with how far points may be from there.
-    fn about_middle(
-        &self,
-        corner: &Corner,
-        pair: &WatchedPair,
-        bound_factor: f64,
-    ) -> Option<(Relative, CellField)> {
-        let key = &corner.fields[pair.field];
-        let (fixed, moving) = pair.roles();
+    /// The relative placement of two bodies in the middle of its range, with how far points may be from there.
+    fn about_middle(&self, key: &FieldKey, bound_factor: f64) -> Option<AboutMiddle> {
         let [f, m] = [key.fixed, key.moving].map(|motion| self.linkage.placement(motion));
         // The moving body's reference point and turn, seen from the fixed body.
         let between = moving_from(&f, &m, &key.reference);
@@ -138,9 +161,8 @@ impl ReachedPoses {
             anchor_in_body: key.reference,
             anchor: place + f.anchor_in_body,
         };
-        let relative = relative_on_bodies(&corner.parts[fixed], &corner.parts[moving], &body);
         let field = CellField::within(key.reference, self.half, slide_bound, turn_bound);
-        Some((relative, field))
+        Some(AboutMiddle { body, field })
     }
 }
 

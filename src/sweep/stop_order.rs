@@ -1,7 +1,9 @@
 //! Every stop's travel at one rack position, each as if the others were absent, in order.
 
 use super::line::{Crossing, Line, STRETCHED_MM, end_of_reach, first_crossing};
-use super::stops::{Guard, StopKind, is_intended, stop_id};
+use super::near_reach::ReachedPoses;
+use super::rate_atlas::Cell;
+use super::stops::{Guard, OpenStop, StopKind, is_intended, stop_id};
 use crate::findings::{StopFound, StopOrder, TravelDirection};
 use rayon::prelude::*;
 
@@ -110,10 +112,12 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
             searched_to = free_to;
         }
     }
-    // The last few millimetres before the end of reach are too near to it for patches; the other stops
-    // are looked for up to there, and the order says how far that is.
+    // The last few millimetres before the end of reach are too near to it for patches, and looked at only where nothing
+    // that is meant to end the travel comes before them; else the order says how far it goes.
     let proved_to = guard.atlas.proved_to(rack_mm, start, end);
-    if (searched_to - proved_to) * outward > 0.0 {
+    let is_near_reach = (searched_to - proved_to) * outward > 0.0;
+    let reach_end = searched_to;
+    if is_near_reach {
         searched_to = proved_to;
     }
     // A pair's contact can't come before its required gap is missing, so both are found in one go.
@@ -164,7 +168,26 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
             out
         })
         .collect();
-    for (stop, crossing) in found.into_iter().flatten() {
+    let mut found: Vec<(StopKind, Crossing)> = found.into_iter().flatten().collect();
+    let is_met = |crossing: &Crossing| *crossing != Crossing::Clear;
+    let ends_before = |(stop, crossing): &(StopKind, Crossing)| {
+        is_intended(guard.corner, *stop) && is_met(crossing)
+    };
+    if is_near_reach && !found.iter().any(ends_before) {
+        searched_to = reach_end;
+        // Each is followed to the end where it isn't met yet and isn't proved kept with all the others.
+        let mut open = open_near_reach(guard, &line.cell(proved_to, reach_end));
+        open.retain(|stop| !found.iter().any(|(s, c)| s == stop && is_met(c)));
+        let further: Vec<(StopKind, Crossing)> = open
+            .into_par_iter()
+            .map(|stop| {
+                let crossing = first_crossing(guard, line, stop, proved_to, reach_end);
+                (stop, crossing)
+            })
+            .collect();
+        found.extend(further);
+    }
+    for (stop, crossing) in found {
         match crossing {
             Crossing::Clear => {}
             Crossing::Stopped {
@@ -196,6 +219,35 @@ pub fn stops_on_line(guard: &Guard, rack_mm: f64, direction: TravelDirection) ->
         searched_to,
         undecided,
     }
+}
+
+/// Halvings of what lies next to the end of reach on a line.
+const NEAR_REACH_DEPTH: u32 = 8;
+
+/// The stops that aren't proved kept over a stretch of a line next to the end of reach.
+fn open_near_reach(guard: &Guard, stretch: &Cell) -> Vec<StopKind> {
+    let all = guard.stops.iter().filter(|s| **s != StopKind::EndOfReach);
+    let mut work = vec![(*stretch, 0, all.map(|s| (*s, None)).collect())];
+    let mut out: Vec<StopKind> = Vec::new();
+    while let Some((cell, depth, open)) = work.pop() {
+        let open: Vec<OpenStop> = open;
+        let poses = ReachedPoses::over(guard.corner, &cell);
+        if poses.are_none() {
+            continue;
+        }
+        let mut left = poses.still_open(guard, &open);
+        left.retain(|(stop, _)| !out.contains(stop));
+        if left.is_empty() {
+            continue;
+        }
+        if depth == NEAR_REACH_DEPTH {
+            out.extend(left.iter().map(|(stop, _)| *stop));
+        } else {
+            let halves = cell.halves(0);
+            work.extend(halves.map(|half| (half, depth + 1, left.clone())));
+        }
+    }
+    out
 }
 
 /// A travel that the wheel can't have. Past the end of reach there is none, or it turns back: the least further out than

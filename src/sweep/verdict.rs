@@ -481,7 +481,9 @@ impl Settling<'_> {
         }
         if stop != StopKind::EndOfReach
             && let Some(poses) = guard.reached_poses(node, cell)
-            && (poses.are_none() || poses.keep(guard, stop, warm).0)
+            && (poses.are_none()
+                || poses.past(guard, intended).is_some()
+                || poses.keep(guard, stop, warm).0)
         {
             return Seen::Done;
         }
