@@ -17,6 +17,7 @@
 //! * [`limits`]: lengths, joint angles, plunge, ball-joint cones, arm and steering stops.
 //! * [`shapes`] and [`clearance`]: part surfaces, exact gaps, proofs that a gap stays above a level.
 //! * [`driveline`]: the front driveshaft's angles, and how fast joints slide.
+//! * [`plausibility`]: slips in a scene, by what follows from its points.
 //! * [`truck`]: a scene made into corners.
 //! * [`sweep`]: first contact, stop order, free region, tightest gaps, all guarded.
 //! * [`ground`]: what the truck clears, and what hits first when it is driven at something.
@@ -60,6 +61,7 @@ pub mod kinematics;
 pub mod limits;
 pub mod numbers;
 pub mod output;
+pub mod plausibility;
 pub mod scene;
 pub mod setups;
 pub mod shapes;

@@ -83,6 +83,6 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     write_animation(&arguments.out, &animation)
         .map_err(|error| super::unwritten(&arguments.out, &error))?;
     progress.finish();
-    super::print(&animation_text(&animation, units))?;
+    super::print_answer(&truck, units, &animation_text(&animation, units))?;
     Ok(Status::Clear)
 }

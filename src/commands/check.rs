@@ -28,6 +28,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let (scene, text) = read_scene(path).map_err(Report::new)?;
     let meshes = MeshStore::new(path.parent().unwrap_or(Path::new(".")));
     let truck = assemble_setup(&scene, arguments.scene.setup.as_deref(), &meshes)
+        .map(|truck| truck.located(&text))
         .map_err(|problem| Report::new(SceneError::from_problem(&problem, path, &text)))?;
     let units = super::units(arguments.units, truck.scene_unit);
     let overlaps: usize = truck
@@ -55,7 +56,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             );
         }
     }
-    super::print(&text)?;
+    super::print_answer(&truck, units, &text)?;
     Ok(if overlaps == 0 && broken.is_empty() {
         Status::Clear
     } else {
@@ -114,9 +115,11 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
         let text = format!("Setups: {}.", truck.setups.join("; "));
         let _ = writeln!(out, "\n{}", wrap(&text, TEXT_WIDTH, "  "));
     }
-    if !truck.warnings.is_empty() {
+    // What is implausible stands above all else already.
+    let rest = &truck.warnings[truck.implausible.len().min(truck.warnings.len())..];
+    if !rest.is_empty() {
         out.push_str("\nWarnings\n");
-        for warning in &truck.warnings {
+        for warning in rest {
             let text = wrap(&units.reworded(warning), TEXT_WIDTH - 2, "  ");
             let _ = writeln!(out, "- {text}");
         }

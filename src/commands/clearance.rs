@@ -203,7 +203,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         let units = super::units(arguments.units, trucks[0].scene_unit);
-        super::print(&clearance_text(&findings, units))?;
+        super::print_answer(&trucks[0], units, &clearance_text(&findings, units))?;
     }
     Ok(if findings.patches.iter().any(is_wrong) {
         Status::Found

@@ -91,7 +91,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::write_json(target, comparison)?;
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
-        super::print(&compare_text(comparison, units))?;
+        super::print(&format!(
+            "{}{}",
+            super::implausible_in(&scene, &text, units),
+            compare_text(comparison, units)
+        ))?;
     }
     let columns = comparison.columns.iter();
     Ok(columns

@@ -48,7 +48,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::write_json(target, &findings)?;
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
-        super::print(&damper_text(&findings, units, status))?;
+        super::print_answer(&truck, units, &damper_text(&findings, units, status))?;
     }
     Ok(status)
 }

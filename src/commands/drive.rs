@@ -98,7 +98,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::write_json(target, &found)?;
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
-        super::print(&drive_text(&found, &others, units))?;
+        super::print_answer(&truck, units, &drive_text(&found, &others, units))?;
     }
     Ok(if !found.undecided.is_empty() {
         Status::NotChecked

@@ -137,7 +137,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             revolved.join(", ")
         );
     }
-    super::print(&text)?;
+    super::print_answer(&truck, bindpoint::output::Units::Mm, &text)?;
     Ok(Status::Clear)
 }
 

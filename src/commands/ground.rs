@@ -64,7 +64,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::write_json(target, &found)?;
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
-        super::print(&ground_text(&found, &others, units))?;
+        super::print_answer(&truck, units, &ground_text(&found, &others, units))?;
     }
     Ok(if found.four_of_five {
         Status::Clear

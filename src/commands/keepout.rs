@@ -197,15 +197,19 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     )
     .map_err(|error| super::unwritten(&arguments.out, &error))?;
     progress.finish();
-    super::print(&keep_out_text(
-        &truck.name,
-        corner.side,
-        [&names, &left_out],
-        arguments.on,
-        options,
-        &solid,
+    super::print_answer(
+        &truck,
         units,
-    ))?;
+        &keep_out_text(
+            &truck.name,
+            corner.side,
+            [&names, &left_out],
+            arguments.on,
+            options,
+            &solid,
+            units,
+        ),
+    )?;
     // What couldn't be bounded may reach out of the solid.
     Ok(if solid.unproved_cells > 0 {
         Status::NotChecked

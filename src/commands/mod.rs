@@ -277,6 +277,7 @@ fn load_setups(scene: &Path) -> Result<Vec<(String, Truck)>> {
         .map(|setup| {
             let truck = bindpoint::truck::assemble_setup(&read, Some(&setup.name), &meshes);
             let truck = truck
+                .map(|truck| truck.located(&text))
                 .map_err(|problem| Report::new(SceneError::from_problem(&problem, scene, &text)))?;
             Ok((setup.name.clone(), truck))
         })
@@ -304,6 +305,33 @@ fn within_locks(rack_mm: f64, locks_mm: [f64; 2], units: Units) -> Result<f64> {
         units.signed(high),
         units.name()
     ))
+}
+
+/// Prints an answer about a truck to stdout. What is implausible about its scene comes first: the answer is no better.
+fn print_answer(truck: &Truck, units: Units, text: &str) -> Result<()> {
+    print(&format!("{}{text}", implausible(&truck.implausible, units)))
+}
+
+/// The same for a scene whose truck isn't at hand.
+fn implausible_in(scene: &bindpoint::scene::Scene, text: &str, units: Units) -> String {
+    let found = bindpoint::plausibility::implausible(scene).into_iter();
+    let found: Vec<_> = found.map(|i| i.in_text(text)).collect();
+    implausible(&found, units)
+}
+
+/// What is implausible about a scene, in words.
+fn implausible(found: &[bindpoint::plausibility::Implausible], units: Units) -> String {
+    use bindpoint::output::{TEXT_WIDTH, wrap};
+    let mut out = String::new();
+    for one in found {
+        let text = format!("Check the scene: {}.", units.reworded(&one.to_string()));
+        out.push_str(&wrap(&text, TEXT_WIDTH, "  "));
+        out.push('\n');
+    }
+    if !out.is_empty() {
+        out.push('\n');
+    }
+    out
 }
 
 /// Prints to stdout. A reader that has gone away (`| head`) has read enough: that is no error.

@@ -77,7 +77,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
                 arguments.units.is_none() && units != Units::Mm,
             ),
         };
-        super::print(&pose_text(&findings, &style))?;
+        super::print_answer(&truck, units, &pose_text(&findings, &style))?;
     }
     Ok(status)
 }

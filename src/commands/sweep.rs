@@ -102,7 +102,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             status,
             wrap_leading_lines: std::io::stdout().is_terminal(),
         };
-        super::print(&sweep_text(&findings, &style))?;
+        super::print_answer(&truck, style.units, &sweep_text(&findings, &style))?;
     }
     Ok(status)
 }

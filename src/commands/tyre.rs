@@ -55,7 +55,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         let units = super::units(arguments.units, scene.units);
-        super::print(&page(&found, units))?;
+        super::print(&format!(
+            "{}{}",
+            super::implausible_in(&scene, &text, units),
+            page(&found, units)
+        ))?;
     }
     let clears = found
         .clears_diameter_mm

@@ -53,6 +53,14 @@ impl Places {
     }
 }
 
+/// Line and column, both from 1, of the value at `path` in a scene's text, or of the nearest enclosing value that it has.
+pub fn place_of(text: &str, path: &str) -> Option<(usize, usize)> {
+    let before = &text[..Places::of(text).find(path)?.start];
+    let line_start = before.rfind('\n').map_or(0, |n| n + 1);
+    let line = before.matches('\n').count() + 1;
+    Some((line, before[line_start..].chars().count() + 1))
+}
+
 /// Whether a comma comes after `at`, before anything but space and comments.
 pub fn comma_follows(text: &str, at: usize) -> bool {
     let mut scanner = Scanner {
@@ -242,5 +250,6 @@ mod tests {
         assert_eq!(at("parts[1].x.r"), "2");
         assert_eq!(at("arm.missing"), "(pivot: (1, 2, 3))");
         assert_eq!(at("name"), "\"a (b)\"");
+        assert_eq!(super::place_of(text, "arm.pivot"), Some((2, 29)));
     }
 }

@@ -22,6 +22,7 @@ pub use edit::{
     NewPart, NumberField, number_fields, string_fields, with_number, with_part, with_placement,
 };
 pub use ground::*;
+pub use locate::place_of;
 pub use read::{Problem, SceneError, read_scene, scene_from_text};
 pub use reference::field_reference;
 pub use types::*;

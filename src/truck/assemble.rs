@@ -7,6 +7,7 @@ use super::parts;
 use super::watch;
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{HEIGHT_TOLERANCE_MM, Positioner};
+use crate::plausibility;
 use crate::scene::{
     Arm, BallJoints, Damper, Foot, Halfshaft, Hose, Knuckle, Point, Problem, Scene, SceneError,
     SpacerEffect, Spindle, read_scene,
@@ -36,6 +37,7 @@ pub fn load_setup(path: &Path, setup: Option<&str>) -> std::result::Result<Truck
     let (scene, text) = read_scene(path)?;
     let folder = path.parent().unwrap_or(Path::new("."));
     assemble_setup(&scene, setup, &MeshStore::new(folder))
+        .map(|truck| truck.located(&text))
         .map_err(|problem| SceneError::from_problem(&problem, path, &text))
 }
 
@@ -294,9 +296,78 @@ impl<'s> CornerSource<'s> {
 /// # Errors
 /// The first [`Problem`] found.
 pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Truck> {
-    let scene = fitted;
     let changed = measured != fitted;
-    let mut warnings = Vec::new();
+    put_together(measured, fitted, changed, meshes).map_err(|problem| {
+        if changed {
+            problem
+        } else {
+            blamed(problem, measured)
+        }
+    })
+}
+
+/// What can't be put together is told at the point that is most likely wrong, not at the one that failed last.
+fn blamed(problem: Problem, scene: &Scene) -> Problem {
+    let follows_from_points = FROM_POINTS.iter().any(|path| problem.path == *path)
+        || problem.path.starts_with("other_side.") && !problem.path.starts_with("other_side.parts");
+    let found = match plausibility::most_likely_wrong(scene) {
+        Some(found) if follows_from_points => found,
+        _ => return problem,
+    };
+    if found.path == problem.path {
+        return Problem {
+            help: format!("{}; {}", found.help(), problem.help),
+            ..problem
+        };
+    }
+    Problem {
+        path: found.path.clone(),
+        what: format!(
+            "{} looks wrong: {}; with it, {}: {}",
+            found.written,
+            found.what(),
+            problem.path,
+            problem.what
+        ),
+        help: found.help(),
+    }
+}
+
+/// Where problems are told that follow from several points together.
+const FROM_POINTS: [&str; 22] = [
+    "lower_arm",
+    "lower_arm.front_pivot",
+    "lower_arm.rear_pivot",
+    "lower_arm.ball_joint",
+    "upper_arm",
+    "upper_arm.front_pivot",
+    "upper_arm.rear_pivot",
+    "upper_arm.ball_joint",
+    "knuckle.wheel_centre",
+    "knuckle.tie_rod_outer",
+    "rack.tie_rod_inner",
+    "rack.travel.left",
+    "rack.travel.right",
+    "ride_height",
+    "damper.upper_mount",
+    "damper.lower_mount",
+    "halfshaft",
+    "halfshaft.outer_joint",
+    "halfshaft.inner_joint",
+    "halfshaft.outer_axis",
+    "halfshaft.flange_axis",
+    "rear.wheel_centre_z",
+];
+
+fn put_together(
+    measured: &Scene,
+    fitted: &Scene,
+    changed: bool,
+    meshes: &MeshStore,
+) -> Result<Truck> {
+    let scene = fitted;
+    let implausible = plausibility::implausible(measured);
+    let mut warnings: Vec<String> = implausible.iter().map(ToString::to_string).collect();
     let mut corners = Vec::new();
     let housing = Housing::of(scene)?;
     // Unless something sits on one side only, the other corner is the mirror image and adds nothing.
@@ -385,6 +456,7 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
         corners,
         meshes: meshes.reports(),
         hole_misses_mm: meshes.misses(),
+        implausible,
         warnings,
     })
 }

@@ -7,6 +7,7 @@ use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{Position, Positioner, ReachError};
 use crate::limits::{Limit, LimitId};
 use crate::numbers::Real;
+use crate::plausibility::Implausible;
 use crate::shapes::MeshReport;
 use crate::suspension::{Body, Linkage, Locks, Motion, Side};
 use nalgebra::Vector3;
@@ -287,11 +288,24 @@ pub struct Truck {
     pub meshes: Vec<(String, Arc<MeshReport>)>,
     /// What the holes of meshes placed by them miss their places by, mm, by file.
     pub hole_misses_mm: Vec<(String, Vec<f64>)>,
-    /// What a person should know before trusting the result.
+    /// Points and numbers of the scene that are likely wrong.
+    pub implausible: Vec<Implausible>,
+    /// What a person should know before trusting the result; what is implausible first.
     pub warnings: Vec<String>,
 }
 
 impl Truck {
+    /// The same with the lines of what is implausible, by the scene's text.
+    #[must_use]
+    pub fn located(mut self, text: &str) -> Truck {
+        let found = std::mem::take(&mut self.implausible);
+        self.implausible = found.into_iter().map(|i| i.in_text(text)).collect();
+        for (warning, found) in self.warnings.iter_mut().zip(&self.implausible) {
+            *warning = found.to_string();
+        }
+        self
+    }
+
     /// The corner of a side. Where both sides mirror each other and only one was built, `None` for
     /// the other.
     pub fn corner(&self, side: Side) -> Option<&Corner> {

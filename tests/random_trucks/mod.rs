@@ -96,7 +96,12 @@ impl Unit {
         format!("{}", value + 0.0)
     }
     fn point(self, p: V) -> String {
-        format!("({}, {}, {})", self.write(p.x), self.write(p.y), self.write(p.z))
+        format!(
+            "({}, {}, {})",
+            self.write(p.x),
+            self.write(p.y),
+            self.write(p.z)
+        )
     }
 }
 
@@ -159,7 +164,8 @@ impl Design {
 
         let below = dice.between(80.0, 120.0_f64.min(within_rim - 20.0));
         let inboard = 0.5 * width * dice.between(0.52, 0.85);
-        let lower_ball = unit.snap_point(wheel + V::new(dice.between(-15.0, 15.0), -inboard, -below));
+        let lower_ball =
+            unit.snap_point(wheel + V::new(dice.between(-15.0, 15.0), -inboard, -below));
         let is_tall = dice.below(4) != 0;
         let height = if is_tall {
             below + 0.5 * rim * 25.4 + dice.between(35.0, 110.0)
@@ -168,9 +174,8 @@ impl Design {
         };
         let inclination = dice.between(6.0, 13.5_f64).to_radians();
         let caster = dice.between(1.5, 7.0_f64).to_radians();
-        let upper_ball = unit.snap_point(
-            lower_ball + V::new(-caster.tan(), -inclination.tan(), 1.0) * height,
-        );
+        let upper_ball =
+            unit.snap_point(lower_ball + V::new(-caster.tan(), -inclination.tan(), 1.0) * height);
         let scrub = inboard - (loaded - below) * inclination.tan();
         let is_beside_tyre = wheel.y - upper_ball.y > 0.5 * width + 18.0;
         if !(-15.0..=95.0).contains(&scrub) || is_tall && !is_beside_tyre {
@@ -234,7 +239,10 @@ impl Design {
                 (dice.between(-1.0, 0.5) * 10.0).round() / 10.0,
             ),
         };
-        let spindle = bindpoint::scene::Spindle::Static { toe_deg, camber_deg };
+        let spindle = bindpoint::scene::Spindle::Static {
+            toe_deg,
+            camber_deg,
+        };
         let spindle = V::from(spindle.direction(bindpoint::suspension::Side::Left));
         let outer_joint = unit.snap_point(wheel - spindle * (inboard + dice.between(5.0, 30.0)));
         let inner_joint = unit.snap_point(V::new(
@@ -315,20 +323,28 @@ impl Design {
                 return None;
             }
             let spindle = pose.knuckle.direction(&self.h.spindle_axis);
-            Some(((-spindle.x).atan2(spindle.y).to_degrees(), pose.wheel_centre.z))
+            let camber = (-spindle.z).asin().to_degrees();
+            Some((
+                (-spindle.x).atan2(spindle.y).to_degrees(),
+                pose.wheel_centre.z,
+                camber,
+            ))
         };
-        let Some((straight, z)) = heading(0.0, 0.0) else {
+        let Some((straight, z, upright)) = heading(0.0, 0.0) else {
             return false;
         };
         let at_locks = [-1.0, 1.0].map(|s| {
             let steered = [-0.22, 0.0, 0.18].map(|alpha| heading(alpha, s * self.rack_travel));
             steered.iter().all(Option::is_some)
-                && steered[1].is_some_and(|(deg, _)| (24.0..42.0).contains(&(deg - straight).abs()))
+                && steered[1]
+                    .is_some_and(|(deg, ..)| (24.0..42.0).contains(&(deg - straight).abs()))
         });
         let stays = [-0.15, -0.08, 0.08, 0.15].iter().all(|alpha| {
-            heading(*alpha, 0.0).is_some_and(|(deg, at)| {
-                // A twentieth of a degree an inch, and what the rod's curve leaves.
-                (deg - straight).abs() < 0.1 + 0.003 * (at - z).abs()
+            heading(*alpha, 0.0).is_some_and(|(deg, at, camber)| {
+                let travel = (at - z).abs();
+                // A twelfth of a degree an inch, and what the rod's curve leaves; camber gains 1.2 an inch at most.
+                (deg - straight).abs() < 0.1 + 0.003 * travel
+                    && (camber - upright).abs() < 0.2 + 0.047 * travel
             })
         });
         at_locks == [true; 2] && stays
@@ -350,7 +366,10 @@ fn without_bump_steer(h: &Hardpoints, x: f64) -> Option<V> {
     let outer_at = |alpha: f64| {
         // The rack that keeps the wheel straight, by the secant rule.
         let (mut a, mut b) = (-2.0, 2.0);
-        let (mut fa, mut fb) = (heading(alpha, a)?.0 - straight, heading(alpha, b)?.0 - straight);
+        let (mut fa, mut fb) = (
+            heading(alpha, a)?.0 - straight,
+            heading(alpha, b)?.0 - straight,
+        );
         for _ in 0..12 {
             if (fb - fa).abs() < 1.0e-14 {
                 break;
@@ -416,7 +435,12 @@ impl Pen<'_> {
         self.point(V::new(p.x, -p.y, p.z))
     }
     fn mm(&self, mm: f64) -> String {
-        self.d.unit.write(self.d.unit.snap(mm).max(self.d.unit.step * self.d.unit.scale))
+        self.d.unit.write(
+            self.d
+                .unit
+                .snap(mm)
+                .max(self.d.unit.step * self.d.unit.scale),
+        )
     }
     fn signed(&self, mm: f64) -> String {
         self.d.unit.write(self.d.unit.snap(mm))
@@ -450,8 +474,15 @@ impl Pen<'_> {
     fn lathe(&self, from: V, is_along_y: bool, corners: &[(f64, f64)], dice: &mut Dice) -> String {
         let profile = self.profile(corners);
         if is_along_y && dice.below(2) == 0 {
-            let axis = if self.d.is_right { "(0, -1, 0)" } else { "(0, 1, 0)" };
-            return format!("Lathe(from: {}, axis: {axis}, profile: [{profile}])", self.point(from));
+            let axis = if self.d.is_right {
+                "(0, -1, 0)"
+            } else {
+                "(0, 1, 0)"
+            };
+            return format!(
+                "Lathe(from: {}, axis: {axis}, profile: [{profile}])",
+                self.point(from)
+            );
         }
         format!("Lathe(profile: [{profile}])")
     }
@@ -461,13 +492,29 @@ impl Pen<'_> {
         let (unit, scale) = [("mm", 1.0), ("inch", 25.4), ("cm", 10.0)][dice.below(3)];
         for (i, [low, high]) in boxes.iter().enumerate() {
             for k in 0..8_usize {
-                let pick = |axis: usize| if k >> axis & 1 == 0 { low[axis] } else { high[axis] };
+                let pick = |axis: usize| {
+                    if k >> axis & 1 == 0 {
+                        low[axis]
+                    } else {
+                        high[axis]
+                    }
+                };
                 let p = self.at(V::new(pick(0), pick(1), pick(2))) / scale;
                 let _ = writeln!(text, "v {:.5} {:.5} {:.5}", p.x, p.y, p.z);
             }
             let faces = [
-                [0, 2, 3], [0, 3, 1], [4, 5, 7], [4, 7, 6], [0, 1, 5], [0, 5, 4], [2, 6, 7],
-                [2, 7, 3], [0, 4, 6], [0, 6, 2], [1, 3, 7], [1, 7, 5],
+                [0, 2, 3],
+                [0, 3, 1],
+                [4, 5, 7],
+                [4, 7, 6],
+                [0, 1, 5],
+                [0, 5, 4],
+                [2, 6, 7],
+                [2, 7, 3],
+                [0, 4, 6],
+                [0, 6, 2],
+                [1, 3, 7],
+                [1, 7, 5],
             ];
             for mut f in faces {
                 if self.d.is_right {
@@ -486,21 +533,44 @@ impl Pen<'_> {
 impl Draft {
     #[allow(clippy::too_many_lines)]
     fn of(d: &Design, seed: u64, dice: &mut Dice) -> Draft {
-        let mut pen = Pen { d, seed, meshes: Vec::new() };
+        let mut pen = Pen {
+            d,
+            seed,
+            meshes: Vec::new(),
+        };
         let h = &d.h;
         let (_, diameter, width, rim) = d.tyre;
         let mut parts: Vec<DrawnPart> = Vec::new();
         let mut joined = Vec::new();
         let mut add = |name: &str, on: &'static str, shape: String, rest: &str| {
             let (name, rest) = (name.to_owned(), rest.to_owned());
-            parts.push(DrawnPart { name, on, shape, rest });
+            parts.push(DrawnPart {
+                name,
+                on,
+                shape,
+                rest,
+            });
         };
         let short = |from: V, to: V, by: f64| to - (to - from).normalize() * by;
 
         // Arms: a leg from each bushing to shortly before the ball joint.
         let legs = [
-            ("lower arm", "lower_arm", [h.lower_front, h.lower_rear], h.lower_ball, dice.between(14.0, 20.0), 48.0),
-            ("upper arm", "upper_arm", [h.upper_front, h.upper_rear], h.upper_ball, dice.between(10.0, 14.0), 40.0),
+            (
+                "lower arm",
+                "lower_arm",
+                [h.lower_front, h.lower_rear],
+                h.lower_ball,
+                dice.between(14.0, 20.0),
+                48.0,
+            ),
+            (
+                "upper arm",
+                "upper_arm",
+                [h.upper_front, h.upper_rear],
+                h.upper_ball,
+                dice.between(10.0, 14.0),
+                40.0,
+            ),
         ];
         for (arm, on, pivots, ball, radius, before) in legs {
             for (leg, pivot) in ["front leg", "rear leg"].iter().zip(pivots) {
@@ -510,7 +580,10 @@ impl Draft {
                     0 => {
                         let c = (pen.point(pivot), pen.point(end));
                         let r = [1.1, 0.9].map(|k| pen.fine(k * radius));
-                        format!("Cone(from: {}, to: {}, radius_from: {}, radius_to: {})", c.0, c.1, r[0], r[1])
+                        format!(
+                            "Cone(from: {}, to: {}, radius_from: {}, radius_to: {})",
+                            c.0, c.1, r[0], r[1]
+                        )
                     }
                     _ => pen.bar(kind, pivot, end, radius),
                 };
@@ -518,23 +591,55 @@ impl Draft {
             }
         }
         if dice.below(2) == 0 {
-            add("lower ball joint housing", "lower_arm", {
-                format!("Ball(centre: {}, radius: {})", pen.point(h.lower_ball), pen.fine(21.0))
-            }, "");
-            joined.push(("lower ball joint housing", "*", "the ball joint's cone is checked as an angle"));
+            add(
+                "lower ball joint housing",
+                "lower_arm",
+                {
+                    format!(
+                        "Ball(centre: {}, radius: {})",
+                        pen.point(h.lower_ball),
+                        pen.fine(21.0)
+                    )
+                },
+                "",
+            );
+            joined.push((
+                "lower ball joint housing",
+                "*",
+                "the ball joint's cone is checked as an angle",
+            ));
         }
         if dice.below(2) == 0 {
             let top = h.upper_ball + V::new(0.0, -26.0, 10.0);
-            add("upper ball joint housing", "upper_arm", pen.bar("Cylinder", top, top + V::z() * 14.0, 13.0), "");
-            joined.push(("upper ball joint housing", "knuckle*", "the ball joint's cone is checked as an angle"));
+            add(
+                "upper ball joint housing",
+                "upper_arm",
+                pen.bar("Cylinder", top, top + V::z() * 14.0, 13.0),
+                "",
+            );
+            joined.push((
+                "upper ball joint housing",
+                "knuckle*",
+                "the ball joint's cone is checked as an angle",
+            ));
         }
         if dice.below(3) == 0 {
             let gusset = (h.lower_front + h.lower_rear) * 0.25 + h.lower_ball * 0.5;
-            add("arm gusset", "lower_arm", pen.block(gusset, V::new(60.0, 50.0, 8.0)), "");
+            add(
+                "arm gusset",
+                "lower_arm",
+                pen.block(gusset, V::new(60.0, 50.0, 8.0)),
+                "",
+            );
         }
         if dice.below(4) == 0 {
             let foot = h.lower_front * 0.35 + h.lower_ball * 0.65 + V::new(20.0, 0.0, 25.0);
-            add("sway bar link", "lower_arm", pen.bar("Capsule", foot, foot + V::new(25.0, -20.0, 150.0), 7.0), "");
+            add(
+                "sway bar link",
+                "lower_arm",
+                pen.bar("Capsule", foot, foot + V::new(25.0, -20.0, 150.0), 7.0),
+                "",
+            );
         }
 
         // The upright goes round the outer joint, in two pieces and a steering arm.
@@ -548,32 +653,68 @@ impl Draft {
             let top = on_kingpin(h.upper_ball.z - 34.0) + V::y() * 4.0;
             let shape = match dice.below(3) {
                 0 => pen.hull(&[
-                    above + V::new(14.0, 0.0, 0.0), above - V::new(14.0, 0.0, 0.0), above + V::y() * 18.0,
-                    top + V::new(11.0, 0.0, 0.0), top - V::new(11.0, 0.0, 0.0), top + V::y() * 14.0,
+                    above + V::new(14.0, 0.0, 0.0),
+                    above - V::new(14.0, 0.0, 0.0),
+                    above + V::y() * 18.0,
+                    top + V::new(11.0, 0.0, 0.0),
+                    top - V::new(11.0, 0.0, 0.0),
+                    top + V::y() * 14.0,
                 ]),
                 1 => {
                     let [a, b] = [above, top].map(|p| p + V::y() * 6.0);
                     let (low, high) = (a.inf(&b), a.sup(&b));
-                    pen.mesh("upright", &[[low - V::repeat(11.0), high + V::new(11.0, 11.0, 6.0)]], dice)
+                    pen.mesh(
+                        "upright",
+                        &[[low - V::repeat(11.0), high + V::new(11.0, 11.0, 6.0)]],
+                        dice,
+                    )
                 }
                 _ => pen.bar("Capsule", above, top, 14.0),
             };
             add("knuckle upright", "knuckle", shape, "");
         }
         let eye = h.tie_rod_outer + V::y() * 36.0;
-        let root = V::new(h.wheel_centre.x + d.rack_side * 82.0, h.lower_ball.y + 22.0, h.tie_rod_outer.z);
-        add("knuckle steering arm", "knuckle", pen.bar("Capsule", eye, root, 10.0), "");
+        let root = V::new(
+            h.wheel_centre.x + d.rack_side * 82.0,
+            h.lower_ball.y + 22.0,
+            h.tie_rod_outer.z,
+        );
+        add(
+            "knuckle steering arm",
+            "knuckle",
+            pen.bar("Capsule", eye, root, 10.0),
+            "",
+        );
         if dice.below(3) == 0 {
             let centre = h.wheel_centre + V::new(-d.rack_side * 105.0, -30.0, 40.0);
-            add("brake caliper", "knuckle", pen.block(centre, V::new(45.0, 50.0, 80.0)), "");
+            add(
+                "brake caliper",
+                "knuckle",
+                pen.block(centre, V::new(45.0, 50.0, 80.0)),
+                "",
+            );
         }
 
-        let rod = pen.bar("Capsule", h.tie_rod_inner, short(h.tie_rod_inner, h.tie_rod_outer, 30.0), dice.between(7.5, 10.0));
+        let rod = pen.bar(
+            "Capsule",
+            h.tie_rod_inner,
+            short(h.tie_rod_inner, h.tie_rod_outer, 30.0),
+            dice.between(7.5, 10.0),
+        );
         add("tie rod", "tie_rod", rod, "");
         if dice.below(3) == 0 {
-            let from = V::new(h.tie_rod_inner.x, h.tie_rod_inner.y - d.rack_travel - 45.0, h.tie_rod_inner.z);
+            let from = V::new(
+                h.tie_rod_inner.x,
+                h.tie_rod_inner.y - d.rack_travel - 45.0,
+                h.tie_rod_inner.z,
+            );
             let to = V::new(from.x, -from.y, from.z);
-            add("rack tube", "frame", pen.bar("Cylinder", from, to, 24.0), ", fitted: once");
+            add(
+                "rack tube",
+                "frame",
+                pen.bar("Cylinder", from, to, 24.0),
+                ", fitted: once",
+            );
         }
 
         // Damper: its body and spring on the line between the eyes; a fork where it stands over the shaft.
@@ -587,78 +728,200 @@ impl Draft {
                 let [a, b] = [0.0, head].map(|k| on_line(k) + V::x() * aside * 50.0);
                 add(name, "damper_lower", pen.bar("Capsule", a, b, 9.0), "");
             }
-            add("damper body", "damper_lower", pen.bar("Cylinder", on_line(head), on_line(head + 0.28), 24.0), "");
-            add("spring", "damper_upper", pen.bar("Cylinder", on_line(head + 0.13), on_line(0.96), spring_radius), "");
-            joined.push(("damper fork*", "lower arm*", "the fork is bolted between the arm's legs"));
+            add(
+                "damper body",
+                "damper_lower",
+                pen.bar("Cylinder", on_line(head), on_line(head + 0.28), 24.0),
+                "",
+            );
+            add(
+                "spring",
+                "damper_upper",
+                pen.bar(
+                    "Cylinder",
+                    on_line(head + 0.13),
+                    on_line(0.96),
+                    spring_radius,
+                ),
+                "",
+            );
+            joined.push((
+                "damper fork*",
+                "lower arm*",
+                "the fork is bolted between the arm's legs",
+            ));
             joined.push(("damper fork*", "spring", "both are the damper"));
         } else {
-            add("damper body", "damper_lower", pen.bar("Cylinder", on_line(0.08), on_line(0.55), 24.0), "");
-            add("spring", "damper_upper", pen.bar("Cylinder", on_line(0.42), on_line(0.96), spring_radius), "");
-            joined.push(("damper body", "lower arm*", "the damper is bolted to the arm"));
+            add(
+                "damper body",
+                "damper_lower",
+                pen.bar("Cylinder", on_line(0.08), on_line(0.55), 24.0),
+                "",
+            );
+            add(
+                "spring",
+                "damper_upper",
+                pen.bar("Cylinder", on_line(0.42), on_line(0.96), spring_radius),
+                "",
+            );
+            joined.push((
+                "damper body",
+                "lower arm*",
+                "the damper is bolted to the arm",
+            ));
         }
         joined.push(("damper body", "spring", "the spring surrounds the damper"));
         if dice.below(3) == 0 {
             let at = on_line(0.97);
             let (a, b) = (pen.point(at), pen.point(at + up.normalize() * 22.0));
             let r = [30.0, 44.0].map(|mm| pen.fine(mm));
-            add("damper boot cone", "damper_upper", format!("Cone(from: {a}, to: {b}, radius_from: {}, radius_to: {})", r[0], r[1]), "");
+            add(
+                "damper boot cone",
+                "damper_upper",
+                format!(
+                    "Cone(from: {a}, to: {b}, radius_from: {}, radius_to: {})",
+                    r[0], r[1]
+                ),
+                "",
+            );
         }
 
         // Joints of the halfshaft.
         let shaft = dice.between(24.0, 34.0);
         let bore = 0.5 * shaft + dice.between(21.0, 26.0);
         let out = bore + 8.0;
-        let inner = pen.lathe(h.inner_joint, true, &[(-60.0, 0.0), (-60.0, out), (36.0, out), (36.0, bore), (-45.0, bore), (-45.0, 0.0)], dice);
+        let inner = pen.lathe(
+            h.inner_joint,
+            true,
+            &[
+                (-60.0, 0.0),
+                (-60.0, out),
+                (36.0, out),
+                (36.0, bore),
+                (-45.0, bore),
+                (-45.0, 0.0),
+            ],
+            dice,
+        );
         add("inner joint housing", "inner_joint_housing", inner, "");
         let is_straight = d.toe_deg == 0.0 && d.camber_deg == 0.0;
-        let outer = pen.lathe(h.outer_joint, is_straight, &[(40.0, 0.0), (40.0, out), (-16.0, out), (-16.0, bore), (25.0, bore), (25.0, 0.0)], dice);
+        let outer = pen.lathe(
+            h.outer_joint,
+            is_straight,
+            &[
+                (40.0, 0.0),
+                (40.0, out),
+                (-16.0, out),
+                (-16.0, bore),
+                (25.0, bore),
+                (25.0, 0.0),
+            ],
+            dice,
+        );
         add("outer joint housing", "outer_joint_housing", outer, "");
 
         // Wheel and tyre.
         let (r, w, seat) = (0.5 * diameter, 0.5 * width, 12.7 * rim + 8.0);
-        let tyre = pen.lathe(h.wheel_centre, is_straight, &[
-            (-0.82 * w, seat), (0.82 * w, seat), (w, 0.5 * (r + seat)), (0.95 * w, 0.9 * r + 0.1 * seat), (0.8 * w, r),
-            (-0.8 * w, r), (-0.95 * w, 0.9 * r + 0.1 * seat), (-w, 0.5 * (r + seat)),
-        ], dice);
+        let tyre = pen.lathe(
+            h.wheel_centre,
+            is_straight,
+            &[
+                (-0.82 * w, seat),
+                (0.82 * w, seat),
+                (w, 0.5 * (r + seat)),
+                (0.95 * w, 0.9 * r + 0.1 * seat),
+                (0.8 * w, r),
+                (-0.8 * w, r),
+                (-0.95 * w, 0.9 * r + 0.1 * seat),
+                (-w, 0.5 * (r + seat)),
+            ],
+            dice,
+        );
         add("tyre", "wheel", tyre, "");
         if dice.below(3) != 0 {
-            let rim = pen.lathe(h.wheel_centre, is_straight, &[
-                (-0.78 * w, seat), (-0.78 * w, seat - 16.0), (45.0, seat - 20.0), (45.0, 65.0), (58.0, 65.0), (58.0, seat - 12.0), (0.78 * w, seat),
-            ], dice);
+            let rim = pen.lathe(
+                h.wheel_centre,
+                is_straight,
+                &[
+                    (-0.78 * w, seat),
+                    (-0.78 * w, seat - 16.0),
+                    (45.0, seat - 20.0),
+                    (45.0, 65.0),
+                    (58.0, 65.0),
+                    (58.0, seat - 12.0),
+                    (0.78 * w, seat),
+                ],
+                dice,
+            );
             add("rim", "wheel", rim, "");
         }
 
         // What stands around.
         let middle_y = 0.5 * (h.lower_front.y + h.upper_front.y);
         let x = h.wheel_centre.x;
-        add("frame rail", "frame", pen.block(V::new(x, middle_y, hub_z + 165.0), V::new(1500.0, 56.0, 100.0)), "");
+        add(
+            "frame rail",
+            "frame",
+            pen.block(
+                V::new(x, middle_y, hub_z + 165.0),
+                V::new(1500.0, 56.0, 100.0),
+            ),
+            "",
+        );
         if dice.below(2) == 0 {
             let tower = h.damper_upper + V::z() * 45.0;
-            let corners: Vec<V> = [-1.0, 1.0].iter().flat_map(|s| {
-                [V::new(s * 60.0, -60.0, 0.0), V::new(s * 60.0, 50.0, 0.0), V::new(s * 50.0, 0.0, 35.0)].map(|o| tower + o)
-            }).collect();
+            let corners: Vec<V> = [-1.0, 1.0]
+                .iter()
+                .flat_map(|s| {
+                    [
+                        V::new(s * 60.0, -60.0, 0.0),
+                        V::new(s * 60.0, 50.0, 0.0),
+                        V::new(s * 50.0, 0.0, 35.0),
+                    ]
+                    .map(|o| tower + o)
+                })
+                .collect();
             add("shock tower", "frame", pen.hull(&corners), "");
         }
         let half = h.inner_joint.y - 75.0;
         if dice.below(2) == 0 {
             let other = d.other_inner_y.map_or(half, |y| y - 75.0);
-            let (low, high) = (V::new(x - 90.0, -other, hub_z - 55.0), V::new(x + 80.0, half, hub_z + 95.0));
+            let (low, high) = (
+                V::new(x - 90.0, -other, hub_z - 55.0),
+                V::new(x + 80.0, half, hub_z + 95.0),
+            );
             let shape = match dice.below(2) {
                 0 => pen.mesh("differential", &[[low, high]], dice),
                 _ => pen.block((low + high) * 0.5, high - low),
             };
-            add("differential housing", "differential", shape, ", fitted: once");
+            add(
+                "differential housing",
+                "differential",
+                shape,
+                ", fitted: once",
+            );
         }
         let skid_z = h.lower_front.z.min(h.lower_rear.z).min(hub_z - 70.0) - 60.0;
         let skid_y = 0.62 * h.lower_front.y.min(h.lower_rear.y);
         if dice.below(2) == 0 {
-            let shape = pen.block(V::new(x - 40.0, 0.0, skid_z), V::new(420.0, 2.0 * skid_y, 6.0));
+            let shape = pen.block(
+                V::new(x - 40.0, 0.0, skid_z),
+                V::new(420.0, 2.0 * skid_y, 6.0),
+            );
             add("skid plate", "frame", shape, ", fitted: once");
         }
         if dice.below(3) == 0 {
             let turned = ", turned_deg: (0, 0, 12))";
-            let shape = pen.block(V::new(x + 520.0, 0.0, hub_z + 150.0), V::new(60.0, 300.0, 80.0));
-            add("winch plate", "frame", shape.replacen("))", &format!("){turned}"), 1), ", fitted: once");
+            let shape = pen.block(
+                V::new(x + 520.0, 0.0, hub_z + 150.0),
+                V::new(60.0, 300.0, 80.0),
+            );
+            add(
+                "winch plate",
+                "frame",
+                shape.replacen("))", &format!("){turned}"), 1),
+                ", fitted: once",
+            );
         }
 
         let head = pen.head(shaft, dice);
@@ -668,36 +931,79 @@ impl Draft {
         let watch = match dice.below(3) {
             0 => format!(
                 "(a: \"*\", b: \"*\", gap: {}), (a: \"tyre\", b: \"*\", gap: {}), (a: \"halfshaft\", b: \"* joint housing\", gap: 0)",
-                gap(3.0), gap(dice.between(5.0, 15.0))
+                gap(3.0),
+                gap(dice.between(5.0, 15.0))
             ),
             1 => format!(
                 "(a: \"lower arm*\", b: \"*\", gap: {0}), (a: \"upper arm*\", b: \"*\", gap: {0}), (a: \"tie rod\", b: \"*\", gap: {0}), \
                  (a: \"halfshaft\", b: \"*\", gap: {0}), (a: \"halfshaft\", b: \"* joint housing\", gap: 0), (a: \"tyre\", b: \"*\", gap: {1})",
-                gap(dice.between(2.0, 6.0)), gap(8.0)
+                gap(dice.between(2.0, 6.0)),
+                gap(8.0)
             ),
             _ => format!("(a: \"*\", b: \"*\", gap: {})", gap(1.0)),
         };
         let meshes = pen.meshes;
-        joined.push(("inner joint housing", "differential housing", "the joint's stub shaft sits in the side tube"));
-        joined.push(("knuckle*", "outer joint housing", "the joint sits in the knuckle"));
-        Draft { head, parts, watch, joined, tail, setups, meshes }
+        joined.push((
+            "inner joint housing",
+            "differential housing",
+            "the joint's stub shaft sits in the side tube",
+        ));
+        joined.push((
+            "knuckle*",
+            "outer joint housing",
+            "the joint sits in the knuckle",
+        ));
+        Draft {
+            head,
+            parts,
+            watch,
+            joined,
+            tail,
+            setups,
+            meshes,
+        }
     }
 
     fn text(&self) -> String {
-        let parts: Vec<String> = self.parts.iter().map(|p| {
-            format!("        (name: \"{}\", on: {}, shape: {}{}),\n", p.name, p.on, p.shape, p.rest)
-        }).collect();
+        let parts: Vec<String> = self
+            .parts
+            .iter()
+            .map(|p| {
+                format!(
+                    "        (name: \"{}\", on: {}, shape: {}{}),\n",
+                    p.name, p.on, p.shape, p.rest
+                )
+            })
+            .collect();
         let matches = |pattern: &str| {
-            let known = self.parts.iter().map(|p| p.name.as_str()).chain(["halfshaft"]);
+            let known = self
+                .parts
+                .iter()
+                .map(|p| p.name.as_str())
+                .chain(["halfshaft"]);
             let stem = pattern.trim_end_matches('*');
-            known.into_iter().any(|name| if pattern.ends_with('*') { name.starts_with(stem) } else { name == pattern })
+            known.into_iter().any(|name| {
+                if pattern.ends_with('*') {
+                    name.starts_with(stem)
+                } else {
+                    name == pattern
+                }
+            })
         };
-        let joined: Vec<String> = self.joined.iter().filter(|(a, b, _)| matches(a) && matches(b)).map(|(a, b, why)| {
-            format!("(a: \"{a}\", b: \"{b}\", why: \"{why}\")")
-        }).collect();
+        let joined: Vec<String> = self
+            .joined
+            .iter()
+            .filter(|(a, b, _)| matches(a) && matches(b))
+            .map(|(a, b, why)| format!("(a: \"{a}\", b: \"{b}\", why: \"{why}\")"))
+            .collect();
         format!(
             "(\n{}    parts: [\n{}    ],\n    watch: [{}],\n    joined: [{}],\n{}    setups: [\n{}    ],\n)\n",
-            self.head, parts.concat(), self.watch, joined.join(", "), self.tail, self.setups.concat()
+            self.head,
+            parts.concat(),
+            self.watch,
+            joined.join(", "),
+            self.tail,
+            self.setups.concat()
         )
     }
 
@@ -714,13 +1020,27 @@ impl Draft {
             };
             let Some(part) = self.overlapping(&truck) else {
                 let builds = |name: &str| assemble_setup(&scene, Some(name), &meshes).is_ok();
-                let kept: Vec<String> = scene.setups.iter().zip(&self.setups)
-                    .filter(|(setup, _)| builds(&setup.name)).map(|(_, text)| text.clone()).collect();
+                let kept: Vec<String> = scene
+                    .setups
+                    .iter()
+                    .zip(&self.setups)
+                    .filter(|(setup, _)| builds(&setup.name))
+                    .map(|(_, text)| text.clone())
+                    .collect();
                 self.setups = kept;
                 return true;
             };
-            if ["tyre", "tie rod", "frame rail", "lower arm front leg", "lower arm rear leg", "upper arm front leg", "upper arm rear leg"]
-                .contains(&self.parts[part].name.as_str()) {
+            if [
+                "tyre",
+                "tie rod",
+                "frame rail",
+                "lower arm front leg",
+                "lower arm rear leg",
+                "upper arm front leg",
+                "upper arm rear leg",
+            ]
+            .contains(&self.parts[part].name.as_str())
+            {
                 return false;
             }
             self.parts.remove(part);
@@ -730,18 +1050,38 @@ impl Draft {
 
     /// Of the pairs that overlap as measured, a part that the truck can be drawn without.
     fn overlapping(&self, truck: &Truck) -> Option<usize> {
-        let names: Vec<String> = truck.corners.iter().flat_map(|c| {
-            let moving = c.overlaps.iter().flat_map(|o| [o.a.clone(), o.b.clone()]);
-            let resting = c.resting.iter().filter(|r| r.is_overlap)
-                .flat_map(|r| [r.pair.a, r.pair.b].map(|i| c.parts[i].name.clone()));
-            moving.chain(resting).collect::<Vec<_>>()
-        }).collect();
+        let names: Vec<String> = truck
+            .corners
+            .iter()
+            .flat_map(|c| {
+                let moving = c.overlaps.iter().flat_map(|o| [o.a.clone(), o.b.clone()]);
+                let resting = c
+                    .resting
+                    .iter()
+                    .filter(|r| r.is_overlap)
+                    .flat_map(|r| [r.pair.a, r.pair.b].map(|i| c.parts[i].name.clone()));
+                moving.chain(resting).collect::<Vec<_>>()
+            })
+            .collect();
         // What was drawn last is the least needed.
-        let wanted = ["tyre", "tie rod", "lower arm front leg", "lower arm rear leg", "upper arm front leg", "upper arm rear leg", "frame rail"];
+        let wanted = [
+            "tyre",
+            "tie rod",
+            "lower arm front leg",
+            "lower arm rear leg",
+            "upper arm front leg",
+            "upper arm rear leg",
+            "frame rail",
+        ];
         let order = |i: &usize| (!wanted.contains(&self.parts[*i].name.as_str()), *i);
-        (0..self.parts.len()).filter(|i| {
-            names.iter().any(|n| n.trim_start_matches("left ").trim_start_matches("right ") == self.parts[*i].name)
-        }).max_by_key(order)
+        (0..self.parts.len())
+            .filter(|i| {
+                names.iter().any(|n| {
+                    n.trim_start_matches("left ").trim_start_matches("right ")
+                        == self.parts[*i].name
+                })
+            })
+            .max_by_key(order)
     }
 }
 
@@ -750,16 +1090,28 @@ impl Pen<'_> {
         let (d, h) = (self.d, &self.d.h);
         let mut out = String::new();
         let side = if d.is_right { "right" } else { "left" };
-        let _ = writeln!(out, "    name: \"Random {}\",\n    units: {},\n    side: {side},", self.seed, d.unit.name);
+        let _ = writeln!(
+            out,
+            "    name: \"Random {}\",\n    units: {},\n    side: {side},",
+            self.seed, d.unit.name
+        );
         if dice.below(3) == 0 {
-            let _ = writeln!(out, "    search: (droop: {}, bump: {}),", self.mm(220.0), self.mm(140.0));
+            let _ = writeln!(
+                out,
+                "    search: (droop: {}, bump: {}),",
+                self.mm(220.0),
+                self.mm(140.0)
+            );
         }
         for (name, points) in [
             ("lower_arm", [h.lower_front, h.lower_rear, h.lower_ball]),
             ("upper_arm", [h.upper_front, h.upper_rear, h.upper_ball]),
         ] {
             let [front, rear, ball] = points.map(|p| self.point(p));
-            let _ = writeln!(out, "    {name}: (\n        front_pivot: {front},\n        rear_pivot: {rear},\n        ball_joint: {ball},\n    ),");
+            let _ = writeln!(
+                out,
+                "    {name}: (\n        front_pivot: {front},\n        rear_pivot: {rear},\n        ball_joint: {ball},\n    ),"
+            );
         }
         let stop = match dice.below(3) {
             0 => ", steering_stop_deg: (left: 40, right: 40)",
@@ -768,37 +1120,64 @@ impl Pen<'_> {
         let spindle = if d.toe_deg == 0.0 && d.camber_deg == 0.0 && dice.below(2) == 0 {
             format!("Axis((0, {}, 0))", if d.is_right { -1 } else { 1 })
         } else {
-            format!("Static(toe_deg: {}, camber_deg: {})", d.toe_deg, d.camber_deg)
+            format!(
+                "Static(toe_deg: {}, camber_deg: {})",
+                d.toe_deg, d.camber_deg
+            )
         };
         let _ = writeln!(
             out,
             "    knuckle: (\n        wheel_centre: {},\n        spindle: {spindle},\n        tie_rod_outer: {},\n        loaded_radius: {}{stop},\n    ),",
-            self.point(h.wheel_centre), self.point(h.tie_rod_outer), self.mm(d.loaded)
+            self.point(h.wheel_centre),
+            self.point(h.tie_rod_outer),
+            self.mm(d.loaded)
         );
         let _ = writeln!(
             out,
             "    rack: (\n        tie_rod_inner: {},\n        travel: (left: {1}, right: {1}),\n    ),",
-            self.point(h.tie_rod_inner), self.mm(d.rack_travel)
+            self.point(h.tie_rod_inner),
+            self.mm(d.rack_travel)
         );
         let length = (h.damper_upper - h.damper_lower).norm();
         let (extended, compressed) = (length + d.room[0], length - d.room[1]);
         let spacer_mm = [0.0, 0.0, 12.0, 25.4][dice.below(4)];
         let mut damper = format!(
             "        upper_mount: {},\n        lower_mount: {},\n        lower_mount_on: lower_arm,\n        extended: {},\n        compressed: {},\n",
-            self.point(h.damper_upper), self.point(h.damper_lower), self.fine(extended - spacer_mm), self.fine(compressed - spacer_mm)
+            self.point(h.damper_upper),
+            self.point(h.damper_lower),
+            self.fine(extended - spacer_mm),
+            self.fine(compressed - spacer_mm)
         );
         if spacer_mm > 0.0 {
-            let _ = writeln!(damper, "        spacers: [(name: \"top spacer\", thickness: {}, adds: total_length)],", self.fine(spacer_mm));
+            let _ = writeln!(
+                damper,
+                "        spacers: [(name: \"top spacer\", thickness: {}, adds: total_length)],",
+                self.fine(spacer_mm)
+            );
         } else if dice.below(5) == 0 {
-            let _ = writeln!(damper, "        spacers: [(name: \"preload ring\", thickness: {}, adds: preload_only)],", self.mm(10.0));
+            let _ = writeln!(
+                damper,
+                "        spacers: [(name: \"preload ring\", thickness: {}, adds: preload_only)],",
+                self.mm(10.0)
+            );
         }
         match dice.below(3) {
             0 => {
                 let on_rod = [compressed + 26.0 - spacer_mm, compressed + 13.0 - spacer_mm];
-                let _ = writeln!(damper, "        bump_stop: (contact: {}, crushed: {}, on: rod),", self.fine(on_rod[0]), self.fine(on_rod[1]));
+                let _ = writeln!(
+                    damper,
+                    "        bump_stop: (contact: {}, crushed: {}, on: rod),",
+                    self.fine(on_rod[0]),
+                    self.fine(on_rod[1])
+                );
             }
             1 => {
-                let _ = writeln!(damper, "        bump_stop: (contact: {}, crushed: {}),", self.fine(compressed + 26.0), self.fine(compressed + 13.0));
+                let _ = writeln!(
+                    damper,
+                    "        bump_stop: (contact: {}, crushed: {}),",
+                    self.fine(compressed + 26.0),
+                    self.fine(compressed + 13.0)
+                );
             }
             _ => {
                 let pad = h.lower_front * 0.5 + h.lower_ball * 0.5 + V::new(-20.0, 0.0, 20.0);
@@ -806,7 +1185,10 @@ impl Pen<'_> {
                 let _ = writeln!(
                     damper,
                     "        bump_stop: (contact: {}, crushed: {}, ends: ((on: frame, at: {}), (on: lower_arm, at: {}))),",
-                    self.mm(50.0), self.mm(30.0), self.point(stop), self.point(pad)
+                    self.mm(50.0),
+                    self.mm(30.0),
+                    self.point(stop),
+                    self.point(pad)
                 );
             }
         }
@@ -816,7 +1198,9 @@ impl Pen<'_> {
             let _ = writeln!(
                 damper,
                 "        strap: (ends: ((on: frame, at: {}), (on: lower_arm, at: {})), length: {}),",
-                self.point(top), self.point(foot), self.mm((top - foot).norm() + dice.between(50.0, 80.0))
+                self.point(top),
+                self.point(foot),
+                self.mm((top - foot).norm() + dice.between(50.0, 80.0))
             );
         }
         if dice.below(2) == 0 || d.damper_aside == 0.0 {
@@ -826,7 +1210,10 @@ impl Pen<'_> {
         let polygon = match dice.below(3) {
             0 => format!(
                 ", plunge_polygon: [({0}, 0), ({1}, 0), ({1}, 15), ({2}, 24), ({3}, 24), ({0}, 15)]",
-                self.signed(-26.0), self.signed(24.0), self.signed(17.0), self.signed(-17.0)
+                self.signed(-26.0),
+                self.signed(24.0),
+                self.signed(17.0),
+                self.signed(-17.0)
             ),
             _ => String::new(),
         };
@@ -834,37 +1221,53 @@ impl Pen<'_> {
             0 => format!(", track_pitch_radius: {}", self.mm(25.0)),
             _ => String::new(),
         };
-        let angles = [dice.between(23.0, 26.0), dice.between(44.0, 48.0)].map(|deg| (deg * 2.0).round() / 2.0);
+        let angles = [dice.between(23.0, 26.0), dice.between(44.0, 48.0)]
+            .map(|deg| (deg * 2.0).round() / 2.0);
         let limits = format!(
             "diameter: {}, inner_limit_deg: {}, outer_limit_deg: {}, plunge: (inner: {}, outer: {}){polygon}{pitch}",
-            self.fine(shaft), angles[0], angles[1], self.signed(-26.0), self.signed(24.0)
+            self.fine(shaft),
+            angles[0],
+            angles[1],
+            self.signed(-26.0),
+            self.signed(24.0)
         );
         let _ = writeln!(
             out,
             "    halfshaft: (\n        outer_joint: {},\n        inner_joint: {},\n        {limits},\n    ),",
-            self.point(h.outer_joint), self.point(h.inner_joint)
+            self.point(h.outer_joint),
+            self.point(h.inner_joint)
         );
         if let Some(y) = d.other_inner_y {
             let inner = V::new(h.inner_joint.x, y, h.inner_joint.z);
             let _ = writeln!(
                 out,
                 "    other_side: (\n        halfshaft: (\n            outer_joint: {},\n            inner_joint: {},\n            {limits},\n        ),\n    ),",
-                self.point_there(h.outer_joint), self.point_there(inner)
+                self.point_there(h.outer_joint),
+                self.point_there(inner)
             );
         }
         if dice.below(4) != 0 {
             let cone = |dice: &mut Dice| {
                 let half = (dice.between(26.0, 33.0) * 2.0).round() / 2.0;
-                format!("(half_angle_deg: {half}, preset_deg: {})", (dice.between(3.0, 8.0) * 2.0).round() / 2.0)
+                format!(
+                    "(half_angle_deg: {half}, preset_deg: {})",
+                    (dice.between(3.0, 8.0) * 2.0).round() / 2.0
+                )
             };
             let kingpin = (h.upper_ball - h.lower_ball).normalize();
             let rod = (h.tie_rod_inner - h.tie_rod_outer).normalize();
-            let rest = rod.dot(&kingpin).clamp(-1.0, 1.0).acos().to_degrees().round();
+            let rest = rod
+                .dot(&kingpin)
+                .clamp(-1.0, 1.0)
+                .acos()
+                .to_degrees()
+                .round();
             let rest = 180.0 - rest;
             let _ = writeln!(
                 out,
                 "    ball_joints: (\n        upper: {},\n        lower: {},\n        tie_rod_outer: (half_angle_deg: 34, rest_deg: {rest}),\n        tie_rod_inner: (half_angle_deg: 34),\n    ),",
-                cone(dice), cone(dice)
+                cone(dice),
+                cone(dice)
             );
         }
         if dice.below(2) == 0 {
@@ -873,7 +1276,9 @@ impl Pen<'_> {
             let _ = writeln!(
                 out,
                 "    hoses: [(name: \"brake hose\", ends: ((on: frame, at: {}), (on: knuckle, at: {})), longest: {})],",
-                self.point(frame), self.point(knuckle), self.mm((frame - knuckle).norm() + dice.between(90.0, 150.0))
+                self.point(frame),
+                self.point(knuckle),
+                self.mm((frame - knuckle).norm() + dice.between(90.0, 150.0))
             );
         }
         out
@@ -886,13 +1291,19 @@ impl Pen<'_> {
         let _ = writeln!(out, "    tyre: (size: Code(\"{code}\")),");
         let z = h.wheel_centre.z;
         let x = h.wheel_centre.x;
-        let [front, rear] = [(215.0, 180.0), (215.0, -180.0)].map(|(dx, y)| self.point(V::new(x + dx, y, z + 70.0)));
-        let _ = writeln!(out, "    differential: (front_mounts: [{front}, {rear}], rear_mounts: [{}]),", self.point(V::new(x - 120.0, 0.0, z + 55.0)));
+        let [front, rear] = [(215.0, 180.0), (215.0, -180.0)]
+            .map(|(dx, y)| self.point(V::new(x + dx, y, z + 70.0)));
+        let _ = writeln!(
+            out,
+            "    differential: (front_mounts: [{front}, {rear}], rear_mounts: [{}]),",
+            self.point(V::new(x - 120.0, 0.0, z + 55.0))
+        );
         if dice.below(3) == 0 {
             let _ = writeln!(
                 out,
                 "    front_driveshaft: (transfer_case: {}, transfer_case_axis: (1, 0, 0.03), pinion: {}, pinion_axis: (1, 0, -0.025), joint_at_transfer_case: double_cardan, joint_at_pinion: cardan, joint_limit_deg: 20),",
-                self.point(V::new(x - 905.0, 25.0, z + 80.0)), self.point(V::new(x - 262.0, 25.0, z + 55.0))
+                self.point(V::new(x - 905.0, 25.0, z + 80.0)),
+                self.point(V::new(x - 262.0, 25.0, z + 55.0))
             );
         }
         if dice.below(2) == 0 {
@@ -900,15 +1311,26 @@ impl Pen<'_> {
             let _ = writeln!(
                 out,
                 "    rear: (wheelbase: {}, half_track: {}, wheel_centre_z: {}, loaded_radius: {}, tyre_width: {}),",
-                self.mm(base), self.mm(h.wheel_centre.y), self.d.unit.write(self.d.unit.snap(z)), self.mm(d.loaded), self.fine(width)
+                self.mm(base),
+                self.mm(h.wheel_centre.y),
+                self.d.unit.write(self.d.unit.snap(z)),
+                self.mm(d.loaded),
+                self.fine(width)
             );
-            let bumper = self.block(V::new(x + 720.0, 0.0, z + 190.0), V::new(120.0, 1400.0, 170.0));
-            let (a, b) = (V::new(x - 620.0, 0.96 * h.wheel_centre.y, z - 20.0), V::new(x - base + 650.0, 0.96 * h.wheel_centre.y, z - 20.0));
+            let bumper = self.block(
+                V::new(x + 720.0, 0.0, z + 190.0),
+                V::new(120.0, 1400.0, 170.0),
+            );
+            let (a, b) = (
+                V::new(x - 620.0, 0.96 * h.wheel_centre.y, z - 20.0),
+                V::new(x - base + 650.0, 0.96 * h.wheel_centre.y, z - 20.0),
+            );
             let slider = self.bar("Capsule", a, b, 35.0);
             let _ = writeln!(
                 out,
                 "    underbody: [\n        (name: \"front bumper\", shape: {bumper}),\n        (name: \"slider\", both_sides: true, shape: {slider}),\n    ],\n    obstacles: [(name: \"ledge\", shape: Ledge(height: {}, edge_radius: {}))],",
-                self.mm(220.0), self.mm(15.0)
+                self.mm(220.0),
+                self.mm(15.0)
             );
         }
         out
@@ -917,16 +1339,25 @@ impl Pen<'_> {
     fn setups(&self, parts: &[DrawnPart], dice: &mut Dice) -> Vec<String> {
         let mut all = vec![
             format!("Damper(longer: {})", self.fine(25.4)),
-            format!("RideHeight(up: {}, by: preload)", self.mm(dice.between(15.0, 40.0))),
+            format!(
+                "RideHeight(up: {}, by: preload)",
+                self.mm(dice.between(15.0, 40.0))
+            ),
             format!("DifferentialSpacers(thickness: {})", self.fine(25.4)),
             format!("DifferentialDrop(by: {})", self.mm(30.0)),
-            format!("DamperSpacer((name: \"lift spacer\", thickness: {}, adds: total_length))", self.mm(15.0)),
+            format!(
+                "DamperSpacer((name: \"lift spacer\", thickness: {}, adds: total_length))",
+                self.mm(15.0)
+            ),
             "UpperArm((cone: (half_angle_deg: 34, preset_deg: 12)))".to_owned(),
             format!("WheelOffset(outboard: {})", self.mm(20.0)),
             "Tyre(size: Code(\"265/70R17\"))".to_owned(),
         ];
         if parts.iter().any(|p| p.name == "skid plate") {
-            let by = self.d.unit.point(self.d.unit.snap_point(V::new(0.0, 0.0, -25.4)));
+            let by = self
+                .d
+                .unit
+                .point(self.d.unit.snap_point(V::new(0.0, 0.0, -25.4)));
             all.push(format!("MovePart(name: \"skid plate\", by: {by})"));
         }
         let count = dice.below(5);

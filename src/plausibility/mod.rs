@@ -1,0 +1,408 @@
+//! Slips in a scene: what can be read and put together, but isn't what anyone would have measured.
+//!
+//! Reads: a [`Scene`]. Produces: an [`Implausible`] for each number or point that doesn't fit the rest, judged by what
+//! follows from it against the trade's ranges (`ranges.rs`, one table), with the slip that would explain it. Not a proof:
+//! a truck may be unusual, and a slip may hit on something usual. Next: [`crate::truck`], which carries the warnings, and
+//! names the likely slip where a scene can't be put together.
+
+mod corner;
+mod drawn;
+mod mends;
+mod numbers;
+mod ranges;
+
+pub use mends::Slip;
+pub use ranges::Unit;
+
+use crate::scene::{LengthUnit, Scene, place_of};
+use corner::{CornerNumbers, Key};
+use drawn::DrawnPart;
+use mends::{Finding, Judged, Mend, Place, State};
+use std::fmt;
+
+/// A value that is out of the trade's range, and what follows from it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Unusual {
+    /// What it is, as printed.
+    pub name: String,
+    /// What it is counted in.
+    pub unit: Unit,
+    /// The value.
+    pub value: f64,
+    /// What is usual, from and to.
+    pub range: [f64; 2],
+    /// Why the range lies there.
+    pub reason: &'static str,
+}
+
+/// A point or number that is likely wrong.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Implausible {
+    /// Its path: `lower_arm.ball_joint`.
+    pub path: String,
+    /// Its line in the file, from 1, once it is known: see [`Implausible::in_text`].
+    pub line: Option<usize>,
+    /// What is written there, as in the file.
+    pub written: String,
+    /// What is unusual about the truck because of it, the worst first.
+    pub shows: Vec<Unusual>,
+    /// The slip that would explain it, and what would have been meant.
+    pub likely: Option<(Slip, String)>,
+    /// Whether everything is usual once it is mended.
+    pub is_whole: bool,
+}
+
+impl Implausible {
+    /// The same with its line in a scene's text.
+    pub fn in_text(mut self, text: &str) -> Implausible {
+        self.line = place_of(text, &self.path).map(|(line, _)| line);
+        self
+    }
+
+    /// What is unusual, in words.
+    pub fn what(&self) -> String {
+        // Three say enough.
+        let all: Vec<String> = self.shows.iter().take(3).map(Unusual::to_string).collect();
+        all.join("; ")
+    }
+
+    /// The likely mend, in words.
+    pub fn help(&self) -> String {
+        match &self.likely {
+            None => "measure it again".to_owned(),
+            Some((slip, meant)) => format!("{}: {meant} would be usual", slip.in_words()),
+        }
+    }
+}
+
+impl fmt::Display for Implausible {
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        if let Some(line) = self.line {
+            write!(f, "line {line}, ")?;
+        }
+        write!(
+            f,
+            "{} {} looks wrong: {}; {}",
+            self.path,
+            self.written,
+            self.what(),
+            self.help()
+        )
+    }
+}
+
+impl fmt::Display for Unusual {
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        let [low, high] = self.range;
+        let name = &self.name;
+        match self.unit {
+            _ if self.name.starts_with("whether") => {
+                write!(f, "the parts can't be put together and moved")
+            }
+            Unit::Mm if self.value.is_nan() => write!(f, "{name} can't be had"),
+            Unit::Mm => write!(
+                f,
+                "{name} is {:.0} mm (usual {low:.0} mm to {high:.0} mm )",
+                self.value
+            ),
+            Unit::Deg => write!(
+                f,
+                "{name} is {:.1} degrees (usual {low} to {high})",
+                self.value
+            ),
+            Unit::Ratio => write!(f, "{name} is {:.2} (usual {low} to {high})", self.value),
+        }
+    }
+}
+
+impl Slip {
+    /// The question that it asks.
+    pub fn in_words(&self) -> String {
+        let axis = |i: usize| ["x", "y", "z"][i.min(2)];
+        match self {
+            Slip::Exchanged(a, b) => format!("are {} and {} exchanged?", axis(*a), axis(*b)),
+            Slip::Sign(a) => format!("has {} the wrong sign?", axis(*a)),
+            Slip::Unit { axis: a, in_inches } => {
+                let of = a.map_or("it".to_owned(), |a| axis(a).to_owned());
+                let unit = if *in_inches { "inches" } else { "millimetres" };
+                format!("is {of} in {unit}?")
+            }
+            Slip::DecimalPoint(_) => "is a decimal point misplaced?".to_owned(),
+            Slip::Off { axis: a, by } => format!("is {} off by {}?", axis(*a), short(*by)),
+            Slip::PointsExchanged(other) => format!("is it exchanged with {other}?"),
+            Slip::Radians => "is it in radians?".to_owned(),
+            Slip::DiameterForRadius => "is it a diameter where the radius is meant?".to_owned(),
+            Slip::RadiusForDiameter => "is it a radius where the diameter is meant?".to_owned(),
+        }
+    }
+}
+
+/// A number as people write it.
+fn short(value: f64) -> String {
+    format!("{}", (value * 1.0e4).round() / 1.0e4 + 0.0)
+}
+
+fn written(p: [f64; 3]) -> String {
+    format!("({})", p.map(short).join(", "))
+}
+
+const DAMPER_LENGTHS: [&str; 2] = ["damper.extended", "damper.compressed"];
+
+/// Of more slips than this in one corner, the first are told.
+const MOST_SLIPS: usize = 3;
+
+/// Everything in a scene that is likely wrong, the points first.
+pub fn implausible(scene: &Scene) -> Vec<Implausible> {
+    let mut out = of_points(scene);
+    for found in numbers::implausible(scene) {
+        // One slip in a damper's length shows in its stroke too.
+        let is_told = |o: &Implausible| {
+            o.path == found.path
+                || [&o.path, &found.path]
+                    .iter()
+                    .all(|p| DAMPER_LENGTHS.contains(&p.as_str()))
+        };
+        if !out.iter().any(is_told) {
+            out.push(found);
+        }
+    }
+    out
+}
+
+/// The point that is most likely wrong in a scene that can't be put together: the one that makes it possible and usual when a
+/// slip in it is undone. None where no single one does.
+pub fn most_likely_wrong(scene: &Scene) -> Option<Implausible> {
+    let mut all = of_points(scene).into_iter();
+    match (all.next(), all.next()) {
+        (Some(found), None) if found.is_whole => Some(found),
+        _ => None,
+    }
+}
+
+/// Findings at which the unit of the whole scene is doubted, not one point.
+const UNIT_IN_DOUBT: usize = 8;
+
+/// The scene's unit, where the other one makes everything usual.
+fn wrong_unit(scene: &Scene, judged: &Judged) -> Option<Implausible> {
+    if judged.findings.len() < UNIT_IN_DOUBT {
+        return None;
+    }
+    let other = match scene.units {
+        LengthUnit::Mm => LengthUnit::Inch,
+        LengthUnit::Inch => LengthUnit::Mm,
+    };
+    let as_if = Scene {
+        units: other,
+        ..scene.clone()
+    };
+    let state = State {
+        corner: CornerNumbers::of(&as_if, false),
+        parts: DrawnPart::all(&as_if),
+    };
+    if !state.judge().findings.is_empty() {
+        return None;
+    }
+    let slip = Slip::Unit {
+        axis: None,
+        in_inches: other == LengthUnit::Inch,
+    };
+    Some(Implausible {
+        path: "units".to_owned(),
+        line: None,
+        written: scene.units.name().to_owned(),
+        shows: worst_first(judged.findings.iter()),
+        likely: Some((slip, other.name().to_owned())),
+        is_whole: true,
+    })
+}
+
+fn of_points(scene: &Scene) -> Vec<Implausible> {
+    let mut corner = CornerNumbers::of(scene, false);
+    let damper_length = numbers::damper_length(scene);
+    if damper_length.is_some() {
+        corner = corner.without_damper_lengths();
+    }
+    if let Some(mm) = numbers::loaded_by_tyre_mm(scene) {
+        corner = corner.with_loaded_mm(mm);
+    }
+    let described = State {
+        corner,
+        parts: DrawnPart::all(scene),
+    };
+    let judged = described.judge();
+    if let Some(unit) = wrong_unit(scene, &judged) {
+        return vec![unit];
+    }
+    let mut out = slips(described.clone(), |_| true);
+    out.extend(damper_length);
+    // The other side's own points are judged beside a described side that is usual.
+    if !out.is_empty() || scene.other_side == Default::default() {
+        return out;
+    }
+    let other = State {
+        corner: CornerNumbers::of(scene, true),
+        parts: Vec::new(),
+    };
+    let is_other = other.corner.is_other;
+    let out = slips(other.clone(), |key| is_other[key as usize]);
+    if !out.is_empty() {
+        return out;
+    }
+    both_sides(&described.corner, &other.corner)
+}
+
+/// The slips of one corner: each time the likeliest is undone, and the rest judged again.
+fn slips(mut state: State, is_free: impl Fn(Key) -> bool + Copy) -> Vec<Implausible> {
+    let mut out: Vec<Implausible> = Vec::new();
+    let mut judged = state.judge();
+    while !judged.findings.is_empty() && out.len() < MOST_SLIPS {
+        let Some(mend) = mends::likely(&state, &judged, is_free) else {
+            let rest = unexplained(&state, &judged, is_free);
+            out.extend(rest.filter(|r| out.iter().all(|o| o.path != r.path)));
+            break;
+        };
+        out.push(explained(&state, &judged, &mend));
+        (state, judged) = (mend.state, mend.judged);
+    }
+    out
+}
+
+fn explained(state: &State, before: &Judged, mend: &Mend) -> Implausible {
+    let is_mended = |f: &&Finding| {
+        mend.judged
+            .findings
+            .iter()
+            .all(|after| after.name != f.name)
+    };
+    let shows = before.findings.iter().filter(is_mended);
+    let raw = state.raw(mend.place);
+    let likely = mend
+        .slip
+        .as_ref()
+        .map(|slip| (slip.clone(), written(mend.raw)));
+    Implausible {
+        path: state.path(mend.place),
+        line: None,
+        written: written(raw),
+        shows: worst_first(shows),
+        likely,
+        is_whole: mend.judged.findings.is_empty(),
+    }
+}
+
+/// What no single mend explains: at the point that most of it follows from.
+fn unexplained(
+    state: &State,
+    judged: &Judged,
+    is_free: impl Fn(Key) -> bool,
+) -> Option<Implausible> {
+    let count = |key: &Key| {
+        judged
+            .findings
+            .iter()
+            .filter(|f| f.of.contains(key))
+            .count()
+    };
+    let free = Key::ALL.into_iter().filter(|k| is_free(*k));
+    // The first of those with the most.
+    let key = free.rev().max_by_key(count).filter(|k| count(k) > 0);
+    match key {
+        Some(key) => {
+            let place = Place::Point(key);
+            let shows = judged.findings.iter().filter(|f| f.of.contains(&key));
+            Some(Implausible {
+                path: state.path(place),
+                line: None,
+                written: written(state.raw(place)),
+                shows: worst_first(shows),
+                likely: None,
+                is_whole: false,
+            })
+        }
+        None => None,
+    }
+}
+
+fn worst_first<'a>(findings: impl Iterator<Item = &'a Finding>) -> Vec<Unusual> {
+    let mut all: Vec<(f64, Unusual)> = findings
+        .map(|f| {
+            let [low, high] = f.range;
+            let beyond = (low - f.value).max(f.value - high) / (high - low).max(1.0e-9);
+            let unusual = Unusual {
+                name: f.name.clone(),
+                unit: f.unit,
+                value: f.value,
+                range: f.range,
+                reason: f.reason,
+            };
+            // "It can't be put together" is said last: the others say why.
+            let rank = if f.name.starts_with("whether") || beyond.is_nan() {
+                -1.0
+            } else {
+                beyond
+            };
+            (rank, unusual)
+        })
+        .collect();
+    all.sort_by(|a, b| b.0.total_cmp(&a.0));
+    all.into_iter().map(|(_, u)| u).collect()
+}
+
+/// How far points of the two sides may differ from mirror images, mm: welds, bent frames, tape. The differential need not sit
+/// in the middle, so the inner joint has its own room across.
+const SIDES_DIFFER_MM: f64 = 40.0;
+/// The inner joint's room across, mm: the longer shaft of full-size trucks is about this much longer.
+const INNER_JOINTS_DIFFER_MM: f64 = 200.0;
+
+/// Points of the two sides that aren't mirror images of each other, where both are usual by themselves.
+fn both_sides(one: &CornerNumbers, other: &CornerNumbers) -> Vec<Implausible> {
+    let mut out = Vec::new();
+    for key in Key::ALL.into_iter().filter(|k| other.is_other[*k as usize]) {
+        let i = key as usize;
+        let (a, b) = (
+            one.place(one.raw[i], false),
+            other.place(other.raw[i], true),
+        );
+        let d = b - a;
+        for axis in 0..3 {
+            let most = match (key, axis) {
+                (Key::InnerJoint, 1) => INNER_JOINTS_DIFFER_MM,
+                _ => SIDES_DIFFER_MM,
+            };
+            if d[axis].abs() <= most {
+                continue;
+            }
+            let mut meant = other.raw[i];
+            meant[axis] = if axis == 1 {
+                -one.raw[i][1]
+            } else {
+                one.raw[i][axis]
+            };
+            let by = other.raw[i][axis] - meant[axis];
+            out.push(Implausible {
+                path: other.path(key),
+                line: None,
+                written: written(other.raw[i]),
+                shows: vec![Unusual {
+                    name: format!(
+                        "its {} beside the other side's mirror image",
+                        ["x", "y", "z"][axis]
+                    ),
+                    unit: Unit::Mm,
+                    value: d[axis],
+                    range: [-most, most],
+                    reason: "both sides of a truck are built alike",
+                }],
+                likely: Some((Slip::Off { axis, by }, written(meant))),
+                is_whole: true,
+            });
+            break;
+        }
+    }
+    out
+}
+
+/// Scale of a scene's lengths, mm.
+fn scale(unit: LengthUnit) -> f64 {
+    unit.in_mm()
+}
