@@ -190,19 +190,23 @@ impl CornerNumbers {
         V::new(raw[0], side * raw[1], raw[2]) * self.scale
     }
 
-    /// The points in mm, y outboard, and what follows from them.
+    /// The points in mm, y outboard; how they move is asked with [`CornerNumbers::moved`].
     pub(super) fn points(&self) -> Points {
         let at = Key::ALL.map(|k| self.place(self.raw[k as usize], self.is_other[k as usize]));
-        let mut points = Points {
+        Points {
             at,
             spindle: self.spindle,
             loaded_mm: self.loaded_mm,
             foot: self.foot,
             damper_mm: self.damper_mm,
             motion: None,
-        };
-        points.motion = Motion::of(&points, self.rack_mm);
-        points
+        }
+    }
+
+    /// The same with how the wheel moves: what takes longest.
+    pub(super) fn moved(&self, points: Points) -> Points {
+        let motion = Motion::of(&points, self.rack_mm);
+        Points { motion, ..points }
     }
 }
 

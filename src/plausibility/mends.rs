@@ -7,6 +7,7 @@
 use super::corner::{CornerNumbers, KEY_COUNT, Key};
 use super::drawn::{self, DrawnPart};
 use super::ranges::{ROWS, Row, Unit};
+use std::sync::Arc;
 
 /// A slip in a point.
 #[derive(Clone, Debug, PartialEq)]
@@ -53,7 +54,7 @@ pub(super) enum Place {
 #[derive(Clone)]
 pub(super) struct State {
     pub corner: CornerNumbers,
-    pub parts: Vec<DrawnPart>,
+    pub parts: Arc<Vec<DrawnPart>>,
 }
 
 /// Something unusual about a corner.
@@ -83,7 +84,24 @@ const COINCIDENCE: f64 = 1.5;
 
 impl State {
     pub(super) fn judge(&self) -> Judged {
+        self.judge_within(usize::MAX)
+            .unwrap_or_else(|| unreachable!("no corner has that many findings"))
+    }
+
+    /// The same; none where there are more than `most` findings, which is mostly seen before the wheel has been moved.
+    fn judge_within(&self, most: usize) -> Option<Judged> {
+        let places = self.of_places();
         let points = self.corner.points();
+        let is_out = |row: &&Row| match (row.value)(&points) {
+            // Whether it goes together isn't known yet.
+            _ if row.unit == Unit::YesNo => false,
+            None => false,
+            Some(value) => !(row.range[0]..=row.range[1]).contains(&value),
+        };
+        if places.len() > most || places.len() + ROWS.iter().filter(is_out).count() > most {
+            return None;
+        }
+        let points = self.corner.moved(points);
         let mut findings = Vec::new();
         let mut unease = 0.0;
         for row in ROWS {
@@ -101,6 +119,14 @@ impl State {
                 findings.push(finding(row, value));
             }
         }
+        findings.extend(places);
+        unease -= COINCIDENCE * drawn::coincidences(&self.corner, &self.parts) as f64;
+        (findings.len() <= most).then_some(Judged { findings, unease })
+    }
+
+    /// What is unusual about where parts are drawn.
+    fn of_places(&self) -> Vec<Finding> {
+        let mut findings = Vec::new();
         for m in drawn::mismatches(&self.corner, &self.parts) {
             let (point, end) = (
                 self.corner.raw[m.key as usize],
@@ -112,7 +138,7 @@ impl State {
                 .sqrt();
             findings.push(Finding {
                 name: format!(
-                    "{} and {} ({}), which differ by one slip, apart",
+                    "the distance of {} from {} of {}, alike but for one slip,",
                     self.corner.path(m.key),
                     self.parts[m.part].ends[m.end].path,
                     self.parts[m.part].name
@@ -128,7 +154,7 @@ impl State {
         for (part, off_mm) in drawn::off_the_damper(&self.corner, &self.parts) {
             findings.push(Finding {
                 name: format!(
-                    "{} from the line between the damper's eyes",
+                    "the distance of {} from the line between the damper's eyes",
                     self.parts[part].name
                 ),
                 unit: Unit::Mm,
@@ -139,8 +165,7 @@ impl State {
                 part: Some(part),
             });
         }
-        unease -= COINCIDENCE * drawn::coincidences(&self.corner, &self.parts) as f64;
-        Judged { findings, unease }
+        findings
     }
 
     pub(super) fn raw(&self, place: Place) -> [f64; 3] {
@@ -161,7 +186,7 @@ impl State {
         let mut out = self.clone();
         match place {
             Place::Point(key) => out.corner.raw[key as usize] = raw,
-            Place::End(part, end) => out.parts[part].ends[end].raw = raw,
+            Place::End(part, end) => Arc::make_mut(&mut out.parts)[part].ends[end].raw = raw,
         }
         out
     }
@@ -283,11 +308,15 @@ pub(super) fn likely(
     }
     let mut best: Option<(f64, usize, Mend)> = None;
     let mut try_one = |place: Place, slip: Option<Slip>, raw: [f64; 3], state: State| {
-        let judged = state.judge();
-        let count = judged.findings.len();
-        if count >= before.findings.len() {
+        let most = best
+            .as_ref()
+            .map_or(before.findings.len().saturating_sub(1), |(_, count, _)| {
+                *count
+            });
+        let Some(judged) = state.judge_within(most) else {
             return;
-        }
+        };
+        let count = judged.findings.len();
         let unease = judged.unease + slip.as_ref().map_or(UNEXPLAINED, rarity);
         let is_better = best
             .as_ref()
@@ -307,21 +336,24 @@ pub(super) fn likely(
         for (slip, raw) in undone(state.raw(*place), state.corner.scale) {
             try_one(*place, slip, raw, state.with(*place, raw));
         }
-        // Onto what is drawn there, and the other way round.
-        for m in drawn::mismatches(&state.corner, &state.parts) {
-            let (point, end) = (Place::Point(m.key), Place::End(m.part, m.end));
-            for (place, from) in [(point, end), (end, point)] {
-                let (was, raw) = (state.raw(place), state.raw(from));
-                let changed: Vec<usize> = (0..3).filter(|i| was[*i] != raw[*i]).collect();
-                let slip = match changed[..] {
-                    [axis] => Some(Slip::Off {
-                        axis,
-                        by: was[axis] - raw[axis],
-                    }),
-                    _ => None,
-                };
-                try_one(place, slip, raw, state.with(place, raw));
+    }
+    // Onto what is drawn there, and the other way round.
+    for m in drawn::mismatches(&state.corner, &state.parts) {
+        let (point, end) = (Place::Point(m.key), Place::End(m.part, m.end));
+        for (place, from) in [(point, end), (end, point)] {
+            if matches!(place, Place::Point(key) if !is_free(key)) {
+                continue;
             }
+            let (was, raw) = (state.raw(place), state.raw(from));
+            let changed: Vec<usize> = (0..3).filter(|i| was[*i] != raw[*i]).collect();
+            let slip = match changed[..] {
+                [axis] => Some(Slip::Off {
+                    axis,
+                    by: was[axis] - raw[axis],
+                }),
+                _ => None,
+            };
+            try_one(place, slip, raw, state.with(place, raw));
         }
     }
     for a in 0..KEY_COUNT {

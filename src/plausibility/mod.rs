@@ -70,7 +70,7 @@ impl Implausible {
     pub fn help(&self) -> String {
         match &self.likely {
             None => "measure it again".to_owned(),
-            Some((slip, meant)) => format!("{}: {meant} would be usual", slip.in_words()),
+            Some((slip, meant)) => format!("{} {meant} would be usual", slip.in_words()),
         }
     }
 }
@@ -96,21 +96,24 @@ impl fmt::Display for Unusual {
         let [low, high] = self.range;
         let name = &self.name;
         match self.unit {
-            _ if self.name.starts_with("whether") => {
-                write!(f, "the parts can't be put together and moved")
-            }
+            Unit::YesNo => write!(f, "{name} can't be"),
             Unit::Mm if self.value.is_nan() => write!(f, "{name} can't be had"),
+            // Each number stands before its unit, so that both are printed in the scene's.
             Unit::Mm => write!(
                 f,
-                "{name} is {:.0} mm (usual {low:.0} mm to {high:.0} mm )",
+                "{name} is {:.0} mm where {low:.0} mm to {high:.0} mm is usual",
                 self.value
             ),
             Unit::Deg => write!(
                 f,
-                "{name} is {:.1} degrees (usual {low} to {high})",
+                "{name} is {:.1} degrees where {low} to {high} is usual",
                 self.value
             ),
-            Unit::Ratio => write!(f, "{name} is {:.2} (usual {low} to {high})", self.value),
+            Unit::Ratio => write!(
+                f,
+                "{name} is {:.2} where {low} to {high} is usual",
+                self.value
+            ),
         }
     }
 }
@@ -154,7 +157,9 @@ const MOST_SLIPS: usize = 3;
 /// Everything in a scene that is likely wrong, the points first.
 pub fn implausible(scene: &Scene) -> Vec<Implausible> {
     let mut out = of_points(scene);
-    for found in numbers::implausible(scene) {
+    // Where hoses and parts hang is judged by the points, so not where one of these is wrong.
+    let with_places = out.is_empty();
+    for found in numbers::implausible(scene, with_places) {
         // One slip in a damper's length shows in its stroke too.
         let is_told = |o: &Implausible| {
             o.path == found.path
@@ -197,7 +202,7 @@ fn wrong_unit(scene: &Scene, judged: &Judged) -> Option<Implausible> {
     };
     let state = State {
         corner: CornerNumbers::of(&as_if, false),
-        parts: DrawnPart::all(&as_if),
+        parts: DrawnPart::all(&as_if).into(),
     };
     if !state.judge().findings.is_empty() {
         return None;
@@ -227,7 +232,7 @@ fn of_points(scene: &Scene) -> Vec<Implausible> {
     }
     let described = State {
         corner,
-        parts: DrawnPart::all(scene),
+        parts: DrawnPart::all(scene).into(),
     };
     let judged = described.judge();
     if let Some(unit) = wrong_unit(scene, &judged) {
@@ -241,7 +246,7 @@ fn of_points(scene: &Scene) -> Vec<Implausible> {
     }
     let other = State {
         corner: CornerNumbers::of(scene, true),
-        parts: Vec::new(),
+        parts: Vec::new().into(),
     };
     let is_other = other.corner.is_other;
     let out = slips(other.clone(), |key| is_other[key as usize]);
@@ -336,7 +341,7 @@ fn worst_first<'a>(findings: impl Iterator<Item = &'a Finding>) -> Vec<Unusual> 
                 reason: f.reason,
             };
             // "It can't be put together" is said last: the others say why.
-            let rank = if f.name.starts_with("whether") || beyond.is_nan() {
+            let rank = if f.unit == Unit::YesNo || beyond.is_nan() {
                 -1.0
             } else {
                 beyond

@@ -25,6 +25,8 @@ const SIZE: &[Slip] = &[Slip::DiameterForRadius, Slip::RadiusForDiameter];
 struct Numbers {
     /// Millimetres in the scene's unit.
     scale: f64,
+    /// Whether places are judged by the suspension's points.
+    with_places: bool,
     out: Vec<Implausible>,
 }
 
@@ -139,10 +141,11 @@ impl Numbers {
     }
 }
 
-/// Every number that is likely wrong.
-pub(super) fn implausible(scene: &Scene) -> Vec<Implausible> {
+/// Every number that is likely wrong; `with_places` asks for what is drawn far from its body's points too.
+pub(super) fn implausible(scene: &Scene, with_places: bool) -> Vec<Implausible> {
     let mut n = Numbers {
         scale: scale(scene.units),
+        with_places,
         out: Vec::new(),
     };
     wheel(scene, &mut n);
@@ -160,6 +163,7 @@ pub(super) fn damper_length(scene: &Scene) -> Option<Implausible> {
     let d = &scene.damper;
     let n = Numbers {
         scale: scale(scene.units),
+        with_places: false,
         out: Vec::new(),
     };
     let spacers: f64 = (d.spacers.iter())
@@ -605,6 +609,9 @@ struct Between<'a> {
 /// Two ends and their length: each end near its body, and the length near their distance. Where that is off and another unit
 /// doesn't explain the length, the end is told that one slip undone brings right.
 fn between(scene: &Scene, n: &mut Numbers, path: &str, ends: &(End, End), length: &Between) {
+    if !n.with_places {
+        return;
+    }
     let before = n.out.len();
     ends_near(scene, n, path, ends);
     if n.out.len() > before {
@@ -782,6 +789,9 @@ fn parts(scene: &Scene, n: &mut Numbers) {
 }
 
 fn part_near(scene: &Scene, n: &mut Numbers, on: Body, path: String, p: &Point) {
+    if !n.with_places {
+        return;
+    }
     if let Some(off) = from_body(scene, on, place(p, scene, n)) {
         let name = format!("its distance from the {}'s points", on.name());
         n.at_point(

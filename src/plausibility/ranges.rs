@@ -18,6 +18,8 @@ pub enum Unit {
     Deg,
     /// A plain ratio.
     Ratio,
+    /// 1 where it can be, 0 where it can't.
+    YesNo,
 }
 
 /// One row: something that follows from a corner's points.
@@ -279,7 +281,7 @@ pub(super) const ROWS: &[Row] = &[
     row!("plunge within 25 mm up and down", Mm, 0.0 to 6.0,
         [LowerFront, LowerRear, LowerBall, OuterJoint, InnerJoint],
         "1 to 3 near ride height", |p| Some(p.motion?.plunge_mm)),
-    row!("whether the parts go together: 1", Ratio, 1.0 to 1.0,
+    row!("that the parts are put together, move an inch and steer", YesNo, 1.0 to 1.0,
         [LowerFront, LowerRear, LowerBall, UpperFront, UpperRear, UpperBall, RodOuter, RodInner, OuterJoint, InnerJoint],
         "a truck that was measured stands, moves an inch and steers",
         |p| Some(if p.motion.is_some() { 1.0 } else { 0.0 })),
