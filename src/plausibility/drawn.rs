@@ -115,13 +115,8 @@ fn keys(body: Body, foot: Foot) -> Option<&'static [Key]> {
             &[K::UpperFront, K::UpperRear, K::UpperBall, K::DamperLower]
         }
         Body::UpperArm => &[K::UpperFront, K::UpperRear, K::UpperBall],
-        Body::Knuckle => &[
-            K::LowerBall,
-            K::UpperBall,
-            K::RodOuter,
-            K::Wheel,
-            K::OuterJoint,
-        ],
+        // Not the wheel centre and the outer joint: uprights pass above and below them.
+        Body::Knuckle => &[K::LowerBall, K::UpperBall, K::RodOuter],
         Body::TieRod => &[K::RodInner, K::RodOuter],
         Body::DamperUpper | Body::DamperLower => &[K::DamperUpper, K::DamperLower],
         Body::Halfshaft => &[K::InnerJoint, K::OuterJoint],

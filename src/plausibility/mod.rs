@@ -175,11 +175,12 @@ pub fn implausible(scene: &Scene) -> Vec<Implausible> {
 }
 
 /// The point that is most likely wrong in a scene that can't be put together: the one that makes it possible and usual when a
-/// slip in it is undone. None where no single one does.
+/// slip in it is undone. Where the points are usual, the first other number that isn't. None where no single field explains it.
 pub fn most_likely_wrong(scene: &Scene) -> Option<Implausible> {
-    let mut all = of_points(scene).into_iter();
-    match (all.next(), all.next()) {
-        (Some(found), None) if found.is_whole => Some(found),
+    let all = implausible(scene);
+    match of_points(scene).as_slice() {
+        [] => all.into_iter().next(),
+        [found] if found.is_whole => Some(found.clone()),
         _ => None,
     }
 }

@@ -174,6 +174,7 @@ pub(super) fn damper_length(scene: &Scene) -> Option<Implausible> {
     let goes_together = |compressed: f64, extended: f64| {
         let [low, high] = [compressed, extended].map(|l| (l + spacers) * n.scale);
         (STROKE_MM[0]..=STROKE_MM[1]).contains(&(high - low))
+            && (CLOSED_OF_OPEN[0]..=CLOSED_OF_OPEN[1]).contains(&(compressed / extended))
             && low - 5.0 <= now
             && now <= high + 5.0
     };
@@ -215,6 +216,10 @@ pub(super) fn damper_length(scene: &Scene) -> Option<Implausible> {
         })
     })
 }
+
+/// Compressed length of the extended one: a damper closes by one stroke and opens by another from its dead length
+/// (derived), so never to less than half; a little is left for what is measured between other points.
+const CLOSED_OF_OPEN: [f64; 2] = [0.48, 0.95];
 
 /// A damper's stroke, mm.
 const STROKE_MM: [f64; 2] = [50.0, 420.0];

@@ -306,18 +306,23 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
     })
 }
 
-/// What can't be put together is told at the point that is most likely wrong, not at the one that failed last.
+/// What can't be put together, or is past a limit where it was measured, is told at the field that is most likely wrong, not
+/// at the one that failed last.
 fn blamed(problem: Problem, scene: &Scene) -> Problem {
-    let follows_from_points = FROM_POINTS.iter().any(|path| problem.path == *path)
-        || problem.path.starts_with("other_side.") && !problem.path.starts_with("other_side.parts");
-    let found = match plausibility::most_likely_wrong(scene) {
-        Some(found) if follows_from_points => found,
-        _ => return problem,
+    if OF_ITSELF
+        .iter()
+        .any(|start| problem.path.starts_with(start))
+    {
+        return problem;
+    }
+    let Some(found) = plausibility::most_likely_wrong(scene) else {
+        return problem;
     };
-    if found.path == problem.path {
+    if found.path.starts_with(&problem.path) {
         return Problem {
+            path: found.path.clone(),
+            what: problem.what,
             help: format!("{}; {}", found.help(), problem.help),
-            ..problem
         };
     }
     Problem {
@@ -333,30 +338,19 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
     }
 }
 
-/// Where problems are told that follow from several points together.
-const FROM_POINTS: [&str; 22] = [
-    "lower_arm",
-    "lower_arm.front_pivot",
-    "lower_arm.rear_pivot",
-    "lower_arm.ball_joint",
-    "upper_arm",
-    "upper_arm.front_pivot",
-    "upper_arm.rear_pivot",
-    "upper_arm.ball_joint",
-    "knuckle.wheel_centre",
-    "knuckle.tie_rod_outer",
-    "rack.tie_rod_inner",
-    "rack.travel.left",
-    "rack.travel.right",
-    "ride_height",
-    "damper.upper_mount",
-    "damper.lower_mount",
-    "halfshaft",
-    "halfshaft.outer_joint",
-    "halfshaft.inner_joint",
-    "halfshaft.outer_axis",
-    "halfshaft.flange_axis",
-    "rear.wheel_centre_z",
+/// Beginnings of fields whose problems don't follow from the suspension's points and numbers.
+const OF_ITSELF: [&str; 11] = [
+    "parts",
+    "other_side.parts",
+    "watch",
+    "joined",
+    "setups",
+    "underbody",
+    "obstacles",
+    "duties",
+    "tyre",
+    "differential",
+    "front_driveshaft",
 ];
 
 fn put_together(

@@ -5,7 +5,7 @@
 //! They are good trucks: kingpin, caster, scrub radius, bump steer, damper and halfshaft lie where the trade has them, the
 //! tie rod's inner end lies where it makes little bump steer, drawn parts begin and end at the points that they join, and
 //! nothing overlaps as measured. One seed gives one truck, with its meshes, on every machine. Source of the proportions:
-//! common practice (`shared/trade.md`, sections 5 and 8, is the middle of them), no source for the widths.
+//! common practice about the demo trucks, no source for the widths.
 
 // Each test file uses its own part of this module.
 #![allow(dead_code)]
