@@ -42,11 +42,14 @@ fn found_in(text: &str) -> Vec<Implausible> {
 }
 
 /// The field at which a text is refused, or warned of first.
-fn told(text: &str, folder: &Path) -> Option<String> {
-    let scene = match scene_from_text(text, Path::new("a.ron")) {
+fn told(text: &str, folder: &Path, with_parts: bool) -> Option<String> {
+    let mut scene = match scene_from_text(text, Path::new("a.ron")) {
         Ok(scene) => scene,
         Err(error) => return Some(error.to_string()),
     };
+    if !with_parts {
+        scene.parts.clear();
+    }
     // Whether its points go together doesn't hang on what is drawn, which takes long where a slip has put it askew.
     let bare = Scene {
         parts: Vec::new(),
@@ -106,12 +109,21 @@ fn rates(trucks: u64) -> BTreeMap<String, Rate> {
             let made = slip::of_number(&truck.text, truck.unit_mm, kind, &mut dice);
             slips.extend(made.map(|s| ("other numbers", s)));
         }
+        let is_point = |(class, slip): &&(&str, Slip)| {
+            *class == "suspension points" && slip.moved_mm.is_some_and(|mm| mm > COUNTS_MM)
+        };
+        // Parts that are drawn from the points say where these are; without any, the points stand alone.
+        for (_, slip) in slips.iter().filter(is_point) {
+            let told = told(&slip.text, folder.path(), false);
+            let rate = out.entry("suspension points, no part drawn".to_owned());
+            rate.or_default().add(slip, told.as_deref());
+        }
         for (class, slip) in slips {
             let size = match slip.moved_mm {
                 Some(mm) if mm <= COUNTS_MM => ", small",
                 _ => "",
             };
-            let told = told(&slip.text, folder.path());
+            let told = told(&slip.text, folder.path(), true);
             if std::env::var("SLIP_SHOW").is_ok() {
                 let is_right = told
                     .as_ref()

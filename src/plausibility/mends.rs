@@ -257,15 +257,15 @@ pub(super) fn undone(p: [f64; 3], scale: f64) -> Vec<(Option<Slip>, [f64; 3])> {
         }),
         p.map(|c| c * k),
     ));
-    for axis in 0..3 {
-        out.push((Some(Slip::Sign(axis)), with(axis, -p[axis])));
+    for (axis, value) in p.into_iter().enumerate() {
+        out.push((Some(Slip::Sign(axis)), with(axis, -value)));
         let slip = Slip::Unit {
             axis: Some(axis),
             in_inches,
         };
-        out.push((Some(slip), with(axis, p[axis] * k)));
+        out.push((Some(slip), with(axis, value * k)));
         for k in [10.0, 0.1] {
-            out.push((Some(Slip::DecimalPoint(axis)), with(axis, p[axis] * k)));
+            out.push((Some(Slip::DecimalPoint(axis)), with(axis, value * k)));
         }
         // Round figures in either unit: a digit misread, an inch or a hundred counted twice.
         for by in [100.0, 25.4, 254.0, 1000.0]
@@ -275,12 +275,12 @@ pub(super) fn undone(p: [f64; 3], scale: f64) -> Vec<(Option<Slip>, [f64; 3])> {
         {
             if by * scale >= 20.0 {
                 for by in [by, -by] {
-                    out.push((Some(Slip::Off { axis, by }), with(axis, p[axis] - by)));
+                    out.push((Some(Slip::Off { axis, by }), with(axis, value - by)));
                 }
             }
         }
         for shift in SHIFTS_MM {
-            out.push((None, with(axis, p[axis] + shift / scale)));
+            out.push((None, with(axis, value + shift / scale)));
         }
     }
     out
