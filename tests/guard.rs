@@ -64,8 +64,13 @@ fn tally(scenes: usize, bound_factor: f64) -> Tally {
                 // Beyond the end of reach there is nothing to be kept.
                 let reach = first_crossing(&guard, line, StopKind::EndOfReach, 0.0, end);
                 let free_to = match reach {
-                    Crossing::Stopped { free_to: last, .. } | Crossing::Undecided { free_to: last } => {
-                        if last.abs() < free_to.abs() { last } else { free_to }
+                    Crossing::Stopped { free_to: last, .. }
+                    | Crossing::Undecided { free_to: last } => {
+                        if last.abs() < free_to.abs() {
+                            last
+                        } else {
+                            free_to
+                        }
                     }
                     Crossing::Clear => free_to,
                 };

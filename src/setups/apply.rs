@@ -38,7 +38,9 @@ pub fn with_setup(scene: &Scene, name: &str) -> Result<Scene> {
     changed.name = format!("{} ({name})", scene.name);
     for i in chain.into_iter().rev() {
         for (j, change) in scene.setups[i].changes.iter().enumerate() {
-            make(&mut changed, change, &format!("setups[{i}].changes[{j}]"))?;
+            let path = format!("setups[{i}].changes[{j}]");
+            let change = components::as_fitted(change, scene, &changed, &path)?;
+            make(&mut changed, &change, scene, &path)?;
         }
     }
     Ok(changed)
@@ -80,7 +82,8 @@ fn find(scene: &Scene, name: &str, path: &str) -> Result<usize> {
         .ok_or_else(|| unreachable!("it was counted"))
 }
 
-fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
+/// Makes a change. `measured` is the scene without any: what parts are drawn on.
+fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Result<()> {
     match change {
         Change::RideHeight { up, by: _ } => scene.ride_height -= number(*up, path, "up")?,
         Change::Damper {
@@ -95,11 +98,10 @@ fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
             parts: own,
         } => {
             let change = length_change(*longer, *body_gains, *extended, *compressed, path)?;
-            let own = components::damper_parts(
-                own,
-                (scene.damper.upper_mount, *upper_mount),
-                (scene.damper.lower_mount, *lower_mount),
-            );
+            let eyes = |damper: &Damper| [damper.upper_mount, damper.lower_mount];
+            let [upper, lower] = eyes(&scene.damper);
+            let new = [upper_mount.unwrap_or(upper), lower_mount.unwrap_or(lower)];
+            let own = components::damper_parts(own, eyes(&measured.damper), new);
             scene.each_damper(|damper, mirror| {
                 change.make(damper);
                 components::set(&mut damper.upper_mount, upper_mount, mirror);

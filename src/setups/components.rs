@@ -1,6 +1,7 @@
 //! Components of both corners, changed alike: the other corner's own entries get the mirror image.
 
 use super::apply::number;
+use super::move_shape::move_shape;
 use super::{Result, parts};
 use crate::scene::{
     Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, End, Halfshaft, InnerEndEntry,
@@ -235,17 +236,10 @@ fn follow(
 /// Parts on the wheel, the outer joint's housing and the tie rod go where their joints have gone.
 fn parts_follow(scene: &mut Scene, before: &[Places; 2], path: &str) -> Result<()> {
     let after = both_places(scene, path)?;
-    let pairs = [(&before[0], &after[0]), (&before[1], &after[1])];
-    let [wheel, wheel_other] =
-        pairs.map(|(a, b)| follow(&a.centre, &a.spindle, &b.centre, &b.spindle));
-    parts::move_body(scene, Body::Wheel, &wheel, &wheel_other);
-    let x = Vector3::x();
-    let [joint, joint_other] = pairs.map(|(a, b)| follow(&a.outer_joint, &x, &b.outer_joint, &x));
-    parts::move_body(scene, Body::OuterJointHousing, &joint, &joint_other);
-    let rod = |p: &Places| p.tie_rod[1] - p.tie_rod[0];
-    let [rod, rod_other] =
-        pairs.map(|(a, b)| follow(&a.tie_rod[1], &rod(a), &b.tie_rod[1], &rod(b)));
-    parts::move_body(scene, Body::TieRod, &rod, &rod_other);
+    let [own, other] = [0, 1].map(|i| Motions::between(&before[i], &after[i]));
+    for body in [Body::Wheel, Body::OuterJointHousing, Body::TieRod] {
+        parts::move_body(scene, body, &own.of(body), &other.of(body));
+    }
     Ok(())
 }
 
@@ -296,27 +290,100 @@ pub(super) fn move_wheel_out(scene: &mut Scene, outboard: f64, path: &str) -> Re
     parts_follow(scene, &before, path)
 }
 
-/// Parts that come with a damper of other eyes, drawn at those: brought back to where the old eyes have them, since
-/// that is where the damper's halves are placed from.
+/// Parts that come with a damper of other eyes, drawn between those: brought back to where they belong between the eyes
+/// as measured, since that is where the damper's halves are placed from.
 pub(super) fn damper_parts(
     own: &[PartEntry],
-    upper: (Point, Option<Point>),
-    lower: (Point, Option<Point>),
+    measured: [Point; 2],
+    new: [Point; 2],
 ) -> Vec<PartEntry> {
-    let back = |(old, new): (Point, Option<Point>)| {
-        let shift = new.map_or(Vector3::zeros(), |new| vector(&old) - vector(&new));
-        Isometry3::from_parts(Translation3::from(shift), UnitQuaternion::identity())
+    let ([upper, lower], [new_upper, new_lower]) =
+        (measured.map(|p| vector(&p)), new.map(|p| vector(&p)));
+    let back = |from: &Vector3<f64>, to: &Vector3<f64>| {
+        follow(from, &(new_lower - new_upper), to, &(lower - upper))
     };
-    let (upper, lower) = (back(upper), back(lower));
+    let (of_upper, of_lower) = (back(&new_upper, &upper), back(&new_lower, &lower));
     own.iter()
         .map(|part| {
             let mut part = part.clone();
             match part.on {
-                Body::DamperUpper => super::move_shape::move_shape(&mut part.shape, &upper),
-                Body::DamperLower => super::move_shape::move_shape(&mut part.shape, &lower),
+                Body::DamperUpper => move_shape(&mut part.shape, &of_upper),
+                Body::DamperLower => move_shape(&mut part.shape, &of_lower),
                 _ => {}
             }
             part
         })
         .collect()
+}
+
+/// A change whose parts, drawn on the truck as measured, are where the changes before it have taken their bodies.
+pub(super) fn as_fitted(
+    change: &Change,
+    measured: &Scene,
+    now: &Scene,
+    path: &str,
+) -> Result<Change> {
+    let mut change = change.clone();
+    match &mut change {
+        Change::ReplacePart { name, shape } => {
+            if let Some(part) = now.parts.iter().find(|p| p.name == *name) {
+                let motion = since_measured(
+                    part.on,
+                    parts::drawn_on_other(part, now.side),
+                    measured,
+                    now,
+                    path,
+                )?;
+                move_shape(shape, &motion);
+            }
+        }
+        Change::AddPart { part, .. } => {
+            let is_others = parts::drawn_on_other(part, now.side);
+            let motion = since_measured(part.on, is_others, measured, now, path)?;
+            move_shape(&mut part.shape, &motion);
+        }
+        _ => {}
+    }
+    Ok(change)
+}
+
+/// How far earlier changes have taken what follows a joint of its own: the wheel, the outer joint's housing, the tie rod.
+fn since_measured(
+    body: Body,
+    is_others: bool,
+    measured: &Scene,
+    now: &Scene,
+    path: &str,
+) -> Result<Isometry3<f64>> {
+    let of = |scene: &Scene| places(scene, is_others, path);
+    let (before, after) = (of(measured)?, of(now)?);
+    Ok(Motions::between(&before, &after).of(body))
+}
+
+/// The motions of bodies that follow joints which a change has moved.
+struct Motions {
+    wheel: Isometry3<f64>,
+    outer_joint: Isometry3<f64>,
+    tie_rod: Isometry3<f64>,
+}
+
+impl Motions {
+    fn between(a: &Places, b: &Places) -> Motions {
+        let x = Vector3::x();
+        let rod = |p: &Places| p.tie_rod[1] - p.tie_rod[0];
+        Motions {
+            wheel: follow(&a.centre, &a.spindle, &b.centre, &b.spindle),
+            outer_joint: follow(&a.outer_joint, &x, &b.outer_joint, &x),
+            tie_rod: follow(&a.tie_rod[1], &rod(a), &b.tie_rod[1], &rod(b)),
+        }
+    }
+
+    fn of(&self, body: Body) -> Isometry3<f64> {
+        match body {
+            Body::Wheel => self.wheel,
+            Body::OuterJointHousing => self.outer_joint,
+            Body::TieRod => self.tie_rod,
+            _ => Isometry3::identity(),
+        }
+    }
 }

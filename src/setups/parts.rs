@@ -89,7 +89,8 @@ pub(super) fn replace(scene: &mut Scene, name: &str, shape: &ShapeEntry, path: &
 }
 
 /// Whether a part is drawn on the corner that the scene doesn't describe.
-fn drawn_on_other(part: &PartEntry, described: Side) -> bool {
+/// Whether a part is drawn on the side that the scene doesn't describe.
+pub(super) fn drawn_on_other(part: &PartEntry, described: Side) -> bool {
     match part.fitted {
         Fitted::EachSide | Fitted::Once => false,
         Fitted::Left => described == Side::Right,

@@ -19,6 +19,7 @@ use crate::findings::{
     Exclusion, Obligation, Outcome, PairSums, Place, Requirement, StopId, TravelDirection,
     Undecided, Verdict,
 };
+use crate::limits::LimitId;
 use crate::truck::Corner;
 use rayon::prelude::*;
 use std::collections::VecDeque;
@@ -240,6 +241,35 @@ fn joined(corner: &Corner) -> impl Iterator<Item = Obligation> {
     })
 }
 
+/// The direction in which a limit ends the travel, for one that is about travel alone.
+fn ended_travel(limit: &LimitId) -> Option<TravelDirection> {
+    match limit {
+        LimitId::DamperExtended
+        | LimitId::LimitStrap
+        | LimitId::LowerArmDroopStop
+        | LimitId::UpperArmDroopStop => Some(TravelDirection::Droop),
+        LimitId::DamperCompressed | LimitId::BumpStopTouched | LimitId::BumpStopCrushed => {
+            Some(TravelDirection::Bump)
+        }
+        LimitId::InnerJointAngle
+        | LimitId::OuterJointAngle
+        | LimitId::PlungeIn
+        | LimitId::PlungeOut
+        | LimitId::PlungeField
+        | LimitId::UpperBallJoint
+        | LimitId::LowerBallJoint
+        | LimitId::TieRodOuterEnd
+        | LimitId::TieRodInnerEnd
+        | LimitId::DamperUpperEye
+        | LimitId::DamperLowerEye
+        | LimitId::SteeringStopLeft
+        | LimitId::SteeringStopRight
+        | LimitId::FrontDriveshaftCaseJoint
+        | LimitId::FrontDriveshaftPinionJoint
+        | LimitId::Hose(_) => None,
+    }
+}
+
 /// Whether an intended stop ends the travel before the search does.
 fn search_end(
     guard: &Guard,
@@ -248,10 +278,13 @@ fn search_end(
     direction: TravelDirection,
 ) -> Obligation {
     let corner = guard.corner;
-    // With an intended stop taken off on purpose, meeting none says nothing.
-    let is_taken_off = (0..corner.limits.len())
-        .map(StopKind::Limit)
-        .any(|stop| is_intended(corner, stop) && guard.is_taken_off(stop));
+    // With an intended stop of this direction taken off on purpose, meeting none says nothing.
+    let is_taken_off = (0..corner.limits.len()).any(|i| {
+        let ends_here = ended_travel(&corner.limits[i].id) == Some(direction);
+        ends_here
+            && is_intended(corner, StopKind::Limit(i))
+            && guard.is_taken_off(StopKind::Limit(i))
+    });
     let outcome = match region.search_end(covered, direction == TravelDirection::Bump) {
         _ if is_taken_off => Outcome::Excluded {
             by: Exclusion::TakenOff,

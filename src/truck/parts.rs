@@ -3,6 +3,7 @@
 use super::TOUCH_MM;
 use super::assemble::{CornerSource, Fitting, Reader};
 use super::corner::RollHeld;
+use super::housing::Housing;
 use super::mesh_store::{MeshPlace, MeshStore};
 use super::own_side::{SidePoints, follow};
 use super::whole::body_parts;
@@ -76,6 +77,8 @@ pub(super) fn parts(
         };
         let shape = moved(drawn, &fitting.housing.motion_of(entry, reader, &path)?);
         let shape = moved(shape, &spaced_down(entry, fitting, &own));
+        let motion = with_driveshaft(entry, &shape, scene, fitting)?;
+        let shape = moved(shape, &motion);
         let spin = match (entry.on, &front_driveshaft) {
             (Body::FrontDriveshaft, None) => {
                 return Err(Problem::at(
@@ -219,7 +222,7 @@ fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
         let path = format!("parts[{i}]");
         let reader = match entry.fitted {
             // There is one front driveshaft.
-            Fitted::EachSide if entry.on == Body::FrontDriveshaft => as_drawn,
+            _ if entry.on == Body::FrontDriveshaft => as_drawn,
             Fitted::EachSide => mirrored,
             Fitted::Once => as_drawn,
             Fitted::Left if side == Side::Left => as_drawn,
@@ -259,6 +262,17 @@ fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
                 "leave `fitted` out, or put the part into `parts`",
             ));
         }
+        let is_once = |c: &&Chosen| c.entry.name == entry.name && c.entry.fitted == Fitted::Once;
+        if let Some(once) = chosen.iter().find(is_once) {
+            return Err(Problem::at(
+                format!("{path}.name"),
+                format!(
+                    "`{}` is fitted once, in `{}`, and this is a second one",
+                    entry.name, once.path
+                ),
+                "give this part a name of its own, or leave out `fitted: once` there",
+            ));
+        }
         chosen.retain(|c| c.entry.name != entry.name);
         chosen.push(Chosen {
             entry,
@@ -294,20 +308,55 @@ fn reaches_across(surface: &Surface, side: Side) -> bool {
     outboard + surface.reach_mm() > 0.0
 }
 
+/// Where a lowered differential takes what is drawn on the front driveshaft: with the joint that is nearer.
+fn with_driveshaft(
+    entry: &PartEntry,
+    shape: &Shape,
+    scene: &Scene,
+    fitting: &Fitting,
+) -> Result<Isometry3<f64>> {
+    if entry.on != Body::FrontDriveshaft {
+        return Ok(Isometry3::identity());
+    }
+    let ends = |housing: &Housing| -> Result<Option<[Vector3<f64>; 2]>> {
+        let shaft = super::assemble::front_driveshaft(scene, housing)?;
+        Ok(shaft.map(|s| [s.transfer_case, s.pinion]))
+    };
+    let (Some(drawn), Some(fitted)) = (ends(&Housing::as_measured())?, ends(fitting.housing)?)
+    else {
+        return Ok(Isometry3::identity());
+    };
+    let Ok(surface) = shape.surface(None) else {
+        return Ok(Isometry3::identity());
+    };
+    let middle = surface.origin + surface.rotation * surface.bounds().middle;
+    let near = |i: usize| (middle - drawn[i]).norm();
+    let end = usize::from(near(1) < near(0));
+    let along = |ends: [Vector3<f64>; 2]| ends[1] - ends[0];
+    Ok(super::own_side::onto_axis(
+        (drawn[end], along(drawn)),
+        (fitted[end], along(fitted)),
+    ))
+}
+
 /// Where a setup's spacers on the damper put a part on the damper's upper half, which is drawn on the truck as measured:
 /// nearer to the lower eye by what they add to the length.
 fn spaced_down(entry: &PartEntry, fitting: &Fitting, own: &SidePoints) -> Isometry3<f64> {
-    let Some((_, measured)) = &fitting.measured else {
-        return Isometry3::identity();
-    };
     if entry.on != Body::DamperUpper {
         return Isometry3::identity();
     }
+    let down = own.along_damper() * spaced_mm(fitting);
+    Isometry3::from_parts(down.into(), UnitQuaternion::identity())
+}
+
+/// What a setup's spacers have added to the damper's length since the truck was measured, mm.
+pub(super) fn spaced_mm(fitting: &Fitting) -> f64 {
     let of_length =
         |source: &CornerSource| source.spacers_mm(|adds| adds == SpacerEffect::TotalLength);
-    let added_mm = of_length(&fitting.source) - of_length(measured);
-    let down = own.along_damper() * added_mm;
-    Isometry3::from_parts(down.into(), UnitQuaternion::identity())
+    let measured = fitting.measured.as_ref();
+    measured.map_or(0.0, |(_, measured)| {
+        of_length(&fitting.source) - of_length(measured)
+    })
 }
 
 /// Whether a corner's parts are few enough triangles together.
