@@ -8,6 +8,7 @@ use bindpoint::output::solid::{SolidFormat, write_solid};
 use bindpoint::space::{KeepOutError, KeepOutOptions, PoseTree, SEEN_FROM, keep_out};
 use bindpoint::suspension::Body;
 use bindpoint::sweep::free_travel::Region;
+use bindpoint::sweep::search_ends;
 use bindpoint::truck::{Corner, Truck};
 use miette::{Result, miette};
 use std::path::PathBuf;
@@ -165,7 +166,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     };
     let (names, left_out) = (named(&parts), named(&left_out));
     let trees = PoseTree::by_motion(corner, &region, arguments.on.motion(), parts);
-    let solid = keep_out(&trees, options, &|share| {
+    let mut solid = keep_out(&trees, options, &|share| {
         progress.show("swept space", share);
         true
     })
@@ -187,6 +188,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         }
         _ => miette!("{error}"),
     })?;
+    solid.search_ended = search_ends(corner, &region);
     progress.show("writing", 1.0);
     write_solid(
         &arguments.out,
@@ -207,9 +209,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         units,
     ))?;
     // What couldn't be bounded may reach out of the solid.
-    Ok(if solid.unproved_cells > 0 {
-        Status::NotChecked
-    } else {
-        Status::Clear
-    })
+    Ok(
+        if solid.unproved_cells > 0 || !solid.search_ended.is_empty() {
+            Status::NotChecked
+        } else {
+            Status::Clear
+        },
+    )
 }

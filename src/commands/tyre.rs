@@ -3,6 +3,7 @@
 use super::UnitsArgument;
 use bindpoint::compare::{LargestTyre, largest_tyre};
 use bindpoint::findings::{Status, TyreSurroundings};
+use bindpoint::output::verdict_words::search_end;
 use bindpoint::output::{TEXT_WIDTH, Units, wrap};
 use bindpoint::scene::{SceneError, read_scene};
 use bindpoint::truck::MeshStore;
@@ -60,7 +61,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let clears = found
         .clears_diameter_mm
         .is_some_and(|d| d >= found.fitted_diameter_mm);
-    Ok(if clears { Status::Clear } else { Status::Found })
+    Ok(if !clears {
+        Status::Found
+    } else if !found.search_ended.is_empty() {
+        Status::NotChecked
+    } else {
+        Status::Clear
+    })
 }
 
 fn page(found: &LargestTyre, units: Units) -> String {
@@ -95,6 +102,10 @@ fn page(found: &LargestTyre, units: Units) -> String {
             units.signed(limit.travel_mm),
             units.signed(limit.rack_mm)
         );
+        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+    }
+    for end in &found.search_ended {
+        let text = format!("- NOT FULLY CHECKED {}", search_end(end, units, 0.0));
         let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
     }
     if let Some(surroundings) = &found.surroundings {

@@ -1,6 +1,7 @@
 //! A clearance map, in words.
 
 use super::lengths::{Units, signed_degrees};
+use super::verdict_words::search_end;
 use super::{TEXT_WIDTH, bullet, table, wrap};
 use crate::findings::{ClearanceFindings, TightPatch, TightSpot, WhyLeftOut};
 use crate::truck::{TOUCH_MM, touches};
@@ -48,6 +49,12 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
             found.unproved_cells
         );
         out.push_str(&bullet(&text));
+    }
+    for end in &found.search_ended {
+        out.push_str(&bullet(&format!(
+            "UNDECIDED {}",
+            search_end(end, units, 0.0)
+        )));
     }
     patches(&mut out, found, units);
     movers(&mut out, found, units);

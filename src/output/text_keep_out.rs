@@ -1,6 +1,7 @@
 //! A keep-out solid, in words.
 
 use super::lengths::Units;
+use super::verdict_words::search_end;
 use super::{TEXT_WIDTH, bullet, wrap};
 use crate::findings::CAUTIONS;
 use crate::space::{KeepOut, KeepOutOptions};
@@ -47,6 +48,12 @@ pub fn keep_out_text(
             solid.unproved_cells
         );
         out.push_str(&bullet(&text));
+    }
+    for end in &solid.search_ended {
+        out.push_str(&bullet(&format!(
+            "UNDECIDED {}",
+            search_end(end, units, 0.0)
+        )));
     }
     if !left_out.is_empty() {
         out.push_str("\nNot in the solid\n");

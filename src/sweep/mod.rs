@@ -45,4 +45,4 @@ pub use report::{
 };
 pub use second_look::second_look;
 pub use stops::removable_stops;
-pub use verdict::first_unkept;
+pub use verdict::{first_unkept, search_ends};

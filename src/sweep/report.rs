@@ -374,6 +374,7 @@ fn proved_stops(corner: &Corner, verdict: &Verdict) -> impl Fn(StopKind) -> bool
             Requirement::IntendedStop { .. }
             | Requirement::RideHeight
             | Requirement::SecondLook
+            | Requirement::OwnSide
             | Requirement::SomethingWatched => false,
         })
     };

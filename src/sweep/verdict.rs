@@ -14,10 +14,10 @@ use super::free_travel::{OpenCell, Region};
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
 use super::rate_atlas::{Atlas, Cell, NodeId};
 use super::stops::{Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
-use crate::clearance::WatchedPair;
+use crate::clearance::{Part, WatchedPair};
 use crate::findings::{
-    Exclusion, Obligation, Outcome, PairSums, Place, Requirement, StopId, TravelDirection,
-    Undecided, Verdict,
+    Exclusion, Obligation, Outcome, PairSums, Place, Requirement, SearchEnd, StopId,
+    TravelDirection, Undecided, Verdict,
 };
 use crate::limits::LimitId;
 use crate::truck::Corner;
@@ -72,6 +72,7 @@ pub(super) fn verdict(
             },
         },
     });
+    obligations.push(own_side(corner));
     let count = &corner.pair_count;
     obligations.push(Obligation {
         requirement: Requirement::SomethingWatched,
@@ -116,6 +117,7 @@ pub fn first_unkept(corner: &Corner, part: &str) -> Option<(StopId, Option<Place
                 Undecided::SearchEnded { .. }
                 | Undecided::SecondLook { .. }
                 | Undecided::FirstContact { .. }
+                | Undecided::AcrossMiddle { .. }
                 | Undecided::NothingWatched => Some((StopId::EndOfReach, None)),
             },
         }
@@ -208,6 +210,28 @@ fn resting(corner: &Corner) -> impl Iterator<Item = Obligation> {
     })
 }
 
+/// Whether a part of this side alone reaches across the truck's middle as measured: what the other side moves there isn't
+/// known here.
+fn own_side(corner: &Corner) -> Obligation {
+    let is_own = |part: &&Part| !part.body.is_both_sides();
+    let across = corner
+        .parts
+        .iter()
+        .filter(is_own)
+        .find(|part| part.reaches_across(corner.side.opposite()));
+    Obligation {
+        requirement: Requirement::OwnSide,
+        outcome: match across {
+            None => Outcome::Proved,
+            Some(part) => Outcome::Undecided {
+                why: Undecided::AcrossMiddle {
+                    part: part.name.clone(),
+                },
+            },
+        },
+    }
+}
+
 /// Joints that stand at one angle, whatever the wheel does.
 fn standing(corner: &Corner) -> impl Iterator<Item = Obligation> {
     corner.standing_joints.iter().map(|joint| {
@@ -268,6 +292,20 @@ fn ended_travel(limit: &LimitId) -> Option<TravelDirection> {
         | LimitId::FrontDriveshaftPinionJoint
         | LimitId::Hose(_) => None,
     }
+}
+
+/// Where the search ended on a corner before any intended stop.
+pub fn search_ends(corner: &Corner, region: &Region) -> Vec<SearchEnd> {
+    let covered = region.covered_with_measured();
+    let ends = TravelDirection::BOTH.into_iter().filter_map(|direction| {
+        let at = region.search_end(&covered, direction == TravelDirection::Bump)?;
+        Some(SearchEnd {
+            side: corner.side,
+            direction,
+            at: place(corner, at),
+        })
+    });
+    ends.collect()
 }
 
 /// Whether an intended stop ends the travel before the search does.

@@ -44,6 +44,8 @@ pub(super) fn parts(
     let held = roll_held(scene, source)?;
     let mut out: Vec<Part> = Vec::new();
     let mut facets = 0;
+    // Whether a moving part of this side may meet what lies on the other one.
+    let mut reaches_over = false;
     for (chosen, is_other_sides) in entries_of_both(scene, source)? {
         let Chosen {
             entry,
@@ -101,8 +103,10 @@ pub(super) fn parts(
             )
         })?;
         let mut part = part(&entry.name, entry.on, &shape, surface, spin);
+        let is_own = !is_other_sides && !part.body.is_both_sides();
+        reaches_over |= is_own && part.reaches_across(source.side.opposite());
         if is_other_sides {
-            if !reaches_across(&part.surface, source.side) {
+            if !part.reaches_across(source.side) && !reaches_over {
                 continue;
             }
             // Alike on both sides, as a straight cross member is, it is there already.
@@ -283,8 +287,8 @@ fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
     Ok(chosen)
 }
 
-/// The entries of a corner's own parts, then those of the other side's that the frame or the differential carries: one of
-/// these may reach across the truck's middle.
+/// The entries of a corner's own parts, then those of the other side's that the frame, the differential or the rack carries:
+/// one of these may reach across the truck's middle.
 fn entries_of_both<'s>(
     scene: &'s Scene,
     source: &CornerSource,
@@ -294,18 +298,11 @@ fn entries_of_both<'s>(
     let others = entries(scene, source.side.opposite())?
         .into_iter()
         .filter(move |c| {
-            matches!(c.entry.on, Body::Frame | Body::Differential) && !is_on_both(c.entry)
+            matches!(c.entry.on, Body::Frame | Body::Differential | Body::Rack)
+                && !is_on_both(c.entry)
         });
     let own = own.into_iter().map(|c| (c, false));
     Ok(own.chain(others.map(|c| (c, true))))
-}
-
-/// Whether a surface reaches onto a side of the truck.
-fn reaches_across(surface: &Surface, side: Side) -> bool {
-    let outboard = (0..surface.vertices.len())
-        .map(|i| surface.vertex_in_body(i).y * side.outboard())
-        .fold(f64::NEG_INFINITY, f64::max);
-    outboard + surface.reach_mm() > 0.0
 }
 
 /// Where a lowered differential takes what is drawn on the front driveshaft: with the joint that is nearer.

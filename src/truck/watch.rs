@@ -59,7 +59,7 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
             required_mm: entry.gap * scale,
             is_named: true,
         },
-        None if is_wheel_against_frame(x, y) => Asked {
+        None if is_wheel_against_frame(x, y) || is_tyre_against_another(scene, x, y) => Asked {
             required_mm: 0.0,
             is_named: false,
         },
@@ -87,6 +87,16 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
 fn is_wheel_against_frame(x: &Part, y: &Part) -> bool {
     let at_rest = |part: &Part| part.body.motion() == Motion::Frame;
     (x.body == Body::Wheel && at_rest(y)) || (y.body == Body::Wheel && at_rest(x))
+}
+
+/// The tyre against what its own motion carries beside it, such as the knuckle: rubber touches nothing but the rim.
+fn is_tyre_against_another(scene: &Scene, x: &Part, y: &Part) -> bool {
+    let Some(tyre) = &scene.tyre else {
+        return false;
+    };
+    let is_tyre = |part: &Part| part.body == Body::Wheel && part.entry_name == tyre.part;
+    let is_beside = |part: &Part| part.body.motion() == Motion::Knuckle && part.body != Body::Wheel;
+    (is_tyre(x) && is_beside(y)) || (is_tyre(y) && is_beside(x))
 }
 
 /// Fills the corner's pairs: swept, resting, joined, overlapping.
