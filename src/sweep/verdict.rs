@@ -11,7 +11,7 @@
 //! one that a smaller cell couldn't settle.
 
 use super::free_travel::{OpenCell, Region};
-use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
+use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, end_of_reach, first_crossing};
 use super::rate_atlas::{Atlas, Cell, NodeId};
 use super::stops::{Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
 use crate::clearance::{Part, WatchedPair};
@@ -350,6 +350,18 @@ pub(super) fn place(corner: &Corner, (alpha, rack_mm): (f64, f64)) -> Place {
     }
 }
 
+/// Where a violation is reported: of the end of reach, the last place before it that is reached.
+fn witness_place(guard: &Guard, stop: StopKind, (alpha, rack_mm): (f64, f64)) -> Place {
+    let line = Line::AlongTravel { rack_mm };
+    let start = guard.corner.position(0.0, rack_mm).map(|p| p.alpha);
+    let last = match (stop, start) {
+        (StopKind::EndOfReach, Ok(start)) => end_of_reach(guard, line, start, alpha),
+        _ => None,
+    };
+    let alpha = last.map_or(alpha, |[last, _]| last);
+    place(guard.corner, (alpha, rack_mm))
+}
+
 /// Settles one requirement over the cells that leave it open.
 fn settle(guard: &Guard, region: &Region, cells: &[OpenCell], asked: Asked) -> Obligation {
     let mut settling = Settling {
@@ -370,7 +382,7 @@ fn settle(guard: &Guard, region: &Region, cells: &[OpenCell], asked: Asked) -> O
     let outcome = match (violated, settling.undecided) {
         (Some((stop, at)), _) => Outcome::Violated {
             stop: stop_id(guard.corner, stop),
-            at: Some(place(guard.corner, at)),
+            at: Some(witness_place(guard, stop, at)),
         },
         (None, Some(why)) => Outcome::Undecided { why },
         (None, None) if asked.is_taken_off => Outcome::Excluded {
