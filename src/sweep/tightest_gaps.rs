@@ -26,8 +26,6 @@ const COARSE: usize = 6;
 /// The same for pairs that are proved clear at every position: nothing hangs on how near they come.
 const COARSE_FAR: usize = 3;
 
-/// The tightest pairs whose least gap is looked for over the whole free region; wider ones stay as measured.
-const LISTED_PAIRS: usize = 40;
 /// The tightest pairs whose least gap is bounded one by one; others too, unless proved clear everywhere.
 const PROVED_PAIRS: usize = 12;
 
@@ -40,27 +38,14 @@ struct Best {
 /// free travel, which the map's squares only come near.
 pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec<TightGap> {
     let pairs = &guard.corner.pairs;
-    let room = |x: &(usize, Best)| x.1.gap.gap_mm - pairs[x.0].required_mm;
-    let by_room =
-        |a: &(usize, Best), b: &(usize, Best)| room(a).total_cmp(&room(b)).then(a.0.cmp(&b.0));
     let mut looks: Vec<(usize, Best)> = (0..pairs.len())
         .into_par_iter()
-        .map(|pair| (pair, as_measured(guard, pair)))
+        .map(|pair| (pair, coarse_look(guard, region, ends, pair)))
         .collect();
-    looks.sort_by(by_room);
-    // Least gaps are no wider than as measured: a pair that stays wider than these are now isn't among as many tightest.
-    let widest_mm = looks.get(LISTED_PAIRS).map_or(f64::INFINITY, room);
-    let mut looks: Vec<(usize, Best)> = looks
-        .into_par_iter()
-        .map(|(pair, best)| {
-            let widest_mm = pairs[pair].required_mm + widest_mm;
-            (
-                pair,
-                coarse_look(guard, region, ends, pair, best, widest_mm),
-            )
-        })
-        .collect();
-    looks.sort_by(by_room);
+    looks.sort_by(|a, b| {
+        let room = |x: &(usize, Best)| x.1.gap.gap_mm - pairs[x.0].required_mm;
+        room(a).total_cmp(&room(b)).then(a.0.cmp(&b.0))
+    });
     // Other pairs are listed as measured, with the required gap as the bound where they are proved clear everywhere; what
     // the verdict proves of them is added to it.
     let mut out: Vec<TightGap> = looks
@@ -83,23 +68,15 @@ pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec
     out
 }
 
-/// The gap at the measured position.
-fn as_measured(guard: &Guard, pair: usize) -> Best {
+/// The least gap on a coarse grid of free positions and at the measured one.
+fn coarse_look(guard: &Guard, region: &Region, ends: &[(f64, f64)], pair: usize) -> Best {
     let corner = guard.corner;
-    let position = corner.positioner.place(0.0, 0.0);
-    let gap = corner.gap(&corner.pairs[pair], &position.linkage, None);
-    Best { gap, position }
-}
-
-/// The least gap on a coarse grid of free positions, if it is less than the best and no wider than `widest_mm`.
-fn coarse_look(
-    guard: &Guard,
-    region: &Region,
-    ends: &[(f64, f64)],
-    pair: usize,
-    mut best: Best,
-    widest_mm: f64,
-) -> Best {
+    let measured = corner.positioner.place(0.0, 0.0);
+    let gap = corner.gap(&corner.pairs[pair], &measured.linkage, None);
+    let mut best = Best {
+        gap,
+        position: measured,
+    };
     let size = region.size();
     let coarse = if guard.always_clear(pair) {
         COARSE_FAR
@@ -116,13 +93,13 @@ fn coarse_look(
             let block = [[square[0], square[0] + 1], [square[1], square[1] + 1]];
             if region.touches_free(block) {
                 let (alpha, rack) = region.cell(block).centre();
-                look_below(guard, pair, &mut best, widest_mm, alpha, rack);
+                look(guard, pair, &mut best, alpha, rack);
             }
         }
     }
     let ends = if guard.always_clear(pair) { &[] } else { ends };
     for (alpha, rack) in ends {
-        look_below(guard, pair, &mut best, widest_mm, *alpha, *rack);
+        look(guard, pair, &mut best, *alpha, *rack);
     }
     best
 }
@@ -162,22 +139,16 @@ fn polish(guard: &Guard, region: &Region, pair: usize, best: &mut Best) {
 
 /// Measures the gap at a position, no further than to see that it is no less than the best.
 fn look(guard: &Guard, pair: usize, best: &mut Best, alpha: f64, rack: f64) {
-    look_below(guard, pair, best, f64::INFINITY, alpha, rack);
-}
-
-/// The same, no further than to see that it is wider than `widest_mm`.
-fn look_below(guard: &Guard, pair: usize, best: &mut Best, widest_mm: f64, alpha: f64, rack: f64) {
     let corner = guard.corner;
     let watched = &corner.pairs[pair];
     let position = corner.positioner.place(alpha, rack);
     let swell = corner.swell_mm(watched, &position.linkage);
     let relative = watched.relative(&corner.parts, &position.linkage);
     let warm = Some(best.gap.elements);
-    let gap =
-        watched
-            .walk(&corner.parts)
-            .gap(&relative, swell, best.gap.gap_mm.min(widest_mm), warm);
-    if gap.gap_mm < best.gap.gap_mm && gap.gap_mm <= widest_mm {
+    let gap = watched
+        .walk(&corner.parts)
+        .gap(&relative, swell, best.gap.gap_mm, warm);
+    if gap.gap_mm < best.gap.gap_mm {
         *best = Best { gap, position };
     }
 }
