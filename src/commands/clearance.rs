@@ -118,10 +118,7 @@ fn told(error: &ClearanceError, units: Units) -> Report {
     let listed = |names: &[String]| format!("`{}`", names.join("`, `"));
     match error {
         ClearanceError::NoPart(_, names) => {
-            miette!(
-                help = format!("the parts are: {}", listed(names)),
-                "{said}"
-            )
+            miette!(help = format!("the parts are: {}", listed(names)), "{said}")
         }
         ClearanceError::NoMover(_, names) => miette!(
             help = format!("on other bodies there are: {}", listed(names)),

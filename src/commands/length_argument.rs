@@ -109,7 +109,11 @@ mod tests {
             assert_eq!(told(typed, scene), expected, "{typed}");
         }
         let [travel, rack] = ["-3.5in", "0"].map(|t| t.parse::<LengthArgument>().expect(t));
-        let lengths = [("travel", Some(&travel)), ("rack", Some(&rack)), ("gap", None)];
+        let lengths = [
+            ("travel", Some(&travel)),
+            ("rack", Some(&rack)),
+            ("gap", None),
+        ];
         let line = asked(Mm, lengths);
         assert_eq!(line, "Asked: travel -88.9 mm (typed -3.5in), rack 0 mm.\n");
         assert_eq!(asked(Mm, [("gap", None)]), "");

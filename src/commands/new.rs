@@ -76,7 +76,9 @@ fn file_and_name(typed: &Path) -> Result<(PathBuf, String)> {
         )
     };
     let own = typed.file_name().ok_or_else(unnamed)?.to_string_lossy();
-    let ending = own.rsplit_once('.').filter(|(_, e)| e.eq_ignore_ascii_case("ron"));
+    let ending = own
+        .rsplit_once('.')
+        .filter(|(_, e)| e.eq_ignore_ascii_case("ron"));
     let (file, name) = match ending {
         Some((name, _)) => (typed.to_owned(), name.to_owned()),
         None => (typed.with_file_name(format!("{own}.ron")), own.to_string()),

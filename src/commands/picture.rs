@@ -91,11 +91,21 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "PARTS", value_delimiter = ',')]
     keepout: Vec<String>,
     /// Room that the keep-out solid leaves around every position: unit as above [default: 0].
-    #[arg(long, value_name = "MARGIN", allow_hyphen_values = true, requires = "keepout")]
+    #[arg(
+        long,
+        value_name = "MARGIN",
+        allow_hyphen_values = true,
+        requires = "keepout"
+    )]
     margin: Option<LengthArgument>,
     /// How exact the keep-out solid is: it exceeds what it must hold by no more than four times this: unit as above
     /// [default: 6 mm].
-    #[arg(long, value_name = "SIZE", allow_hyphen_values = true, requires = "keepout")]
+    #[arg(
+        long,
+        value_name = "SIZE",
+        allow_hyphen_values = true,
+        requires = "keepout"
+    )]
     resolution: Option<LengthArgument>,
     /// The body that the keep-out solid is seen from, and drawn with.
     #[arg(long, value_name = "BODY", default_value = "frame", value_parser = super::keepout::body, requires = "keepout")]
@@ -105,7 +115,12 @@ pub(super) struct Arguments {
     clearance: Option<String>,
     /// The gap that must remain to the part of --clearance: unit as above [default: what the scene watches each pair
     /// for; nothing but contact where it watches none].
-    #[arg(long, value_name = "GAP", allow_hyphen_values = true, requires = "clearance")]
+    #[arg(
+        long,
+        value_name = "GAP",
+        allow_hyphen_values = true,
+        requires = "clearance"
+    )]
     gap: Option<LengthArgument>,
     /// Look at this part from near by, instead of at the whole corner.
     #[arg(long, value_name = "PART")]
@@ -177,7 +192,8 @@ fn place(text: &str) -> std::result::Result<AtArgument, String> {
         "contact" => Ok(AtArgument::Contact),
         "start" => Ok(AtArgument::Start),
         length => length.parse().map(AtArgument::Place).map_err(|_| {
-            "expected `contact`, `start` or a length: a plain number, such as 312.5, or 12.3in".to_owned()
+            "expected `contact`, `start` or a length: a plain number, such as 312.5, or 12.3in"
+                .to_owned()
         }),
     }
 }

@@ -40,8 +40,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     super::check_targets(path, arguments.json.as_deref())?;
     let (scene, text) = read_scene(path).map_err(Report::new)?;
     let width_mm = arguments.width.as_ref().map(|w| w.in_mm(scene.units));
-    if let (Some(typed), Some(_)) = (&arguments.width, width_mm.filter(|w| !WIDTHS_MM.contains(w)))
-    {
+    if let (Some(typed), Some(_)) = (
+        &arguments.width,
+        width_mm.filter(|w| !WIDTHS_MM.contains(w)),
+    ) {
         return Err(miette!(
             help = "give the section width with its unit, such as 285mm or 11.2in",
             "no tyre is {} wide",

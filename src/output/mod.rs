@@ -169,10 +169,7 @@ pub fn replace_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) ->
 ///
 /// # Errors
 /// What `write` or the file system answers; `AlreadyExists` where the name is taken.
-pub fn write_new_file(
-    path: &Path,
-    write: impl FnOnce(&Path) -> io::Result<()>,
-) -> io::Result<()> {
+pub fn write_new_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) -> io::Result<()> {
     let name = path
         .file_name()
         .ok_or_else(|| io::Error::new(io::ErrorKind::InvalidInput, "this is not a file name"))?;

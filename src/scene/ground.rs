@@ -1,7 +1,7 @@
 //! The scene file's fields for the whole truck on the ground: rear axle, underbody, obstacles.
 //! [`super::field_reference`] prints these pages for `bindpoint schema`.
 
-use super::length::{length, length_pairs, optional_length, optional_two_lengths};
+use super::length::{droop_and_bump, length, length_pairs, optional_length, optional_two_lengths};
 use super::types::{MeshUnit, Point, ShapeEntry};
 use serde::{Deserialize, Serialize};
 
@@ -27,7 +27,7 @@ pub struct Rear {
     /// How far a rear wheel goes down and up from ride height, both positive: `(droop, bump)`. Needed where
     /// `wheel_springs` are given.
     #[serde(default)]
-    #[serde(deserialize_with = "optional_two_lengths")]
+    #[serde(deserialize_with = "droop_and_bump")]
     pub travel: Option<(f64, f64)>,
 }
 

@@ -7,7 +7,7 @@
 //! Reads: text. Produces: a [`WrittenLength`], or why it is none. Next: a scene's numbers, and the commands' arguments.
 
 use super::types::{LengthUnit, Point};
-use serde::de::{Deserialize, Deserializer, Error, Visitor};
+use serde::de::{Deserialize, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 use std::cell::Cell;
 use std::fmt;
 use std::str::FromStr;
@@ -38,10 +38,14 @@ pub enum NoLength {
     #[error("`{0}` has a comma in it: write a plain number, such as 12.5, with a point")]
     Comma(String),
     /// A unit that isn't taken.
-    #[error("`{0}` is no unit of a length here: expected a plain number, such as 12.5, or one in mm or in")]
+    #[error(
+        "`{0}` is no unit of a length here: expected a plain number, such as 12.5, or one in mm or in"
+    )]
     Unit(String),
     /// `1/0`.
-    #[error("a fraction of so many nothings: write the parts of an inch below the line, such as 1/8")]
+    #[error(
+        "a fraction of so many nothings: write the parts of an inch below the line, such as 1/8"
+    )]
     ZeroBelow,
 }
 
@@ -203,8 +207,12 @@ pub fn reworded(text: &str, unit: &str, tell: &dyn Fn(f64, usize) -> String) -> 
     let told = |word: &str| -> Option<String> {
         let bare = word.trim_start_matches(BEFORE);
         let starts = |c: char| c.is_ascii_digit() || "+-.".contains(c);
-        let mm = bare.starts_with(starts).then(|| bare.parse::<f64>().ok())??;
-        let places = bare.split_once('.').map_or(0, |(_, decimals)| decimals.len());
+        let mm = bare
+            .starts_with(starts)
+            .then(|| bare.parse::<f64>().ok())??;
+        let places = bare
+            .split_once('.')
+            .map_or(0, |(_, decimals)| decimals.len());
         let before = &word[..word.len() - bare.len()];
         Some(format!("{before}{}", tell(mm, places)))
     };
@@ -304,6 +312,47 @@ pub(super) fn optional_two_lengths<'de, D: Deserializer<'de>>(
     deserializer: D,
 ) -> Result<Option<(f64, f64)>, D::Error> {
     Ok(Option::<(Length, Length)>::deserialize(deserializer)?.map(|(a, b)| (a.0, b.0)))
+}
+
+/// Droop and bump of a rear wheel. Older scenes named them, `(droop: 90, bump: 80)`, and meant the same.
+pub(super) fn droop_and_bump<'de, D: Deserializer<'de>>(
+    deserializer: D,
+) -> Result<Option<(f64, f64)>, D::Error> {
+    struct Both(f64, f64);
+    impl<'de> Deserialize<'de> for Both {
+        fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Both, D::Error> {
+            deserializer.deserialize_any(Reader)
+        }
+    }
+    struct Reader;
+    impl<'de> Visitor<'de> for Reader {
+        type Value = Both;
+        fn expecting(&self, f: &mut fmt::Formatter) -> fmt::Result {
+            f.write_str("two lengths, `(droop, bump)`")
+        }
+        fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Both, A::Error> {
+            let mut next = |i| -> Result<f64, A::Error> {
+                let entry = list.next_element::<Length>()?;
+                Ok(entry.ok_or_else(|| Error::invalid_length(i, &self))?.0)
+            };
+            Ok(Both(next(0)?, next(1)?))
+        }
+        fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Both, A::Error> {
+            const NAMES: [&str; 2] = ["droop", "bump"];
+            let mut given = [None; 2];
+            while let Some(name) = map.next_key::<String>()? {
+                let Some(i) = NAMES.iter().position(|known| *known == name) else {
+                    return Err(Error::unknown_field(&name, &NAMES));
+                };
+                given[i] = Some(map.next_value::<Length>()?.0);
+            }
+            match given {
+                [Some(droop), Some(bump)] => Ok(Both(droop, bump)),
+                _ => Err(Error::custom("give both droop and bump, `(droop, bump)`")),
+            }
+        }
+    }
+    Ok(Option::<Both>::deserialize(deserializer)?.map(|both| (both.0, both.1)))
 }
 
 /// An outline's corners, each two lengths.

@@ -55,11 +55,13 @@ enum Type {
 
 type Types = BTreeMap<&'static str, Type>;
 
-/// What a text lacks, in the order of the places where it belongs; `text` is whole RON, or as much of it as is.
-pub(super) fn missing(text: &str, unit: Option<LengthUnit>) -> Vec<Missing> {
+/// What a text lacks, in the order of the places where it belongs. `text` is whole RON or, if not `is_whole`, as much of
+/// it as is: what isn't closed there may go on.
+pub(super) fn missing(text: &str, is_whole: bool, unit: Option<LengthUnit>) -> Vec<Missing> {
     let model = new_scene("example", unit.unwrap_or(LengthUnit::Mm));
     let walk = Walk {
         types: types(),
+        is_whole,
         scene: Written::of(text),
         model: Written::of(&model),
     };
@@ -90,6 +92,7 @@ impl<'t> Written<'t> {
 
 struct Walk<'w> {
     types: Types,
+    is_whole: bool,
     scene: Written<'w>,
     /// A scene that has most fields.
     model: Written<'w>,
@@ -123,10 +126,11 @@ impl Walk<'_> {
             self.value(&format!("{path}[0]"), a, found);
             return self.value(&format!("{path}[1]"), b, found);
         }
-        // A group that isn't closed may hold anything yet.
-        let Some((word, _)) = written.split_once('(').filter(|_| written.ends_with(')')) else {
+        let Some((word, _)) = written.split_once('(') else {
             return;
         };
+        // A group that isn't closed may hold anything yet.
+        let is_closed = self.is_whole || range.end < self.scene.text.len();
         let fields = match self.types.get(of) {
             Some(Type::Struct(fields)) => fields,
             Some(Type::Enum(variants)) => match variants.get(word.trim()) {
@@ -142,7 +146,7 @@ impl Walk<'_> {
             let at = joined(path, field.name);
             if self.scene.places.exact(&at).is_some() {
                 self.value(&at, field.of, found);
-            } else if !field.may_be_left_out {
+            } else if is_closed && !field.may_be_left_out {
                 found.push(Missing {
                     example: format!("{}: {}", field.name, self.example(&at, field.of)),
                     path: at,
@@ -179,7 +183,14 @@ impl Walk<'_> {
                 .collect();
             return format!("({})", fields.join(", "));
         }
-        match (self.model.at(path), of) {
+        // A field of another shape than the model's first is written like the next of that name.
+        let written = self.model.at(path).or_else(|| {
+            let ending = &path[path.rfind('.')?..];
+            let all = self.model.places.in_order();
+            let alike = all.into_iter().find(|(path, _)| path.ends_with(ending));
+            alike.map(|(_, range)| &self.model.text[range])
+        });
+        match (written, of) {
             (Some(written), _) => written.split_whitespace().collect::<Vec<_>>().join(" "),
             (None, "Point") => "(x, y, z)".to_owned(),
             (None, "String") => "\"..\"".to_owned(),
@@ -322,13 +333,15 @@ mod tests {
         };
         let names: Vec<&str> = capsule.iter().map(|f| f.name).collect();
         assert_eq!(names, ["from", "to", "radius"]);
-        assert!(matches!(types.get("TravelAt"), Some(Type::Enum(v)) if matches!(v["FromRide"], Holds::One("f64"))));
+        assert!(
+            matches!(types.get("TravelAt"), Some(Type::Enum(v)) if matches!(v["FromRide"], Holds::One("f64")))
+        );
         // Each field that a whole scene could lack, taken out of one: serde and the walk agree.
         let model = new_scene("model", LengthUnit::Mm);
         let places = Places::of(&model);
         let options = ron::Options::default()
             .with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
-        assert!(missing(&model, None).is_empty());
+        assert!(missing(&model, true, None).is_empty());
         let mut agreed = 0;
         for (path, range) in places.in_order() {
             let name = path.rsplit(['.', ']']).next().unwrap_or(path);
@@ -348,7 +361,10 @@ mod tests {
                     true
                 }
             };
-            let found: Vec<String> = missing(&without, None).into_iter().map(|m| m.path).collect();
+            let found: Vec<String> = missing(&without, true, None)
+                .into_iter()
+                .map(|m| m.path)
+                .collect();
             let expected: &[&str] = if refused { &[path] } else { &[] };
             assert_eq!(found, expected, "{path}");
             agreed += 1;
@@ -359,10 +375,15 @@ mod tests {
     #[test]
     fn half_a_scene_lacks_what_its_closed_groups_lack() {
         // The last group isn't closed: more may come.
-        let found = missing("(name: \"a\", lower_arm: (front_pivot: (1, 2, 3)), rack: (", None);
+        let half = "(name: \"a\", lower_arm: (front_pivot: (1, 2, 3)), rack: (";
+        let found = missing(half, false, None);
         let paths: Vec<&str> = found.iter().map(|m| m.path.as_str()).collect();
         assert_eq!(paths, ["lower_arm.rear_pivot", "lower_arm.ball_joint"]);
-        assert!(found[1].example.starts_with("ball_joint: ("), "{}", found[1].example);
+        assert!(
+            found[1].example.starts_with("ball_joint: ("),
+            "{}",
+            found[1].example
+        );
         assert_eq!(found[1].meaning, "Centre of the ball joint.");
     }
 }

@@ -35,8 +35,8 @@ fn word(inner: &str, name: &str, unit: LengthUnit) -> String {
         "format" => return super::format::FORMAT.to_string(),
         "unit" => return unit.name().to_owned(),
         "lengths" => [
-            "Lengths are in millimetres. A text may hold a fraction or another unit: \"3 1/2 in\".",
-            "Lengths are in inches: plain numbers, or texts with a fraction, \"3 1/2\", or another unit, \"90 mm\".",
+            "Lengths are in millimetres: plain numbers, or texts with another unit, \"3 1/2 in\".",
+            "Lengths are in inches: plain numbers, or texts with a fraction or another unit, \"3 1/2\", \"90 mm\".",
         ],
         "spacer" => ["25 mm", "1 in"],
         "tyre" => ["265/70R17", "32x10.50R17"],

@@ -210,7 +210,7 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
     let read = super::length::reading_in(unit, || options.from_str(text));
     let scene = read.map_err(|error| {
         if let ron::Error::MissingStructField { .. } = error.code {
-            let missing = super::missing::missing(sound, unit);
+            let missing = super::missing::missing(sound, sound.len() == text.len(), unit);
             if !missing.is_empty() {
                 return lacking(&missing, path, text);
             }
@@ -254,12 +254,19 @@ fn lacking(missing: &[Missing], path: &Path, text: &str) -> SceneError {
         _ => {
             let rows = missing.iter().map(|field| {
                 let (line, _) = line_and_column(text, field.before);
-                format!("\n- {}, before line {line} ends: {}", field.path, field.meaning)
+                format!(
+                    "\n- {} (its bracket closes on line {line}): {}",
+                    field.path, field.meaning
+                )
             });
             format!(
                 "{} missing fields: {}{}",
                 missing.len(),
-                missing.iter().map(|m| format!("`{}`", m.field)).collect::<Vec<_>>().join(", "),
+                missing
+                    .iter()
+                    .map(|m| format!("`{}`", m.field))
+                    .collect::<Vec<_>>()
+                    .join(", "),
                 rows.collect::<String>()
             )
         }

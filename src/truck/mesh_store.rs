@@ -110,7 +110,10 @@ impl MeshStore {
             MeshError::Open(_) => {
                 let folder = std::path::absolute(self.folder.join("."));
                 let folder = folder.as_deref().unwrap_or(&self.folder);
-                format!("{file}: {error}; looked for in the folder {}", folder.display())
+                format!(
+                    "{file}: {error}; looked for in the folder {}",
+                    folder.display()
+                )
             }
             _ => format!("{file}: {error}"),
         }
