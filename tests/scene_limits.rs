@@ -265,11 +265,11 @@ fn numbers_on_the_command_line_that_are_out_of_all_reason() {
     let map = ["clearance", &scene, "--part", "sway bar bracket"];
     for (command, number, words) in [
         (&keep_out[..], ["--resolution", "1e-9"], "million cubes"),
-        (&keep_out, ["--resolution", "0.02"], "is likely to do"),
-        (&keep_out, ["--resolution", "1e5"], "no more than 100 mm"),
+        (&keep_out, ["--resolution", "0.02mm"], "is likely to do"),
+        (&keep_out, ["--resolution", "1e5"], "no more than 3.94 in"),
         (&keep_out, ["--resolution", "1e300"], "no more than 1000000"),
         (&keep_out, ["--margin", "1e300"], "no more than 1000000"),
-        (&map, ["--tolerance", "1e-300"], "at least 0.001 mm"),
+        (&map, ["--tolerance", "1e-300"], "at least 0.00004 in"),
         (&map, ["--cutoff", "1e300"], "no more than 1000000"),
     ] {
         let mut run = std::process::Command::new(assert_cmd::cargo::cargo_bin!("bindpoint"));

@@ -65,14 +65,15 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         .collect();
     let failed = |error: DriveError| -> Report {
         match &error {
-            DriveError::Vehicle(e) => super::ground::standing(e),
+            DriveError::Vehicle(e) => super::ground::standing(e, units),
             DriveError::Unknown(_) => miette!(
                 help = format!("the obstacles are: `{}`", names.join("`, `")),
                 "{error}"
             ),
             DriveError::TouchesAtStart { .. } => miette!(
                 help = "start further away: leave out the obstacle's `ahead`, or make it larger",
-                "{error}"
+                "{}",
+                super::told_in(units, &error)
             ),
             DriveError::CannotStand => {
                 miette!(help = "check `wheel_springs` and `rear.travel`", "{error}")

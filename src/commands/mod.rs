@@ -9,6 +9,8 @@ mod drive;
 mod export;
 mod ground;
 mod keepout;
+mod length_argument;
+mod new;
 #[cfg(feature = "viewer")]
 mod picture;
 mod pose;
@@ -72,6 +74,8 @@ enum Command {
     Picture(picture::Arguments),
     /// Write every part as it stands at one position, as STL files for CAD.
     Export(export::Arguments),
+    /// Write a scene to fill in: an invented truck whose comments say what to measure.
+    New(new::Arguments),
     /// Read a scene, say what it holds and whether it can be swept.
     Check(check::Arguments),
     /// Print every field of a scene file with its meaning.
@@ -99,6 +103,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
         #[cfg(feature = "viewer")]
         Command::Picture(arguments) => picture::run(arguments),
         Command::Export(arguments) => export::run(arguments),
+        Command::New(arguments) => new::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Schema => schema::run(),
     }
@@ -175,6 +180,7 @@ fn on_ground(truck: &Truck) -> Result<bindpoint::viewer::drive::Subject> {
     if truck.whole.is_none() {
         return Err(ground::standing(
             &bindpoint::ground::VehicleError::NoRearAxle,
+            Units::of_scene(truck.scene_unit),
         ));
     }
     Ok(bindpoint::viewer::drive::Subject::LevelGround)
@@ -225,10 +231,10 @@ impl PathArgument {
     }
 }
 
-/// A number further from zero is no length, scale or duration of anything here.
+/// A number further from zero is no scale or duration of anything here.
 const MOST_TYPED: f64 = 1.0e6;
 
-/// A plain number: `nan`, `inf` and what is out of all reason are refused.
+/// A plain number, a scale or a duration, no length: `nan`, `inf` and what is out of all reason are refused.
 fn finite(text: &str) -> std::result::Result<f64, String> {
     match text.parse::<f64>() {
         Ok(value) if value.abs() <= MOST_TYPED => Ok(value),
@@ -238,19 +244,6 @@ fn finite(text: &str) -> std::result::Result<f64, String> {
         Ok(_) => Err("this is not a finite number".to_owned()),
         Err(_) => Err("expected a plain number, such as -80 or 12.5".to_owned()),
     }
-}
-
-/// The unit in which lengths are typed.
-fn typed_units(argument: Option<UnitsArgument>) -> Units {
-    match argument {
-        Some(UnitsArgument::Inch | UnitsArgument::Sixteenths) => Units::Inch,
-        Some(UnitsArgument::Mm) | None => Units::Mm,
-    }
-}
-
-/// A length as typed, in mm.
-fn typed_mm(value: f64, argument: Option<UnitsArgument>) -> f64 {
-    value * typed_units(argument).in_mm()
 }
 
 /// Which truck: a scene, and one of its setups.
@@ -304,6 +297,11 @@ fn within_locks(rack_mm: f64, locks_mm: [f64; 2], units: Units) -> Result<f64> {
         units.signed(high),
         units.name()
     ))
+}
+
+/// A message of the library in the unit that the answer would have been in: inside everything is in millimetres.
+fn told_in(units: Units, error: &impl std::fmt::Display) -> String {
+    units.reworded(&error.to_string())
 }
 
 /// Prints to stdout. A reader that has gone away (`| head`) has read enough: that is no error.
@@ -398,8 +396,8 @@ fn unwritten(path: &Path, error: &io::Error) -> Report {
 
 /// Why nothing could be shown or drawn.
 #[cfg(feature = "viewer")]
-fn unseen(error: &bindpoint::viewer::ViewError) -> Report {
-    miette!(help = error.help(), "{error}")
+fn unseen(error: &bindpoint::viewer::ViewError, units: Units) -> Report {
+    miette!(help = error.help(), "{}", told_in(units, error))
 }
 
 /// Prints JSON to stdout for `-`, else writes the file.

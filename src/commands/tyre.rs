@@ -1,6 +1,7 @@
 //! `bindpoint tyre`: the largest tyre that clears.
 
 use super::UnitsArgument;
+use super::length_argument::{LengthArgument, asked};
 use bindpoint::compare::{LargestTyre, largest_tyre};
 use bindpoint::findings::{Status, TyreSurroundings};
 use bindpoint::output::verdict_words::search_end;
@@ -16,14 +17,13 @@ use std::path::{Path, PathBuf};
 pub(super) struct Arguments {
     #[command(flatten)]
     scene: super::SceneArguments,
-    /// Section width [default: the fitted tyre's]: in mm, or in decimal inches with `--units inch` or `--units
-    /// sixteenths`.
-    #[arg(long, value_name = "W", value_parser = super::finite)]
-    width: Option<f64>,
+    /// Section width [default: the fitted tyre's]: in the scene's unit, or as typed: `90mm`, `3.5in`, `"3 1/2"`, `3-1/2in`.
+    #[arg(long, value_name = "W", allow_hyphen_values = true)]
+    width: Option<LengthArgument>,
     /// Write everything found as JSON, in mm; `-` prints it instead of the text.
     #[arg(long, value_name = "FILE|-")]
     json: Option<PathBuf>,
-    /// Unit of printed lengths [default: the scene's], and of --width [default: mm].
+    /// Unit of printed lengths [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
 }
@@ -38,15 +38,19 @@ const WIDTHS_MM: std::ops::RangeInclusive<f64> = 100.0..=500.0;
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let path = &arguments.scene.scene;
-    let width_mm = arguments.width.map(|w| super::typed_mm(w, arguments.units));
-    if let Some(width) = width_mm.filter(|w| !WIDTHS_MM.contains(w)) {
-        return Err(miette!(
-            help = "give the section width in mm, such as 285",
-            "no tyre is {width} mm wide"
-        ));
-    }
     super::check_targets(path, arguments.json.as_deref())?;
     let (scene, text) = read_scene(path).map_err(Report::new)?;
+    let width_mm = arguments.width.as_ref().map(|w| w.in_mm(scene.units));
+    if let (Some(typed), Some(_)) = (
+        &arguments.width,
+        width_mm.filter(|w| !WIDTHS_MM.contains(w)),
+    ) {
+        return Err(miette!(
+            help = "give the section width with its unit, such as 285mm or 11.2in",
+            "no tyre is {} wide",
+            typed.told(scene.units)
+        ));
+    }
     let folder = path.parent().unwrap_or(Path::new("."));
     let setup = arguments.scene.setup.as_deref();
     let found = largest_tyre(&scene, setup, width_mm, &MeshStore::new(folder))
@@ -56,7 +60,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         let units = super::units(arguments.units, scene.units);
-        super::print(&page(&found, units))?;
+        let asked = asked(scene.units, [("width", arguments.width.as_ref())]);
+        super::print(&(asked + &page(&found, units)))?;
     }
     let clears = found
         .clears_diameter_mm

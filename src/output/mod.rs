@@ -165,6 +165,39 @@ pub fn replace_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) ->
     written
 }
 
+/// Writes a file that isn't there yet, whole or not at all: what has the name already stays, whatever it is.
+///
+/// # Errors
+/// What `write` or the file system answers; `AlreadyExists` where the name is taken.
+pub fn write_new_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) -> io::Result<()> {
+    let name = path
+        .file_name()
+        .ok_or_else(|| io::Error::new(io::ErrorKind::InvalidInput, "this is not a file name"))?;
+    // Whatever has the name, be it a link to nowhere.
+    if std::fs::symlink_metadata(path).is_ok() {
+        return Err(io::ErrorKind::AlreadyExists.into());
+    }
+    let unfinished = path.with_file_name(unfinished_name(&name.to_string_lossy()));
+    let _ = std::fs::remove_file(&unfinished);
+    let written = write(&unfinished)
+        .and_then(|()| {
+            let file = std::fs::OpenOptions::new().write(true).open(&unfinished)?;
+            file.sync_all()
+        })
+        // A second name for the file is refused where the name is taken; a rename would take it.
+        .and_then(|()| match std::fs::hard_link(&unfinished, path) {
+            Err(error) if error.kind() != io::ErrorKind::AlreadyExists => {
+                // A file system without second names: the name is taken first, empty, and then filled.
+                std::fs::File::create_new(path)?;
+                std::fs::rename(&unfinished, path)
+            }
+            linked => linked,
+        });
+    // Gone where it was renamed.
+    let _ = std::fs::remove_file(&unfinished);
+    written
+}
+
 /// Of the file's own name no more is kept than this, in characters: most file systems take 255 bytes.
 const OWN_NAME_KEPT: usize = 40;
 
@@ -211,6 +244,26 @@ mod tests {
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
         replace_file(&path, |unfinished| std::fs::write(unfinished, "new")).unwrap();
         assert_eq!(std::fs::read_to_string(&path).unwrap(), "new");
+    }
+
+    #[test]
+    fn a_new_file_takes_no_name_that_is_taken() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.ron");
+        let write = |text: &'static str| write_new_file(&path, |at| std::fs::write(at, text));
+        write("first").unwrap();
+        let refused = write("second").unwrap_err();
+        assert_eq!(refused.kind(), io::ErrorKind::AlreadyExists);
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "first");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+        // One that fails half way leaves nothing.
+        let other = folder.path().join("b.ron");
+        let failed = write_new_file(&other, |at| {
+            std::fs::write(at, "half")?;
+            Err(io::Error::other("disk full"))
+        });
+        assert!(failed.is_err());
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
     }
 
     #[test]

@@ -42,6 +42,7 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
         found.tolerance_mm,
         units.at_most_with_unit(found.cutoff_mm),
     );
+    let text = units.reworded(&text);
     let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
     if found.unproved_cells > 0 {
         let text = format!(
@@ -70,7 +71,7 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
         .map(String::as_str)
         .chain(found.cautions.iter().copied())
     {
-        out.push_str(&bullet(note));
+        out.push_str(&bullet(&units.reworded(note)));
     }
     out
 }

@@ -37,6 +37,7 @@ pub fn damper_text(findings: &DamperFindings, units: Units, status: Status) -> S
          mm. A tape is not that good: choose the margin for what it got wrong.",
         findings.tolerance_mm
     );
+    let guard = units.reworded(&guard);
     let _ = writeln!(out, "\n{}", wrap(&guard, TEXT_WIDTH, ""));
     out.push_str("\nCautions\n");
     for caution in &findings.cautions {

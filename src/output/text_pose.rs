@@ -280,7 +280,7 @@ fn gaps(out: &mut String, f: &PositionFindings, units: Units) {
         "Parts touch where the gap between them, the error of facets taken off, is {TOUCH_MM} mm or less, here as in a \
          sweep."
     );
-    let _ = writeln!(out, "{}", wrap(&note, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&units.reworded(&note), TEXT_WIDTH, ""));
     if sorted.len() > listed {
         let _ = writeln!(
             out,
@@ -291,7 +291,11 @@ fn gaps(out: &mut String, f: &PositionFindings, units: Units) {
     let _ = writeln!(
         out,
         "{}",
-        wrap(&second_look(&f.second_look), TEXT_WIDTH, "")
+        wrap(
+            &units.reworded(&second_look(&f.second_look)),
+            TEXT_WIDTH,
+            ""
+        )
     );
 }
 

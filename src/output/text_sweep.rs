@@ -362,10 +362,13 @@ impl<'f> Page<'f> {
             None => format!("free droop {free}, what stops it is undecided"),
             Some(first) if (first.travel_mm + row.droop_mm).abs() > SAME_DROOP_MM => format!(
                 "free droop {free} proved, what stops it there is undecided; {} at {}",
-                stop_in_words(first),
+                self.units.reworded(&stop_in_words(first)),
                 self.amount(TravelDirection::Droop, first.travel_mm)
             ),
-            Some(first) => format!("free droop {free} to {}", stop_in_words(first)),
+            Some(first) => format!(
+                "free droop {free} to {}",
+                self.units.reworded(&stop_in_words(first))
+            ),
         };
         let mut before = blocking.first().map_or(0.0, |s| s.travel_mm);
         let mut next = Vec::new();
@@ -374,7 +377,7 @@ impl<'f> Page<'f> {
             next.push(format!(
                 "{} more to {}",
                 self.units.at_most(more),
-                stop_in_words(stop)
+                self.units.reworded(&stop_in_words(stop))
             ));
             before = stop.travel_mm;
         }
@@ -798,6 +801,7 @@ impl<'f> Page<'f> {
             guard.distance_queries,
             second_look(&self.corner.second_look),
         );
+        let text = self.units.reworded(&text);
         let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
         let sums = verdict_words::sums(&self.corner.verdict);
         let _ = writeln!(out, "{}", wrap(&sums, TEXT_WIDTH, "  "));

@@ -1,7 +1,8 @@
 //! Reading a scene file, and errors that show the place.
 
 use super::locate::Places;
-use super::types::Scene;
+use super::missing::Missing;
+use super::types::{LengthUnit, Scene};
 use miette::{Diagnostic, LabeledSpan, NamedSource, SourceSpan};
 use std::io::Read;
 use std::ops::Range;
@@ -58,8 +59,10 @@ impl SceneError {
             let line = text[r.clone()].find('\n').map_or(r.end, |n| r.start + n);
             r.start..line
         });
-        let message = format!("{}: {}", problem.path, problem.what);
-        SceneError::at(message, &problem.help, path, text, range)
+        // Whoever reads this has measured in the scene's unit.
+        let unit = super::format::unit_of(text).unwrap_or(LengthUnit::Mm);
+        let message = unit.reworded(&format!("{}: {}", problem.path, problem.what));
+        SceneError::at(message, &unit.reworded(&problem.help), path, text, range)
     }
 
     /// A message at a place in the text.
@@ -201,7 +204,17 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
 pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
     let options =
         ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
-    let scene = options.from_str(text).map_err(|error| {
+    let sound = super::format::sound(text, &options);
+    super::format::check(sound).map_err(|p| SceneError::from_problem(&p, path, text))?;
+    let unit = super::format::unit_of(sound);
+    let read = super::length::reading_in(unit, || options.from_str(text));
+    let scene = read.map_err(|error| {
+        if let ron::Error::MissingStructField { .. } = error.code {
+            let missing = super::missing::missing(sound, sound.len() == text.len(), unit);
+            if !missing.is_empty() {
+                return lacking(&missing, path, text);
+            }
+        }
         let position = error.span.start;
         let end = offset_of(text, error.span.end.line, error.span.end.col);
         let start = offset_of(text, position.line, position.col).min(end);
@@ -219,13 +232,57 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         };
         let help = "every field is listed by `bindpoint schema`; lengths are plain numbers, points \
                     are (x, y, z)";
+        let help = match &error.code {
+            ron::Error::NoSuchStructField { found, .. } => {
+                super::format::instead_of(found).unwrap_or(help)
+            }
+            _ => help,
+        };
         SceneError::at(message, help, path, text, Some(start..end.max(start)))
     })?;
     super::contents::check(&scene).map_err(|p| SceneError::from_problem(&p, path, text))?;
     Ok(scene)
 }
 
-fn offset_of(text: &str, line: usize, column: usize) -> usize {
+/// Every field that a scene lacks, in one message: each with its line, its meaning and an example.
+fn lacking(missing: &[Missing], path: &Path, text: &str) -> SceneError {
+    let message = match missing {
+        [only] => format!(
+            "missing field `{}`: {}: {}",
+            only.field, only.path, only.meaning
+        ),
+        _ => {
+            let rows = missing.iter().map(|field| {
+                let (line, _) = line_and_column(text, field.before);
+                format!(
+                    "\n- {} (its bracket closes on line {line}): {}",
+                    field.path, field.meaning
+                )
+            });
+            format!(
+                "{} missing fields: {}{}",
+                missing.len(),
+                missing
+                    .iter()
+                    .map(|m| format!("`{}`", m.field))
+                    .collect::<Vec<_>>()
+                    .join(", "),
+                rows.collect::<String>()
+            )
+        }
+    };
+    let examples: Vec<&str> = missing.iter().map(|m| m.example.as_str()).collect();
+    let help = format!(
+        "write them inside the brackets of what they belong to, with your own numbers. Examples:\n{}\nEvery field is \
+         listed by `bindpoint schema`; `bindpoint new` writes a whole scene to fill in.",
+        examples.join(",\n")
+    );
+    let range = missing.first().map(|first| first.before..first.before);
+    SceneError::at(message, &help, path, text, range)
+}
+
+/// Where a line and a column, both from 1, are in a text.
+pub(super) fn offset_of(text: &str, line: usize, column: usize) -> usize {
     let mut offset = 0;
     for (i, l) in text.split_inclusive('\n').enumerate() {
         if i + 1 == line {
