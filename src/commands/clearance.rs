@@ -33,7 +33,7 @@ pub(super) struct Arguments {
     all_setups: bool,
     /// The gap that must remain to everything: in mm, or in decimal inches with `--units inch` [default: what the scene
     /// watches each pair for; nothing but contact where it watches none].
-    #[arg(long, value_name = "GAP", value_parser = super::finite)]
+    #[arg(long, value_name = "GAP", allow_hyphen_values = true, value_parser = super::finite)]
     gap: Option<f64>,
     /// Gaps beyond this aren't told apart, which saves time: unit as above [default: 50 mm].
     #[arg(long, value_name = "GAP", value_parser = super::finite)]
@@ -143,6 +143,7 @@ fn told(error: &ClearanceError) -> Report {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    super::check_gap(arguments.gap)?;
     let map_format = arguments
         .out
         .as_deref()

@@ -19,7 +19,6 @@ use bindpoint::viewer::shown::Page;
 use clap::ValueEnum;
 use indicatif::ProgressBar;
 use miette::{Report, Result, miette};
-use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -103,7 +102,7 @@ pub(super) struct Arguments {
     clearance: Option<String>,
     /// The gap that must remain to the part of --clearance: in mm, or in decimal inches as above [default: what the
     /// scene watches each pair for; nothing but contact where it watches none].
-    #[arg(long, value_name = "GAP", value_parser = super::finite, requires = "clearance")]
+    #[arg(long, value_name = "GAP", allow_hyphen_values = true, value_parser = super::finite, requires = "clearance")]
     gap: Option<f64>,
     /// Look at this part from near by, instead of at the whole corner.
     #[arg(long, value_name = "PART")]
@@ -236,6 +235,7 @@ pub(super) fn size(text: &str) -> std::result::Result<[u32; 2], String> {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    super::check_gap(arguments.gap)?;
     let (scene, setup) = (&arguments.scene.scene, arguments.scene.setup.as_deref());
     let document = Document::open_setup(scene, setup).map_err(Report::new)?;
     let ghost = Ghost::open(&document, arguments.ghost.as_deref().map(GhostOf::typed))
@@ -296,7 +296,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let drawn = (|| {
         let mut studio = Studio::new(document, &options)?;
         if let Some(folder) = &arguments.frames {
-            let bar = if std::io::stderr().is_terminal() {
+            let bar = if super::terminal::shows_progress() {
                 ProgressBar::new(arguments.count.into())
             } else {
                 ProgressBar::hidden()
