@@ -896,7 +896,10 @@ fn archives_that_expand_without_end() {
     says(
         &refused(bomb, "3mf"),
         &[
-            &format!("its archive of {packed} bytes unpacks to more than {}", 60 * packed),
+            &format!(
+                "its archive of {packed} bytes unpacks to more than {}",
+                60 * packed
+            ),
             "someone you trust",
         ],
     );

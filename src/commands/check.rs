@@ -198,7 +198,11 @@ fn corner_body(corner: &Corner, units: Units) -> String {
     let _ = writeln!(
         out,
         "{}",
-        wrap(&format!("Limits: {}.", limits.join(", ")), text_width(), "  ")
+        wrap(
+            &format!("Limits: {}.", limits.join(", ")),
+            text_width(),
+            "  "
+        )
     );
 
     let mut t = table(&[

@@ -406,7 +406,7 @@ fn write_json<T: serde::Serialize>(target: &Path, findings: &T) -> Result<()> {
     if is_stdout(target) {
         let text = bindpoint::output::json::to_text(findings)
             .map_err(|error| miette!("cannot write the JSON: {error}"))?;
-        print(&text)
+        terminal::print_as_it_is(&text)
     } else {
         bindpoint::output::json::write(target, findings).map_err(|e| unwritten(target, &e))
     }

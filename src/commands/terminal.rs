@@ -4,10 +4,12 @@
 //! `tests/architecture.rs` sees to it that no other file of the program prints. A report's colours and frame are added
 //! after its words were made visible.
 
-use bindpoint::output::{is_hidden, set_text_width, visible, visible_source};
+use bindpoint::output::{is_hidden, set_text_width, text_width, visible, visible_source, wrap};
 use clap::Parser;
 use indicatif::ProgressDrawTarget;
-use miette::{Diagnostic, LabeledSpan, NamedSource, Report, Result, SourceCode, SourceSpan, miette};
+use miette::{
+    Diagnostic, LabeledSpan, NamedSource, Report, Result, SourceCode, SourceSpan, miette,
+};
 use std::fmt::{self, Display};
 use std::io::{self, IsTerminal, Write};
 use std::process::ExitCode;
@@ -54,8 +56,40 @@ pub(crate) fn parse<T: Parser>() -> std::result::Result<T, ExitCode> {
     })
 }
 
-/// Prints to stdout. A reader that has gone away (`| head`) has read enough: that is no error.
+/// Prints text to stdout, on a screen no wider than that is.
 pub(super) fn print(text: &str) -> Result<()> {
+    if is_screen() {
+        print_as_it_is(&folded(&visible(text), text_width()))
+    } else {
+        print_as_it_is(text)
+    }
+}
+
+/// Breaks lines that are wider than the screen, such as headings of one length: most text was made to its width.
+fn folded(text: &str, width: usize) -> String {
+    let mut out = String::with_capacity(text.len());
+    for line in text.split_inclusive('\n') {
+        let bare = line.trim_end();
+        if bare.chars().count() <= width {
+            out.push_str(line);
+            continue;
+        }
+        let words = bare.trim_start();
+        let lead = &bare[..bare.len() - words.len()];
+        out.push_str(lead);
+        out.push_str(&wrap(
+            words,
+            width - lead.len().min(width),
+            &format!("{lead}  "),
+        ));
+        out.push('\n');
+    }
+    out
+}
+
+/// Prints to stdout what another program may read. A reader that has gone away (`| head`) has read enough: that is no
+/// error.
+pub(super) fn print_as_it_is(text: &str) -> Result<()> {
     let mut out = io::stdout().lock();
     match out
         .write_all(visible(text).as_bytes())

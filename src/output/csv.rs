@@ -357,7 +357,16 @@ mod tests {
         ] {
             assert_eq!(no_formula(formula), format!("'{formula}"));
         }
-        for kept in ["-3.5", "+2", "1e-7", "-1.5e3", "", "tie rod", "a=b", &number(-0.25)] {
+        for kept in [
+            "-3.5",
+            "+2",
+            "1e-7",
+            "-1.5e3",
+            "",
+            "tie rod",
+            "a=b",
+            &number(-0.25),
+        ] {
             assert_eq!(no_formula(kept), kept);
         }
     }

@@ -17,9 +17,7 @@ pub(super) struct Slip {
 }
 
 /// Quotes that word processors and some phones type, and the straight single one.
-const QUOTES: [char; 12] = [
-    '“', '”', '„', '‟', '«', '»', '‘', '’', '‚', '‛', '\'', '`',
-];
+const QUOTES: [char; 12] = ['“', '”', '„', '‟', '«', '»', '‘', '’', '‚', '‛', '\'', '`'];
 
 /// The likely slip for a text that stopped being RON at `at`; `expected` is what its reader expected there.
 pub(super) fn slip(text: &str, at: usize, expected: &ron::Error) -> Option<Slip> {
@@ -54,7 +52,9 @@ fn hash(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
     let start = pieces
         .iter()
         .filter(|p| p.kind == Kind::Other && (line..end).contains(&p.range.start))
-        .find(|p| text[p.range.clone()].starts_with('#') && !text[p.range.start..].starts_with("#!["))?
+        .find(|p| {
+            text[p.range.clone()].starts_with('#') && !text[p.range.start..].starts_with("#![")
+        })?
         .range
         .start;
     Some(Slip {
