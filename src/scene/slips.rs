@@ -77,8 +77,8 @@ fn curly_quote(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
             .find_map(|p| {
                 let line = text[p.range.clone()].split('\n').next()?;
                 let runs_on = line.len() < p.range.len();
-                let found = line.char_indices().filter(|(_, c)| is_curly(*c));
-                let (within, quote) = found.last().filter(|_| runs_on)?;
+                let mut found = line.char_indices().filter(|(_, c)| is_curly(*c));
+                let (within, quote) = found.next_back().filter(|_| runs_on)?;
                 Some((p.range.start + within, quote))
             })?,
     };
