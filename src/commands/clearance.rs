@@ -142,6 +142,7 @@ fn told(error: &ClearanceError, units: Units) -> Report {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    super::check_gap(arguments.gap.as_ref())?;
     let map_format = arguments
         .out
         .as_deref()

@@ -3,7 +3,7 @@
 //! The idea: clap reads what is typed before the scene is read, so a [`LengthArgument`] is no number yet. It becomes one
 //! with the scene's unit, in [`LengthArgument::in_mm`]: there is no way to take it for millimetres.
 
-use bindpoint::output::{TEXT_WIDTH, wrap};
+use bindpoint::output::{text_width, wrap};
 use bindpoint::scene::{LengthUnit, NoLength, WrittenLength};
 use std::str::FromStr;
 
@@ -47,6 +47,16 @@ impl LengthArgument {
         }
     }
 
+    /// As typed.
+    pub(super) fn typed(&self) -> &str {
+        &self.typed
+    }
+
+    /// Whether it is below zero.
+    pub(super) fn is_negative(&self) -> bool {
+        self.written.in_mm(LengthUnit::Mm) < 0.0
+    }
+
     fn has_other_unit(&self, scene: LengthUnit) -> bool {
         self.written.unit().is_some_and(|unit| unit != scene)
     }
@@ -78,7 +88,7 @@ pub(super) fn asked<'a>(
         return String::new();
     }
     let line = format!("Asked: {}.", told.join(", "));
-    format!("{}\n", wrap(&line, TEXT_WIDTH, "  "))
+    format!("{}\n", wrap(&line, text_width(), "  "))
 }
 
 #[cfg(test)]

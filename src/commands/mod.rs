@@ -17,6 +17,7 @@ mod pose;
 mod progress;
 mod schema;
 mod sweep;
+mod terminal;
 mod tyre;
 #[cfg(feature = "viewer")]
 mod view;
@@ -29,8 +30,10 @@ use bindpoint::suspension::Side;
 use bindpoint::truck::Truck;
 use clap::{Parser, Subcommand, ValueEnum};
 use miette::{Report, Result, miette};
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
+use terminal::print;
+pub(crate) use terminal::{parse, show};
 
 /// Kinematic sweep and collision check for independent front suspensions of off-road trucks: what stops
 /// the wheel first, second and third, at every steering angle, and where metal touches.
@@ -87,6 +90,7 @@ enum Command {
 /// # Errors
 /// What could not be checked, ready to be shown.
 pub(crate) fn run(cli: &Cli) -> Result<Status> {
+    terminal::follow_width();
     match &cli.command {
         Command::Sweep(arguments) => sweep::run(arguments),
         Command::Compare(arguments) => compare::run(arguments),
@@ -107,12 +111,6 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
         Command::Check(arguments) => check::run(arguments),
         Command::Schema => schema::run(),
     }
-}
-
-/// Shows on stderr why something could not be checked.
-pub(crate) fn show(report: &Report) {
-    // Nobody is left to be told when stderr is gone too.
-    let _ = writeln!(io::stderr().lock(), "{report:?}");
 }
 
 /// Unit of printed lengths, as typed.
@@ -246,6 +244,19 @@ fn finite(text: &str) -> std::result::Result<f64, String> {
     }
 }
 
+/// A gap that must remain, as typed: room, so that it has no sign.
+fn check_gap(gap: Option<&length_argument::LengthArgument>) -> Result<()> {
+    match gap.filter(|gap| gap.is_negative()) {
+        None => Ok(()),
+        Some(gap) => Err(miette!(
+            help = "give the room that must remain, zero or more; parts that are meant to touch or overlap are named in \
+                    the scene's `joined`",
+            "--gap {}: a gap can't be below zero",
+            gap.typed()
+        )),
+    }
+}
+
 /// Which truck: a scene, and one of its setups.
 #[derive(Debug, clap::Args)]
 struct SceneArguments {
@@ -302,17 +313,6 @@ fn within_locks(rack_mm: f64, locks_mm: [f64; 2], units: Units) -> Result<f64> {
 /// A message of the library in the unit that the answer would have been in: inside everything is in millimetres.
 fn told_in(units: Units, error: &impl std::fmt::Display) -> String {
     units.reworded(&error.to_string())
-}
-
-/// Prints to stdout. A reader that has gone away (`| head`) has read enough: that is no error.
-fn print(text: &str) -> Result<()> {
-    let mut out = io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            Err(miette!("cannot write to standard output: {error}"))
-        }
-        _ => Ok(()),
-    }
 }
 
 /// Says before the work, not after it, that a file can't be written: its folder isn't there, it would replace
@@ -405,7 +405,7 @@ fn write_json<T: serde::Serialize>(target: &Path, findings: &T) -> Result<()> {
     if is_stdout(target) {
         let text = bindpoint::output::json::to_text(findings)
             .map_err(|error| miette!("cannot write the JSON: {error}"))?;
-        print(&text)
+        terminal::print_as_it_is(&text)
     } else {
         bindpoint::output::json::write(target, findings).map_err(|e| unwritten(target, &e))
     }

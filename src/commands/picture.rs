@@ -21,7 +21,6 @@ use bindpoint::viewer::shown::Page;
 use clap::ValueEnum;
 use indicatif::ProgressBar;
 use miette::{Report, Result, miette};
-use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -262,6 +261,7 @@ pub(super) fn size(text: &str) -> std::result::Result<[u32; 2], String> {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    super::check_gap(arguments.gap.as_ref())?;
     let (scene, setup) = (&arguments.scene.scene, arguments.scene.setup.as_deref());
     let document = Document::open_setup(scene, setup).map_err(Report::new)?;
     let ghost = Ghost::open(&document, arguments.ghost.as_deref().map(GhostOf::typed))
@@ -322,7 +322,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let drawn = (|| {
         let mut studio = Studio::new(document, &options)?;
         if let Some(folder) = &arguments.frames {
-            let bar = if std::io::stderr().is_terminal() {
+            let bar = if super::terminal::shows_progress() {
                 ProgressBar::new(arguments.count.into())
             } else {
                 ProgressBar::hidden()

@@ -5,7 +5,7 @@ use super::length_argument::{LengthArgument, asked};
 use bindpoint::compare::{LargestTyre, largest_tyre};
 use bindpoint::findings::{Status, TyreSurroundings};
 use bindpoint::output::verdict_words::search_end;
-use bindpoint::output::{TEXT_WIDTH, Units, wrap};
+use bindpoint::output::{Units, text_width, wrap};
 use bindpoint::scene::{SceneError, read_scene};
 use bindpoint::truck::MeshStore;
 use miette::{Report, Result, miette};
@@ -98,7 +98,7 @@ fn page(found: &LargestTyre, units: Units) -> String {
             units.with_unit(found.fitted_diameter_mm)
         ),
     };
-    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     for limit in &found.limits {
         let text = format!(
             "- {}: it comes to {}, near travel {} (bump +), rack {} (left +)",
@@ -107,11 +107,11 @@ fn page(found: &LargestTyre, units: Units) -> String {
             units.signed(limit.travel_mm),
             units.signed(limit.rack_mm)
         );
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), "  "));
     }
     for end in &found.search_ended {
         let text = format!("- NOT FULLY CHECKED {}", search_end(end, units, 0.0));
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), "  "));
     }
     if let Some(surroundings) = &found.surroundings {
         not_known(&mut out, surroundings, units);
@@ -124,7 +124,7 @@ fn page(found: &LargestTyre, units: Units) -> String {
              tyre of the fitted one's shape, scaled, over the free travel that all else leaves. \
              Tyres grow with speed and bulge under load, and sizes differ by make: leave room, and cycle the \
              real one by hand.",
-            TEXT_WIDTH,
+            text_width(),
             ""
         )
     );
@@ -143,7 +143,7 @@ fn not_known(out: &mut String, surroundings: &TyreSurroundings, units: Units) {
         units.at_most_with_unit(surroundings.within_mm),
         units.at_most_with_unit(surroundings.beside_mm)
     );
-    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&head, text_width(), ""));
     for nothing in &surroundings.nothing_drawn {
         let places: Vec<String> = nothing.at.iter().map(|place| place.name()).collect();
         let at = if nothing.at == surroundings.places {
@@ -157,6 +157,6 @@ fn not_known(out: &mut String, surroundings: &TyreSurroundings, units: Units) {
             nothing.sector.name(),
             nothing.draw
         );
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), "  "));
     }
 }

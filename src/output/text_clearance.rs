@@ -2,7 +2,7 @@
 
 use super::lengths::{Units, signed_degrees};
 use super::verdict_words::search_end;
-use super::{TEXT_WIDTH, bullet, table, wrap};
+use super::{bullet, table, text_width, wrap};
 use crate::findings::{ClearanceFindings, TightPatch, TightSpot, WhyLeftOut};
 use crate::truck::{TOUCH_MM, touches};
 use std::fmt::Write as _;
@@ -27,10 +27,10 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
         sides.join(" and "),
         if sides.len() == 1 { "" } else { "s" },
     );
-    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&head, text_width(), ""));
     if let Some(spot) = &found.tightest {
         let text = format!("Tightest: {}.", said(spot, units));
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     }
     let text = format!(
         "{} faces drawn, mapped as {} faces and {} corners. The true least gap of each is no lower than reported by \
@@ -43,7 +43,7 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
         units.at_most_with_unit(found.cutoff_mm),
     );
     let text = units.reworded(&text);
-    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     if found.unproved_cells > 0 {
         let text = format!(
             "UNDECIDED {} cells of the travel, as small as they get, could not be proved: nothing is known of them.",
@@ -243,7 +243,7 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
         let text = "Cut back: by this much any one of the patch's sides may go back, square to itself, and nothing of the part \
                     is too near there any more; not counted is a side that would take all of the part with it. One side may \
                     need less, which its trim sheet says (--trim). Outline: what to scribe on all sheets together; one is enough.";
-        let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
+        let _ = writeln!(out, "{}", wrap(text, text_width(), ""));
     }
 }
 

@@ -18,10 +18,11 @@ mod missing;
 mod new_scene;
 mod read;
 mod reference;
+mod slips;
 mod types;
 
 pub use changes::*;
-pub use contents::mesh_files;
+pub use contents::{AS_MEASURED, mesh_files};
 pub use edit::{
     NewPart, NumberField, number_fields, string_fields, with_number, with_part, with_placement,
 };

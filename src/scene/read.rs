@@ -2,6 +2,7 @@
 
 use super::locate::Places;
 use super::missing::Missing;
+use super::slips::slip;
 use super::types::{LengthUnit, Scene};
 use miette::{Diagnostic, LabeledSpan, NamedSource, SourceSpan};
 use std::io::Read;
@@ -17,6 +18,8 @@ pub struct Problem {
     pub what: String,
     /// What was expected, and what to do.
     pub help: String,
+    /// Path of the field that this one is at odds with: the first of two of one name.
+    pub first: Option<String>,
 }
 
 impl Problem {
@@ -30,6 +33,15 @@ impl Problem {
             path: path.into(),
             what: what.into(),
             help: help.into(),
+            first: None,
+        }
+    }
+
+    /// A problem with a field that comes second: the message says where the first is.
+    pub fn second_of(self, first: impl Into<String>) -> Problem {
+        Problem {
+            first: Some(first.into()),
+            ..self
         }
     }
 }
@@ -55,14 +67,23 @@ impl SceneError {
     /// Shows a problem in the scene's text.
     pub fn from_problem(problem: &Problem, path: &Path, text: &str) -> SceneError {
         // The first line of what is wrong is enough: a long list would push the message off the screen.
-        let range = Places::of(text).find(&problem.path).map(|r| {
+        let places = Places::of(text);
+        let range = places.find(&problem.path).map(|r| {
             let line = text[r.clone()].find('\n').map_or(r.end, |n| r.start + n);
             r.start..line
         });
         // Whoever reads this has measured in the scene's unit.
         let unit = super::format::unit_of(text).unwrap_or(LengthUnit::Mm);
         let message = unit.reworded(&format!("{}: {}", problem.path, problem.what));
-        SceneError::at(message, &unit.reworded(&problem.help), path, text, range)
+        let problems_help = unit.reworded(&problem.help);
+        let first = problem.first.as_ref().and_then(|path| places.find(path));
+        let help = match first.map(|r| line_and_column(text, r.start)) {
+            Some((line, column)) => {
+                format!("the first is in line {line}, column {column}; {problems_help}")
+            }
+            None => problems_help,
+        };
+        SceneError::at(message, &help, path, text, range)
     }
 
     /// A message at a place in the text.
@@ -165,7 +186,14 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
             "a scene file is plain UTF-8 text: give the path of one (.ron)",
         ));
     }
-    // A pipe's or a device's length isn't known before it is read.
+    // Asked before it is opened: opening a pipe of that kind would wait for someone to write into it.
+    if !known.is_file() && !is_open_pipe(path, &known) {
+        return Err(unreadable(
+            format!("cannot read {name}: it is a pipe or a device, not a file"),
+            "give the path of a scene file (.ron); what another program writes can be piped to /dev/stdin",
+        ));
+    }
+    // A pipe's length isn't known before it is read.
     let file = std::fs::File::open(path).map_err(not_opened)?;
     let mut bytes = Vec::new();
     let read = file.take(LONGEST_FILE + 1).read_to_end(&mut bytes);
@@ -197,6 +225,19 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
     Ok((scene, text))
 }
 
+/// Whether it is a pipe that was opened for this program when it was started: someone writes into it.
+#[cfg(unix)]
+fn is_open_pipe(path: &Path, known: &std::fs::Metadata) -> bool {
+    use std::os::unix::fs::FileTypeExt;
+    let opened = ["/dev/stdin", "/dev/fd", "/proc/self/fd"];
+    known.file_type().is_fifo() && opened.iter().any(|place| path.starts_with(place))
+}
+
+#[cfg(not(unix))]
+fn is_open_pipe(_: &Path, _: &std::fs::Metadata) -> bool {
+    false
+}
+
 /// Reads a scene from text; `path` is for messages.
 ///
 /// # Errors
@@ -225,6 +266,9 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         } else {
             start
         };
+        if let Some(slip) = slip(text, start, &error.code) {
+            return SceneError::at(slip.what, &slip.help, path, text, Some(slip.range));
+        }
         let message = if text[start..].trim().is_empty() {
             "unexpected end of the file: a bracket is still open".to_owned()
         } else {

@@ -46,8 +46,7 @@ pub fn with_setup(scene: &Scene, name: &str) -> Result<Scene> {
     Ok(changed)
 }
 
-/// The truck without any setup, as commands take it.
-pub const AS_MEASURED: &str = "as-measured";
+pub use crate::scene::AS_MEASURED;
 
 fn find(scene: &Scene, name: &str, path: &str) -> Result<usize> {
     if name.trim().is_empty() || name == AS_MEASURED {
@@ -64,7 +63,11 @@ fn find(scene: &Scene, name: &str, path: &str) -> Result<usize> {
             return Err(Problem::at(
                 path,
                 format!("no setup is named `{name}`"),
-                format!("the setups are: {}", listed(setup_names(scene).into_iter())),
+                format!(
+                    "{}the setups are: {}",
+                    nearest_setups(scene, name),
+                    listed(setup_names(scene).into_iter())
+                ),
             ));
         }
         _ => {
@@ -80,6 +83,35 @@ fn find(scene: &Scene, name: &str, path: &str) -> Result<usize> {
         .iter()
         .position(|s| s.name == name)
         .ok_or_else(|| unreachable!("it was counted"))
+}
+
+/// Names told as the nearest: more are no help.
+const NEAREST: usize = 3;
+/// How alike a misspelt name and the meant one are, of 1: a slip in a short word, two in a long one, or the beginning of a
+/// longer name, by Jaro and Winkler's measure.
+const ALIKE: f64 = 0.8;
+
+/// The setups whose names are most like a misspelt one, as a question; nothing when none is like it.
+fn nearest_setups(scene: &Scene, name: &str) -> String {
+    let wanted = name.trim().to_lowercase();
+    let mut known: Vec<(f64, &str)> = setup_names(scene)
+        .into_iter()
+        .chain([AS_MEASURED])
+        .map(|known| {
+            let whole = known.to_lowercase();
+            let part = !wanted.is_empty() && whole.contains(&wanted);
+            let alike = strsim::jaro_winkler(&wanted, &whole);
+            (if part { alike.max(ALIKE) } else { alike }, known)
+        })
+        .filter(|(alike, _)| *alike >= ALIKE)
+        .collect();
+    known.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
+    known.truncate(NEAREST);
+    if known.is_empty() {
+        return String::new();
+    }
+    let names: Vec<String> = known.iter().map(|(_, name)| format!("`{name}`")).collect();
+    format!("did you mean {}? ", names.join(" or "))
 }
 
 /// Makes a change. `measured` is the scene without any: what parts are drawn on.

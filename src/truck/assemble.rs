@@ -74,6 +74,7 @@ fn in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
             problem.path, problem.what
         ),
         help: problem.help,
+        first: None,
     }
 }
 
