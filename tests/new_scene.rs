@@ -241,6 +241,10 @@ fn a_scene_names_its_format_and_a_newer_one_is_refused() {
         "{said}"
     );
     assert!(said.contains("get that one"), "{said}");
+    // Whatever comes after it.
+    let deep = format!("(format: 2, a: {}", "(".repeat(200_000));
+    let said = refused(folder_with(&deep).path(), &["check", "a.ron"]);
+    assert!(said.contains("the scene is of format 2"), "{said}");
     let said = refused(
         folder_with(&first.replace("format: 1,", "format: 0,")).path(),
         &["check", "a.ron"],

@@ -246,7 +246,8 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
     let options =
         ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
     let sound = super::format::sound(text, &options);
-    super::format::check(sound).map_err(|p| SceneError::from_problem(&p, path, text))?;
+    // What comes after may nest too deep to be walked.
+    super::format::check(sound).map_err(|p| SceneError::from_problem(&p, path, sound))?;
     let unit = super::format::unit_of(sound);
     let read = super::length::reading_in(unit, || options.from_str(text));
     let scene = read.map_err(|error| {
