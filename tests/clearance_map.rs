@@ -944,7 +944,7 @@ fn what_cannot_be_mapped_is_told() {
         ),
         (
             &["--part", "wing", "--gap=-1"],
-            "the required gap must be zero or more",
+            "a gap can't be below zero",
         ),
         (
             &["--part", "wing", "--gap", "60"],

@@ -137,7 +137,7 @@ fn every_commands_lengths_are_the_scenes_unless_typed() {
             ]
             .concat(),
         );
-        is(&found["required_mm"], mm, gap);
+        is(&found["tightest"]["required_mm"], mm, gap);
         is(&found["cutoff_mm"], 25.4, "cutoff");
         is(&found["tolerance_mm"], 0.1, "tolerance");
     }
@@ -273,7 +273,7 @@ fn what_is_no_length_is_refused_and_says_what_to_type() {
         "--gap",
         "-3",
     ];
-    assert!(refused(&part).contains("the required gap must be zero or more"));
+    assert!(refused(&part).contains("a gap can't be below zero"));
     let text = refused(&["damper", &crake, "--margin", "-3"]);
     assert!(text.contains("-3 in is not a margin"), "{text}");
     let text = refused(&["tyre", &crake, "--width", "275"]);

@@ -1195,7 +1195,7 @@ fn values_of_the_wrong_type() {
     refuses(
         "diameter: 28",
         "diameter: \"wide\"",
-        "diameter: ¦\"wide\"",
+        "diameter: \"¦wide\"",
         &["`wide` is no length", "expected a plain number"],
     );
     refuses(
