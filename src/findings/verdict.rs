@@ -40,7 +40,7 @@ pub enum Requirement {
     RideHeight,
     /// parry3d confirms the reported gaps, contacts and bracket ends.
     SecondLook,
-    /// No part of one side alone reaches across the truck's middle.
+    /// Every part of one side alone stays as far from the truck's middle as the greatest gap that is required.
     OwnSide,
     /// At least one pair is watched.
     SomethingWatched,
@@ -145,7 +145,8 @@ pub enum Undecided {
         /// Nothing touches up to this travel at any rack position.
         proved_to_mm: f64,
     },
-    /// A part of one side reaches across the truck's middle, where the other side's moving parts aren't looked at.
+    /// A part of one side may come nearer to the truck's middle than the greatest required gap, or across it: the other
+    /// side's moving parts aren't looked at there.
     AcrossMiddle {
         /// The part.
         part: String,

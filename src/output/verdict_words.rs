@@ -86,7 +86,7 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
             units.name()
         ),
         Undecided::AcrossMiddle { part } => format!(
-            "{part} reaches across the truck's middle, and what the other side moves there is not looked at"
+            "{part} comes to the truck's middle or across it, nearer than the greatest gap required, and what the other side moves there is not looked at"
         ),
         Undecided::NothingWatched => {
             "no pair is watched: contact and gaps were not checked".to_owned()

@@ -36,9 +36,12 @@ pub fn with_setup(scene: &Scene, name: &str) -> Result<Scene> {
     }
     let mut changed = scene.clone();
     changed.name = format!("{} ({name})", scene.name);
+    let mut made: Vec<&Change> = Vec::new();
     for i in chain.into_iter().rev() {
         for (j, change) in scene.setups[i].changes.iter().enumerate() {
             let path = format!("setups[{i}].changes[{j}]");
+            components::check_order(change, &made, &path)?;
+            made.push(change);
             let change = components::as_fitted(change, scene, &changed, &path)?;
             make(&mut changed, &change, scene, &path)?;
         }
@@ -130,10 +133,6 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             parts: own,
         } => {
             let change = length_change(*longer, *body_gains, *extended, *compressed, path)?;
-            let eyes = |damper: &Damper| [damper.upper_mount, damper.lower_mount];
-            let [upper, lower] = eyes(&scene.damper);
-            let new = [upper_mount.unwrap_or(upper), lower_mount.unwrap_or(lower)];
-            let own = components::damper_parts(own, eyes(&measured.damper), new);
             scene.each_damper(|damper, mirror| {
                 change.make(damper);
                 components::set(&mut damper.upper_mount, upper_mount, mirror);
@@ -143,6 +142,7 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
                 components::set_some(&mut joints.damper_upper, upper_eye, mirror);
                 components::set_some(&mut joints.damper_lower, lower_eye, mirror);
             });
+            let own = components::damper_parts(own, measured, scene);
             parts::fit(scene, &own);
         }
         Change::DamperSpacer(spacer) => {

@@ -240,7 +240,36 @@ fn parts_follow(scene: &mut Scene, before: &[Places; 2], path: &str) -> Result<(
     for body in [Body::Wheel, Body::OuterJointHousing, Body::TieRod] {
         parts::move_body(scene, body, &own.of(body), &other.of(body));
     }
+    move_ends(scene, &own.tie_rod, &other.tie_rod);
     Ok(())
+}
+
+/// Ends of hoses and straps on the tie rod go with it.
+fn move_ends(scene: &mut Scene, own: &Isometry3<f64>, other: &Isometry3<f64>) {
+    let follow = |ends: &mut (End, End), motion: &Isometry3<f64>| {
+        for end in [&mut ends.0, &mut ends.1] {
+            if end.on == Body::TieRod {
+                let p = motion.rotation * vector(&end.at) + motion.translation.vector;
+                end.at = Point(p.x, p.y, p.z);
+            }
+        }
+    };
+    let straps = |damper: &mut Damper, motion: &Isometry3<f64>| {
+        if let Some(strap) = &mut damper.strap {
+            follow(&mut strap.ends, motion);
+        }
+    };
+    scene
+        .hoses
+        .iter_mut()
+        .for_each(|hose| follow(&mut hose.ends, own));
+    straps(&mut scene.damper, own);
+    let o = &mut scene.other_side;
+    o.hoses
+        .iter_mut()
+        .flatten()
+        .for_each(|hose| follow(&mut hose.ends, other));
+    o.damper.iter_mut().for_each(|damper| straps(damper, other));
 }
 
 /// Another knuckle: wheel, outer joint housing and tie rod follow it.
@@ -290,25 +319,32 @@ pub(super) fn move_wheel_out(scene: &mut Scene, outboard: f64, path: &str) -> Re
     parts_follow(scene, &before, path)
 }
 
+/// One side's damper eyes, in that side's own place.
+fn eyes(scene: &Scene, is_others: bool) -> [Vector3<f64>; 2] {
+    let own = scene.other_side.damper.as_ref().filter(|_| is_others);
+    let damper = own.unwrap_or(&scene.damper);
+    let flips = is_others && own.is_none();
+    [damper.upper_mount, damper.lower_mount].map(|p| {
+        let p = if flips { p.mirrored() } else { p };
+        vector(&p)
+    })
+}
+
 /// Parts that come with a damper of other eyes, drawn between those: brought back to where they belong between the eyes
-/// as measured, since that is where the damper's halves are placed from.
-pub(super) fn damper_parts(
-    own: &[PartEntry],
-    measured: [Point; 2],
-    new: [Point; 2],
-) -> Vec<PartEntry> {
-    let ([upper, lower], [new_upper, new_lower]) =
-        (measured.map(|p| vector(&p)), new.map(|p| vector(&p)));
-    let back = |from: &Vector3<f64>, to: &Vector3<f64>| {
-        follow(from, &(new_lower - new_upper), to, &(lower - upper))
-    };
-    let (of_upper, of_lower) = (back(&new_upper, &upper), back(&new_lower, &lower));
+/// as measured, since that is where the damper's halves are placed from. `changed` has the new eyes.
+pub(super) fn damper_parts(own: &[PartEntry], measured: &Scene, changed: &Scene) -> Vec<PartEntry> {
     own.iter()
         .map(|part| {
+            let is_others = parts::drawn_on_other(part, measured.side);
+            let ([upper, lower], [new_upper, new_lower]) =
+                (eyes(measured, is_others), eyes(changed, is_others));
+            let back = |from: &Vector3<f64>, to: &Vector3<f64>| {
+                follow(from, &(new_lower - new_upper), to, &(lower - upper))
+            };
             let mut part = part.clone();
             match part.on {
-                Body::DamperUpper => move_shape(&mut part.shape, &of_upper),
-                Body::DamperLower => move_shape(&mut part.shape, &of_lower),
+                Body::DamperUpper => move_shape(&mut part.shape, &back(&new_upper, &upper)),
+                Body::DamperLower => move_shape(&mut part.shape, &back(&new_lower, &lower)),
                 _ => {}
             }
             part
@@ -323,28 +359,67 @@ pub(super) fn as_fitted(
     now: &Scene,
     path: &str,
 ) -> Result<Change> {
+    let motion = |body: Body, is_others: bool| since_measured(body, is_others, measured, now, path);
+    let fit = |part: &mut PartEntry| -> Result<()> {
+        let is_others = parts::drawn_on_other(part, now.side);
+        move_shape(&mut part.shape, &motion(part.on, is_others)?);
+        Ok(())
+    };
+    let body_of = |name: &str| {
+        let mut all = now.parts.iter().chain(&now.other_side.parts);
+        all.find(|p| p.name == name).map(|p| p.on)
+    };
     let mut change = change.clone();
     match &mut change {
+        // The shape is the described side's, the other one's its mirror image.
         Change::ReplacePart { name, shape } => {
-            if let Some(part) = now.parts.iter().find(|p| p.name == *name) {
-                let motion = since_measured(
-                    part.on,
-                    parts::drawn_on_other(part, now.side),
-                    measured,
-                    now,
-                    path,
-                )?;
-                move_shape(shape, &motion);
+            if let Some(body) = body_of(name) {
+                move_shape(shape, &motion(body, false)?);
             }
         }
-        Change::AddPart { part, .. } => {
-            let is_others = parts::drawn_on_other(part, now.side);
-            let motion = since_measured(part.on, is_others, measured, now, path)?;
-            move_shape(&mut part.shape, &motion);
+        Change::MovePart {
+            name,
+            about: Some(about),
+            ..
+        } => {
+            if let Some(body) = body_of(name) {
+                let motion = motion(body, false)?;
+                let moved = motion.rotation * vector(about) + motion.translation.vector;
+                *about = Point(moved.x, moved.y, moved.z);
+            }
         }
-        _ => {}
+        Change::AddPart { part, .. } => fit(part)?,
+        Change::Damper { parts, .. }
+        | Change::Knuckle { parts, .. }
+        | Change::TieRodEnd { parts, .. } => parts.iter_mut().try_for_each(fit)?,
+        Change::UpperArm(arm) | Change::LowerArm(arm) => arm.parts.iter_mut().try_for_each(fit)?,
+        Change::MovePart { about: None, .. }
+        | Change::RideHeight { .. }
+        | Change::DamperSpacer(_)
+        | Change::BumpStop(_)
+        | Change::Strap { .. }
+        | Change::DifferentialSpacers { .. }
+        | Change::DifferentialDrop { .. }
+        | Change::Tyre { .. }
+        | Change::WheelOffset { .. }
+        | Change::RemovePart { .. } => {}
     }
     Ok(change)
+}
+
+/// A knuckle gives where the wheel stands in it: that would undo an offset of the wheel that was made before.
+pub(super) fn check_order(change: &Change, before: &[&Change], path: &str) -> Result<()> {
+    let gives_wheel = matches!(change, Change::Knuckle { wheel_centre, spindle, .. }
+        if wheel_centre.is_some() || spindle.is_some());
+    let is_offset = |c: &&&Change| matches!(c, Change::WheelOffset { .. });
+    if gives_wheel && before.iter().find(is_offset).is_some() {
+        return Err(Problem::at(
+            path,
+            "this knuckle says where the wheel stands, and an offset of the wheel comes before it",
+            "put the `WheelOffset` after the knuckle: it counts from where the wheel stands then",
+        ));
+    }
+    Ok(())
 }
 
 /// How far earlier changes have taken what follows a joint of its own: the wheel, the outer joint's housing, the tie rod.

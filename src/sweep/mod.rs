@@ -23,6 +23,7 @@ pub mod first_contact;
 pub mod free_travel;
 pub mod line;
 mod near_reach;
+mod own_side;
 mod queue;
 pub mod rate_atlas;
 pub mod remaining_gap;

@@ -12,9 +12,10 @@
 
 use super::free_travel::{OpenCell, Region};
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, end_of_reach, first_crossing};
+use super::own_side::first_across;
 use super::rate_atlas::{Atlas, Cell, NodeId};
 use super::stops::{Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
-use crate::clearance::{Part, WatchedPair};
+use crate::clearance::WatchedPair;
 use crate::findings::{
     Exclusion, Obligation, Outcome, PairSums, Place, Requirement, SearchEnd, StopId,
     TravelDirection, Undecided, Verdict,
@@ -72,7 +73,7 @@ pub(super) fn verdict(
             },
         },
     });
-    obligations.push(own_side(corner));
+    obligations.push(own_side(guard));
     let count = &corner.pair_count;
     obligations.push(Obligation {
         requirement: Requirement::SomethingWatched,
@@ -210,22 +211,16 @@ fn resting(corner: &Corner) -> impl Iterator<Item = Obligation> {
     })
 }
 
-/// Whether a part of this side alone reaches across the truck's middle as measured: what the other side moves there isn't
-/// known here.
-fn own_side(corner: &Corner) -> Obligation {
-    let is_own = |part: &&Part| !part.body.is_both_sides();
-    let across = corner
-        .parts
-        .iter()
-        .filter(is_own)
-        .find(|part| part.reaches_across(corner.side.opposite()));
+/// Whether a part of this side alone comes near to the truck's middle: what the other side moves there isn't known here.
+fn own_side(guard: &Guard) -> Obligation {
+    let corner = guard.corner;
     Obligation {
         requirement: Requirement::OwnSide,
-        outcome: match across {
+        outcome: match first_across(guard) {
             None => Outcome::Proved,
             Some(part) => Outcome::Undecided {
                 why: Undecided::AcrossMiddle {
-                    part: part.name.clone(),
+                    part: corner.parts[part].name.clone(),
                 },
             },
         },

@@ -733,11 +733,24 @@ fn onto_holes(
         from.push(own);
         to.push(reader.point(goes, &place)?);
     }
-    MountFit::onto(&from, &to).ok_or_else(|| {
+    let fit = MountFit::onto(&from, &to).ok_or_else(|| {
         Problem::at(
             path,
             "these pairs don't settle where the part goes",
             "give three pairs or more that don't lie on one line",
         )
-    })
+    })?;
+    let worst_mm = fit.misses_mm.iter().copied().fold(0.0, f64::max);
+    if worst_mm > MOST_HOLE_MISS_MM {
+        return Err(Problem::at(
+            path,
+            format!("however the part is put, a hole misses its place by {worst_mm:.1} mm"),
+            "one of these points is mistyped, or the file has another unit",
+        ));
+    }
+    Ok(fit)
 }
+
+/// A part whose holes miss their places by more than this can't be bolted up, mm: a slotted hole's play, and what a tape gets
+/// wrong (common practice, no source).
+const MOST_HOLE_MISS_MM: f64 = 5.0;
