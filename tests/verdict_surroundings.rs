@@ -428,3 +428,126 @@ fn a_wider_tyre_is_asked_against_the_knuckle_unnamed() {
     let (code, said) = run(&["tyre", &path.display().to_string(), "--width", "340"]);
     assert_eq!(code, 1, "{said}");
 }
+
+// ---------------------------------------------------------------- chains of setups, and the other side's own eyes
+
+/// A tyre with a wheel moved in, and a change after it that brings a disc on the wheel: both ways round it stands alike.
+#[test]
+fn parts_that_come_with_a_change_after_the_wheel_was_moved_go_with_it() {
+    let disc = "(name: \"disc\", on: wheel, shape: Cylinder(from: (0, 755, 400), to: (0, 775, 400), radius: 150))";
+    let stands = |changes: &str| {
+        let mut draft = with_stops();
+        setup(&mut draft, "moved", changes);
+        let truck = truck(&draft, Some("moved"));
+        let surface = &part(&truck.corners[0], "disc").surface;
+        let corners = (0..surface.vertices.len()).map(|i| surface.vertex_in_body(i));
+        corners.sum::<V>() / surface.vertices.len() as f64
+    };
+    for change in [
+        format!("LowerArm((parts: [{disc}]))"),
+        format!("TieRodEnd(parts: [{disc}])"),
+    ] {
+        let before = stands(&format!("{change}, WheelOffset(outboard: -40)"));
+        let after = stands(&format!("WheelOffset(outboard: -40), {change}"));
+        assert!(
+            (before - after).norm() < 1.0e-9,
+            "{change}: {before} {after}"
+        );
+    }
+    let mut draft = with_stops();
+    setup(
+        &mut draft,
+        "undone",
+        "WheelOffset(outboard: -35), Knuckle(wheel_centre: (0, 815, 420))",
+    );
+    let problem =
+        built(&draft.scene("small"), Some("undone")).expect_err("the offset would be lost");
+    assert!(
+        problem
+            .what
+            .contains("an offset of the wheel comes before it"),
+        "{problem:?}"
+    );
+}
+
+/// What a change brings again unchanged is there once.
+#[test]
+fn a_part_given_again_as_it_is_stays_one() {
+    let mut draft = with_stops();
+    let leg = "Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)";
+    draft.part("leg", "lower_arm", "each_side", leg);
+    setup(
+        &mut draft,
+        "same",
+        &format!(
+            "LowerArm((parts: [(name: \"leg\", on: lower_arm, fitted: each_side, shape: {leg})]))"
+        ),
+    );
+    let truck = truck(&draft, Some("same"));
+    let legs = truck.corners[0].parts.iter().filter(|p| p.name == "leg");
+    assert_eq!(legs.count(), 1);
+}
+
+#[test]
+fn a_hoses_end_on_the_tie_rod_goes_with_another_tie_rod_end() {
+    let mut draft = with_stops();
+    draft.more += "hoses: [(name: \"hose\", ends: ((on: frame, at: (-140, 685, 500)), (on: tie_rod, at: (-140, 685, 372))), longest: 400)],\n";
+    setup(&mut draft, "end", "TieRodEnd(outer: (-140, 685, 342))");
+    let length = |setup: Option<&str>| {
+        let truck = truck(&draft, setup);
+        let corner = &truck.corners[0];
+        let linkage = corner.positioner.place(0.0, 0.0).linkage;
+        let hose = corner
+            .limits
+            .iter()
+            .find(|l| l.name().starts_with("hose"))
+            .expect("it is there");
+        hose.reading(&linkage).value
+    };
+    // The rod's end stands 128 mm below the frame's, and 30 mm lower with the other one.
+    assert!((length(None) - 128.0).abs() < 1.0e-6);
+    assert!((length(Some("end")) - 158.0).abs() < 1.0e-6);
+}
+
+/// Nothing crosses the middle as measured, but the rods do at one lock.
+#[test]
+fn what_steering_takes_to_the_middle_is_undecided() {
+    for (from_middle, expected) in [(300.0, Status::Clear), (40.0, Status::NotChecked)] {
+        let mut draft = with_stops();
+        let foot = ball(&V::new(-135.0, from_middle, 396.0), 10.0);
+        draft.part("damper foot", "tie_rod", "each_side", &foot);
+        draft.watch("damper foot", "far", 2.0);
+        assert_eq!(verdict(&draft, None), expected, "{from_middle}");
+    }
+}
+
+#[test]
+fn a_mesh_whose_holes_miss_their_places_is_refused() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mesh = folder.path().join("plate.obj");
+    let corners = "v 0 0 0\nv 100 0 0\nv 0 100 0\nv 0 0 10\n";
+    std::fs::write(
+        &mesh,
+        format!("{corners}f 1 3 2\nf 1 2 4\nf 2 3 4\nf 3 1 4\n"),
+    )
+    .expect("written");
+    let with_hole = |x: f64| {
+        let mut draft = with_stops();
+        draft.part(
+            "plate",
+            "frame",
+            "once",
+            &format!(
+                "Mesh(file: \"{}\", unit: mm, holes: [((0, 0, 0), (0, 0, 900)), ((100, 0, 0), ({x:?}, 0, 900)), ((0, 100, 0), (0, 100, 900))])",
+                mesh.display()
+            ),
+        );
+        built(&draft.scene("small"), None)
+    };
+    assert!(with_hole(101.0).is_ok());
+    let problem = with_hole(140.0).expect_err("a hole misses");
+    assert!(
+        problem.what.contains("a hole misses its place by"),
+        "{problem:?}"
+    );
+}

@@ -11,7 +11,8 @@
 use super::rate_atlas::Cell;
 use super::stops::Guard;
 use crate::numbers::{Interval, Range, Real};
-use crate::suspension::Motion;
+use crate::suspension::{Linkage, Motion, Placement};
+use crate::truck::Corner;
 use nalgebra::Vector3;
 
 /// Cells looked at before a part counts as reaching across.
@@ -74,7 +75,7 @@ pub(super) fn first_across(guard: &Guard) -> Option<usize> {
             continue;
         }
         let stays_away = |boxed: &Boxed| {
-            let placed = poses.placement(boxed.motion);
+            let placed = placed_inboard(corner, &poses, boxed.motion);
             boxed.corners.iter().all(|p| {
                 let y = placed.point(p).y.scale(outboard).0;
                 y.lo - boxed.reach_mm >= margin_mm
@@ -100,6 +101,30 @@ pub(super) fn first_across(guard: &Guard) -> Option<usize> {
     }
     None
 }
+
+/// A body's placement by the point of it that is nearest to the truck's middle: ranges widen with the distance from there.
+fn placed_inboard(corner: &Corner, poses: &Linkage<Range>, motion: Motion) -> Placement<Range> {
+    let placed = poses.placement(motion);
+    let own = &corner.positioner.linkage.own;
+    let (inner, outer) = match motion {
+        Motion::TieRod => ((own.tie_rod[0], poses.tie_rod_inner), own.tie_rod[1]),
+        Motion::Halfshaft => ((own.halfshaft[0], poses.inner_joint), own.halfshaft[1]),
+        _ => return placed,
+    };
+    // Hung on its outer end, the rod has its inner one where the linkage does.
+    let is_hung_there = (placed.anchor_in_body - outer).norm() <= SAME_POINT_MM;
+    if !is_hung_there {
+        return placed;
+    }
+    Placement {
+        anchor_in_body: inner.0,
+        anchor: inner.1,
+        ..placed
+    }
+}
+
+/// Points this near are one, mm: rounding.
+const SAME_POINT_MM: f64 = 1.0e-9;
 
 /// Whether a corner of a part's box comes too near in the middle of a cell.
 fn comes_near(guard: &Guard, cell: &Cell, boxed: &Boxed, margin_mm: f64) -> bool {
