@@ -425,6 +425,11 @@ fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Wit
     let clear = guard.clear_to[from.pair][usize::from(sign > 0.0)];
     let at = |rack_mm: f64| -> Option<Witness> {
         let line = Line::AlongTravel { rack_mm };
+        // Past the end of reach the linkage may have poses again, to which no wheel gets.
+        let end = match first_crossing(guard, line, StopKind::EndOfReach, clear, end) {
+            Crossing::Clear => end,
+            Crossing::Stopped { free_to, .. } | Crossing::Undecided { free_to } => free_to,
+        };
         match first_crossing(guard, line, StopKind::Contact(from.pair), clear, end) {
             Crossing::Stopped { stopped_at, .. } => {
                 let travel_mm = corner.positioner.place(stopped_at, rack_mm).travel_mm;

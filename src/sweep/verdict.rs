@@ -605,7 +605,14 @@ impl Settling<'_> {
                     Crossing::Clear => to,
                     Crossing::Undecided { .. } => return false,
                 },
-                StopKind::Limit(_) | StopKind::Tight(_) | StopKind::Contact(_) => to,
+                // Past the end of reach the linkage may have poses again, to which no wheel gets.
+                StopKind::Limit(_) | StopKind::Tight(_) | StopKind::Contact(_) => {
+                    let reach = first_crossing(guard, line, StopKind::EndOfReach, from, to);
+                    if reach != Crossing::Clear {
+                        return false;
+                    }
+                    to
+                }
             };
             let intended = guard
                 .stops
