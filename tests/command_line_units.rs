@@ -162,7 +162,7 @@ fn every_commands_lengths_are_the_scenes_unless_typed() {
         printed(&[
             "export", &crake, "--travel", travel, "--rack", "0", "--out", &text,
         ]);
-        std::fs::read(out.join("tie-rod.stl")).or_else(|_| std::fs::read(out.join("tie rod.stl")))
+        std::fs::read(out.join("tie_rod.stl"))
     };
     let [a, b] = [("p", "-1/2"), ("q", "-0.5in")].map(|(n, t)| exported(n, t).expect("a tie rod"));
     assert!(a == b);
