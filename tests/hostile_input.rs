@@ -554,10 +554,10 @@ fn a_word_in_quotes_is_named() {
         "\"mm\"",
     );
     says(
-        &crake_with("loaded_radius: 12.27", "loaded_radius: \"12.27\""),
-        "`\"12.27\"` is a text, but a number is expected",
-        "without quotes: 12.27",
-        "\"12.27\"",
+        &crake_with("inner_limit_deg: 23", "inner_limit_deg: \"23\""),
+        "`\"23\"` is a text, but a number is expected",
+        "without quotes: 23",
+        "\"23\"",
     );
 }
 

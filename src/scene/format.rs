@@ -2,7 +2,7 @@
 //! older scenes have.
 //!
 //! Reads: text. Produces: the part of it that is whole RON, and a [`Problem`] for a format that isn't known here. Next:
-//! [`super::read`].
+//! `read.rs`.
 
 use super::locate::Places;
 use super::read::Problem;
@@ -10,7 +10,7 @@ use super::types::LengthUnit;
 use serde::de::IgnoredAny;
 
 /// The format that is written and read now. Raise it when a field changes its meaning, and read the older one as it
-/// was meant in [`super::read`].
+/// was meant in `read.rs`.
 pub const FORMAT: u32 = 1;
 
 /// Fields that scenes once had, and what to write now. They never did anything.
