@@ -210,7 +210,7 @@ fn brackets_and_comments_inside_each_other() {
     refused(
         &crake().replacen("units:", &some, 1),
         None,
-        &["Expected float"],
+        &["Expected a plain number"],
     );
 }
 
