@@ -3,11 +3,14 @@
 mod commands;
 
 use bindpoint::findings::Status;
-use clap::Parser;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let status = match commands::run(&commands::Cli::parse()) {
+    let command_line: commands::Cli = match commands::parse() {
+        Ok(command_line) => command_line,
+        Err(status) => return status,
+    };
+    let status = match commands::run(&command_line) {
         Ok(status) => status,
         Err(report) => {
             commands::show(&report);

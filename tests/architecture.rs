@@ -271,6 +271,37 @@ fn bevy_is_named_in_the_viewer_only() {
     }
 }
 
+/// What is printed goes through one file, which makes it visible: an output elsewhere could forget that.
+#[test]
+fn one_file_writes_to_the_terminal() {
+    const WAYS: [&str; 7] = [
+        "println!",
+        "eprintln!",
+        "print!",
+        "eprint!",
+        "dbg!",
+        "stdout()",
+        "stderr()",
+    ];
+    // The frame report of `picture --measure` is printed from within the window's loop; tests print as they like.
+    const OTHERS: [&str; 2] = ["viewer/window.rs", "shapes/revolve_tests.rs"];
+    let src = root().join("src");
+    let mut files = vec![];
+    rust_files(&src, &mut files);
+    let mut seen = false;
+    for file in files {
+        let inside = file.strip_prefix(&src).expect("below src");
+        let code = code_only(&std::fs::read_to_string(&file).expect("UTF-8 source"));
+        let found: Vec<&str> = WAYS.into_iter().filter(|w| code.contains(w)).collect();
+        if inside == Path::new("commands/terminal.rs") {
+            seen = !found.is_empty();
+        } else if !OTHERS.iter().any(|other| inside == Path::new(other)) {
+            assert!(found.is_empty(), "src/{}: {found:?}", inside.display());
+        }
+    }
+    assert!(seen, "commands/terminal.rs prints");
+}
+
 /// The table of folders in DEVELOPERS.md is the road: every folder below src, in this order.
 #[test]
 fn developers_md_lists_every_folder_of_src_along_the_road() {

@@ -942,10 +942,7 @@ fn what_cannot_be_mapped_is_told() {
             &["--part", "wing", "--tolerance", "0"],
             "the tolerance must be above zero",
         ),
-        (
-            &["--part", "wing", "--gap=-1"],
-            "the required gap must be zero or more",
-        ),
+        (&["--part", "wing", "--gap=-1"], "a gap can't be below zero"),
         (
             &["--part", "wing", "--gap", "60"],
             "the cutoff must be more than the required gap",

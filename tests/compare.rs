@@ -1,7 +1,7 @@
 //! The comparison: its numbers are those of the sweeps, its words follow from its numbers.
 
 use bindpoint::compare::{clearance_over_front_tyre, compare, largest_tyre};
-use bindpoint::findings::{Comparison, Measure, Measured};
+use bindpoint::findings::{Comparison, ContactClass, Measure, Measured, TravelDirection};
 use bindpoint::ground::ground_findings;
 use bindpoint::output::{Units, compare_text, ground_text};
 use bindpoint::scene::{
@@ -554,4 +554,29 @@ fn the_tyre_is_not_known_where_nothing_is_drawn_around_it() {
     let drawn = drawn.surroundings.expect("looked around");
     assert_eq!(listed(&drawn, TyreSector::Above), None);
     assert!(listed(&drawn, TyreSector::Behind).is_some());
+}
+
+/// A rub of the tyre is a row of its own: it hid the metal contact that comes before it.
+#[test]
+fn first_metal_contacts_and_first_tyre_rubs_are_rows_apart() {
+    let scene = scene("tarnwood");
+    let truck = assemble_setup(&scene, None, &MeshStore::new(&folder())).expect("a demo truck");
+    let found = sweep(&truck, &SweepOptions::default(), &|_, _| {});
+    let comparison = compared(&scene, &[""]);
+    let ride_mm = found.worse.ride_height_mm;
+    for contact in &found.worse.first_contacts {
+        let key = match (contact.class, contact.direction) {
+            (ContactClass::Metal, TravelDirection::Droop) => "first_contact_droop_mm",
+            (ContactClass::Metal, TravelDirection::Bump) => "first_contact_bump_mm",
+            (ContactClass::TyreRub, TravelDirection::Droop) => "first_tyre_rub_droop_mm",
+            (ContactClass::TyreRub, TravelDirection::Bump) => "first_tyre_rub_bump_mm",
+        };
+        let wanted = contact.direction.sign() * (contact.travel_mm - ride_mm);
+        // Both are within a bracket of the first.
+        let there = measure(&comparison, key, found.worse.side).values[0].as_ref();
+        let there = there.expect("it is met").value;
+        assert!((there - wanted).abs() < 0.03, "{key}: {there} {wanted}");
+    }
+    let classes = |class| found.worse.first_contacts.iter().any(|c| c.class == class);
+    assert!(classes(ContactClass::Metal) && classes(ContactClass::TyreRub));
 }

@@ -61,6 +61,19 @@ fn tally(scenes: usize, bound_factor: f64) -> Tally {
                     } => (free_to, (!graze).then_some(stopped_at)),
                     Crossing::Undecided { free_to } => (free_to, None),
                 };
+                // Beyond the end of reach there is nothing to be kept.
+                let reach = first_crossing(&guard, line, StopKind::EndOfReach, 0.0, end);
+                let free_to = match reach {
+                    Crossing::Stopped { free_to: last, .. }
+                    | Crossing::Undecided { free_to: last } => {
+                        if last.abs() < free_to.abs() {
+                            last
+                        } else {
+                            free_to
+                        }
+                    }
+                    Crossing::Clear => free_to,
+                };
                 let linkage = |alpha: f64| corner.positioner.place(alpha, rack_mm).linkage;
                 let apart = |alpha| {
                     let gap = random.gap_mm(number, &linkage(alpha));

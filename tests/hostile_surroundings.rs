@@ -39,7 +39,7 @@ const PRINTING: [&[&str]; 15] = [
         "--parts",
         "tie rod",
         "--resolution",
-        "4",
+        "4mm",
         "--out",
         "@room.stl",
     ],
@@ -50,7 +50,7 @@ const PRINTING: [&[&str]; 15] = [
         "--part",
         "sway bar bracket",
         "--resolution",
-        "20",
+        "20mm",
     ],
     &[
         "export", SCENE, "--travel", "0", "--rack", "0", "--out", "@",

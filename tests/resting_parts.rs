@@ -203,7 +203,8 @@ fn a_bracket_on_the_knuckle_inside_the_rim_is_touched() {
         upper >= top - 400.0 - middle_of_top.sqrt() - taper,
         "{upper}"
     );
-    assert!(upper < 9.8 + 1.0, "{upper}");
+    // Ten millimetres into the rim, which the scene wants five away.
+    assert!(upper < 9.8 + 5.0 + 1.0, "{upper}");
     let (_folder, path) = planted(&bracket);
     let (code, said, _) = run(&["clearance", &written(&path), "--part", "caliper bracket"]);
     assert_eq!(code, 1, "{said}");

@@ -292,7 +292,7 @@ fn setups_change_a_tyre_that_leaves_out_its_place_as_they_do_a_drawn_one() {
     assert!(problem.help.contains("`from` and `axis`"), "{problem:?}");
 }
 
-/// A steering-damper bracket 40 mm in front of the tie rod, and a stop 40 mm behind it.
+/// A steering-damper bracket 40 mm in front of the tie rod, and a stop 40 mm behind and above it.
 fn with_arm_on_the_rod() -> Scene {
     let mut scene = scene("crake");
     scene.setups.clear();
@@ -305,9 +305,10 @@ fn with_arm_on_the_rod() -> Scene {
         to: at(40.0 / 25.4),
         radius: 0.2,
     };
-    // It clears the rolled arm's end by 3 mm as measured.
+    // It clears the rolled arm's end by 3 mm as measured; in bump the rod rises toward it.
+    let away = (40.0 + 5.08 + 10.0 + 3.0) / 25.4 / 2.0_f64.sqrt();
     let stop = ShapeEntry::Ball {
-        centre: at(-(40.0 + 5.08 + 10.0 + 3.0) / 25.4),
+        centre: Point(middle.x - away, middle.y, middle.z + away),
         radius: 10.0 / 25.4,
     };
     scene.parts.push(added("rod arm", Body::TieRod, arm));

@@ -297,7 +297,7 @@ fn ground_and_drive_answer_by_their_exit_status() {
             "ground",
             &scene("crake"),
             "--travel",
-            "0,0,-20,-20",
+            "0,0,-20mm,-20mm",
             "--json",
             "-",
         ],

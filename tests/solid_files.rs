@@ -247,7 +247,7 @@ fn the_keep_out_command_writes_every_kind() {
         Command::cargo_bin("bindpoint")
             .unwrap()
             .args(["keepout".as_ref(), scene.as_os_str()])
-            .args(["--parts", "tie rod", "--resolution", "8", "--out"])
+            .args(["--parts", "tie rod", "--resolution", "8mm", "--out"])
             .arg(folder.path().join(name))
             .assert()
     };

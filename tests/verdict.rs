@@ -518,6 +518,7 @@ fn the_json_carries_every_requirement_and_the_sums() {
         "intended_stop",
         "ride_height",
         "second_look",
+        "own_side",
         "something_watched",
     ];
     for one in list {

@@ -1016,6 +1016,7 @@ fn reason(why: &Undecided) -> &'static str {
         Undecided::SearchEnded { .. } => "search ended",
         Undecided::FirstContact { .. } => "first contact",
         Undecided::NothingWatched => "nothing watched",
+        Undecided::AcrossMiddle { .. } => "across the middle",
         Undecided::SecondLook { .. } => "parry3d disagrees",
         Undecided::Contradiction { .. } => "contradiction",
     }

@@ -4,7 +4,7 @@ use super::pair_walk::{Gap, PairWalk, Relative};
 use super::second_look::Drawn;
 use crate::kinematics::ShapePlacement;
 use crate::shapes::{ElementKind, Surface};
-use crate::suspension::{Body, Linkage, Motion};
+use crate::suspension::{Body, Linkage, Motion, Side};
 use std::sync::Arc;
 
 /// A part of one corner: a surface on a body.
@@ -25,6 +25,16 @@ pub struct Part {
     pub is_bodywork: bool,
     /// The shape as drawn, for the second look.
     pub drawn: Drawn,
+}
+
+impl Part {
+    /// Whether it reaches onto a side of the truck, as measured.
+    pub fn reaches_across(&self, side: Side) -> bool {
+        let outboard = (0..self.surface.vertices.len())
+            .map(|i| self.surface.vertex_in_body(i).y * side.outboard())
+            .fold(f64::NEG_INFINITY, f64::max);
+        outboard + self.surface.reach_mm() > 0.0
+    }
 }
 
 /// Two parts and the gap they must keep.

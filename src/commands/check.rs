@@ -2,7 +2,7 @@
 
 use bindpoint::findings::Status;
 use bindpoint::limits::Limit;
-use bindpoint::output::{TEXT_WIDTH, Units, table, wrap};
+use bindpoint::output::{Units, table, text_width, wrap};
 use bindpoint::scene::{Scene, SceneError, read_scene};
 use bindpoint::shapes::ElementKind;
 use bindpoint::truck::{Corner, MeshStore, Truck, assemble_setup};
@@ -50,7 +50,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
                 "- {}",
                 wrap(
                     &format!("{name}: {}", units.reworded(why)),
-                    TEXT_WIDTH - 2,
+                    text_width() - 2,
                     "  "
                 )
             );
@@ -113,14 +113,14 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
     meshes(&mut out, truck, units);
     if !truck.setups.is_empty() {
         let text = format!("Setups: {}.", truck.setups.join("; "));
-        let _ = writeln!(out, "\n{}", wrap(&text, TEXT_WIDTH, "  "));
+        let _ = writeln!(out, "\n{}", wrap(&text, text_width(), "  "));
     }
     // What is implausible stands above all else already.
     let rest = &truck.warnings[truck.implausible.len().min(truck.warnings.len())..];
     if !rest.is_empty() {
         out.push_str("\nWarnings\n");
         for warning in rest {
-            let text = wrap(&units.reworded(warning), TEXT_WIDTH - 2, "  ");
+            let text = wrap(&units.reworded(warning), text_width() - 2, "  ");
             let _ = writeln!(out, "- {text}");
         }
     }
@@ -162,7 +162,7 @@ fn meshes(out: &mut String, truck: &Truck, units: Units) {
     for (file, report) in &truck.meshes {
         for remark in report.remarks() {
             let text = format!("{file}: {remark}");
-            let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
+            let _ = writeln!(out, "- {}", wrap(&text, text_width() - 2, "  "));
         }
     }
     for (file, misses_mm) in &truck.hole_misses_mm {
@@ -172,7 +172,7 @@ fn meshes(out: &mut String, truck: &Truck, units: Units) {
             each.join(", "),
             units.name()
         );
-        let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
+        let _ = writeln!(out, "- {}", wrap(&text, text_width() - 2, "  "));
     }
 }
 
@@ -192,7 +192,7 @@ fn corner_head(out: &mut String, corner: &Corner, units: Units) {
         corner.parts.len(),
         corner.pairs.len(),
     );
-    let _ = writeln!(out, "\n{}", wrap(&head, TEXT_WIDTH, "  "));
+    let _ = writeln!(out, "\n{}", wrap(&head, text_width(), "  "));
 }
 
 fn corner_body(corner: &Corner, units: Units) -> String {
@@ -201,7 +201,11 @@ fn corner_body(corner: &Corner, units: Units) -> String {
     let _ = writeln!(
         out,
         "{}",
-        wrap(&format!("Limits: {}.", limits.join(", ")), TEXT_WIDTH, "  ")
+        wrap(
+            &format!("Limits: {}.", limits.join(", ")),
+            text_width(),
+            "  "
+        )
     );
 
     let mut t = table(&[
@@ -253,14 +257,14 @@ fn corner_body(corner: &Corner, units: Units) -> String {
         out.push_str("\nLeft out by name\n");
         for joined in &corner.joined {
             let text = format!("{} - {}: {}", joined.a, joined.b, joined.why);
-            let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
+            let _ = writeln!(out, "- {}", wrap(&text, text_width() - 2, "  "));
         }
     }
     if !corner.roll_held.is_empty() {
         out.push_str("\nNot checked at other roll angles\n");
         for held in &corner.roll_held {
             let text = format!("{}, held by {}", held.name, held.why);
-            let _ = writeln!(out, "- {}", wrap(&text, TEXT_WIDTH - 2, "  "));
+            let _ = writeln!(out, "- {}", wrap(&text, text_width() - 2, "  "));
         }
     }
     let name = |part: usize| corner.parts[part].name.as_str();

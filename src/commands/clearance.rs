@@ -1,5 +1,6 @@
 //! `bindpoint clearance`: how near everything comes to one part, and where to trim it.
 
+use super::length_argument::{LengthArgument, asked};
 use super::progress::Progress;
 use super::{SideArgument, UnitsArgument};
 use bindpoint::findings::Status;
@@ -7,7 +8,7 @@ use bindpoint::output::clearance_glb::write_glb;
 use bindpoint::output::dxf::write_dxf;
 use bindpoint::output::ply::write_ply;
 use bindpoint::output::trim_sheets::{Layout, write_svg};
-use bindpoint::output::{clearance_text, is_wrong};
+use bindpoint::output::{Units, clearance_text, is_wrong};
 use bindpoint::space::{
     ClearanceError, ClearanceMap, ClearanceOptions, TrimMark, clearance_findings, clearance_map,
     trim_marks,
@@ -31,19 +32,19 @@ pub(super) struct Arguments {
     /// The truck as measured and every setup of the scene: the map holds over all of them.
     #[arg(long)]
     all_setups: bool,
-    /// The gap that must remain to everything: in mm, or in decimal inches with `--units inch` [default: what the scene
-    /// watches each pair for; nothing but contact where it watches none].
-    #[arg(long, value_name = "GAP", value_parser = super::finite)]
-    gap: Option<f64>,
+    /// The gap that must remain to everything: in the scene's unit, or as typed: `90mm`, `3.5in`, `"3 1/2"`, `3-1/2in`
+    /// [default: what the scene watches each pair for; nothing but contact where it watches none].
+    #[arg(long, value_name = "GAP", allow_hyphen_values = true)]
+    gap: Option<LengthArgument>,
     /// Gaps beyond this aren't told apart, which saves time: unit as above [default: 50 mm].
-    #[arg(long, value_name = "GAP", value_parser = super::finite)]
-    cutoff: Option<f64>,
+    #[arg(long, value_name = "GAP", allow_hyphen_values = true)]
+    cutoff: Option<LengthArgument>,
     /// How much lower than reported a true least gap may be: unit as above [default: 0.1 mm].
-    #[arg(long, value_name = "GAP", value_parser = super::finite)]
-    tolerance: Option<f64>,
+    #[arg(long, value_name = "GAP", allow_hyphen_values = true)]
+    tolerance: Option<LengthArgument>,
     /// Faces with longer edges than this are split where something comes near: unit as above [default: 5 mm].
-    #[arg(long, value_name = "SIZE", value_parser = super::finite)]
-    resolution: Option<f64>,
+    #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
+    resolution: Option<LengthArgument>,
     /// Only these other parts, by name: `*` stands for anything, names apart by commas or given again.
     #[arg(long, value_name = "PART", value_delimiter = ',')]
     against: Vec<String>,
@@ -64,7 +65,7 @@ pub(super) struct Arguments {
     /// text.
     #[arg(long, value_name = "FILE|-")]
     json: Option<PathBuf>,
-    /// Unit of printed lengths [default: the scene's], and of lengths typed above [default: mm].
+    /// Unit of printed lengths [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
 }
@@ -112,37 +113,36 @@ fn trucks(arguments: &Arguments) -> Result<Vec<Truck>> {
     arguments.setup.iter().map(|s| load(Some(s))).collect()
 }
 
-fn told(error: &ClearanceError) -> Report {
+fn told(error: &ClearanceError, units: Units) -> Report {
+    let said = super::told_in(units, error);
     let listed = |names: &[String]| format!("`{}`", names.join("`, `"));
     match error {
         ClearanceError::NoPart(_, names) => {
-            miette!(
-                help = format!("the parts are: {}", listed(names)),
-                "{error}"
-            )
+            miette!(help = format!("the parts are: {}", listed(names)), "{said}")
         }
         ClearanceError::NoMover(_, names) => miette!(
             help = format!("on other bodies there are: {}", listed(names)),
-            "{error}"
+            "{said}"
         ),
         ClearanceError::NotBuilt(..) => miette!(
             help = "leave --side out: both sides are alike, and a part on the frame is mapped against both",
-            "{error}"
+            "{said}"
         ),
         ClearanceError::OtherShape(_) => miette!(
             help = "give --setup once for each shape of the part",
-            "{error}"
+            "{said}"
         ),
         ClearanceError::NothingMoves(_) => miette!(
             help = "what overlaps as drawn is looked at with --with-overlaps",
-            "{error}"
+            "{said}"
         ),
-        ClearanceError::TooFine(..) => miette!(help = "give a larger --resolution", "{error}"),
-        ClearanceError::BadOption(..) | ClearanceError::Cancelled => miette!("{error}"),
+        ClearanceError::TooFine(..) => miette!(help = "give a larger --resolution", "{said}"),
+        ClearanceError::BadOption(..) | ClearanceError::Cancelled => miette!("{said}"),
     }
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    super::check_gap(arguments.gap.as_ref())?;
     let map_format = arguments
         .out
         .as_deref()
@@ -164,16 +164,18 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         targets.chain(&arguments.json).map(PathBuf::as_path),
     )?;
     let trucks = trucks(arguments)?;
-    let mm = |value: f64| super::typed_mm(value, arguments.units);
+    let scene_unit = trucks[0].scene_unit;
+    let units = super::units(arguments.units, scene_unit);
+    let mm = |length: &Option<LengthArgument>| Some(length.as_ref()?.in_mm(scene_unit));
     let usual = ClearanceOptions::usual(&arguments.part);
     let options = ClearanceOptions {
         side: arguments.side.map(SideArgument::side),
-        required_mm: arguments.gap.map(mm),
+        required_mm: mm(&arguments.gap),
         against: arguments.against.clone(),
         with_overlaps: arguments.with_overlaps,
-        cutoff_mm: arguments.cutoff.map_or(usual.cutoff_mm, mm),
-        tolerance_mm: arguments.tolerance.map_or(usual.tolerance_mm, mm),
-        resolution_mm: arguments.resolution.map_or(usual.resolution_mm, mm),
+        cutoff_mm: mm(&arguments.cutoff).unwrap_or(usual.cutoff_mm),
+        tolerance_mm: mm(&arguments.tolerance).unwrap_or(usual.tolerance_mm),
+        resolution_mm: mm(&arguments.resolution).unwrap_or(usual.resolution_mm),
         ..usual
     };
     let progress = Progress::new();
@@ -181,7 +183,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         progress.show(step, share);
         true
     })
-    .map_err(|error| told(&error))?;
+    .map_err(|error| told(&error, units))?;
     let marks = trim_marks(&map);
     progress.show("writing", 1.0);
     let truck = &trucks[0].name;
@@ -202,8 +204,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::write_json(target, &findings)?;
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
-        let units = super::units(arguments.units, trucks[0].scene_unit);
-        super::print_answer(&trucks[0], units, &clearance_text(&findings, units))?;
+        let lengths = [
+            ("gap", arguments.gap.as_ref()),
+            ("cutoff", arguments.cutoff.as_ref()),
+            ("tolerance", arguments.tolerance.as_ref()),
+            ("resolution", arguments.resolution.as_ref()),
+        ];
+        super::print_answer(&trucks[0], units, &(asked(scene_unit, lengths) + &clearance_text(&findings, units)))?;
     }
     Ok(if findings.patches.iter().any(is_wrong) {
         Status::Found

@@ -4,7 +4,10 @@ use super::{SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::ground::{Course, DriveError, Suspension, drive, sizes_driven};
 use bindpoint::output::drive_text;
-use bindpoint::truck::Truck;
+use bindpoint::output::verdict_words::search_end;
+use bindpoint::sweep::free_travel::Region;
+use bindpoint::sweep::search_ends;
+use bindpoint::truck::{Corner, Truck};
 use miette::{Report, Result, miette};
 use std::path::PathBuf;
 
@@ -62,14 +65,15 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         .collect();
     let failed = |error: DriveError| -> Report {
         match &error {
-            DriveError::Vehicle(e) => super::ground::standing(e),
+            DriveError::Vehicle(e) => super::ground::standing(e, units),
             DriveError::Unknown(_) => miette!(
                 help = format!("the obstacles are: `{}`", names.join("`, `")),
                 "{error}"
             ),
             DriveError::TouchesAtStart { .. } => miette!(
                 help = "start further away: leave out the obstacle's `ahead`, or make it larger",
-                "{error}"
+                "{}",
+                super::told_in(units, &error)
             ),
             DriveError::CannotStand => {
                 miette!(help = "check `wheel_springs` and `rear.travel`", "{error}")
@@ -84,6 +88,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let over = &arguments.over;
     let course = Course::new(&truck, over, arguments.scale, suspension(&truck)).map_err(failed)?;
     let mut found = drive(&course).map_err(failed)?;
+    if found.suspension_follows {
+        // The wheels go no further than the search did.
+        let ends = |corner: &Corner| search_ends(corner, &Region::of(corner, &[]));
+        let ends = truck.corners.iter().flat_map(ends);
+        found
+            .undecided
+            .extend(ends.map(|end| search_end(&end, units, 0.0)));
+    }
     if arguments.largest {
         found.sizes = Some(sizes_driven(&course).map_err(failed)?);
     }

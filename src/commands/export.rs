@@ -1,6 +1,7 @@
 //! `bindpoint export`: the parts at one position, as STL files.
 
 use super::SideArgument;
+use super::length_argument::{LengthArgument, asked};
 use bindpoint::findings::Status;
 use bindpoint::output::stl::{PartTriangles, part_files, write_parts};
 use bindpoint::truck::{Corner, Truck};
@@ -14,12 +15,12 @@ use std::path::PathBuf;
 pub(super) struct Arguments {
     #[command(flatten)]
     scene: super::SceneArguments,
-    /// Wheel travel from the measured position, bump positive, mm.
-    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = super::finite)]
-    travel: f64,
-    /// Rack from straight ahead, toward the left positive, mm.
-    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = super::finite)]
-    rack: f64,
+    /// Wheel travel from the measured position, bump positive: in the scene's unit, or as typed: `90mm`, `3.5in`, `"3 1/2"`, `3-1/2in`.
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
+    travel: LengthArgument,
+    /// Rack from straight ahead, toward the left positive: unit as above.
+    #[arg(long, value_name = "R", allow_hyphen_values = true)]
+    rack: LengthArgument,
     /// Folder for the files; made if it isn't there.
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
@@ -34,19 +35,23 @@ const AFTER: &str = "Binary STL in vehicle coordinates (x forward, y left, z up)
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let truck = super::load(&arguments.scene)?;
     let corners = corners(&truck, arguments.side)?;
+    let units = bindpoint::output::Units::of_scene(truck.scene_unit);
+    let travel_mm = arguments.travel.in_mm(truck.scene_unit);
+    let asked_rack_mm = arguments.rack.in_mm(truck.scene_unit);
     let mut placed = Vec::new();
     for corner in &corners {
-        let units = bindpoint::output::Units::Mm;
-        let rack_mm = super::within_locks(arguments.rack, corner.rack_mm, units)?;
-        let position = corner
-            .position(arguments.travel, rack_mm)
-            .map_err(|error| {
-                miette!(
-                    help = "travel counts from the measured position, bump positive, in mm",
-                    "{} corner: {error}",
-                    corner.side.name()
-                )
-            })?;
+        let rack_mm = super::within_locks(asked_rack_mm, corner.rack_mm, units)?;
+        let position = corner.position(travel_mm, rack_mm).map_err(|error| {
+            miette!(
+                help = format!(
+                    "travel counts from the measured position, bump positive; {} was asked for",
+                    arguments.travel.told(truck.scene_unit)
+                ),
+                "{} corner: {}",
+                corner.side.name(),
+                super::told_in(units, &error)
+            )
+        })?;
         for part in &corner.parts {
             let placement = position.linkage.placement(part.body.motion());
             let triangles: Vec<[Vector3<f64>; 3]> = part
@@ -105,7 +110,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let files = write_parts(&arguments.out, &parts)
         .map_err(|(path, error)| super::unwritten(&path, &error))?;
 
-    let mut text = String::new();
+    let lengths = [("travel", &arguments.travel), ("rack", &arguments.rack)];
+    let mut text = asked(truck.scene_unit, lengths.map(|(name, l)| (name, Some(l))));
     for (file, part) in files.iter().zip(&parts) {
         let _ = writeln!(
             text,
@@ -116,12 +122,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     let _ = writeln!(
         text,
-        "{} parts of {} at travel {} from the measured position (bump +), rack {} (left +); mm, vehicle \
+        "{} parts of {} at travel {} from the measured position (bump +), rack {} {} (left +); files in mm, vehicle \
          coordinates.",
         files.len(),
         truck.name,
-        bindpoint::output::Units::Mm.signed(arguments.travel),
-        bindpoint::output::Units::Mm.signed(arguments.rack),
+        units.signed(travel_mm),
+        units.signed(asked_rack_mm),
+        units.name(),
     );
     if let ([corner], None) = (corners.as_slice(), arguments.side) {
         let _ = writeln!(

@@ -1,9 +1,11 @@
 //! `bindpoint ground`: what the truck clears on level ground.
 
 use super::UnitsArgument;
+use super::length_argument::{LengthArgument, asked};
 use bindpoint::findings::{GroundFindings, Status};
 use bindpoint::ground::{VehicleError, ground_findings};
-use bindpoint::output::ground_text;
+use bindpoint::output::{Units, ground_text};
+use bindpoint::scene::NoLength;
 use miette::{Result, miette};
 use std::path::PathBuf;
 
@@ -12,8 +14,8 @@ use std::path::PathBuf;
 pub(super) struct Arguments {
     #[command(flatten)]
     scene: super::SceneArguments,
-    /// Wheel travels from ride height, bump positive: front left, front right, rear left, rear right; in mm, or in
-    /// decimal inches with `--units inch` or `--units sixteenths`.
+    /// Wheel travels from ride height, bump positive: front left, front right, rear left, rear right; each
+    /// in the scene's unit, or as typed: `90mm`, `3.5in`, `"3 1/2"`, `3-1/2in`.
     #[arg(long, value_name = "FL,FR,RL,RR", allow_hyphen_values = true, value_parser = four)]
     travel: Option<FourTravels>,
     /// Lay the scene's other setups beside it.
@@ -22,7 +24,7 @@ pub(super) struct Arguments {
     /// Write everything found as JSON, in mm and degrees; `-` prints it instead of the text.
     #[arg(long, value_name = "FILE|-")]
     json: Option<PathBuf>,
-    /// Unit of printed lengths [default: the scene's], and of --travel [default: mm].
+    /// Unit of printed lengths [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
 }
@@ -31,32 +33,41 @@ const AFTER: &str =
     "Exit status: 0 four of the five thresholds are met; 1 they aren't; 2 it could not be checked.";
 
 /// Four travels, as typed.
-#[derive(Clone, Copy, Debug)]
-struct FourTravels([f64; 4]);
+#[derive(Clone, Debug)]
+struct FourTravels([LengthArgument; 4]);
+
+/// The wheels in the order in which their travels are typed, as they are told back.
+const TRAVELS: [&str; 4] = [
+    "travel front left",
+    "front right",
+    "rear left",
+    "rear right",
+];
 
 fn four(text: &str) -> std::result::Result<FourTravels, String> {
-    let numbers: Vec<f64> = text
+    let lengths: Vec<LengthArgument> = text
         .split(',')
-        .map(|t| super::finite(t.trim()))
+        .map(|t| t.parse().map_err(|e: NoLength| e.to_string()))
         .collect::<std::result::Result<_, _>>()?;
-    numbers
+    lengths
         .try_into()
         .map(FourTravels)
-        .map_err(|_| "expected four numbers, such as 0,0,-20,-20".to_owned())
+        .map_err(|_| "expected four lengths, such as 0,0,-20,-20".to_owned())
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     super::check_targets(&arguments.scene.scene, arguments.json.as_deref())?;
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
-    let travel_mm = arguments.travel.map_or([0.0; 4], |t| {
-        t.0.map(|v| super::typed_mm(v, arguments.units))
-    });
-    let found = ground_findings(&truck, travel_mm).map_err(|e| standing(&e))?;
+    let travel_mm = match &arguments.travel {
+        None => [0.0; 4],
+        Some(FourTravels(typed)) => typed.each_ref().map(|t| t.in_mm(truck.scene_unit)),
+    };
+    let found = ground_findings(&truck, travel_mm).map_err(|e| standing(&e, units))?;
     let mut others: Vec<(String, GroundFindings)> = Vec::new();
     if arguments.all_setups {
         for (name, other) in super::load_setups(&arguments.scene.scene)? {
-            let there = ground_findings(&other, travel_mm).map_err(|e| standing(&e))?;
+            let there = ground_findings(&other, travel_mm).map_err(|e| standing(&e, units))?;
             others.push((name, there));
         }
     }
@@ -64,7 +75,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::write_json(target, &found)?;
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
-        super::print_answer(&truck, units, &ground_text(&found, &others, units))?;
+        let typed = arguments.travel.iter().flat_map(|t| &t.0);
+        let asked = asked(truck.scene_unit, TRAVELS.into_iter().zip(typed.map(Some)));
+        super::print_answer(&truck, units, &(asked + &ground_text(&found, &others, units)))?;
     }
     Ok(if found.four_of_five {
         Status::Clear
@@ -74,7 +87,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
 }
 
 /// Why the truck can't stand.
-pub(super) fn standing(error: &VehicleError) -> miette::Report {
+pub(super) fn standing(error: &VehicleError, units: Units) -> miette::Report {
     let help = match error {
         VehicleError::NoRearAxle => {
             "`rear: (wheelbase: .., half_track: .., wheel_centre_z: .., loaded_radius: .., tyre_width: ..)` puts the truck \
@@ -90,5 +103,5 @@ pub(super) fn standing(error: &VehicleError) -> miette::Report {
             "`sweep` says what stops it; `--suspension hold` drives it at ride height all the same"
         }
     };
-    miette!(help = help, "{error}")
+    miette!(help = help, "{}", super::told_in(units, error))
 }

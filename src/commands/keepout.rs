@@ -1,5 +1,6 @@
 //! `bindpoint keepout`: the space that moving parts take, as a solid for CAD.
 
+use super::length_argument::{LengthArgument, asked};
 use super::progress::Progress;
 use super::{SideArgument, UnitsArgument};
 use bindpoint::findings::Status;
@@ -8,6 +9,7 @@ use bindpoint::output::solid::{SolidFormat, write_solid};
 use bindpoint::space::{KeepOutError, KeepOutOptions, PoseTree, SEEN_FROM, keep_out};
 use bindpoint::suspension::Body;
 use bindpoint::sweep::free_travel::Region;
+use bindpoint::sweep::search_ends;
 use bindpoint::truck::{Corner, Truck};
 use miette::{Result, miette};
 use std::path::PathBuf;
@@ -25,20 +27,20 @@ pub(super) struct Arguments {
     /// The body that the bracket is bolted to: the solid is seen from there.
     #[arg(long, value_name = "BODY", default_value = "frame", value_parser = body)]
     on: Body,
-    /// Room to leave around every position: in mm, or in decimal inches with `--units inch`.
-    #[arg(long, value_name = "MARGIN", value_parser = super::finite, default_value_t = 0.0)]
-    margin: f64,
-    /// The solid contains every position grown by the margin, and exceeds that by no more than four times this: in mm,
-    /// or in decimal inches as above [default: 2 mm].
-    #[arg(long, value_name = "SIZE", value_parser = super::finite)]
-    resolution: Option<f64>,
+    /// Room to leave around every position: in the scene's unit, or as typed: `90mm`, `3.5in`, `"3 1/2"`, `3-1/2in` [default: 0].
+    #[arg(long, value_name = "MARGIN", allow_hyphen_values = true)]
+    margin: Option<LengthArgument>,
+    /// The solid contains every position grown by the margin, and exceeds that by no more than four times this: unit as
+    /// above [default: 2 mm].
+    #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
+    resolution: Option<LengthArgument>,
     /// The file: .stl (binary), .3mf or .glb.
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
     /// Which corner [default: the one that the scene describes].
     #[arg(long, value_enum)]
     side: Option<SideArgument>,
-    /// Unit of printed lengths [default: the scene's], and of --margin and --resolution [default: mm].
+    /// Unit of printed lengths [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
 }
@@ -151,10 +153,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let units = super::units(arguments.units, truck.scene_unit);
     let corner = corner(&truck, arguments.side)?;
     let Chosen { parts, left_out } = chosen(corner, &arguments.parts, arguments.on)?;
-    let mm = |value: f64| super::typed_mm(value, arguments.units);
+    let mm = |length: &Option<LengthArgument>| Some(length.as_ref()?.in_mm(truck.scene_unit));
     let options = KeepOutOptions {
-        margin_mm: mm(arguments.margin),
-        resolution_mm: arguments.resolution.map_or(FILE_KEEP_OUT_RESOLUTION_MM, mm),
+        margin_mm: mm(&arguments.margin).unwrap_or(0.0),
+        resolution_mm: mm(&arguments.resolution).unwrap_or(FILE_KEEP_OUT_RESOLUTION_MM),
     };
     let progress = Progress::new();
     progress.show("free travel", 0.0);
@@ -165,7 +167,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     };
     let (names, left_out) = (named(&parts), named(&left_out));
     let trees = PoseTree::by_motion(corner, &region, arguments.on.motion(), parts);
-    let solid = keep_out(&trees, options, &|share| {
+    let mut solid = keep_out(&trees, options, &|share| {
         progress.show("swept space", share);
         true
     })
@@ -175,18 +177,19 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             "{error}"
         ),
         KeepOutError::TooFine { enough_mm, .. } => {
-            let typed = super::typed_units(arguments.units);
             let enough = enough_mm.map_or(", or a smaller --margin".to_owned(), |enough_mm| {
-                let enough = rounded_up(enough_mm / typed.in_mm());
-                format!(": {enough} {} is likely to do", typed.name())
+                let enough = rounded_up(enough_mm / units.in_mm());
+                format!(": {enough} {} is likely to do", units.name())
             });
             miette!(
                 help = format!("give a larger --resolution{enough}"),
-                "{error}"
+                "{}",
+                super::told_in(units, &error)
             )
         }
-        _ => miette!("{error}"),
+        _ => miette!("{}", super::told_in(units, &error)),
     })?;
+    solid.search_ended = search_ends(corner, &region);
     progress.show("writing", 1.0);
     write_solid(
         &arguments.out,
@@ -197,23 +200,26 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     )
     .map_err(|error| super::unwritten(&arguments.out, &error))?;
     progress.finish();
-    super::print_answer(
-        &truck,
+    let lengths = [
+        ("margin", arguments.margin.as_ref()),
+        ("resolution", arguments.resolution.as_ref()),
+    ];
+    let text = keep_out_text(
+        &truck.name,
+        corner.side,
+        [&names, &left_out],
+        arguments.on,
+        options,
+        &solid,
         units,
-        &keep_out_text(
-            &truck.name,
-            corner.side,
-            [&names, &left_out],
-            arguments.on,
-            options,
-            &solid,
-            units,
-        ),
-    )?;
+    );
+    super::print_answer(&truck, units, &(asked(truck.scene_unit, lengths) + &text))?;
     // What couldn't be bounded may reach out of the solid.
-    Ok(if solid.unproved_cells > 0 {
-        Status::NotChecked
-    } else {
-        Status::Clear
-    })
+    Ok(
+        if solid.unproved_cells > 0 || !solid.search_ended.is_empty() {
+            Status::NotChecked
+        } else {
+            Status::Clear
+        },
+    )
 }

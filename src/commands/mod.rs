@@ -9,12 +9,15 @@ mod drive;
 mod export;
 mod ground;
 mod keepout;
+mod length_argument;
+mod new;
 #[cfg(feature = "viewer")]
 mod picture;
 mod pose;
 mod progress;
 mod schema;
 mod sweep;
+mod terminal;
 mod tyre;
 #[cfg(feature = "viewer")]
 mod view;
@@ -27,8 +30,10 @@ use bindpoint::suspension::Side;
 use bindpoint::truck::Truck;
 use clap::{Parser, Subcommand, ValueEnum};
 use miette::{Report, Result, miette};
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
+use terminal::print;
+pub(crate) use terminal::{parse, show};
 
 /// Kinematic sweep and collision check for independent front suspensions of off-road trucks: what stops
 /// the wheel first, second and third, at every steering angle, and where metal touches.
@@ -72,6 +77,8 @@ enum Command {
     Picture(picture::Arguments),
     /// Write every part as it stands at one position, as STL files for CAD.
     Export(export::Arguments),
+    /// Write a scene to fill in: an invented truck whose comments say what to measure.
+    New(new::Arguments),
     /// Read a scene, say what it holds and whether it can be swept.
     Check(check::Arguments),
     /// Print every field of a scene file with its meaning.
@@ -83,6 +90,7 @@ enum Command {
 /// # Errors
 /// What could not be checked, ready to be shown.
 pub(crate) fn run(cli: &Cli) -> Result<Status> {
+    terminal::follow_width();
     match &cli.command {
         Command::Sweep(arguments) => sweep::run(arguments),
         Command::Compare(arguments) => compare::run(arguments),
@@ -99,15 +107,10 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
         #[cfg(feature = "viewer")]
         Command::Picture(arguments) => picture::run(arguments),
         Command::Export(arguments) => export::run(arguments),
+        Command::New(arguments) => new::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Schema => schema::run(),
     }
-}
-
-/// Shows on stderr why something could not be checked.
-pub(crate) fn show(report: &Report) {
-    // Nobody is left to be told when stderr is gone too.
-    let _ = writeln!(io::stderr().lock(), "{report:?}");
 }
 
 /// Unit of printed lengths, as typed.
@@ -175,6 +178,7 @@ fn on_ground(truck: &Truck) -> Result<bindpoint::viewer::drive::Subject> {
     if truck.whole.is_none() {
         return Err(ground::standing(
             &bindpoint::ground::VehicleError::NoRearAxle,
+            Units::of_scene(truck.scene_unit),
         ));
     }
     Ok(bindpoint::viewer::drive::Subject::LevelGround)
@@ -225,10 +229,10 @@ impl PathArgument {
     }
 }
 
-/// A number further from zero is no length, scale or duration of anything here.
+/// A number further from zero is no scale or duration of anything here.
 const MOST_TYPED: f64 = 1.0e6;
 
-/// A plain number: `nan`, `inf` and what is out of all reason are refused.
+/// A plain number, a scale or a duration, no length: `nan`, `inf` and what is out of all reason are refused.
 fn finite(text: &str) -> std::result::Result<f64, String> {
     match text.parse::<f64>() {
         Ok(value) if value.abs() <= MOST_TYPED => Ok(value),
@@ -240,17 +244,17 @@ fn finite(text: &str) -> std::result::Result<f64, String> {
     }
 }
 
-/// The unit in which lengths are typed.
-fn typed_units(argument: Option<UnitsArgument>) -> Units {
-    match argument {
-        Some(UnitsArgument::Inch | UnitsArgument::Sixteenths) => Units::Inch,
-        Some(UnitsArgument::Mm) | None => Units::Mm,
+/// A gap that must remain, as typed: room, so that it has no sign.
+fn check_gap(gap: Option<&length_argument::LengthArgument>) -> Result<()> {
+    match gap.filter(|gap| gap.is_negative()) {
+        None => Ok(()),
+        Some(gap) => Err(miette!(
+            help = "give the room that must remain, zero or more; parts that are meant to touch or overlap are named in \
+                    the scene's `joined`",
+            "--gap {}: a gap can't be below zero",
+            gap.typed()
+        )),
     }
-}
-
-/// A length as typed, in mm.
-fn typed_mm(value: f64, argument: Option<UnitsArgument>) -> f64 {
-    value * typed_units(argument).in_mm()
 }
 
 /// Which truck: a scene, and one of its setups.
@@ -321,11 +325,11 @@ fn implausible_in(scene: &bindpoint::scene::Scene, text: &str, units: Units) -> 
 
 /// What is implausible about a scene, in words.
 fn implausible(found: &[bindpoint::plausibility::Implausible], units: Units) -> String {
-    use bindpoint::output::{TEXT_WIDTH, wrap};
+    use bindpoint::output::{text_width, wrap};
     let mut out = String::new();
     for one in found {
         let text = format!("Check the scene: {}.", units.reworded(&one.to_string()));
-        out.push_str(&wrap(&text, TEXT_WIDTH, "  "));
+        out.push_str(&wrap(&text, text_width(), "  "));
         out.push('\n');
     }
     if !out.is_empty() {
@@ -334,15 +338,9 @@ fn implausible(found: &[bindpoint::plausibility::Implausible], units: Units) -> 
     out
 }
 
-/// Prints to stdout. A reader that has gone away (`| head`) has read enough: that is no error.
-fn print(text: &str) -> Result<()> {
-    let mut out = io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            Err(miette!("cannot write to standard output: {error}"))
-        }
-        _ => Ok(()),
-    }
+/// A message of the library in the unit that the answer would have been in: inside everything is in millimetres.
+fn told_in(units: Units, error: &impl std::fmt::Display) -> String {
+    units.reworded(&error.to_string())
 }
 
 /// Says before the work, not after it, that a file can't be written: its folder isn't there, it would replace
@@ -426,8 +424,8 @@ fn unwritten(path: &Path, error: &io::Error) -> Report {
 
 /// Why nothing could be shown or drawn.
 #[cfg(feature = "viewer")]
-fn unseen(error: &bindpoint::viewer::ViewError) -> Report {
-    miette!(help = error.help(), "{error}")
+fn unseen(error: &bindpoint::viewer::ViewError, units: Units) -> Report {
+    miette!(help = error.help(), "{}", told_in(units, error))
 }
 
 /// Prints JSON to stdout for `-`, else writes the file.
@@ -435,7 +433,7 @@ fn write_json<T: serde::Serialize>(target: &Path, findings: &T) -> Result<()> {
     if is_stdout(target) {
         let text = bindpoint::output::json::to_text(findings)
             .map_err(|error| miette!("cannot write the JSON: {error}"))?;
-        print(&text)
+        terminal::print_as_it_is(&text)
     } else {
         bindpoint::output::json::write(target, findings).map_err(|e| unwritten(target, &e))
     }

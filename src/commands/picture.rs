@@ -1,8 +1,10 @@
 //! `bindpoint picture`: pictures without a window.
 
+use super::length_argument::{LengthArgument, asked};
 use super::{PathArgument, SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
 use bindpoint::output::Units;
+use bindpoint::scene::LengthUnit;
 use bindpoint::space::{ClearanceOptions, KeepOutOptions};
 use bindpoint::suspension::Body;
 use bindpoint::truck::Corner;
@@ -19,7 +21,6 @@ use bindpoint::viewer::shown::Page;
 use clap::ValueEnum;
 use indicatif::ProgressBar;
 use miette::{Report, Result, miette};
-use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -35,8 +36,8 @@ pub(super) struct Arguments {
     #[arg(long, conflicts_with_all = SUSPENSION_ONLY, conflicts_with_all = ["over", "frames"])]
     ground: bool,
     /// Where on the drive: `contact`, the first; `start`; or how far the front axle's middle is from the obstacle's
-    /// front, past it positive: in mm, or in decimal inches with `--units inch` or `--units sixteenths` [default: the
-    /// first contact or, without one, the place of the least clearance].
+    /// front, past it positive: in the scene's unit, or as typed: `90mm`, `3.5in`, `"3 1/2"`, `3-1/2in`
+    /// [default: the first contact or, without one, the place of the least clearance].
     #[arg(long, value_name = "PLACE", allow_hyphen_values = true, value_parser = place, requires = "over", conflicts_with = "frames")]
     at: Option<AtArgument>,
     /// Hold the suspension at ride height on the drive, or let each wheel follow the ground by its springs [default:
@@ -47,13 +48,13 @@ pub(super) struct Arguments {
     /// for the truck without changes.
     #[arg(long, value_name = "NAME")]
     ghost: Option<String>,
-    /// Wheel travel from the measured position, bump positive: in mm, or in decimal inches with
-    /// `--units inch` or `--units sixteenths`.
-    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = super::finite, default_value_t = 0.0)]
-    travel: f64,
-    /// Rack from straight ahead, toward the left positive: in mm, or in decimal inches as above.
-    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = super::finite, default_value_t = 0.0)]
-    rack: f64,
+    /// Wheel travel from the measured position, bump positive: in the scene's unit, or as typed: `90mm`, `3.5in`, `"3 1/2"`, `3-1/2in`
+    /// [default: 0].
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
+    travel: Option<LengthArgument>,
+    /// Rack from straight ahead, toward the left positive: unit as above [default: 0].
+    #[arg(long, value_name = "R", allow_hyphen_values = true)]
+    rack: Option<LengthArgument>,
     /// The picture (.png).
     #[arg(long, value_name = "FILE", required_unless_present_any = ["frames", "measure"])]
     out: Option<PathBuf>,
@@ -72,7 +73,7 @@ pub(super) struct Arguments {
     /// Size in pixels, each side from 64 to 8192.
     #[arg(long, value_name = "WxH", value_parser = size, default_value = "1280x720")]
     size: [u32; 2],
-    /// Unit of lengths [default: the scene's], and of --travel and --rack [default: mm].
+    /// Unit of lengths in the picture [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
     /// Draw this part alone; may be given several times.
@@ -88,23 +89,38 @@ pub(super) struct Arguments {
     /// for anything, names apart by commas or given again.
     #[arg(long, value_name = "PARTS", value_delimiter = ',')]
     keepout: Vec<String>,
-    /// Room that the keep-out solid leaves around every position: in mm, or in decimal inches as above.
-    #[arg(long, value_name = "MARGIN", value_parser = super::finite, default_value_t = 0.0, requires = "keepout")]
-    margin: f64,
-    /// How exact the keep-out solid is: it exceeds what it must hold by no more than four times this. In mm, or in
-    /// decimal inches as above [default: 6 mm].
-    #[arg(long, value_name = "SIZE", value_parser = super::finite, requires = "keepout")]
-    resolution: Option<f64>,
+    /// Room that the keep-out solid leaves around every position: unit as above [default: 0].
+    #[arg(
+        long,
+        value_name = "MARGIN",
+        allow_hyphen_values = true,
+        requires = "keepout"
+    )]
+    margin: Option<LengthArgument>,
+    /// How exact the keep-out solid is: it exceeds what it must hold by no more than four times this: unit as above
+    /// [default: 6 mm].
+    #[arg(
+        long,
+        value_name = "SIZE",
+        allow_hyphen_values = true,
+        requires = "keepout"
+    )]
+    resolution: Option<LengthArgument>,
     /// The body that the keep-out solid is seen from, and drawn with.
     #[arg(long, value_name = "BODY", default_value = "frame", value_parser = super::keepout::body, requires = "keepout")]
     on: Body,
     /// Draw this part in the colours of its clearance map: how near everything comes to it over the whole free travel.
     #[arg(long, value_name = "PART")]
     clearance: Option<String>,
-    /// The gap that must remain to the part of --clearance: in mm, or in decimal inches as above [default: what the
-    /// scene watches each pair for; nothing but contact where it watches none].
-    #[arg(long, value_name = "GAP", value_parser = super::finite, requires = "clearance")]
-    gap: Option<f64>,
+    /// The gap that must remain to the part of --clearance: unit as above [default: what the scene watches each pair
+    /// for; nothing but contact where it watches none].
+    #[arg(
+        long,
+        value_name = "GAP",
+        allow_hyphen_values = true,
+        requires = "clearance"
+    )]
+    gap: Option<LengthArgument>,
     /// Look at this part from near by, instead of at the whole corner.
     #[arg(long, value_name = "PART")]
     near: Option<String>,
@@ -154,21 +170,30 @@ const SUSPENSION_ONLY: [&str; 17] = [
 ];
 
 /// A place along the drive, as typed.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 enum AtArgument {
     Contact,
     Start,
-    /// In the unit of the other typed lengths.
-    Place(f64),
+    Place(LengthArgument),
+}
+
+impl AtArgument {
+    fn length(&self) -> Option<&LengthArgument> {
+        match self {
+            AtArgument::Place(length) => Some(length),
+            AtArgument::Contact | AtArgument::Start => None,
+        }
+    }
 }
 
 fn place(text: &str) -> std::result::Result<AtArgument, String> {
     match text {
         "contact" => Ok(AtArgument::Contact),
         "start" => Ok(AtArgument::Start),
-        number => super::finite(number)
-            .map(AtArgument::Place)
-            .map_err(|_| "expected `contact`, `start` or a plain number, such as 312.5".to_owned()),
+        length => length.parse().map(AtArgument::Place).map_err(|_| {
+            "expected `contact`, `start` or a length: a plain number, such as 312.5, or 12.3in"
+                .to_owned()
+        }),
     }
 }
 
@@ -236,14 +261,17 @@ pub(super) fn size(text: &str) -> std::result::Result<[u32; 2], String> {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
+    super::check_gap(arguments.gap.as_ref())?;
     let (scene, setup) = (&arguments.scene.scene, arguments.scene.setup.as_deref());
     let document = Document::open_setup(scene, setup).map_err(Report::new)?;
     let ghost = Ghost::open(&document, arguments.ghost.as_deref().map(GhostOf::typed))
         .map_err(Report::new)?;
     let corner = document.corner();
     let units = super::units(arguments.units, document.truck().scene_unit);
-    let travel_mm = super::typed_mm(arguments.travel, arguments.units);
-    let rack_mm = super::typed_mm(arguments.rack, arguments.units);
+    let scene_unit = document.truck().scene_unit;
+    let mm = |length: Option<&LengthArgument>| length.map_or(0.0, |l| l.in_mm(scene_unit));
+    let travel_mm = mm(arguments.travel.as_ref());
+    let rack_mm = mm(arguments.rack.as_ref());
     let rack_mm = super::within_locks(rack_mm, corner.rack_mm, units)?;
     check_parts(
         arguments
@@ -278,25 +306,23 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         ));
     }
     let options = PictureOptions {
-        keep_out: keep_out(arguments, corner)?,
+        keep_out: keep_out(arguments, corner, scene_unit)?,
         clearance: arguments.clearance.as_ref().map(|part| ClearanceOptions {
-            required_mm: arguments
-                .gap
-                .map(|gap| super::typed_mm(gap, arguments.units)),
+            required_mm: arguments.gap.as_ref().map(|gap| gap.in_mm(scene_unit)),
             ..ClearanceOptions::usual(part)
         }),
         ..options(arguments, units, ghost, subject)
     };
     if let Some(seconds) = arguments.measure {
         let report = measure_frames(document, &options, Duration::from_secs(seconds))
-            .map_err(|error| super::unseen(&error))?;
+            .map_err(|error| super::unseen(&error, units))?;
         super::print(&format!("{report}\n"))?;
         return Ok(Status::Clear);
     }
     let drawn = (|| {
         let mut studio = Studio::new(document, &options)?;
         if let Some(folder) = &arguments.frames {
-            let bar = if std::io::stderr().is_terminal() {
+            let bar = if super::terminal::shows_progress() {
                 ProgressBar::new(arguments.count.into())
             } else {
                 ProgressBar::hidden()
@@ -309,11 +335,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             }
             bar.finish_and_clear();
         } else if let Some(out) = arguments.out.as_ref().filter(|_| on_ground) {
-            let place = match arguments.at {
+            let place = match &arguments.at {
                 None => DrivePlace::Telling,
                 Some(AtArgument::Contact) => DrivePlace::Contact,
                 Some(AtArgument::Start) => DrivePlace::Start,
-                Some(AtArgument::Place(x)) => DrivePlace::At(super::typed_mm(x, arguments.units)),
+                Some(AtArgument::Place(x)) => DrivePlace::At(x.in_mm(scene_unit)),
             };
             write_png(&studio.take_drive(place)?, out)?;
         } else if let Some(out) = &arguments.out {
@@ -322,8 +348,21 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         }
         Ok(None)
     })();
+    let words = drawn.map_err(|error| super::unseen(&error, units))?;
+    let asked = asked(
+        scene_unit,
+        [
+            ("travel", arguments.travel.as_ref()),
+            ("rack", arguments.rack.as_ref()),
+            ("at", arguments.at.as_ref().and_then(AtArgument::length)),
+            ("margin", arguments.margin.as_ref()),
+            ("resolution", arguments.resolution.as_ref()),
+            ("gap", arguments.gap.as_ref()),
+        ],
+    );
+    super::print(&asked)?;
     // A picture can't show what isn't drawn: that nothing differs, or that the other one can't go there.
-    if let Some(words) = drawn.map_err(|error| super::unseen(&error))? {
+    if let Some(words) = words {
         super::print(&format!("{words}\n"))?;
     }
     Ok(Status::Clear)
@@ -350,11 +389,15 @@ fn check_parts<'a>(names: impl Iterator<Item = &'a String>, document: &Document)
 }
 
 /// The keep-out solid that is asked for.
-fn keep_out(arguments: &Arguments, corner: &Corner) -> Result<Option<KeepOutChoice>> {
+fn keep_out(
+    arguments: &Arguments,
+    corner: &Corner,
+    scene_unit: LengthUnit,
+) -> Result<Option<KeepOutChoice>> {
     if arguments.keepout.is_empty() {
         return Ok(None);
     }
-    let mm = |value: f64| super::typed_mm(value, arguments.units);
+    let mm = |length: &Option<LengthArgument>| Some(length.as_ref()?.in_mm(scene_unit));
     let parts = super::keepout::chosen(corner, &arguments.keepout, arguments.on)?.parts;
     Ok(Some(KeepOutChoice {
         parts: parts
@@ -363,10 +406,8 @@ fn keep_out(arguments: &Arguments, corner: &Corner) -> Result<Option<KeepOutChoi
             .collect(),
         on: arguments.on,
         options: KeepOutOptions {
-            margin_mm: mm(arguments.margin),
-            resolution_mm: arguments
-                .resolution
-                .map_or(DRAWN_KEEP_OUT_RESOLUTION_MM, mm),
+            margin_mm: mm(&arguments.margin).unwrap_or(0.0),
+            resolution_mm: mm(&arguments.resolution).unwrap_or(DRAWN_KEEP_OUT_RESOLUTION_MM),
         },
     }))
 }

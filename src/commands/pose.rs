@@ -1,5 +1,6 @@
 //! `bindpoint pose`: everything about one position.
 
+use super::length_argument::{LengthArgument, asked};
 use super::{SideArgument, UnitsArgument};
 use bindpoint::findings::{PositionFindings, Status};
 use bindpoint::output::{PoseText, Units, pose_text, verdict_words};
@@ -14,20 +15,19 @@ use std::path::PathBuf;
 pub(super) struct Arguments {
     #[command(flatten)]
     scene: super::SceneArguments,
-    /// Wheel travel from the measured position, bump positive: in mm, or in decimal inches with
-    /// `--units inch` or `--units sixteenths`.
-    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = super::finite)]
-    travel: f64,
-    /// Rack from straight ahead, toward the left positive: in mm, or in decimal inches as above.
-    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = super::finite)]
-    rack: f64,
+    /// Wheel travel from the measured position, bump positive: in the scene's unit, or as typed: `90mm`, `3.5in`, `"3 1/2"`, `3-1/2in`.
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
+    travel: LengthArgument,
+    /// Rack from straight ahead, toward the left positive: unit as above.
+    #[arg(long, value_name = "R", allow_hyphen_values = true)]
+    rack: LengthArgument,
     /// Which corner [default: the one that the scene describes].
     #[arg(long, value_enum)]
     side: Option<SideArgument>,
     /// Write everything found as JSON, in mm and degrees; `-` prints it instead of the text.
     #[arg(long, value_name = "FILE|-")]
     json: Option<PathBuf>,
-    /// Unit of printed lengths [default: the scene's], and of --travel and --rack [default: mm].
+    /// Unit of printed lengths [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
 }
@@ -39,8 +39,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     super::check_targets(&arguments.scene.scene, arguments.json.as_deref())?;
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
-    let travel_mm = super::typed_mm(arguments.travel, arguments.units);
-    let rack_mm = super::typed_mm(arguments.rack, arguments.units);
+    let travel_mm = arguments.travel.in_mm(truck.scene_unit);
+    let rack_mm = arguments.rack.in_mm(truck.scene_unit);
     let (corner, mirrored) = corner(&truck, arguments.side.map(SideArgument::side))?;
     // The mirror image of a rack toward the left is a rack toward the right.
     let [low, high] = corner.rack_mm;
@@ -52,9 +52,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let own_rack_mm = if mirrored { -rack_mm } else { rack_mm };
     let position = corner.position(travel_mm, own_rack_mm).map_err(|error| {
         miette!(
-            help = "travel counts from the measured position, bump positive, in mm unless --units \
-                    says inch",
-            "{error}"
+            help = format!(
+                "travel counts from the measured position, bump positive; {} was asked for",
+                arguments.travel.told(truck.scene_unit)
+            ),
+            "{}",
+            super::told_in(units, &error)
         )
     })?;
     let mut findings = position_findings(&truck, corner, &position);
@@ -70,14 +73,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             units,
             ride_height_mm: corner.ride_height_mm,
             status,
-            notes: notes(
-                corner,
-                &findings,
-                mirrored,
-                arguments.units.is_none() && units != Units::Mm,
-            ),
+            notes: notes(corner, &findings, mirrored),
         };
-        super::print_answer(&truck, units, &pose_text(&findings, &style))?;
+        let lengths = [("travel", &arguments.travel), ("rack", &arguments.rack)];
+        let asked = asked(truck.scene_unit, lengths.map(|(name, l)| (name, Some(l))));
+        super::print_answer(&truck, units, &(asked + &pose_text(&findings, &style)))?;
     }
     Ok(status)
 }
@@ -132,12 +132,7 @@ fn status(findings: &PositionFindings, corner: &Corner) -> Status {
     }
 }
 
-fn notes(
-    corner: &Corner,
-    findings: &PositionFindings,
-    mirrored: bool,
-    read_as_mm: bool,
-) -> Vec<String> {
+fn notes(corner: &Corner, findings: &PositionFindings, mirrored: bool) -> Vec<String> {
     let mut notes: Vec<String> = corner
         .overlaps
         .iter()
@@ -164,12 +159,6 @@ fn notes(
     }));
     let contradicted = findings.second_look.disagreements.iter();
     notes.extend(contradicted.map(|by| verdict_words::disagreement(by, Units::Mm, 0.0)));
-    if read_as_mm {
-        notes.push(
-            "--travel and --rack were read as millimetres; with --units inch they are inches"
-                .to_owned(),
-        );
-    }
     if mirrored {
         notes.push(format!(
             "this corner is the mirror image of the {} one, which the scene describes",
@@ -207,7 +196,7 @@ mod tests {
             units: Units::Mm,
             ride_height_mm: corner.ride_height_mm,
             status: status(&findings, corner),
-            notes: notes(corner, &findings, false, false),
+            notes: notes(corner, &findings, false),
         };
         let text = pose_text(&findings, &style);
         let text: Vec<&str> = text.split_whitespace().collect();

@@ -1,7 +1,8 @@
 //! A bar on stderr, once a command has taken long enough to need one.
 
+use super::terminal;
+use bindpoint::output::visible;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use std::io::IsTerminal;
 use std::time::{Duration, Instant};
 
 pub(super) struct Progress {
@@ -22,15 +23,15 @@ impl Progress {
         Progress {
             bar,
             started: Instant::now(),
-            wanted: std::io::stderr().is_terminal(),
+            wanted: terminal::shows_progress(),
         }
     }
 
     pub(super) fn show(&self, step: &str, share: f64) {
         if self.wanted && self.bar.is_hidden() && self.started.elapsed() >= QUIET_FOR {
-            self.bar.set_draw_target(ProgressDrawTarget::stderr());
+            self.bar.set_draw_target(terminal::progress_target());
         }
-        self.bar.set_message(step.to_owned());
+        self.bar.set_message(visible(step).into_owned());
         self.bar
             .set_position((100.0 * share.clamp(0.0, 1.0)) as u64);
     }

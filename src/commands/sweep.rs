@@ -8,7 +8,6 @@ use bindpoint::sweep::{SweepOptions, removable_stops, status, sweep};
 use bindpoint::truck::Truck;
 use clap::ValueEnum;
 use miette::{Result, miette};
-use std::io::IsTerminal;
 use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
@@ -100,7 +99,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
                 DatumArgument::Ride => Datum::RideHeight,
             },
             status,
-            wrap_leading_lines: std::io::stdout().is_terminal(),
+            wrap_leading_lines: super::terminal::is_screen(),
         };
         super::print_answer(&truck, style.units, &sweep_text(&findings, &style))?;
     }

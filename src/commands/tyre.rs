@@ -1,9 +1,11 @@
 //! `bindpoint tyre`: the largest tyre that clears.
 
 use super::UnitsArgument;
+use super::length_argument::{LengthArgument, asked};
 use bindpoint::compare::{LargestTyre, largest_tyre};
 use bindpoint::findings::{Status, TyreSurroundings};
-use bindpoint::output::{TEXT_WIDTH, Units, wrap};
+use bindpoint::output::verdict_words::search_end;
+use bindpoint::output::{Units, text_width, wrap};
 use bindpoint::scene::{SceneError, read_scene};
 use bindpoint::truck::MeshStore;
 use miette::{Report, Result, miette};
@@ -15,14 +17,13 @@ use std::path::{Path, PathBuf};
 pub(super) struct Arguments {
     #[command(flatten)]
     scene: super::SceneArguments,
-    /// Section width [default: the fitted tyre's]: in mm, or in decimal inches with `--units inch` or `--units
-    /// sixteenths`.
-    #[arg(long, value_name = "W", value_parser = super::finite)]
-    width: Option<f64>,
+    /// Section width [default: the fitted tyre's]: in the scene's unit, or as typed: `90mm`, `3.5in`, `"3 1/2"`, `3-1/2in`.
+    #[arg(long, value_name = "W", allow_hyphen_values = true)]
+    width: Option<LengthArgument>,
     /// Write everything found as JSON, in mm; `-` prints it instead of the text.
     #[arg(long, value_name = "FILE|-")]
     json: Option<PathBuf>,
-    /// Unit of printed lengths [default: the scene's], and of --width [default: mm].
+    /// Unit of printed lengths [default: the scene's].
     #[arg(long, value_enum)]
     units: Option<UnitsArgument>,
 }
@@ -37,15 +38,19 @@ const WIDTHS_MM: std::ops::RangeInclusive<f64> = 100.0..=500.0;
 
 pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let path = &arguments.scene.scene;
-    let width_mm = arguments.width.map(|w| super::typed_mm(w, arguments.units));
-    if let Some(width) = width_mm.filter(|w| !WIDTHS_MM.contains(w)) {
-        return Err(miette!(
-            help = "give the section width in mm, such as 285",
-            "no tyre is {width} mm wide"
-        ));
-    }
     super::check_targets(path, arguments.json.as_deref())?;
     let (scene, text) = read_scene(path).map_err(Report::new)?;
+    let width_mm = arguments.width.as_ref().map(|w| w.in_mm(scene.units));
+    if let (Some(typed), Some(_)) = (
+        &arguments.width,
+        width_mm.filter(|w| !WIDTHS_MM.contains(w)),
+    ) {
+        return Err(miette!(
+            help = "give the section width with its unit, such as 285mm or 11.2in",
+            "no tyre is {} wide",
+            typed.told(scene.units)
+        ));
+    }
     let folder = path.parent().unwrap_or(Path::new("."));
     let setup = arguments.scene.setup.as_deref();
     let found = largest_tyre(&scene, setup, width_mm, &MeshStore::new(folder))
@@ -55,8 +60,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         let units = super::units(arguments.units, scene.units);
+        let asked = asked(scene.units, [("width", arguments.width.as_ref())]);
         super::print(&format!(
-            "{}{}",
+            "{}{asked}{}",
             super::implausible_in(&scene, &text, units),
             page(&found, units)
         ))?;
@@ -64,7 +70,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let clears = found
         .clears_diameter_mm
         .is_some_and(|d| d >= found.fitted_diameter_mm);
-    Ok(if clears { Status::Clear } else { Status::Found })
+    Ok(if !clears {
+        Status::Found
+    } else if !found.search_ended.is_empty() {
+        Status::NotChecked
+    } else {
+        Status::Clear
+    })
 }
 
 fn page(found: &LargestTyre, units: Units) -> String {
@@ -90,7 +102,7 @@ fn page(found: &LargestTyre, units: Units) -> String {
             units.with_unit(found.fitted_diameter_mm)
         ),
     };
-    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     for limit in &found.limits {
         let text = format!(
             "- {}: it comes to {}, near travel {} (bump +), rack {} (left +)",
@@ -99,7 +111,11 @@ fn page(found: &LargestTyre, units: Units) -> String {
             units.signed(limit.travel_mm),
             units.signed(limit.rack_mm)
         );
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), "  "));
+    }
+    for end in &found.search_ended {
+        let text = format!("- NOT FULLY CHECKED {}", search_end(end, units, 0.0));
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), "  "));
     }
     if let Some(surroundings) = &found.surroundings {
         not_known(&mut out, surroundings, units);
@@ -112,7 +128,7 @@ fn page(found: &LargestTyre, units: Units) -> String {
              tyre of the fitted one's shape, scaled, over the free travel that all else leaves. \
              Tyres grow with speed and bulge under load, and sizes differ by make: leave room, and cycle the \
              real one by hand.",
-            TEXT_WIDTH,
+            text_width(),
             ""
         )
     );
@@ -131,7 +147,7 @@ fn not_known(out: &mut String, surroundings: &TyreSurroundings, units: Units) {
         units.at_most_with_unit(surroundings.within_mm),
         units.at_most_with_unit(surroundings.beside_mm)
     );
-    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&head, text_width(), ""));
     for nothing in &surroundings.nothing_drawn {
         let places: Vec<String> = nothing.at.iter().map(|place| place.name()).collect();
         let at = if nothing.at == surroundings.places {
@@ -145,6 +161,6 @@ fn not_known(out: &mut String, surroundings: &TyreSurroundings, units: Units) {
             nothing.sector.name(),
             nothing.draw
         );
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), "  "));
     }
 }

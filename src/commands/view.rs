@@ -64,17 +64,16 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         (None, true) => super::on_ground(document.truck())?,
         (None, false) => Subject::Suspension,
     };
+    let units = super::units(arguments.units, document.truck().scene_unit);
     let options = WindowOptions {
         size: arguments.size,
-        units: arguments
-            .units
-            .map(|u| super::units(Some(u), document.truck().scene_unit)),
+        units: arguments.units.map(|_| units),
         ghost,
         subject,
         suspension: arguments.suspension.map(SuspensionArgument::suspension),
         trace,
         measure: arguments.measure.map(Duration::from_secs),
     };
-    open(document, options).map_err(|error| super::unseen(&error))?;
+    open(document, options).map_err(|error| super::unseen(&error, units))?;
     Ok(Status::Clear)
 }

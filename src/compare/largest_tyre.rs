@@ -8,11 +8,12 @@
 //! the smaller end of the bracket: that tyre is proved; so are those asked on the way, not those between.
 
 use super::tyre_surroundings::tyre_surroundings;
-use crate::findings::TyreSurroundings;
+use crate::findings::{SearchEnd, TyreSurroundings};
 use crate::scene::{Problem, Scene};
-use crate::setups::{TyreMeasures, fitted_measures, resized, with_setup};
+use crate::setups::{TyreMeasures, check_drawn_tyre, fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
-use crate::sweep::first_unkept;
+use crate::sweep::free_travel::Region;
+use crate::sweep::{first_unkept, search_ends};
 use crate::truck::{Corner, MeshStore, refit};
 use rayon::prelude::*;
 
@@ -44,6 +45,8 @@ pub struct LargestTyre {
     pub not_proved_diameter_mm: Option<f64>,
     /// What it meets.
     pub limits: Vec<TyreLimit>,
+    /// Where the free travel that was looked at ends because the search did.
+    pub search_ended: Vec<SearchEnd>,
     /// Where nothing is drawn around the tyre that clears, or around the fitted one where none does: there nothing is
     /// known about it.
     pub surroundings: Option<TyreSurroundings>,
@@ -70,6 +73,7 @@ pub fn largest_tyre(
         Some(name) => with_setup(scene, name)?,
         None => scene.clone(),
     };
+    check_drawn_tyre(&fitted)?;
     let now = fitted_measures(&fitted)?;
     let width_mm = width_mm.unwrap_or(now.width_mm);
     let tyre = fitted.tyre.as_ref().map_or("tyre", |t| t.part.as_str());
@@ -113,12 +117,15 @@ pub fn largest_tyre(
         clears_diameter_mm: None,
         not_proved_diameter_mm: None,
         limits: Vec::new(),
+        search_ended: Vec::new(),
         surroundings: None,
     };
     solve(&mut out, &now, &hits)?;
     let shown = out.clears_diameter_mm.unwrap_or(now.diameter_mm);
     let truck = refit(scene, &resized(&fitted, shown, width_mm)?, meshes)?;
     out.surroundings = tyre_surroundings(&truck, tyre);
+    let ends = |corner: &Corner| search_ends(corner, &Region::of(corner, &[]));
+    out.search_ended = truck.corners.iter().flat_map(ends).collect();
     Ok(out)
 }
 

@@ -3,7 +3,8 @@
 use super::clearance_over_front_tyre;
 use super::duties::{Wear, wear};
 use crate::findings::{
-    Better, CornerFindings, FreeTravel, PositionFindings, Quantity, StopId, TravelDirection,
+    Better, ContactClass, CornerFindings, FreeTravel, PositionFindings, Quantity, StopId,
+    TravelDirection,
 };
 use crate::ground::running_clearance;
 use crate::kinematics::{WheelAngles, wheel_angles};
@@ -184,10 +185,21 @@ fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
         ride,
     );
     for contact in &found.first_contacts {
-        let (key, label, sign) = match contact.direction {
-            TravelDirection::Droop => ("first_contact_droop_mm", "first contact in droop", -1.0),
-            TravelDirection::Bump => ("first_contact_bump_mm", "first contact in bump", 1.0),
+        let (key, label) = match (contact.class, contact.direction) {
+            (ContactClass::Metal, TravelDirection::Droop) => {
+                ("first_contact_droop_mm", "first metal contact in droop")
+            }
+            (ContactClass::Metal, TravelDirection::Bump) => {
+                ("first_contact_bump_mm", "first metal contact in bump")
+            }
+            (ContactClass::TyreRub, TravelDirection::Droop) => {
+                ("first_tyre_rub_droop_mm", "first tyre rub in droop")
+            }
+            (ContactClass::TyreRub, TravelDirection::Bump) => {
+                ("first_tyre_rub_bump_mm", "first tyre rub in bump")
+            }
         };
+        let sign = contact.direction.sign();
         let row = sheet.add(
             key,
             label,

@@ -1,5 +1,6 @@
 //! A part's clearance map: how near everything that moves comes to it.
 
+use super::SearchEnd;
 use crate::suspension::{Body, Side};
 use serde::Serialize;
 
@@ -168,6 +169,8 @@ pub struct ClearanceFindings {
     pub left_out: Vec<LeftOut>,
     /// Cells of the travel, as small as they get, that could not be proved: nothing is known of them.
     pub unproved_cells: usize,
+    /// Where the free travel that was looked at ends because the search did.
+    pub search_ended: Vec<SearchEnd>,
     /// What a person should know about this map.
     pub notes: Vec<String>,
     /// Cautions.
@@ -178,6 +181,8 @@ impl ClearanceFindings {
     /// Whether some gap could be neither shown to be kept nor found to be missing.
     pub fn is_undecided(&self) -> bool {
         let overlaps = |l: &LeftOut| l.why == WhyLeftOut::OverlapsAsDrawn;
-        self.unproved_cells > 0 || self.left_out.iter().any(overlaps)
+        self.unproved_cells > 0
+            || !self.search_ended.is_empty()
+            || self.left_out.iter().any(overlaps)
     }
 }

@@ -5,6 +5,7 @@
 
 use super::{ContactClass, Disagreement, Status, StopId, TravelDirection};
 use crate::limits::LimitId;
+use crate::suspension::Side;
 use serde::Serialize;
 
 /// Something that has to hold over every position reachable from the measured one: connected with it, rack from lock to
@@ -39,6 +40,8 @@ pub enum Requirement {
     RideHeight,
     /// parry3d confirms the reported gaps, contacts and bracket ends.
     SecondLook,
+    /// Every part of one side alone stays as far from the truck's middle as the greatest gap that is required.
+    OwnSide,
     /// At least one pair is watched.
     SomethingWatched,
 }
@@ -50,6 +53,17 @@ pub struct Place {
     pub travel_mm: Option<f64>,
     /// Rack, toward +y positive.
     pub rack_mm: f64,
+}
+
+/// Where the search ended before an intended stop did: the free travel goes on from there, and nothing is known of it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct SearchEnd {
+    /// Which corner.
+    pub side: Side,
+    /// Which way.
+    pub direction: TravelDirection,
+    /// Where.
+    pub at: Place,
 }
 
 /// How a requirement ended.
@@ -130,6 +144,12 @@ pub enum Undecided {
         class: ContactClass,
         /// Nothing touches up to this travel at any rack position.
         proved_to_mm: f64,
+    },
+    /// A part of one side may come nearer to the truck's middle than the greatest required gap, or across it: the other
+    /// side's moving parts aren't looked at there.
+    AcrossMiddle {
+        /// The part.
+        part: String,
     },
     /// No pair of parts is watched.
     NothingWatched,

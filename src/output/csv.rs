@@ -1,8 +1,10 @@
 //! A sweep as CSV files for a spreadsheet: millimetres, degrees, travel from the measured position with
-//! bump positive, as the columns' names say.
+//! bump positive, as the columns' names say. A text that a spreadsheet would take for a formula (`=..`, `@..`, `-..`) has
+//! a `'` in front, which makes it text there; numbers stay numbers.
 
 use super::replace_file;
 use crate::findings::{CornerFindings, MapState, StopId, SweepFindings};
+use std::borrow::Cow;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -42,15 +44,35 @@ pub fn write_sweep(folder: &Path, findings: &SweepFindings) -> Result<(), (PathB
         let path = folder.join(name);
         let write = |unfinished: &Path| {
             let mut writer = ::csv::Writer::from_path(unfinished).map_err(io_error)?;
-            writer.write_record(&columns).map_err(io_error)?;
+            write_row(&mut writer, &columns)?;
             for row in &rows {
-                writer.write_record(row).map_err(io_error)?;
+                write_row(&mut writer, row)?;
             }
             writer.flush()
         };
         replace_file(&path, write).map_err(|e| (path, e))?;
     }
     Ok(())
+}
+
+/// Writes a row, each cell as it is safe in a spreadsheet.
+pub(super) fn write_row<W: io::Write>(
+    writer: &mut ::csv::Writer<W>,
+    cells: &[impl AsRef<str>],
+) -> io::Result<()> {
+    let cells = cells.iter().map(|cell| no_formula(cell.as_ref()));
+    let cells = cells.map(|cell| cell.into_owned());
+    writer.write_record(cells).map_err(io_error)
+}
+
+/// A cell that a spreadsheet would take for a formula, as text. What it takes for one: OWASP, "CSV Injection".
+fn no_formula(cell: &str) -> Cow<'_, str> {
+    let begins = cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
+    if begins && cell.parse::<f64>().is_err() {
+        Cow::Owned(format!("'{cell}"))
+    } else {
+        Cow::Borrowed(cell)
+    }
 }
 
 /// What the file system answered, where it did: a full disk is told from other trouble by its kind.
@@ -316,4 +338,36 @@ fn map(corners: &[&CornerFindings]) -> Rows {
         }
     }
     (columns, rows)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_spreadsheet_would_run_is_text_and_numbers_stay_numbers() {
+        for formula in [
+            "=HYPERLINK(\"http://x\")",
+            "+1+1",
+            "-2+3",
+            "@SUM(A1)",
+            "\t=1",
+            "-",
+            "-3 in",
+        ] {
+            assert_eq!(no_formula(formula), format!("'{formula}"));
+        }
+        for kept in [
+            "-3.5",
+            "+2",
+            "1e-7",
+            "-1.5e3",
+            "",
+            "tie rod",
+            "a=b",
+            &number(-0.25),
+        ] {
+            assert_eq!(no_formula(kept), kept);
+        }
+    }
 }

@@ -1,6 +1,6 @@
 //! A comparison as one CSV file: a row a measure, a column a setup; millimetres and degrees.
 
-use super::csv::{io_error, number};
+use super::csv::{io_error, number, write_row};
 use super::replace_file;
 use crate::findings::Comparison;
 use std::io;
@@ -21,7 +21,7 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
     }
     replace_file(path, |unfinished| {
         let mut writer = ::csv::Writer::from_path(unfinished).map_err(io_error)?;
-        writer.write_record(&head).map_err(io_error)?;
+        write_row(&mut writer, &head)?;
         for measure in &comparison.measures {
             let unit = match measure.quantity {
                 crate::findings::Quantity::Mm => "mm",
@@ -48,7 +48,7 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
                         .unwrap_or_default(),
                 );
             }
-            writer.write_record(&row).map_err(io_error)?;
+            write_row(&mut writer, &row)?;
         }
         writer.flush()
     })

@@ -2,18 +2,19 @@
 //! position.
 
 use super::replace_file;
+use super::visible::visible_json;
 use serde::Serialize;
 use std::io;
 use std::path::Path;
 
-/// Findings as indented JSON text, ending with a line break.
+/// Findings as indented JSON text, ending with a line break. It may go to a terminal: characters that command one or
+/// can't be seen are written as escapes.
 ///
 /// # Errors
 /// When a value can't be serialised.
 pub fn to_text<T: Serialize>(findings: &T) -> io::Result<String> {
-    let mut text = serde_json::to_string_pretty(findings)?;
-    text.push('\n');
-    Ok(text)
+    let text = serde_json::to_string_pretty(findings)?;
+    Ok(format!("{}\n", visible_json(&text)))
 }
 
 /// Writes findings to a JSON file.

@@ -8,7 +8,7 @@
 //! `against` each other: as printed they compare as they are.
 
 use crate::numbers::{NO_NUMBER, Toward, decimals};
-use crate::scene::LengthUnit;
+use crate::scene::{LengthUnit, WrittenLength, reworded};
 
 /// The unit in which lengths are printed. Everything inside stays in millimetres.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -130,35 +130,14 @@ impl Units {
         scale.text(scale.digits(mm, toward, 0), 0)
     }
 
-    /// A length as typed, in mm: `-3 5/16`, `3.3`, `1/2`, with or without the unit behind it; `None` for
+    /// A length as typed, in mm: `-3 5/16`, `3.3`, `1/2` in this unit, or with one behind it, `90 mm`; `None` for
     /// anything else.
     pub fn typed(self, text: &str) -> Option<f64> {
-        let text = text.trim();
-        let text = ["mm", "inches", "in", "\""]
-            .iter()
-            .find_map(|unit| text.strip_suffix(unit))
-            .unwrap_or(text)
-            .trim();
-        let (sign, text) = match text.strip_prefix(['-', '\u{2212}']) {
-            Some(rest) => (-1.0, rest),
-            None => (1.0, text.strip_prefix('+').unwrap_or(text)),
+        let unit = match self {
+            Units::Mm => LengthUnit::Mm,
+            Units::Inch | Units::Sixteenths => LengthUnit::Inch,
         };
-        let plain = |t: &str| -> Option<f64> {
-            let digits = t.chars().all(|c| c.is_ascii_digit() || c == '.');
-            (digits && !t.is_empty()).then(|| t.parse().ok()).flatten()
-        };
-        let fraction = |t: &str| -> Option<f64> {
-            let (top, bottom) = t.split_once('/')?;
-            let bottom = plain(bottom).filter(|b| *b > 0.0)?;
-            Some(plain(top)? / bottom)
-        };
-        let words: Vec<&str> = text.split_whitespace().collect();
-        let value = match words[..] {
-            [one] => plain(one).or_else(|| fraction(one))?,
-            [whole, rest] => plain(whole)? + fraction(rest)?,
-            _ => return None,
-        };
-        Some(sign * value * self.in_mm())
+        Some(text.parse::<WrittenLength>().ok()?.in_mm(unit))
     }
 
     /// A point in mm: `(x, y, z)`.
@@ -169,24 +148,19 @@ impl Units {
 
     /// Every `NUMBER mm` in a text, such as tape distances, in this unit.
     pub fn reworded(self, text: &str) -> String {
-        if self == Units::Mm {
-            return text.to_owned();
+        match self {
+            Units::Mm => text.to_owned(),
+            Units::Inch => LengthUnit::Inch.reworded(text),
+            // What is less than a tape shows isn't told as nothing.
+            Units::Sixteenths if text.contains("mm") => reworded(text, self.name(), &|mm, _| {
+                let inches = mm / INCH_MM;
+                match self.length(mm) {
+                    none if none == "0" && inches != 0.0 => format!("{inches:.4}"),
+                    tape => tape,
+                }
+            }),
+            Units::Sixteenths => text.to_owned(),
         }
-        let words: Vec<&str> = text.split(' ').collect();
-        let mut out: Vec<String> = Vec::with_capacity(words.len());
-        for (i, word) in words.iter().enumerate() {
-            let number = words
-                .get(i + 1)
-                .filter(|unit| unit.trim_end_matches([',', '.']) == "mm");
-            if let (Some(_), Ok(mm)) = (number, word.parse::<f64>()) {
-                out.push(self.length(mm));
-            } else if word.trim_end_matches([',', '.']) == "mm" {
-                out.push(word.replace("mm", self.name()));
-            } else {
-                out.push((*word).to_owned());
-            }
-        }
-        out.join(" ")
     }
 }
 
@@ -441,6 +415,8 @@ mod tests {
             assert!((typed - inches * 25.4).abs() < 1.0e-9, "{text}");
         }
         assert_eq!(Units::Mm.typed("-80.1 mm"), Some(-80.1));
+        // A unit that is typed counts, whatever the page shows.
+        assert_eq!(Units::Inch.typed("90 mm"), Some(90.0));
         for junk in ["", "-", "3 3", "3/0", "1 2 3/4", "a-60", "3 /4", "nan"] {
             assert_eq!(Units::Sixteenths.typed(junk), None, "{junk:?}");
         }

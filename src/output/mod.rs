@@ -1,6 +1,7 @@
 //! Findings made into what a person or another program reads: one file per format.
 //!
-//! * [`sweep_text`] and [`pose_text`]: plain text for a screen, at most [`TEXT_WIDTH`] columns wide.
+//! * [`sweep_text`] and [`pose_text`]: plain text for a screen, at most [`text_width`] columns wide.
+//! * [`visible`]: any text made fit for a terminal, whoever wrote the names in it.
 //! * [`json`]: the findings exactly as their types serialise.
 //! * [`csv`]: one table a file, for a spreadsheet.
 //! * [`stl`]: the parts as they stand, for CAD; [`solid`]: a solid of our own making.
@@ -35,6 +36,7 @@ mod text_sweep;
 mod threemf;
 pub mod trim_sheets;
 pub mod verdict_words;
+mod visible;
 
 pub use csv_compare::write_comparison;
 pub use lengths::{
@@ -51,15 +53,35 @@ pub(crate) use text_keep_out::hollows_filled;
 pub use text_keep_out::keep_out_text;
 pub use text_pose::{PoseText, pose_text};
 pub use text_sweep::{Datum, SweepText, limit_margin, limit_reading, sweep_text, verdict_text};
+pub use visible::{is_hidden, visible, visible_source};
 
 use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyle};
 use std::io;
 use std::path::Path;
+use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// Text is at most this many columns wide. The five leading lines of a sweep are longer when they
-/// are not wrapped, so that they stay five lines.
+/// Text is at most this many columns wide where no terminal says otherwise. The five leading lines of a sweep are longer
+/// when they are not wrapped, so that they stay five lines.
 pub const TEXT_WIDTH: usize = 100;
+/// Text follows a terminal's width within these. A table's columns keep no whole word in less; in more, a line's end is
+/// too far from the next one's start to be read, and the tables need no more.
+pub const TEXT_WIDTHS: std::ops::RangeInclusive<usize> = 40..=160;
+
+/// The terminal's width, once it is known.
+static TERMINAL_WIDTH: OnceLock<usize> = OnceLock::new();
+
+/// Says how wide the terminal is that texts go to, for the whole program. The first call counts: a text's parts have one
+/// width.
+pub fn set_text_width(columns: usize) {
+    let within = columns.clamp(*TEXT_WIDTHS.start(), *TEXT_WIDTHS.end());
+    let _ = TERMINAL_WIDTH.set(within);
+}
+
+/// How many columns wide text may be: the terminal's width within [`TEXT_WIDTHS`], else [`TEXT_WIDTH`].
+pub fn text_width() -> usize {
+    TERMINAL_WIDTH.get().copied().unwrap_or(TEXT_WIDTH)
+}
 
 /// A table without borders: a rule under the header, numbers to the right.
 ///
@@ -70,7 +92,7 @@ pub fn table(columns: &[(&str, bool)]) -> Table {
     table
         .load_style(TableStyle::new().header_separator(rule))
         .set_content_arrangement(ContentArrangement::Dynamic)
-        .set_width(TEXT_WIDTH as u16)
+        .set_width(text_width() as u16)
         .set_header(columns.iter().map(|(name, _)| *name).collect::<Vec<_>>());
     for (column, (_, numbers)) in table.column_iter_mut().zip(columns) {
         column.set_padding((0, 1));
@@ -106,7 +128,7 @@ pub fn wrap(text: &str, width: usize, indent: &str) -> String {
 
 /// A paragraph that starts with `- ` and ends with a line break.
 pub(crate) fn bullet(text: &str) -> String {
-    format!("- {}\n", wrap(text, TEXT_WIDTH - 2, "  "))
+    format!("- {}\n", wrap(text, text_width() - 2, "  "))
 }
 
 /// Writes a file under another name beside it and renames it when all is written, so that nothing
@@ -165,6 +187,39 @@ pub fn replace_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) ->
     written
 }
 
+/// Writes a file that isn't there yet, whole or not at all: what has the name already stays, whatever it is.
+///
+/// # Errors
+/// What `write` or the file system answers; `AlreadyExists` where the name is taken.
+pub fn write_new_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) -> io::Result<()> {
+    let name = path
+        .file_name()
+        .ok_or_else(|| io::Error::new(io::ErrorKind::InvalidInput, "this is not a file name"))?;
+    // Whatever has the name, be it a link to nowhere.
+    if std::fs::symlink_metadata(path).is_ok() {
+        return Err(io::ErrorKind::AlreadyExists.into());
+    }
+    let unfinished = path.with_file_name(unfinished_name(&name.to_string_lossy()));
+    let _ = std::fs::remove_file(&unfinished);
+    let written = write(&unfinished)
+        .and_then(|()| {
+            let file = std::fs::OpenOptions::new().write(true).open(&unfinished)?;
+            file.sync_all()
+        })
+        // A second name for the file is refused where the name is taken; a rename would take it.
+        .and_then(|()| match std::fs::hard_link(&unfinished, path) {
+            Err(error) if error.kind() != io::ErrorKind::AlreadyExists => {
+                // A file system without second names: the name is taken first, empty, and then filled.
+                std::fs::File::create_new(path)?;
+                std::fs::rename(&unfinished, path)
+            }
+            linked => linked,
+        });
+    // Gone where it was renamed.
+    let _ = std::fs::remove_file(&unfinished);
+    written
+}
+
 /// Of the file's own name no more is kept than this, in characters: most file systems take 255 bytes.
 const OWN_NAME_KEPT: usize = 40;
 
@@ -211,6 +266,26 @@ mod tests {
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
         replace_file(&path, |unfinished| std::fs::write(unfinished, "new")).unwrap();
         assert_eq!(std::fs::read_to_string(&path).unwrap(), "new");
+    }
+
+    #[test]
+    fn a_new_file_takes_no_name_that_is_taken() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.ron");
+        let write = |text: &'static str| write_new_file(&path, |at| std::fs::write(at, text));
+        write("first").unwrap();
+        let refused = write("second").unwrap_err();
+        assert_eq!(refused.kind(), io::ErrorKind::AlreadyExists);
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "first");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+        // One that fails half way leaves nothing.
+        let other = folder.path().join("b.ron");
+        let failed = write_new_file(&other, |at| {
+            std::fs::write(at, "half")?;
+            Err(io::Error::other("disk full"))
+        });
+        assert!(failed.is_err());
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
     }
 
     #[test]

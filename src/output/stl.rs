@@ -16,7 +16,8 @@ pub struct PartTriangles {
     pub triangles: Vec<[Vector3<f64>; 3]>,
 }
 
-/// A file name from a part's name: lower case, everything but letters, digits and `-` becomes `_`.
+/// A file name from a part's name: lower case, everything but letters, digits and `-` becomes `_`. What names a device in
+/// Windows, whatever ending follows it, gets `_part`: `con.stl` can't be opened there, nor copied to such a disk.
 pub fn file_stem(name: &str) -> String {
     let stem: String = name
         .trim()
@@ -32,9 +33,22 @@ pub fn file_stem(name: &str) -> String {
         .collect();
     if stem.is_empty() {
         "part".to_owned()
+    } else if is_device(&stem) {
+        format!("{stem}_part")
     } else {
         stem
     }
+}
+
+/// Whether Windows keeps a name for a device. Source: Microsoft, "Naming Files, Paths, and Namespaces". `stem` is in lower
+/// case.
+fn is_device(stem: &str) -> bool {
+    const NUMBERED: [&str; 2] = ["com", "lpt"];
+    let numbered = NUMBERED.iter().filter_map(|name| stem.strip_prefix(name));
+    let mut numbers = numbered.map(|number| number.chars().collect::<Vec<_>>());
+    // Superscript digits count there too.
+    matches!(stem, "con" | "prn" | "aux" | "nul")
+        || numbers.any(|n| matches!(n.as_slice(), ['0'..='9' | '¹' | '²' | '³']))
 }
 
 /// The file of each part in `folder`, in their order. Two names that make the same file name get a number.
@@ -86,6 +100,26 @@ mod tests {
         );
         assert_eq!(file_stem("../etc/x"), "___etc_x");
         assert_eq!(file_stem(" "), "part");
+    }
+
+    #[test]
+    fn no_file_is_named_as_a_device_of_windows() {
+        for (name, stem) in [
+            ("con", "con_part"),
+            ("CON", "con_part"),
+            ("prn", "prn_part"),
+            ("Aux", "aux_part"),
+            ("nul", "nul_part"),
+            ("COM1", "com1_part"),
+            ("lpt9", "lpt9_part"),
+            ("com²", "com²_part"),
+            ("control arm", "control_arm"),
+            ("com10", "com10"),
+            ("auxiliary", "auxiliary"),
+            ("nul.x", "nul_x"),
+        ] {
+            assert_eq!(file_stem(name), stem);
+        }
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! An animation, in words.
 
 use super::lengths::Units;
-use super::{TEXT_WIDTH, bullet, table, wrap};
+use super::{bullet, table, text_width, wrap};
 use crate::findings::CAUTIONS;
 use crate::numbers::Toward;
 use crate::space::Animation;
@@ -18,7 +18,7 @@ pub fn animation_text(animation: &Animation, units: Units) -> String {
         animation.clips.len(),
         if animation.clips.len() == 1 { "" } else { "s" },
     );
-    let _ = writeln!(out, "{}\n", wrap(&head, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}\n", wrap(&head, text_width(), ""));
     let unit = units.name();
     let ends = |values: &mut dyn Iterator<Item = f64>| {
         let (least, greatest) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| {
@@ -50,7 +50,7 @@ pub fn animation_text(animation: &Animation, units: Units) -> String {
     let _ = writeln!(out, "{list}\n");
     let text = "Travel counts from the measured position, bump positive, the rack toward the left. Between key frames \
                 viewers draw straight lines: no point of a part was seen to be off by more than the last column.";
-    let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(text, text_width(), ""));
     let [right, left] = animation.racks_mm;
     for (short, rack_mm, way) in [
         (animation.short_of_lock[0], right, "right"),

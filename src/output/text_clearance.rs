@@ -1,7 +1,8 @@
 //! A clearance map, in words.
 
 use super::lengths::{Units, signed_degrees};
-use super::{TEXT_WIDTH, bullet, table, wrap};
+use super::verdict_words::search_end;
+use super::{bullet, table, text_width, wrap};
 use crate::findings::{ClearanceFindings, TightPatch, TightSpot, WhyLeftOut};
 use crate::truck::{TOUCH_MM, touches};
 use std::fmt::Write as _;
@@ -26,10 +27,10 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
         sides.join(" and "),
         if sides.len() == 1 { "" } else { "s" },
     );
-    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&head, text_width(), ""));
     if let Some(spot) = &found.tightest {
         let text = format!("Tightest: {}.", said(spot, units));
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     }
     let text = format!(
         "{} faces drawn, mapped as {} faces and {} corners. The true least gap of each is no lower than reported by \
@@ -41,13 +42,20 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
         found.tolerance_mm,
         units.at_most_with_unit(found.cutoff_mm),
     );
-    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    let text = units.reworded(&text);
+    let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     if found.unproved_cells > 0 {
         let text = format!(
             "UNDECIDED {} cells of the travel, as small as they get, could not be proved: nothing is known of them.",
             found.unproved_cells
         );
         out.push_str(&bullet(&text));
+    }
+    for end in &found.search_ended {
+        out.push_str(&bullet(&format!(
+            "UNDECIDED {}",
+            search_end(end, units, 0.0)
+        )));
     }
     patches(&mut out, found, units);
     movers(&mut out, found, units);
@@ -63,7 +71,7 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
         .map(String::as_str)
         .chain(found.cautions.iter().copied())
     {
-        out.push_str(&bullet(note));
+        out.push_str(&bullet(&units.reworded(note)));
     }
     out
 }
@@ -235,7 +243,7 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
         let text = "Cut back: by this much any one of the patch's sides may go back, square to itself, and nothing of the part \
                     is too near there any more; not counted is a side that would take all of the part with it. One side may \
                     need less, which its trim sheet says (--trim). Outline: what to scribe on all sheets together; one is enough.";
-        let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
+        let _ = writeln!(out, "{}", wrap(text, text_width(), ""));
     }
 }
 

@@ -2,13 +2,21 @@
 
 use super::lengths::Units;
 use super::verdict_words;
-use super::{TEXT_WIDTH, bullet, table, wrap};
+use super::{bullet, table, text_width, wrap};
 use crate::compare::{Verdict, better_and_worse, decimals_of, judged, prints_alike, toward};
 use crate::findings::{Comparison, Measure, Measured, Quantity, SetupColumn};
 use std::fmt::Write as _;
 
-/// Columns beside the first that fit the page.
-const COLUMNS: usize = 7;
+/// Width of what is measured and of a setup's numbers, as most of them are: 7 setups beside the first on a page of 100.
+const LABEL_WIDTH: usize = 28;
+const NUMBER_WIDTH: usize = 9;
+
+/// Setups beside the first that fit the page.
+fn columns_that_fit() -> usize {
+    let for_numbers = text_width().saturating_sub(LABEL_WIDTH);
+    (for_numbers / NUMBER_WIDTH).saturating_sub(1).max(1)
+}
+
 /// Sentences of each kind listed for a setup.
 const SENTENCES: usize = 8;
 
@@ -32,14 +40,15 @@ pub fn compare_text(comparison: &Comparison, units: Units) -> String {
         },
         units.long_name()
     );
-    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&head, text_width(), ""));
     for (i, column) in comparison.columns.iter().enumerate() {
         setup(&mut out, comparison, i, column, units);
     }
     let others = comparison.columns.len().saturating_sub(1).max(1);
-    for block in 0..others.div_ceil(COLUMNS) {
-        let from = 1 + block * COLUMNS;
-        let to = (from + COLUMNS).min(comparison.columns.len());
+    let most = columns_that_fit();
+    for block in 0..others.div_ceil(most) {
+        let from = 1 + block * most;
+        let to = (from + most).min(comparison.columns.len());
         let columns: Vec<usize> = std::iter::once(0).chain(from..to).collect();
         page_table(&mut out, comparison, &columns, units);
     }
@@ -92,7 +101,7 @@ fn setup(out: &mut String, comparison: &Comparison, i: usize, column: &SetupColu
         None => "CANNOT BE BUILT",
     };
     let head = format!("{} {}: {changes}. {verdict}.", letter(i), column.name);
-    let _ = writeln!(out, "\n{}", wrap(&head, TEXT_WIDTH, "  "));
+    let _ = writeln!(out, "\n{}", wrap(&head, text_width(), "  "));
     if let Some(why) = &column.cannot_be_built {
         out.push_str(&bullet(&units.reworded(why)));
     }
@@ -196,7 +205,7 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
              reached. Marks compare in mm and degrees, to the decimals shown there. A least gap is the least that was \
              found; the true one is no less than what is proved below it, and a mark stands only where found and \
              proved leave no doubt which is larger.",
-            TEXT_WIDTH,
+            text_width(),
             ""
         )
     );
@@ -204,7 +213,7 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
         let _ = writeln!(
             out,
             "{}",
-            wrap(&format!("{}) {note}", i + 1), TEXT_WIDTH, "   ")
+            wrap(&format!("{}) {note}", i + 1), text_width(), "   ")
         );
     }
 }

@@ -1,7 +1,7 @@
 //! How long a damper may be, as text.
 
 use super::lengths::{Units, signed_degrees};
-use super::{TEXT_WIDTH, bullet, table, wrap};
+use super::{bullet, table, text_width, wrap};
 use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status, StopId, TravelDirection};
 use std::fmt::Write as _;
 
@@ -21,7 +21,7 @@ pub fn damper_text(findings: &DamperFindings, units: Units, status: Status) -> S
          angle from lock to lock. Lengths are eye to eye, spacers included.",
         findings.truck
     );
-    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&head, text_width(), ""));
     let corners = std::iter::once(&findings.worse).chain(&findings.other);
     for corner in corners {
         side(&mut out, corner, units);
@@ -37,7 +37,8 @@ pub fn damper_text(findings: &DamperFindings, units: Units, status: Status) -> S
          mm. A tape is not that good: choose the margin for what it got wrong.",
         findings.tolerance_mm
     );
-    let _ = writeln!(out, "\n{}", wrap(&guard, TEXT_WIDTH, ""));
+    let guard = units.reworded(&guard);
+    let _ = writeln!(out, "\n{}", wrap(&guard, text_width(), ""));
     out.push_str("\nCautions\n");
     for caution in &findings.cautions {
         out.push_str(&bullet(caution));
@@ -76,7 +77,7 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     let _ = writeln!(
         out,
         "\n{}",
-        wrap(&format!("{name}: {longest}{droop}."), TEXT_WIDTH, "  ")
+        wrap(&format!("{name}: {longest}{droop}."), text_width(), "  ")
     );
     let mut t = table(&[
         ("", false),
@@ -127,7 +128,7 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
             },
             units.with_unit(body.closed_mm)
         );
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     }
 
     let crush = &corner.crush;
@@ -160,7 +161,7 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
             units.with_unit(crush.closed_mm)
         ),
     };
-    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     if !corner.gains.is_empty() {
         out.push_str("To gain more droop\n");
     }

@@ -1,7 +1,7 @@
 //! The truck on the ground and on a drive, as text.
 
 use super::lengths::{Units, degrees_against, degrees_at_most, signed_degrees};
-use super::{TEXT_WIDTH, bullet, table, wrap};
+use super::{bullet, table, text_width, wrap};
 use crate::findings::{
     DriveContact, DriveFindings, GroundFindings, SizeDriven, SizeOutcome, SizesDriven, Touching,
 };
@@ -49,7 +49,7 @@ fn standing_verdict(out: &mut String, first: &GroundFindings, units: Units) {
         signed_degrees(first.roll_deg),
         units.long_name()
     );
-    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&head, text_width(), ""));
 }
 
 /// The five angles and clearances, each with what it wants and what sets it.
@@ -104,7 +104,7 @@ fn five_measures(out: &mut String, first: &GroundFindings, units: Units) {
     let _ = writeln!(out, "\n{}", t.trim_fmt());
     let note = "Angles are tangent to the loaded-radius arcs and touch the real shapes (49 CFR 523.2); breakover by the \
                 two arcs, which reads a little more than the popular formula from the contact points.";
-    let _ = writeln!(out, "{}", wrap(note, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(note, text_width(), ""));
 }
 
 fn lowest_parts(out: &mut String, first: &GroundFindings, units: Units) {
@@ -182,7 +182,7 @@ pub fn drive_text(
 ) -> String {
     let mut out = String::new();
     let mut say = |text: &str| {
-        let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
+        let _ = writeln!(out, "{}", wrap(text, text_width(), ""));
     };
     say(&verdict(found, units));
     if let Some(first) = found.contacts.first() {
@@ -392,7 +392,7 @@ fn notes(out: &mut String, found: &DriveFindings, units: Units) {
     if found.suspension_follows {
         let text =
             "FL to RR: travel of the front and rear wheels, left and right, from ride height.";
-        let _ = writeln!(out, "{}", wrap(text, TEXT_WIDTH, ""));
+        let _ = writeln!(out, "{}", wrap(text, text_width(), ""));
     }
     if found.wheel_off_ground_mm > 1.0 {
         let off = units.at_least_with_unit(found.wheel_off_ground_mm);
@@ -403,7 +403,7 @@ fn notes(out: &mut String, found: &DriveFindings, units: Units) {
                 "With the suspension held, a wheel is up to {off} off the ground or into it: a real one would follow."
             )
         };
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     }
     for text in &found.undecided {
         out.push_str(&bullet(&format!("UNDECIDED {}", units.reworded(text))));

@@ -1,7 +1,8 @@
 //! A keep-out solid, in words.
 
 use super::lengths::Units;
-use super::{TEXT_WIDTH, bullet, wrap};
+use super::verdict_words::search_end;
+use super::{bullet, text_width, wrap};
 use crate::findings::CAUTIONS;
 use crate::space::{KeepOut, KeepOutOptions};
 use crate::suspension::{Body, Side};
@@ -27,7 +28,7 @@ pub fn keep_out_text(
         if parts.len() == 1 { "s" } else { "" },
         on.name().replace('_', " "),
     );
-    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&head, text_width(), ""));
     let text = format!(
         "It holds every position and {} around it, and reaches no more than {} further (grid {}). {} triangles, {} \
          closed piece{}, {} litres.{}",
@@ -40,13 +41,19 @@ pub fn keep_out_text(
         format_args!("{:.1}", solid.volume_mm3 * 1.0e-6),
         hollows_filled(solid)
     );
-    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     if solid.unproved_cells > 0 {
         let text = format!(
             "UNDECIDED {} cells of the travel, as small as they get, could not be proved: positions in them may reach out.",
             solid.unproved_cells
         );
         out.push_str(&bullet(&text));
+    }
+    for end in &solid.search_ended {
+        out.push_str(&bullet(&format!(
+            "UNDECIDED {}",
+            search_end(end, units, 0.0)
+        )));
     }
     if !left_out.is_empty() {
         out.push_str("\nNot in the solid\n");

@@ -2,7 +2,7 @@
 
 use super::lengths::{Units, degrees, signed_degrees};
 use super::text_sweep::{limit_margin, limit_name, limit_reading, second_look};
-use super::{TEXT_WIDTH, bullet, table, wrap};
+use super::{bullet, table, text_width, wrap};
 use crate::findings::{CAUTIONS, GapFound, PositionFindings, Status};
 use crate::truck::{TOUCH_MM, touches};
 use std::fmt::Write as _;
@@ -43,7 +43,7 @@ pub fn pose_text(findings: &PositionFindings, style: &PoseText) -> String {
         units.signed(f.rack_mm),
         units.long_name(),
     );
-    let _ = writeln!(out, "{}", wrap(&head, TEXT_WIDTH, "    "));
+    let _ = writeln!(out, "{}", wrap(&head, text_width(), "    "));
     verdict(&mut out, f, style.status);
 
     wheel(&mut out, f, units);
@@ -106,7 +106,7 @@ fn verdict(out: &mut String, f: &PositionFindings, status: Status) {
         (true, Status::Found) => "FOUND parts that overlap as measured, see the notes.".to_owned(),
         (true, Status::NotChecked) => "NOT FULLY CHECKED, see the notes.".to_owned(),
     };
-    let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "    "));
+    let _ = writeln!(out, "{}", wrap(&text, text_width(), "    "));
 }
 
 fn wheel(out: &mut String, f: &PositionFindings, units: Units) {
@@ -193,7 +193,7 @@ fn wheel(out: &mut String, f: &PositionFindings, units: Units) {
     rows(out, "wheel", &of_wheel);
     let note = "Camber is that of the wheel plane. A gauge held square to the truck reads the front \
                 view, which differs once the wheel is steered.";
-    let _ = writeln!(out, "{}", wrap(note, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(note, text_width(), ""));
     rows(out, "joints and damper", &of_joints);
 }
 
@@ -280,7 +280,7 @@ fn gaps(out: &mut String, f: &PositionFindings, units: Units) {
         "Parts touch where the gap between them, the error of facets taken off, is {TOUCH_MM} mm or less, here as in a \
          sweep."
     );
-    let _ = writeln!(out, "{}", wrap(&note, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "{}", wrap(&units.reworded(&note), text_width(), ""));
     if sorted.len() > listed {
         let _ = writeln!(
             out,
@@ -291,7 +291,11 @@ fn gaps(out: &mut String, f: &PositionFindings, units: Units) {
     let _ = writeln!(
         out,
         "{}",
-        wrap(&second_look(&f.second_look), TEXT_WIDTH, "")
+        wrap(
+            &units.reworded(&second_look(&f.second_look)),
+            text_width(),
+            ""
+        )
     );
 }
 

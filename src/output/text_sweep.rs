@@ -3,7 +3,7 @@
 use super::lengths::{
     Units, degrees, degrees_against, degrees_at_most, signed_degrees, signed_degrees_free_to,
 };
-use super::{TEXT_WIDTH, bullet, table, verdict_words, wrap};
+use super::{bullet, table, text_width, verdict_words, wrap};
 use crate::findings::{
     ContactClass, CornerFindings, FirstContact, FreeTravel, LimitState, NotAskedWhy, RestingGap,
     SecondLook, Status, StopFound, StopId, SweepFindings, TightGap, TravelDirection, Undecided,
@@ -34,7 +34,7 @@ pub struct SweepText {
     pub datum: Datum,
     /// The sweep's status.
     pub status: Status,
-    /// Whether the five leading lines are broken at [`TEXT_WIDTH`] columns, for a screen; otherwise
+    /// Whether the five leading lines are broken at [`text_width`] columns, for a screen; otherwise
     /// each stays one line.
     pub wrap_leading_lines: bool,
 }
@@ -76,7 +76,7 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
     }
     let verdict = verdict_text(style.status);
     let title = format!("{}: {verdict}{}", findings.truck, found_where(findings));
-    let _ = writeln!(out, "\n{}", wrap(&title, TEXT_WIDTH, ""));
+    let _ = writeln!(out, "\n{}", wrap(&title, text_width(), ""));
     for corner in std::iter::once(&findings.worse).chain(&findings.other) {
         if !corner.past_at_ride_height.is_empty() {
             let text = format!(
@@ -89,7 +89,7 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
                     .collect::<Vec<_>>()
                     .join(", ")
             );
-            let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, ""));
+            let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
         }
     }
     if findings.other.is_some() {
@@ -336,7 +336,7 @@ impl<'f> Page<'f> {
     fn leading(&self, out: &mut String, lines: &[String]) {
         for line in lines {
             let line = if self.wrapped {
-                wrap(line, TEXT_WIDTH, "    ")
+                wrap(line, text_width(), "    ")
             } else {
                 line.clone()
             };
@@ -362,10 +362,13 @@ impl<'f> Page<'f> {
             None => format!("free droop {free}, what stops it is undecided"),
             Some(first) if (first.travel_mm + row.droop_mm).abs() > SAME_DROOP_MM => format!(
                 "free droop {free} proved, what stops it there is undecided; {} at {}",
-                stop_in_words(first),
+                self.units.reworded(&stop_in_words(first)),
                 self.amount(TravelDirection::Droop, first.travel_mm)
             ),
-            Some(first) => format!("free droop {free} to {}", stop_in_words(first)),
+            Some(first) => format!(
+                "free droop {free} to {}",
+                self.units.reworded(&stop_in_words(first))
+            ),
         };
         let mut before = blocking.first().map_or(0.0, |s| s.travel_mm);
         let mut next = Vec::new();
@@ -374,7 +377,7 @@ impl<'f> Page<'f> {
             next.push(format!(
                 "{} more to {}",
                 self.units.at_most(more),
-                stop_in_words(stop)
+                self.units.reworded(&stop_in_words(stop))
             ));
             before = stop.travel_mm;
         }
@@ -458,7 +461,7 @@ impl<'f> Page<'f> {
                 let way = contact.direction.name();
                 let class = verdict_words::contact_class(contact.class);
                 let text = format!("First {class} in {way}: {}", self.contact_in_words(contact));
-                let _ = writeln!(out, "\n{}", wrap(&text, TEXT_WIDTH, "    "));
+                let _ = writeln!(out, "\n{}", wrap(&text, text_width(), "    "));
             }
         }
         self.free_travel(out);
@@ -574,7 +577,7 @@ impl<'f> Page<'f> {
                 "The bump stop is first touched at travel {} straight ahead and crushed at the end of \
                  the bump.",
                 self.travel(touched)
-            ), TEXT_WIDTH, "  "));
+            ), text_width(), "  "));
             out.push('\n');
         }
     }
@@ -702,7 +705,7 @@ impl<'f> Page<'f> {
         let _ = writeln!(
             out,
             "\n{}\n{}",
-            wrap(&title, TEXT_WIDTH, "  "),
+            wrap(&title, text_width(), "  "),
             t.trim_fmt()
         );
     }
@@ -798,9 +801,10 @@ impl<'f> Page<'f> {
             guard.distance_queries,
             second_look(&self.corner.second_look),
         );
-        let _ = writeln!(out, "{}", wrap(&text, TEXT_WIDTH, "  "));
+        let text = self.units.reworded(&text);
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), "  "));
         let sums = verdict_words::sums(&self.corner.verdict);
-        let _ = writeln!(out, "{}", wrap(&sums, TEXT_WIDTH, "  "));
+        let _ = writeln!(out, "{}", wrap(&sums, text_width(), "  "));
     }
 }
 

@@ -3,7 +3,7 @@
 use super::lengths::Units;
 use crate::findings::{
     ContactClass, Disagreement, Outcome, PairSums, PastAtRideHeight, Place, Requirement,
-    RestingGap, SaidOfGap, Undecided, Verdict,
+    RestingGap, SaidOfGap, SearchEnd, Undecided, Verdict,
 };
 use crate::truck::touches;
 
@@ -34,6 +34,16 @@ fn kept_to_words(place: &Place, units: Units, datum_mm: f64) -> String {
         ),
         None => format!("{rack}, out of reach"),
     }
+}
+
+/// Where the search ended before any intended stop, and what to do. Travel counts from the datum.
+pub fn search_end(end: &SearchEnd, units: Units, datum_mm: f64) -> String {
+    format!(
+        "{}: the search ended in {} at {} before any intended stop, so nothing is known beyond; widen `search`",
+        end.side.name(),
+        end.direction.name(),
+        place_words(&end.at, units, datum_mm)
+    )
 }
 
 /// Why something is undecided. Travel counts from the datum.
@@ -74,6 +84,9 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
             direction.name(),
             units.signed_free_to(proved_to_mm - datum_mm, direction.sign()),
             units.name()
+        ),
+        Undecided::AcrossMiddle { part } => format!(
+            "{part} comes to the truck's middle or across it, nearer than the greatest gap required, and what the other side moves there is not looked at"
         ),
         Undecided::NothingWatched => {
             "no pair is watched: contact and gaps were not checked".to_owned()

@@ -1,6 +1,7 @@
 //! The scene file's setups: named lists of changes on the truck as measured. [`super::field_reference`]
 //! prints these pages for `bindpoint schema`.
 
+use super::length::{length, no_length, optional_length};
 use super::types::{
     BumpStop, ConeEntry, InnerEndEntry, Joined, LeftRight, PartEntry, PinEntry, Point, ShapeEntry,
     Spacer, Spindle, TyreSize, Watch,
@@ -28,6 +29,7 @@ pub enum Change {
     /// The body stands higher or lower on its springs; the damper and what stops it stay.
     RideHeight {
         /// Higher by this much wheel travel; below zero for lower.
+        #[serde(deserialize_with = "length")]
         up: f64,
         /// How: `preload`, `torsion_bar` or `spring`.
         by: RaisedBy,
@@ -37,16 +39,20 @@ pub enum Change {
     Damper {
         /// Extended length grows by this.
         #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
         longer: Option<f64>,
         /// How much of it the body gains, and with it the compressed length; the rest is rod. Default: half, as with
         /// the same ends, where body and rod share the growth. All of it makes it a spacer.
         #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
         body_gains: Option<f64>,
         /// Extended length, spacers not counted; goes with `compressed`.
         #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
         extended: Option<f64>,
         /// Compressed length, spacers not counted.
         #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
         compressed: Option<f64>,
         /// Eye on the frame.
         #[serde(default)]
@@ -73,9 +79,11 @@ pub enum Change {
     Strap {
         /// Its length.
         #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
         length: Option<f64>,
         /// How much longer than the one before.
         #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
         longer: Option<f64>,
     },
     /// Another upper control arm. What is left out stays.
@@ -101,6 +109,7 @@ pub enum Change {
         outer_joint: Option<Point>,
         /// Steering stop.
         #[serde(default)]
+        #[serde(deserialize_with = "no_length")]
         steering_stop_deg: Option<LeftRight>,
         /// Parts that come with it: they replace those of the same name, or are added.
         #[serde(default)]
@@ -125,11 +134,13 @@ pub enum Change {
     /// rear mount, and what it carries follows.
     DifferentialSpacers {
         /// Thickness, added to what is there.
+        #[serde(deserialize_with = "length")]
         thickness: f64,
     },
     /// The whole differential lowered at all its mounts.
     DifferentialDrop {
         /// By how much, added to what is there.
+        #[serde(deserialize_with = "length")]
         by: f64,
     },
     /// Other tyres. The `tyre` part follows: its tread and sidewalls are scaled from the old size to the new.
@@ -138,11 +149,13 @@ pub enum Change {
         size: TyreSize,
         /// Static loaded radius. Default: the old one and half of what the diameter gains.
         #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
         loaded_radius: Option<f64>,
     },
     /// Other wheels: everything on the wheel moves along the spindle.
     WheelOffset {
         /// How far the wheel moves outboard: the old offset less the new one, or a hub spacer's thickness.
+        #[serde(deserialize_with = "length")]
         outboard: f64,
     },
     /// A part in another shape.
@@ -177,6 +190,7 @@ pub enum Change {
         by: Option<Point>,
         /// Turned about x, then y, then z, degrees.
         #[serde(default)]
+        #[serde(deserialize_with = "no_length")]
         turned_deg: Option<Point>,
         /// The point that it is turned about. Needed with `turned_deg`.
         #[serde(default)]
@@ -297,6 +311,7 @@ pub struct TravelShare {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub enum TravelAt {
     /// From ride height, bump positive, as a length.
+    #[serde(deserialize_with = "length")]
     FromRide(f64),
     /// Share of the free droop from ride height straight ahead: 0 at ride height, 1 at full droop.
     OfDroop(f64),

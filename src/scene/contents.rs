@@ -19,6 +19,9 @@ pub const LONGEST_NAME: usize = 100;
 /// Longest name of a mesh file, in characters.
 pub const LONGEST_FILE_NAME: usize = 1000;
 
+/// The truck without any setup, as commands take it.
+pub const AS_MEASURED: &str = "as-measured";
+
 /// Every shape of a scene with its path, those of its setups too.
 fn shapes(scene: &Scene) -> Vec<(String, &ShapeEntry)> {
     let mut out = Vec::new();
@@ -163,7 +166,60 @@ pub(super) fn check(scene: &Scene) -> Result {
             _ => {}
         }
     }
-    check_names(scene, &parts)
+    check_names(scene, &parts)?;
+    check_given_names(scene, &parts)
+}
+
+/// Whether everything that is asked for by name has one, and each setup and underbody part one of its own. Other parts are
+/// compared where each side's are put together.
+fn check_given_names(scene: &Scene, parts: &[(String, &PartEntry)]) -> Result {
+    let part_names = parts
+        .iter()
+        .map(|(path, part)| (format!("{path}.name"), &part.name));
+    let listed = |list: &'static str| move |i: usize| format!("{list}[{i}].name");
+    let under = scene.underbody.iter().map(|u| &u.name);
+    let under: Vec<_> = (0..).map(listed("underbody")).zip(under).collect();
+    let setups = scene.setups.iter().map(|s| &s.name);
+    let setups: Vec<_> = (0..).map(listed("setups")).zip(setups).collect();
+    let obstacles = scene.obstacles.iter().map(|o| &o.name);
+    let obstacles = (0..).map(listed("obstacles")).zip(obstacles);
+    let duties = scene.duties.iter().map(|d| &d.name);
+    let duties = (0..).map(listed("duties")).zip(duties);
+    let hoses = scene.hoses.iter().map(|h| &h.name);
+    let hoses = (0..).map(listed("hoses")).zip(hoses);
+    let given = part_names.chain(under.iter().cloned());
+    let given = given.chain(setups.iter().cloned());
+    for (path, name) in given.chain(obstacles).chain(duties).chain(hoses) {
+        if name.trim().is_empty() {
+            return Err(Problem::at(
+                path,
+                "an empty name",
+                "give it a name: that is how answers call it, and how it is asked for",
+            ));
+        }
+    }
+    for (path, name) in &setups {
+        if name.as_str() == AS_MEASURED {
+            return Err(Problem::at(
+                path,
+                format!("no setup can be named `{AS_MEASURED}`"),
+                "that stands for the truck without any: give the setup another name",
+            ));
+        }
+    }
+    no_second("setups", &setups)?;
+    no_second("underbody parts", &under)
+}
+
+fn no_second(of_what: &str, names: &[(String, &String)]) -> Result {
+    for (i, (path, name)) in names.iter().enumerate() {
+        if let Some((first, _)) = names[..i].iter().find(|(_, earlier)| earlier == name) {
+            let what = format!("two {of_what} are named `{name}`");
+            let problem = Problem::at(path, what, "give each a name of its own");
+            return Err(problem.second_of(first));
+        }
+    }
+    Ok(())
 }
 
 fn check_shape(path: &str, shape: &ShapeEntry) -> Result {

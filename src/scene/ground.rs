@@ -1,6 +1,7 @@
 //! The scene file's fields for the whole truck on the ground: rear axle, underbody, obstacles.
 //! [`super::field_reference`] prints these pages for `bindpoint schema`.
 
+use super::length::{droop_and_bump, length, length_pairs, optional_length, optional_two_lengths};
 use super::types::{MeshUnit, Point, ShapeEntry};
 use serde::{Deserialize, Serialize};
 
@@ -9,18 +10,24 @@ use serde::{Deserialize, Serialize};
 #[serde(deny_unknown_fields)]
 pub struct Rear {
     /// Wheelbase: from front to rear wheel centres along x, as measured.
+    #[serde(deserialize_with = "length")]
     pub wheelbase: f64,
     /// From the truck's middle to a rear wheel's centre.
+    #[serde(deserialize_with = "length")]
     pub half_track: f64,
     /// Height of the rear wheel centres, truck as measured.
+    #[serde(deserialize_with = "length")]
     pub wheel_centre_z: f64,
     /// The rear tyres' static loaded radius.
+    #[serde(deserialize_with = "length")]
     pub loaded_radius: f64,
     /// The rear tyres' section width.
+    #[serde(deserialize_with = "length")]
     pub tyre_width: f64,
     /// How far a rear wheel goes down and up from ride height, both positive: `(droop, bump)`. Needed where
     /// `wheel_springs` are given.
     #[serde(default)]
+    #[serde(deserialize_with = "droop_and_bump")]
     pub travel: Option<(f64, f64)>,
 }
 
@@ -83,9 +90,11 @@ pub struct Obstacle {
     /// Where it lies across the track, from and to, left positive. Default: all the way. Not for a ditch, a
     /// boulder, a mesh or a side slope.
     #[serde(default)]
+    #[serde(deserialize_with = "optional_two_lengths")]
     pub across: Option<(f64, f64)>,
     /// Distance from the front axle to its front at the start. Default: far enough for nothing to touch.
     #[serde(default)]
+    #[serde(deserialize_with = "optional_length")]
     pub ahead: Option<f64>,
 }
 
@@ -96,28 +105,35 @@ pub enum ObstacleShape {
     /// A step up; the ground stays up behind it.
     Ledge {
         /// Its height.
+        #[serde(deserialize_with = "length")]
         height: f64,
         /// Radius of its edge. Default 0: sharp.
         #[serde(default)]
+        #[serde(deserialize_with = "length")]
         edge_radius: f64,
     },
     /// A slope up to a height; the ground stays up behind it.
     Ramp {
         /// Its height.
+        #[serde(deserialize_with = "length")]
         height: f64,
         /// Its length, level.
+        #[serde(deserialize_with = "length")]
         length: f64,
     },
     /// A rounded rise and fall, one wave of a cosine.
     Hump {
         /// Its height.
+        #[serde(deserialize_with = "length")]
         height: f64,
         /// Its length.
+        #[serde(deserialize_with = "length")]
         length: f64,
     },
     /// A log lying square across the track.
     Log {
         /// Its diameter.
+        #[serde(deserialize_with = "length")]
         diameter: f64,
     },
     /// An ellipsoid lying on the ground, half of it above.
@@ -126,6 +142,7 @@ pub enum ObstacleShape {
         size: Point,
         /// Its middle across the track, left positive. Default 0.
         #[serde(default)]
+        #[serde(deserialize_with = "length")]
         middle_y: f64,
     },
     /// A boulder from an STL, OBJ, PLY, 3MF or glTF file: its lowest point is set on the ground unless `sunk`.
@@ -137,16 +154,20 @@ pub enum ObstacleShape {
         unit: Option<MeshUnit>,
         /// Its middle across the track, left positive. Default 0.
         #[serde(default)]
+        #[serde(deserialize_with = "length")]
         middle_y: f64,
         /// How deep its lowest point lies below the ground. Default 0.
         #[serde(default)]
+        #[serde(deserialize_with = "length")]
         sunk: f64,
     },
     /// A ditch across the track with upright walls.
     Ditch {
         /// Its depth.
+        #[serde(deserialize_with = "length")]
         depth: f64,
         /// From edge to edge along the track.
+        #[serde(deserialize_with = "length")]
         width: f64,
     },
     /// Ground that slopes to one side all along.
@@ -158,6 +179,7 @@ pub enum ObstacleShape {
     /// last height.
     Profile {
         /// The corners.
+        #[serde(deserialize_with = "length_pairs")]
         points: Vec<(f64, f64)>,
     },
 }

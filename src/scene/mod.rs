@@ -10,19 +10,27 @@
 mod changes;
 mod contents;
 mod edit;
+mod format;
 mod ground;
+mod length;
 mod locate;
+mod missing;
+mod new_scene;
 mod read;
 mod reference;
+mod slips;
 mod types;
 
 pub use changes::*;
-pub use contents::mesh_files;
+pub use contents::{AS_MEASURED, mesh_files};
 pub use edit::{
     NewPart, NumberField, number_fields, string_fields, with_number, with_part, with_placement,
 };
+pub use format::FORMAT;
 pub use ground::*;
+pub use length::{MOST_WRITTEN, NoLength, WrittenLength, reworded};
 pub use locate::place_of;
+pub use new_scene::new_scene;
 pub use read::{Problem, SceneError, read_scene, scene_from_text};
 pub use reference::field_reference;
 pub use types::*;

@@ -1,7 +1,9 @@
 //! Reading a scene file, and errors that show the place.
 
 use super::locate::Places;
-use super::types::Scene;
+use super::missing::Missing;
+use super::slips::slip;
+use super::types::{LengthUnit, Scene};
 use miette::{Diagnostic, LabeledSpan, NamedSource, SourceSpan};
 use std::io::Read;
 use std::ops::Range;
@@ -16,6 +18,8 @@ pub struct Problem {
     pub what: String,
     /// What was expected, and what to do.
     pub help: String,
+    /// Path of the field that this one is at odds with: the first of two of one name.
+    pub first: Option<String>,
 }
 
 impl Problem {
@@ -29,6 +33,15 @@ impl Problem {
             path: path.into(),
             what: what.into(),
             help: help.into(),
+            first: None,
+        }
+    }
+
+    /// A problem with a field that comes second: the message says where the first is.
+    pub fn second_of(self, first: impl Into<String>) -> Problem {
+        Problem {
+            first: Some(first.into()),
+            ..self
         }
     }
 }
@@ -54,12 +67,23 @@ impl SceneError {
     /// Shows a problem in the scene's text.
     pub fn from_problem(problem: &Problem, path: &Path, text: &str) -> SceneError {
         // The first line of what is wrong is enough: a long list would push the message off the screen.
-        let range = Places::of(text).find(&problem.path).map(|r| {
+        let places = Places::of(text);
+        let range = places.find(&problem.path).map(|r| {
             let line = text[r.clone()].find('\n').map_or(r.end, |n| r.start + n);
             r.start..line
         });
-        let message = format!("{}: {}", problem.path, problem.what);
-        SceneError::at(message, &problem.help, path, text, range)
+        // Whoever reads this has measured in the scene's unit.
+        let unit = super::format::unit_of(text).unwrap_or(LengthUnit::Mm);
+        let message = unit.reworded(&format!("{}: {}", problem.path, problem.what));
+        let problems_help = unit.reworded(&problem.help);
+        let first = problem.first.as_ref().and_then(|path| places.find(path));
+        let help = match first.map(|r| line_and_column(text, r.start)) {
+            Some((line, column)) => {
+                format!("the first is in line {line}, column {column}; {problems_help}")
+            }
+            None => problems_help,
+        };
+        SceneError::at(message, &help, path, text, range)
     }
 
     /// A message at a place in the text.
@@ -162,7 +186,14 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
             "a scene file is plain UTF-8 text: give the path of one (.ron)",
         ));
     }
-    // A pipe's or a device's length isn't known before it is read.
+    // Asked before it is opened: opening a pipe of that kind would wait for someone to write into it.
+    if !known.is_file() && !is_open_pipe(path, &known) {
+        return Err(unreadable(
+            format!("cannot read {name}: it is a pipe or a device, not a file"),
+            "give the path of a scene file (.ron); what another program writes can be piped to /dev/stdin",
+        ));
+    }
+    // A pipe's length isn't known before it is read.
     let file = std::fs::File::open(path).map_err(not_opened)?;
     let mut bytes = Vec::new();
     let read = file.take(LONGEST_FILE + 1).read_to_end(&mut bytes);
@@ -194,6 +225,19 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
     Ok((scene, text))
 }
 
+/// Whether it is a pipe that was opened for this program when it was started: someone writes into it.
+#[cfg(unix)]
+fn is_open_pipe(path: &Path, known: &std::fs::Metadata) -> bool {
+    use std::os::unix::fs::FileTypeExt;
+    let opened = ["/dev/stdin", "/dev/fd", "/proc/self/fd"];
+    known.file_type().is_fifo() && opened.iter().any(|place| path.starts_with(place))
+}
+
+#[cfg(not(unix))]
+fn is_open_pipe(_: &Path, _: &std::fs::Metadata) -> bool {
+    false
+}
+
 /// Reads a scene from text; `path` is for messages.
 ///
 /// # Errors
@@ -201,7 +245,18 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
 pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
     let options =
         ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
-    let scene = options.from_str(text).map_err(|error| {
+    let sound = super::format::sound(text, &options);
+    // What comes after may nest too deep to be walked.
+    super::format::check(sound).map_err(|p| SceneError::from_problem(&p, path, sound))?;
+    let unit = super::format::unit_of(sound);
+    let read = super::length::reading_in(unit, || options.from_str(text));
+    let scene = read.map_err(|error| {
+        if let ron::Error::MissingStructField { .. } = error.code {
+            let missing = super::missing::missing(sound, sound.len() == text.len(), unit);
+            if !missing.is_empty() {
+                return lacking(&missing, path, text);
+            }
+        }
         let position = error.span.start;
         let end = offset_of(text, error.span.end.line, error.span.end.col);
         let start = offset_of(text, position.line, position.col).min(end);
@@ -212,6 +267,9 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         } else {
             start
         };
+        if let Some(slip) = slip(text, start, &error.code) {
+            return SceneError::at(slip.what, &slip.help, path, text, Some(slip.range));
+        }
         let message = if text[start..].trim().is_empty() {
             "unexpected end of the file: a bracket is still open".to_owned()
         } else {
@@ -219,13 +277,57 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         };
         let help = "every field is listed by `bindpoint schema`; lengths are plain numbers, points \
                     are (x, y, z)";
+        let help = match &error.code {
+            ron::Error::NoSuchStructField { found, .. } => {
+                super::format::instead_of(found).unwrap_or(help)
+            }
+            _ => help,
+        };
         SceneError::at(message, help, path, text, Some(start..end.max(start)))
     })?;
     super::contents::check(&scene).map_err(|p| SceneError::from_problem(&p, path, text))?;
     Ok(scene)
 }
 
-fn offset_of(text: &str, line: usize, column: usize) -> usize {
+/// Every field that a scene lacks, in one message: each with its line, its meaning and an example.
+fn lacking(missing: &[Missing], path: &Path, text: &str) -> SceneError {
+    let message = match missing {
+        [only] => format!(
+            "missing field `{}`: {}: {}",
+            only.field, only.path, only.meaning
+        ),
+        _ => {
+            let rows = missing.iter().map(|field| {
+                let (line, _) = line_and_column(text, field.before);
+                format!(
+                    "\n- {} (its bracket closes on line {line}): {}",
+                    field.path, field.meaning
+                )
+            });
+            format!(
+                "{} missing fields: {}{}",
+                missing.len(),
+                missing
+                    .iter()
+                    .map(|m| format!("`{}`", m.field))
+                    .collect::<Vec<_>>()
+                    .join(", "),
+                rows.collect::<String>()
+            )
+        }
+    };
+    let examples: Vec<&str> = missing.iter().map(|m| m.example.as_str()).collect();
+    let help = format!(
+        "write them inside the brackets of what they belong to, with your own numbers. Examples:\n{}\nEvery field is \
+         listed by `bindpoint schema`; `bindpoint new` writes a whole scene to fill in.",
+        examples.join(",\n")
+    );
+    let range = missing.first().map(|first| first.before..first.before);
+    SceneError::at(message, &help, path, text, range)
+}
+
+/// Where a line and a column, both from 1, are in a text.
+pub(super) fn offset_of(text: &str, line: usize, column: usize) -> usize {
     let mut offset = 0;
     for (i, l) in text.split_inclusive('\n').enumerate() {
         if i + 1 == line {

@@ -13,12 +13,7 @@ pub fn field_reference() -> String {
     // Enumerations whose words are written in lower case.
     let mut snake = false;
     let mut snake_next = false;
-    let pages = [
-        include_str!("types.rs"),
-        include_str!("ground.rs"),
-        include_str!("changes.rs"),
-    ];
-    for line in pages.iter().flat_map(|page| page.lines()) {
+    for line in super::missing::PAGES.iter().flat_map(|page| page.lines()) {
         let text = line.trim();
         if let Some(words) = text.strip_prefix("/// ") {
             comment.push(words);

@@ -3,12 +3,20 @@
 
 use super::changes::{Duty, Setup};
 use super::ground::{Obstacle, Rear, Underbody, WheelSprings};
+use super::length::{
+    length, length_and_angle_pairs, length_pairs, mesh_holes, no_length, optional_length,
+};
 use crate::suspension::{Body, Side};
 use serde::{Deserialize, Serialize};
 
-/// A point or direction: `(x, y, z)`.
+/// A point or direction: `(x, y, z)`. A length is a number in the scene's unit, such as `12.5`, or a text with a fraction
+/// or a unit of its own: `"3 1/2"`, `"3-1/2"`, `"1 7/16 in"`, `"90 mm"`.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Point(pub f64, pub f64, pub f64);
+pub struct Point(
+    #[serde(deserialize_with = "length")] pub f64,
+    #[serde(deserialize_with = "length")] pub f64,
+    #[serde(deserialize_with = "length")] pub f64,
+);
 
 /// The unit of every length in the file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -97,6 +105,9 @@ impl MeshUnit {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Scene {
+    /// The format that the file is written in, a number. Default 1, which is the only one so far.
+    #[serde(default)]
+    pub format: Option<u32>,
     /// The truck's name, as printed.
     pub name: String,
     /// Unit of every length in this file: `mm` or `inch`. Angles are in degrees.
@@ -106,6 +117,7 @@ pub struct Scene {
     /// Wheel travel at ride height, from the measured position, bump positive. Default 0: measured
     /// at ride height.
     #[serde(default)]
+    #[serde(deserialize_with = "length")]
     pub ride_height: f64,
     /// How far the sweep looks, as wheel travel from the measured position. Default 300 mm of droop
     /// and 250 mm of bump.
@@ -194,10 +206,13 @@ pub enum TyreSize {
     /// By its measures, unloaded.
     Measured {
         /// Outer diameter.
+        #[serde(deserialize_with = "length")]
         diameter: f64,
         /// Section width.
+        #[serde(deserialize_with = "length")]
         width: f64,
         /// Rim diameter.
+        #[serde(deserialize_with = "length")]
         rim_diameter: f64,
     },
 }
@@ -213,9 +228,11 @@ pub struct Differential {
     /// Spacers between the frame's brackets and the front ears, put in since the truck was measured.
     /// Default 0.
     #[serde(default)]
+    #[serde(deserialize_with = "length")]
     pub front_spacer: f64,
     /// How far the whole unit has been lowered since the truck was measured. Default 0.
     #[serde(default)]
+    #[serde(deserialize_with = "length")]
     pub drop: f64,
 }
 
@@ -226,10 +243,12 @@ pub struct FrontDriveshaft {
     /// Centre of the joint at the transfer case.
     pub transfer_case: Point,
     /// Output shaft's axis at the transfer case, toward the shaft.
+    #[serde(deserialize_with = "no_length")]
     pub transfer_case_axis: Point,
     /// Centre of the joint at the pinion.
     pub pinion: Point,
     /// Pinion's axis, from the shaft into the differential.
+    #[serde(deserialize_with = "no_length")]
     pub pinion_axis: Point,
     /// Joint at the transfer case: `cardan`, `double_cardan` or `constant_velocity`.
     pub joint_at_transfer_case: ShaftJoint,
@@ -247,6 +266,7 @@ pub struct FrontDriveshaft {
     pub fluctuation_limit: Option<f64>,
     /// Shaft diameter: adds the part `front driveshaft`, watched like any other.
     #[serde(default)]
+    #[serde(deserialize_with = "optional_length")]
     pub diameter: Option<f64>,
 }
 
@@ -283,8 +303,10 @@ pub enum HangsFrom {
 #[serde(deny_unknown_fields)]
 pub struct Search {
     /// Wheel travel downward, above zero.
+    #[serde(deserialize_with = "length")]
     pub droop: f64,
     /// Wheel travel upward, above zero.
+    #[serde(deserialize_with = "length")]
     pub bump: f64,
 }
 
@@ -308,6 +330,7 @@ pub struct Arm {
 #[serde(deny_unknown_fields)]
 pub enum Spindle {
     /// By its direction, outboard.
+    #[serde(deserialize_with = "no_length")]
     Axis(Point),
     /// By the alignment at the measured position: toe-in and top-outward camber positive.
     Static {
@@ -352,9 +375,11 @@ pub struct Knuckle {
     /// Tie rod's end on the knuckle.
     pub tie_rod_outer: Point,
     /// The tyre's static loaded radius: wheel centre to ground.
+    #[serde(deserialize_with = "length")]
     pub loaded_radius: f64,
     /// Steering stop: how far the wheel may be steered to each side.
     #[serde(default)]
+    #[serde(deserialize_with = "no_length")]
     pub steering_stop_deg: Option<LeftRight>,
     /// Lower and upper ball joint in the knuckle, where they are not drawn in the arms' place. Default: the
     /// arms' ball joints.
@@ -367,8 +392,10 @@ pub struct Knuckle {
 #[serde(deny_unknown_fields)]
 pub struct LeftRight {
     /// Toward the truck's left.
+    #[serde(deserialize_with = "length")]
     pub left: f64,
     /// Toward the truck's right.
+    #[serde(deserialize_with = "length")]
     pub right: f64,
 }
 
@@ -421,8 +448,10 @@ pub struct Damper {
     /// The body that carries the lower eye: `lower_arm`, `upper_arm` or `knuckle`.
     pub lower_mount_on: Foot,
     /// The body's extended length, eye to eye, spacers not counted.
+    #[serde(deserialize_with = "length")]
     pub extended: f64,
     /// The body's compressed length, eye to eye, spacers not counted.
+    #[serde(deserialize_with = "length")]
     pub compressed: f64,
     /// Spacers, each saying what it adds to.
     #[serde(default)]
@@ -446,6 +475,7 @@ pub struct Spacer {
     /// Its name.
     pub name: String,
     /// Its thickness.
+    #[serde(deserialize_with = "length")]
     pub thickness: f64,
     /// `total_length` (moves extended and compressed length) or `preload_only`.
     pub adds: SpacerEffect,
@@ -467,8 +497,10 @@ pub enum SpacerEffect {
 #[serde(deny_unknown_fields)]
 pub struct BumpStop {
     /// Length at which it is touched.
+    #[serde(deserialize_with = "length")]
     pub contact: f64,
     /// Length at which it is fully crushed: the motion ends here.
+    #[serde(deserialize_with = "length")]
     pub crushed: f64,
     /// What it sits on, both lengths being the damper's: `rod` or `frame`. Default `frame`: no spacer and no other
     /// damper moves it, so that nothing shortens the bump that is looked at unless the scene says so.
@@ -498,6 +530,7 @@ pub struct Strap {
     /// Its two ends.
     pub ends: (End, End),
     /// Length pulled tight.
+    #[serde(deserialize_with = "length")]
     pub length: f64,
 }
 
@@ -519,13 +552,16 @@ pub struct Halfshaft {
     pub outer_joint: Point,
     /// Outer joint's axis in the knuckle, outboard. Default: the spindle.
     #[serde(default)]
+    #[serde(deserialize_with = "no_length")]
     pub outer_axis: Option<Point>,
     /// Centre of the inner joint (its spider) at the measured position.
     pub inner_joint: Point,
     /// Output flange's axis, outboard. Default: straight out, along y.
     #[serde(default)]
+    #[serde(deserialize_with = "no_length")]
     pub flange_axis: Option<Point>,
     /// Shaft diameter.
+    #[serde(deserialize_with = "length")]
     pub diameter: f64,
     /// Greatest angle of the inner joint.
     pub inner_limit_deg: f64,
@@ -536,12 +572,15 @@ pub struct Halfshaft {
     /// The inner joint's allowed field: corners (plunge, angle in degrees) of a convex polygon that stands on angle
     /// zero. Where it is narrower than `plunge`, it ends the plunge.
     #[serde(default)]
+    #[serde(deserialize_with = "length_and_angle_pairs")]
     pub plunge_polygon: Vec<(f64, f64)>,
     /// Track pitch radius of a tripod inner joint: its orbit widens the shaft's swept radius.
     #[serde(default)]
+    #[serde(deserialize_with = "optional_length")]
     pub track_pitch_radius: Option<f64>,
     /// Pitch radius of the outer joint's balls: for sliding speeds in mm/s; ratios do without.
     #[serde(default)]
+    #[serde(deserialize_with = "optional_length")]
     pub ball_pitch_radius: Option<f64>,
 }
 
@@ -550,8 +589,10 @@ pub struct Halfshaft {
 #[serde(deny_unknown_fields)]
 pub struct Plunge {
     /// Furthest inboard, below `outer`.
+    #[serde(deserialize_with = "length")]
     pub inner: f64,
     /// Furthest outboard.
+    #[serde(deserialize_with = "length")]
     pub outer: f64,
 }
 
@@ -608,9 +649,11 @@ pub struct ConeEntry {
     pub housing_on: HousingOn,
     /// The stud's axis. Default: the line through both ball joints.
     #[serde(default)]
+    #[serde(deserialize_with = "no_length")]
     pub stud_axis: Option<Point>,
     /// The cone's axis as measured, instead of `preset_deg`.
     #[serde(default)]
+    #[serde(deserialize_with = "no_length")]
     pub housing_axis: Option<Point>,
 }
 
@@ -624,6 +667,7 @@ pub struct PinEntry {
     /// The pin's axis. Default: the line through both ball joints for a tie rod, fore and aft for a
     /// damper.
     #[serde(default)]
+    #[serde(deserialize_with = "no_length")]
     pub pin_axis: Option<Point>,
     /// Angle between pin and rod at rest. Default 90.
     #[serde(default)]
@@ -638,6 +682,7 @@ pub struct InnerEndEntry {
     pub half_angle_deg: f64,
     /// The cone's axis. Default: along the rack, outboard.
     #[serde(default)]
+    #[serde(deserialize_with = "no_length")]
     pub housing_axis: Option<Point>,
 }
 
@@ -650,6 +695,7 @@ pub struct Hose {
     /// Its two ends.
     pub ends: (End, End),
     /// The longest straight distance between them that it allows.
+    #[serde(deserialize_with = "length")]
     pub longest: f64,
 }
 
@@ -702,6 +748,7 @@ pub enum ShapeEntry {
         /// Its centre.
         centre: Point,
         /// Its radius.
+        #[serde(deserialize_with = "length")]
         radius: f64,
     },
     /// A round bar with round ends that reach `radius` beyond both points.
@@ -711,6 +758,7 @@ pub enum ShapeEntry {
         /// The other.
         to: Point,
         /// Its radius.
+        #[serde(deserialize_with = "length")]
         radius: f64,
     },
     /// A round bar with flat ends.
@@ -720,6 +768,7 @@ pub enum ShapeEntry {
         /// Middle of the other.
         to: Point,
         /// Its radius.
+        #[serde(deserialize_with = "length")]
         radius: f64,
     },
     /// A cone or a frustum.
@@ -729,8 +778,10 @@ pub enum ShapeEntry {
         /// Middle of the other.
         to: Point,
         /// Radius at `from`.
+        #[serde(deserialize_with = "length")]
         radius_from: f64,
         /// Radius at `to`; zero for a point.
+        #[serde(deserialize_with = "length")]
         radius_to: f64,
     },
     /// A box.
@@ -741,6 +792,7 @@ pub enum ShapeEntry {
         size: Point,
         /// Turned about x, then y, then z, degrees.
         #[serde(default)]
+        #[serde(deserialize_with = "no_length")]
         turned_deg: Option<Point>,
     },
     /// The convex hull of four or more points.
@@ -759,8 +811,10 @@ pub enum ShapeEntry {
         /// Direction of the axis. Default: the body's own axis, outboard, which is the spindle, the joint's axis, or
         /// the line from the shaft's inner to its outer joint.
         #[serde(default)]
+        #[serde(deserialize_with = "no_length")]
         axis: Option<Point>,
         /// The outline's corners (along, radius), in order all the way round.
+        #[serde(deserialize_with = "length_pairs")]
         profile: Vec<(f64, f64)>,
     },
     /// Triangles from an STL, OBJ, PLY, 3MF or glTF file.
@@ -777,11 +831,13 @@ pub enum ShapeEntry {
         /// Turned about x, then y, then z, degrees, before it is placed. A file's axes are taken as they stand: glTF has y up,
         /// and one with z forward stands right when turned (90, 0, 90).
         #[serde(default)]
+        #[serde(deserialize_with = "no_length")]
         turned_deg: Option<Point>,
         /// Instead of `at` and `turned_deg`: three or more pairs of a point in the file, its own unit and axes, and
         /// where it goes, vehicle coordinates: "these holes go on these bolts". Least squares; `check` shows what each
         /// misses by.
         #[serde(default)]
+        #[serde(deserialize_with = "mesh_holes")]
         holes: Option<Vec<(Point, Point)>>,
     },
 }
@@ -796,6 +852,7 @@ pub struct Watch {
     pub b: String,
     /// The gap that must remain. Zero: contact alone counts. A later entry that names the same pair
     /// replaces it.
+    #[serde(deserialize_with = "length")]
     pub gap: f64,
 }
 

@@ -36,16 +36,20 @@ pub fn with_setup(scene: &Scene, name: &str) -> Result<Scene> {
     }
     let mut changed = scene.clone();
     changed.name = format!("{} ({name})", scene.name);
+    let mut made: Vec<&Change> = Vec::new();
     for i in chain.into_iter().rev() {
         for (j, change) in scene.setups[i].changes.iter().enumerate() {
-            make(&mut changed, change, &format!("setups[{i}].changes[{j}]"))?;
+            let path = format!("setups[{i}].changes[{j}]");
+            components::check_order(change, &made, &path)?;
+            made.push(change);
+            let change = components::as_fitted(change, scene, &changed, &path)?;
+            make(&mut changed, &change, scene, &path)?;
         }
     }
     Ok(changed)
 }
 
-/// The truck without any setup, as commands take it.
-pub const AS_MEASURED: &str = "as-measured";
+pub use crate::scene::AS_MEASURED;
 
 fn find(scene: &Scene, name: &str, path: &str) -> Result<usize> {
     if name.trim().is_empty() || name == AS_MEASURED {
@@ -62,7 +66,11 @@ fn find(scene: &Scene, name: &str, path: &str) -> Result<usize> {
             return Err(Problem::at(
                 path,
                 format!("no setup is named `{name}`"),
-                format!("the setups are: {}", listed(setup_names(scene).into_iter())),
+                format!(
+                    "{}the setups are: {}",
+                    nearest_setups(scene, name),
+                    listed(setup_names(scene).into_iter())
+                ),
             ));
         }
         _ => {
@@ -80,7 +88,37 @@ fn find(scene: &Scene, name: &str, path: &str) -> Result<usize> {
         .ok_or_else(|| unreachable!("it was counted"))
 }
 
-fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
+/// Names told as the nearest: more are no help.
+const NEAREST: usize = 3;
+/// How alike a misspelt name and the meant one are, of 1: a slip in a short word, two in a long one, or the beginning of a
+/// longer name, by Jaro and Winkler's measure.
+const ALIKE: f64 = 0.8;
+
+/// The setups whose names are most like a misspelt one, as a question; nothing when none is like it.
+fn nearest_setups(scene: &Scene, name: &str) -> String {
+    let wanted = name.trim().to_lowercase();
+    let mut known: Vec<(f64, &str)> = setup_names(scene)
+        .into_iter()
+        .chain([AS_MEASURED])
+        .map(|known| {
+            let whole = known.to_lowercase();
+            let part = !wanted.is_empty() && whole.contains(&wanted);
+            let alike = strsim::jaro_winkler(&wanted, &whole);
+            (if part { alike.max(ALIKE) } else { alike }, known)
+        })
+        .filter(|(alike, _)| *alike >= ALIKE)
+        .collect();
+    known.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
+    known.truncate(NEAREST);
+    if known.is_empty() {
+        return String::new();
+    }
+    let names: Vec<String> = known.iter().map(|(_, name)| format!("`{name}`")).collect();
+    format!("did you mean {}? ", names.join(" or "))
+}
+
+/// Makes a change. `measured` is the scene without any: what parts are drawn on.
+fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Result<()> {
     match change {
         Change::RideHeight { up, by: _ } => scene.ride_height -= number(*up, path, "up")?,
         Change::Damper {
@@ -95,11 +133,6 @@ fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
             parts: own,
         } => {
             let change = length_change(*longer, *body_gains, *extended, *compressed, path)?;
-            let own = components::damper_parts(
-                own,
-                (scene.damper.upper_mount, *upper_mount),
-                (scene.damper.lower_mount, *lower_mount),
-            );
             scene.each_damper(|damper, mirror| {
                 change.make(damper);
                 components::set(&mut damper.upper_mount, upper_mount, mirror);
@@ -109,6 +142,7 @@ fn make(scene: &mut Scene, change: &Change, path: &str) -> Result<()> {
                 components::set_some(&mut joints.damper_upper, upper_eye, mirror);
                 components::set_some(&mut joints.damper_lower, lower_eye, mirror);
             });
+            let own = components::damper_parts(own, measured, scene);
             parts::fit(scene, &own);
         }
         Change::DamperSpacer(spacer) => {

@@ -1,6 +1,7 @@
 //! Components of both corners, changed alike: the other corner's own entries get the mirror image.
 
 use super::apply::number;
+use super::move_shape::move_shape;
 use super::{Result, parts};
 use crate::scene::{
     Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, End, Halfshaft, InnerEndEntry,
@@ -235,18 +236,40 @@ fn follow(
 /// Parts on the wheel, the outer joint's housing and the tie rod go where their joints have gone.
 fn parts_follow(scene: &mut Scene, before: &[Places; 2], path: &str) -> Result<()> {
     let after = both_places(scene, path)?;
-    let pairs = [(&before[0], &after[0]), (&before[1], &after[1])];
-    let [wheel, wheel_other] =
-        pairs.map(|(a, b)| follow(&a.centre, &a.spindle, &b.centre, &b.spindle));
-    parts::move_body(scene, Body::Wheel, &wheel, &wheel_other);
-    let x = Vector3::x();
-    let [joint, joint_other] = pairs.map(|(a, b)| follow(&a.outer_joint, &x, &b.outer_joint, &x));
-    parts::move_body(scene, Body::OuterJointHousing, &joint, &joint_other);
-    let rod = |p: &Places| p.tie_rod[1] - p.tie_rod[0];
-    let [rod, rod_other] =
-        pairs.map(|(a, b)| follow(&a.tie_rod[1], &rod(a), &b.tie_rod[1], &rod(b)));
-    parts::move_body(scene, Body::TieRod, &rod, &rod_other);
+    let [own, other] = [0, 1].map(|i| Motions::between(&before[i], &after[i]));
+    for body in [Body::Wheel, Body::OuterJointHousing, Body::TieRod] {
+        parts::move_body(scene, body, &own.of(body), &other.of(body));
+    }
+    move_ends(scene, &own.tie_rod, &other.tie_rod);
     Ok(())
+}
+
+/// Ends of hoses and straps on the tie rod go with it.
+fn move_ends(scene: &mut Scene, own: &Isometry3<f64>, other: &Isometry3<f64>) {
+    let follow = |ends: &mut (End, End), motion: &Isometry3<f64>| {
+        for end in [&mut ends.0, &mut ends.1] {
+            if end.on == Body::TieRod {
+                let p = motion.rotation * vector(&end.at) + motion.translation.vector;
+                end.at = Point(p.x, p.y, p.z);
+            }
+        }
+    };
+    let straps = |damper: &mut Damper, motion: &Isometry3<f64>| {
+        if let Some(strap) = &mut damper.strap {
+            follow(&mut strap.ends, motion);
+        }
+    };
+    scene
+        .hoses
+        .iter_mut()
+        .for_each(|hose| follow(&mut hose.ends, own));
+    straps(&mut scene.damper, own);
+    let o = &mut scene.other_side;
+    o.hoses
+        .iter_mut()
+        .flatten()
+        .for_each(|hose| follow(&mut hose.ends, other));
+    o.damper.iter_mut().for_each(|damper| straps(damper, other));
 }
 
 /// Another knuckle: wheel, outer joint housing and tie rod follow it.
@@ -296,27 +319,146 @@ pub(super) fn move_wheel_out(scene: &mut Scene, outboard: f64, path: &str) -> Re
     parts_follow(scene, &before, path)
 }
 
-/// Parts that come with a damper of other eyes, drawn at those: brought back to where the old eyes have them, since
-/// that is where the damper's halves are placed from.
-pub(super) fn damper_parts(
-    own: &[PartEntry],
-    upper: (Point, Option<Point>),
-    lower: (Point, Option<Point>),
-) -> Vec<PartEntry> {
-    let back = |(old, new): (Point, Option<Point>)| {
-        let shift = new.map_or(Vector3::zeros(), |new| vector(&old) - vector(&new));
-        Isometry3::from_parts(Translation3::from(shift), UnitQuaternion::identity())
-    };
-    let (upper, lower) = (back(upper), back(lower));
+/// One side's damper eyes, in that side's own place.
+fn eyes(scene: &Scene, is_others: bool) -> [Vector3<f64>; 2] {
+    let own = scene.other_side.damper.as_ref().filter(|_| is_others);
+    let damper = own.unwrap_or(&scene.damper);
+    let flips = is_others && own.is_none();
+    [damper.upper_mount, damper.lower_mount].map(|p| {
+        let p = if flips { p.mirrored() } else { p };
+        vector(&p)
+    })
+}
+
+/// Parts that come with a damper of other eyes, drawn between those: brought back to where they belong between the eyes
+/// as measured, since that is where the damper's halves are placed from. `changed` has the new eyes.
+pub(super) fn damper_parts(own: &[PartEntry], measured: &Scene, changed: &Scene) -> Vec<PartEntry> {
     own.iter()
         .map(|part| {
+            let is_others = parts::drawn_on_other(part, measured.side);
+            let ([upper, lower], [new_upper, new_lower]) =
+                (eyes(measured, is_others), eyes(changed, is_others));
+            let back = |from: &Vector3<f64>, to: &Vector3<f64>| {
+                follow(from, &(new_lower - new_upper), to, &(lower - upper))
+            };
             let mut part = part.clone();
             match part.on {
-                Body::DamperUpper => super::move_shape::move_shape(&mut part.shape, &upper),
-                Body::DamperLower => super::move_shape::move_shape(&mut part.shape, &lower),
+                Body::DamperUpper => move_shape(&mut part.shape, &back(&new_upper, &upper)),
+                Body::DamperLower => move_shape(&mut part.shape, &back(&new_lower, &lower)),
                 _ => {}
             }
             part
         })
         .collect()
+}
+
+/// A change whose parts, drawn on the truck as measured, are where the changes before it have taken their bodies.
+pub(super) fn as_fitted(
+    change: &Change,
+    measured: &Scene,
+    now: &Scene,
+    path: &str,
+) -> Result<Change> {
+    let motion = |body: Body, is_others: bool| since_measured(body, is_others, measured, now, path);
+    let fit = |part: &mut PartEntry| -> Result<()> {
+        let is_others = parts::drawn_on_other(part, now.side);
+        move_shape(&mut part.shape, &motion(part.on, is_others)?);
+        Ok(())
+    };
+    let body_of = |name: &str| {
+        let mut all = now.parts.iter().chain(&now.other_side.parts);
+        all.find(|p| p.name == name).map(|p| p.on)
+    };
+    let mut change = change.clone();
+    match &mut change {
+        // The shape is the described side's, the other one's its mirror image.
+        Change::ReplacePart { name, shape } => {
+            if let Some(body) = body_of(name) {
+                move_shape(shape, &motion(body, false)?);
+            }
+        }
+        Change::MovePart {
+            name,
+            about: Some(about),
+            ..
+        } => {
+            if let Some(body) = body_of(name) {
+                let motion = motion(body, false)?;
+                let moved = motion.rotation * vector(about) + motion.translation.vector;
+                *about = Point(moved.x, moved.y, moved.z);
+            }
+        }
+        Change::AddPart { part, .. } => fit(part)?,
+        Change::Damper { parts, .. }
+        | Change::Knuckle { parts, .. }
+        | Change::TieRodEnd { parts, .. } => parts.iter_mut().try_for_each(fit)?,
+        Change::UpperArm(arm) | Change::LowerArm(arm) => arm.parts.iter_mut().try_for_each(fit)?,
+        Change::MovePart { about: None, .. }
+        | Change::RideHeight { .. }
+        | Change::DamperSpacer(_)
+        | Change::BumpStop(_)
+        | Change::Strap { .. }
+        | Change::DifferentialSpacers { .. }
+        | Change::DifferentialDrop { .. }
+        | Change::Tyre { .. }
+        | Change::WheelOffset { .. }
+        | Change::RemovePart { .. } => {}
+    }
+    Ok(change)
+}
+
+/// A knuckle gives where the wheel stands in it: that would undo an offset of the wheel that was made before.
+pub(super) fn check_order(change: &Change, before: &[&Change], path: &str) -> Result<()> {
+    let gives_wheel = matches!(change, Change::Knuckle { wheel_centre, spindle, .. }
+        if wheel_centre.is_some() || spindle.is_some());
+    let is_offset = |c: &&&Change| matches!(c, Change::WheelOffset { .. });
+    if gives_wheel && before.iter().find(is_offset).is_some() {
+        return Err(Problem::at(
+            path,
+            "this knuckle says where the wheel stands, and an offset of the wheel comes before it",
+            "put the `WheelOffset` after the knuckle: it counts from where the wheel stands then",
+        ));
+    }
+    Ok(())
+}
+
+/// How far earlier changes have taken what follows a joint of its own: the wheel, the outer joint's housing, the tie rod.
+fn since_measured(
+    body: Body,
+    is_others: bool,
+    measured: &Scene,
+    now: &Scene,
+    path: &str,
+) -> Result<Isometry3<f64>> {
+    let of = |scene: &Scene| places(scene, is_others, path);
+    let (before, after) = (of(measured)?, of(now)?);
+    Ok(Motions::between(&before, &after).of(body))
+}
+
+/// The motions of bodies that follow joints which a change has moved.
+struct Motions {
+    wheel: Isometry3<f64>,
+    outer_joint: Isometry3<f64>,
+    tie_rod: Isometry3<f64>,
+}
+
+impl Motions {
+    fn between(a: &Places, b: &Places) -> Motions {
+        let x = Vector3::x();
+        let rod = |p: &Places| p.tie_rod[1] - p.tie_rod[0];
+        Motions {
+            wheel: follow(&a.centre, &a.spindle, &b.centre, &b.spindle),
+            outer_joint: follow(&a.outer_joint, &x, &b.outer_joint, &x),
+            tie_rod: follow(&a.tie_rod[1], &rod(a), &b.tie_rod[1], &rod(b)),
+        }
+    }
+
+    fn of(&self, body: Body) -> Isometry3<f64> {
+        match body {
+            Body::Wheel => self.wheel,
+            Body::OuterJointHousing => self.outer_joint,
+            Body::TieRod => self.tie_rod,
+            _ => Isometry3::identity(),
+        }
+    }
 }

@@ -21,32 +21,24 @@ fn unknown(scene: &Scene, name: &str, path: &str) -> Problem {
     )
 }
 
-/// Fits parts that come with a component: they replace those of their names, or are added.
+/// Fits parts that come with a component: they replace those of their names, in their place, or are added.
 pub(super) fn fit(scene: &mut Scene, parts: &[PartEntry]) {
-    let new = |name: &str| parts.iter().any(|p| p.name == name);
-    scene.other_side.parts.retain(|p| !new(&p.name));
-    // In the place of the first one that goes, so that the order of the parts stays.
-    for part in parts {
-        let first_of_name = parts.iter().find(|p| p.name == part.name) == Some(part);
-        let old = scene
-            .parts
-            .iter()
-            .position(|p| p.name == part.name && !parts.contains(p));
-        match old {
-            Some(i) if first_of_name => {
-                let name = part.name.clone();
-                scene.parts[i] = part.clone();
-                let mut kept = false;
-                scene.parts.retain(|p| {
-                    let same = p.name == name;
-                    let keep = !same || (p == part && !kept);
-                    kept |= same;
-                    keep
-                });
-            }
-            _ => scene.parts.push(part.clone()),
+    let is_new = |name: &str| parts.iter().any(|p| p.name == name);
+    scene.other_side.parts.retain(|p| !is_new(&p.name));
+    let mut fitted: Vec<PartEntry> = Vec::new();
+    for old in std::mem::take(&mut scene.parts) {
+        if !is_new(&old.name) {
+            fitted.push(old);
+        } else if !fitted.iter().any(|p| p.name == old.name) {
+            fitted.extend(parts.iter().filter(|p| p.name == old.name).cloned());
         }
     }
+    for part in parts {
+        if !fitted.contains(part) {
+            fitted.push(part.clone());
+        }
+    }
+    scene.parts = fitted;
 }
 
 /// Another shape for a part; the other corner's own one of that name makes way for the mirror image.
@@ -88,8 +80,8 @@ pub(super) fn replace(scene: &mut Scene, name: &str, shape: &ShapeEntry, path: &
     Ok(())
 }
 
-/// Whether a part is drawn on the corner that the scene doesn't describe.
-fn drawn_on_other(part: &PartEntry, described: Side) -> bool {
+/// Whether a part is drawn on the side that the scene doesn't describe.
+pub(super) fn drawn_on_other(part: &PartEntry, described: Side) -> bool {
     match part.fitted {
         Fitted::EachSide | Fitted::Once => false,
         Fitted::Left => described == Side::Right,

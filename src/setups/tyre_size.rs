@@ -3,6 +3,7 @@
 use super::components::EachSide;
 use super::{Result, listed, part_names};
 use crate::scene::{Problem, Scene, ShapeEntry, Tyre, TyreSize};
+use crate::suspension::Body;
 
 /// A tyre's measures, unloaded, in millimetres.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -157,8 +158,70 @@ pub(super) fn fit(
             format!("the parts are: {}", listed(part_names(scene))),
         ));
     }
+    if new.rim_diameter_mm != old.rim_diameter_mm {
+        scale_rim(scene, &tyre.part, [&old, &new], path)?;
+    }
     if let Some(tyre) = &mut scene.tyre {
         tyre.size = size.clone();
+    }
+    Ok(())
+}
+
+/// Another rim: what is drawn on the wheel beside the tyre is as much larger or smaller in radius.
+fn scale_rim(scene: &mut Scene, tyre: &str, sizes: [&TyreMeasures; 2], path: &str) -> Result<()> {
+    let [old, new] = sizes.map(|size| size.rim_diameter_mm);
+    let parts = scene.parts.iter_mut().chain(&mut scene.other_side.parts);
+    for part in parts.filter(|p| p.on == Body::Wheel && p.name != tyre) {
+        let ShapeEntry::Lathe { profile, .. } = &mut part.shape else {
+            return Err(Problem::at(
+                format!("{path}.size"),
+                format!(
+                    "this tyre is for a rim of {:.0} inches, and `{}`, drawn for {:.0}, is no lathe that could be scaled",
+                    new / INCH_MM,
+                    part.name,
+                    old / INCH_MM
+                ),
+                "take it off with `RemovePart` before the tyre, and give the new one with `AddPart` after it",
+            ));
+        };
+        for (_, radius) in profile {
+            *radius *= new / old;
+        }
+    }
+    Ok(())
+}
+
+/// How far the drawn tyre's outside may be from what its size says, mm: makes differ.
+const DRAWN_TYRE_MM: f64 = 12.0;
+
+/// Refuses a tyre that is drawn smaller than its size: scaled from that, every size would clear too well.
+///
+/// # Errors
+/// [`Problem`] at the tyre's part.
+pub fn check_drawn_tyre(scene: &Scene) -> Result<()> {
+    let size = fitted_measures(scene)?;
+    let scale = scene.units.in_mm();
+    let tyre = fitted(scene, "tyre")?;
+    let drawn = scene
+        .parts
+        .iter()
+        .enumerate()
+        .find(|(_, p)| p.name == tyre.part);
+    let Some((i, ShapeEntry::Lathe { profile, .. })) = drawn.map(|(i, p)| (i, &p.shape)) else {
+        return Ok(());
+    };
+    let outside_mm = profile.iter().map(|p| p.1 * scale).fold(0.0, f64::max);
+    let wanted_mm = 0.5 * size.diameter_mm;
+    if outside_mm < wanted_mm - DRAWN_TYRE_MM {
+        return Err(Problem::at(
+            format!("parts[{i}].shape"),
+            format!(
+                "the tyre is drawn {:.0} mm in diameter, and its size says {:.0}",
+                2.0 * outside_mm,
+                size.diameter_mm
+            ),
+            "draw it as large as its size, or give the size as `Measured(..)` by what it measures",
+        ));
     }
     Ok(())
 }

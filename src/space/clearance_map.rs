@@ -11,7 +11,7 @@ use super::part_mesh::{Edge, PartMesh, TreeMesh, edges};
 use super::patches::{Of, Patch, cut_back, patches};
 use super::stages::{ClearanceError, ClearanceOptions, KnownTravels, MoverName, Plan, Scenery};
 use super::too_near::{Search, TooNear};
-use crate::findings::LeftOut;
+use crate::findings::{LeftOut, SearchEnd};
 use crate::kinematics::wheel_angles;
 use crate::shapes::ElementKind;
 use crate::suspension::{Body, Side};
@@ -105,6 +105,8 @@ pub struct ClearanceMap {
     pub left_out: Vec<LeftOut>,
     /// Cells that couldn't be proved.
     pub unproved_cells: usize,
+    /// Where the free travel that was looked at ends because the search did.
+    pub search_ended: Vec<SearchEnd>,
     /// What a person should know.
     pub notes: Vec<String>,
 }
@@ -272,6 +274,7 @@ fn map_of(
         options: options.clone(),
         left_out: scenery.left_out.clone(),
         unproved_cells: movers.unproved(),
+        search_ended: scenery.search_ended(),
         notes,
         mesh,
         patches: Vec::new(),

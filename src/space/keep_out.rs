@@ -32,6 +32,7 @@
 use super::marching::{Grid, OFF_ENDS, march};
 use super::nearest::NearestPlace;
 use super::poses::{PoseNode, PoseTree};
+use crate::findings::SearchEnd;
 use crate::suspension::Body;
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -79,6 +80,8 @@ pub struct KeepOut {
     pub most_excess_mm: f64,
     /// Cells of the free travel that couldn't be proved: their positions are covered but for these.
     pub unproved_cells: usize,
+    /// Where the free travel that it was made of ends because the search did.
+    pub search_ended: Vec<SearchEnd>,
 }
 
 /// Why there is no solid.

@@ -10,10 +10,11 @@
 use super::least_gap::{Movers, Stage};
 use super::poses::PoseTree;
 use crate::clearance::{PairWalk, Part, Relative, is_inside, placement};
-use crate::findings::{LeftOut, StopId, WhyLeftOut};
+use crate::findings::{LeftOut, SearchEnd, StopId, WhyLeftOut};
 use crate::shapes::Surface;
 use crate::suspension::{Body, Motion, Side};
 use crate::sweep::free_travel::Region;
+use crate::sweep::search_ends;
 use crate::sweep::stops::{StopKind, stop_id};
 use crate::truck::{Corner, TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Vector3};
@@ -598,6 +599,24 @@ impl<'a> Scenery<'a> {
             offset: plan.offset,
             movers: movers.filter(|(n, _)| kept(*n)).map(|(_, m)| *m).collect(),
         }
+    }
+
+    /// Where a free travel ends because the search did; each corner, direction and place once.
+    pub(super) fn search_ended(&self) -> Vec<SearchEnd> {
+        let mut out: Vec<SearchEnd> = Vec::new();
+        for end in self
+            .travels
+            .iter()
+            .flat_map(|t| search_ends(t.corner, &t.region))
+        {
+            if !out
+                .iter()
+                .any(|e| (e.side, e.direction) == (end.side, end.direction))
+            {
+                out.push(end);
+            }
+        }
+        out
     }
 
     /// Who a plan's mover is.

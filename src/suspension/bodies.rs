@@ -123,6 +123,14 @@ impl Body {
         )
     }
 
+    /// Whether the truck has one of it for both sides.
+    pub fn is_both_sides(self) -> bool {
+        matches!(
+            self,
+            Body::Frame | Body::Differential | Body::Rack | Body::FrontDriveshaft
+        )
+    }
+
     /// Whether the front differential carries the body.
     pub fn is_on_differential(self) -> bool {
         matches!(self, Body::Differential | Body::InnerJointHousing)

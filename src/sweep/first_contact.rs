@@ -8,6 +8,7 @@
 //! and the search goes on with that. So the answer holds between the rack positions too.
 
 use super::line::{BRACKET_MM, Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
+use super::near_reach::ReachedPoses;
 use super::queue::{BestFirst, Waiting};
 use super::rate_atlas::{Cell, CellRates, NodeId};
 use super::stop_order::LineStops;
@@ -56,6 +57,10 @@ pub enum FirstTouch {
 
 /// Cells looked at before giving up: tests sweep the demo scenes without coming to it.
 const MOST_CELLS: usize = 300_000;
+
+/// Next to the end of reach cells are split down to this, mm, with the wheel this far from the lower arm's pivots.
+const STRIP_CELL_MM: f64 = 0.5;
+const ARM_MM: f64 = 500.0;
 
 /// Edges tried inward of a cell that can't be enclosed.
 const INWARD_EDGES: i32 = 32;
@@ -128,7 +133,15 @@ pub fn first_touch(
             }
             if guard.atlas.is_unproved_leaf(below) {
                 // The smallest patch, and still not enclosed: next to the end of reach, or past it.
-                if !guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
+                let poses = ReachedPoses::over(guard.corner, &cell);
+                let open = poses.still_open(guard, &waiting.open);
+                if poses.are_none() || open.is_empty() {
+                    continue;
+                }
+                let half = cell.half();
+                if half[0] * ARM_MM > STRIP_CELL_MM || half[1] > STRIP_CELL_MM {
+                    queue.split(waiting.least, &cell, cell.longer_axis(), below, &open);
+                } else if !guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
                     strip_mm = strip_mm.min(waiting.least);
                 }
                 continue;
@@ -242,15 +255,6 @@ impl<'g> Search<'g> {
     fn weigh(&self, waiting: &Waiting<OpenStop>) -> (NodeId, Option<Weighed>) {
         let (guard, sign, cell) = (self.guard, self.sign, &waiting.cell);
         let node = guard.atlas.descend(waiting.node, cell);
-        let mut left = &waiting.open;
-        let near_reach;
-        if let Some(poses) = guard.reached_poses(node, cell) {
-            near_reach = poses.still_open(guard, left);
-            left = &near_reach;
-            if poses.are_none() || left.is_empty() {
-                return (node, None);
-            }
-        }
         let (node, seen) = guard.on_cell(node, cell, |state| {
             let swing = state.swing(&state.duals.wheel_centre.z, &state.rates.travel_bend);
             let travel_mm = state.position.travel_mm;
@@ -258,7 +262,7 @@ impl<'g> Search<'g> {
             if least_mm >= self.goal_mm() || sign * travel_mm + swing < 0.0 {
                 return None;
             }
-            let open = guard.still_open(cell, state, left);
+            let open = guard.still_open(cell, state, &waiting.open);
             let axis = self.axis(state, &open);
             Some(Weighed {
                 least_mm,
@@ -271,7 +275,7 @@ impl<'g> Search<'g> {
         let unknown = || {
             Some(Weighed {
                 least_mm: waiting.least,
-                open: left.clone(),
+                open: waiting.open.clone(),
                 axis: cell.longer_axis(),
                 travel_mm: None,
             })
@@ -421,6 +425,11 @@ fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Wit
     let clear = guard.clear_to[from.pair][usize::from(sign > 0.0)];
     let at = |rack_mm: f64| -> Option<Witness> {
         let line = Line::AlongTravel { rack_mm };
+        // Past the end of reach the linkage may have poses again, to which no wheel gets.
+        let end = match first_crossing(guard, line, StopKind::EndOfReach, clear, end) {
+            Crossing::Clear => end,
+            Crossing::Stopped { free_to, .. } | Crossing::Undecided { free_to } => free_to,
+        };
         match first_crossing(guard, line, StopKind::Contact(from.pair), clear, end) {
             Crossing::Stopped { stopped_at, .. } => {
                 let travel_mm = corner.positioner.place(stopped_at, rack_mm).travel_mm;

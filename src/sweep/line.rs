@@ -63,7 +63,7 @@ impl Line {
 /// How a search along a line ended. Places are arm angles or rack positions, as the line varies.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Crossing {
-    /// Kept all the way.
+    /// Kept all the way, at every place that the linkage reaches.
     Clear,
     /// Kept up to `free_to`, not at `stopped_at`.
     Stopped {

@@ -23,6 +23,7 @@ pub mod first_contact;
 pub mod free_travel;
 pub mod line;
 mod near_reach;
+mod own_side;
 mod queue;
 pub mod rate_atlas;
 pub mod remaining_gap;
@@ -45,4 +46,4 @@ pub use report::{
 };
 pub use second_look::second_look;
 pub use stops::removable_stops;
-pub use verdict::first_unkept;
+pub use verdict::{first_unkept, search_ends};

@@ -453,26 +453,34 @@ impl Atlas {
             || node.children.is_none() && CellRates::is_beyond_reach(corner, cell)
     }
 
-    /// Hull of the rates of all patches below a node that a cell meets.
+    /// Hull of the rates of all patches below a node that a cell meets; `None` where one of them has none.
     fn hull_over(&self, number: u32, cell: &Cell) -> Option<CellRates> {
+        let mut patches = Vec::new();
+        self.patches_met(number, cell, &mut patches)?;
+        let mut patches = patches.into_iter();
+        let first = patches.next()?.clone();
+        Some(patches.fold(first, |hull, rates| hull.hull(rates)))
+    }
+
+    fn patches_met<'a>(
+        &'a self,
+        number: u32,
+        cell: &Cell,
+        out: &mut Vec<&'a CellRates>,
+    ) -> Option<()> {
         let node = &self.nodes[number as usize];
         if let Some(rates) = &node.rates {
-            return Some((**rates).clone());
+            out.push(rates);
+            return Some(());
         }
-        let children = node.children?;
         let meets = |a: [f64; 2], b: [f64; 2]| a[0] <= b[1] && b[0] <= a[1];
-        let mut hull: Option<CellRates> = None;
-        for child in children {
+        for child in node.children? {
             let other = &self.nodes[child as usize].cell;
             if meets(other.alpha, cell.alpha) && meets(other.rack, cell.rack) {
-                let rates = self.hull_over(child, cell)?;
-                hull = Some(match hull {
-                    Some(hull) => hull.hull(&rates),
-                    None => rates,
-                });
+                self.patches_met(child, cell, out)?;
             }
         }
-        hull
+        Some(())
     }
 }
 

@@ -23,6 +23,7 @@ use crate::truck::{Corner, Truck};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
 
 /// What to sweep.
 #[derive(Clone, Debug)]
@@ -56,14 +57,17 @@ pub fn sweep(
     options: &SweepOptions,
     progress: &(dyn Fn(&str, f64) + Sync),
 ) -> SweepFindings {
-    let count = truck.corners.len() as f64;
+    // Both corners are swept at the same time: what is done of them is counted together.
+    let done = Mutex::new(vec![0.0; truck.corners.len()]);
     let mut corners: Vec<CornerFindings> = truck
         .corners
-        .iter()
+        .par_iter()
         .enumerate()
         .map(|(i, corner)| {
             sweep_corner(corner, options, &|step, share| {
-                progress(step, (i as f64 + share) / count)
+                let mut done = done.lock().unwrap_or_else(PoisonError::into_inner);
+                done[i] = share;
+                progress(step, done.iter().sum::<f64>() / done.len() as f64);
             })
         })
         .collect();
@@ -224,7 +228,7 @@ impl Contacts {
 pub fn sweep_corner(
     corner: &Corner,
     options: &SweepOptions,
-    progress: &dyn Fn(&str, f64),
+    progress: &(dyn Fn(&str, f64) + Sync),
 ) -> CornerFindings {
     let atlas = Atlas::build(corner);
     let guard = Guard::new(corner, &atlas, options.bound_factor).without(&options.without);
@@ -374,6 +378,7 @@ fn proved_stops(corner: &Corner, verdict: &Verdict) -> impl Fn(StopKind) -> bool
             Requirement::IntendedStop { .. }
             | Requirement::RideHeight
             | Requirement::SecondLook
+            | Requirement::OwnSide
             | Requirement::SomethingWatched => false,
         })
     };

@@ -11,14 +11,16 @@
 //! one that a smaller cell couldn't settle.
 
 use super::free_travel::{OpenCell, Region};
-use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
+use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, end_of_reach, first_crossing};
+use super::own_side::first_across;
 use super::rate_atlas::{Atlas, Cell, NodeId};
 use super::stops::{Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
 use crate::clearance::WatchedPair;
 use crate::findings::{
-    Exclusion, Obligation, Outcome, PairSums, Place, Requirement, StopId, TravelDirection,
-    Undecided, Verdict,
+    Exclusion, Obligation, Outcome, PairSums, Place, Requirement, SearchEnd, StopId,
+    TravelDirection, Undecided, Verdict,
 };
+use crate::limits::LimitId;
 use crate::truck::Corner;
 use rayon::prelude::*;
 use std::collections::VecDeque;
@@ -71,6 +73,7 @@ pub(super) fn verdict(
             },
         },
     });
+    obligations.push(own_side(guard));
     let count = &corner.pair_count;
     obligations.push(Obligation {
         requirement: Requirement::SomethingWatched,
@@ -115,6 +118,7 @@ pub fn first_unkept(corner: &Corner, part: &str) -> Option<(StopId, Option<Place
                 Undecided::SearchEnded { .. }
                 | Undecided::SecondLook { .. }
                 | Undecided::FirstContact { .. }
+                | Undecided::AcrossMiddle { .. }
                 | Undecided::NothingWatched => Some((StopId::EndOfReach, None)),
             },
         }
@@ -207,6 +211,22 @@ fn resting(corner: &Corner) -> impl Iterator<Item = Obligation> {
     })
 }
 
+/// Whether a part of this side alone comes near to the truck's middle: what the other side moves there isn't known here.
+fn own_side(guard: &Guard) -> Obligation {
+    let corner = guard.corner;
+    Obligation {
+        requirement: Requirement::OwnSide,
+        outcome: match first_across(guard) {
+            None => Outcome::Proved,
+            Some(part) => Outcome::Undecided {
+                why: Undecided::AcrossMiddle {
+                    part: corner.parts[part].name.clone(),
+                },
+            },
+        },
+    }
+}
+
 /// Joints that stand at one angle, whatever the wheel does.
 fn standing(corner: &Corner) -> impl Iterator<Item = Obligation> {
     corner.standing_joints.iter().map(|joint| {
@@ -240,6 +260,49 @@ fn joined(corner: &Corner) -> impl Iterator<Item = Obligation> {
     })
 }
 
+/// The direction in which a limit ends the travel, for one that is about travel alone.
+fn ended_travel(limit: &LimitId) -> Option<TravelDirection> {
+    match limit {
+        LimitId::DamperExtended
+        | LimitId::LimitStrap
+        | LimitId::LowerArmDroopStop
+        | LimitId::UpperArmDroopStop => Some(TravelDirection::Droop),
+        LimitId::DamperCompressed | LimitId::BumpStopTouched | LimitId::BumpStopCrushed => {
+            Some(TravelDirection::Bump)
+        }
+        LimitId::InnerJointAngle
+        | LimitId::OuterJointAngle
+        | LimitId::PlungeIn
+        | LimitId::PlungeOut
+        | LimitId::PlungeField
+        | LimitId::UpperBallJoint
+        | LimitId::LowerBallJoint
+        | LimitId::TieRodOuterEnd
+        | LimitId::TieRodInnerEnd
+        | LimitId::DamperUpperEye
+        | LimitId::DamperLowerEye
+        | LimitId::SteeringStopLeft
+        | LimitId::SteeringStopRight
+        | LimitId::FrontDriveshaftCaseJoint
+        | LimitId::FrontDriveshaftPinionJoint
+        | LimitId::Hose(_) => None,
+    }
+}
+
+/// Where the search ended on a corner before any intended stop.
+pub fn search_ends(corner: &Corner, region: &Region) -> Vec<SearchEnd> {
+    let covered = region.covered_with_measured();
+    let ends = TravelDirection::BOTH.into_iter().filter_map(|direction| {
+        let at = region.search_end(&covered, direction == TravelDirection::Bump)?;
+        Some(SearchEnd {
+            side: corner.side,
+            direction,
+            at: place(corner, at),
+        })
+    });
+    ends.collect()
+}
+
 /// Whether an intended stop ends the travel before the search does.
 fn search_end(
     guard: &Guard,
@@ -248,10 +311,13 @@ fn search_end(
     direction: TravelDirection,
 ) -> Obligation {
     let corner = guard.corner;
-    // With an intended stop taken off on purpose, meeting none says nothing.
-    let is_taken_off = (0..corner.limits.len())
-        .map(StopKind::Limit)
-        .any(|stop| is_intended(corner, stop) && guard.is_taken_off(stop));
+    // With an intended stop of this direction taken off on purpose, meeting none says nothing.
+    let is_taken_off = (0..corner.limits.len()).any(|i| {
+        let ends_here = ended_travel(&corner.limits[i].id) == Some(direction);
+        ends_here
+            && is_intended(corner, StopKind::Limit(i))
+            && guard.is_taken_off(StopKind::Limit(i))
+    });
     let outcome = match region.search_end(covered, direction == TravelDirection::Bump) {
         _ if is_taken_off => Outcome::Excluded {
             by: Exclusion::TakenOff,
@@ -279,6 +345,18 @@ pub(super) fn place(corner: &Corner, (alpha, rack_mm): (f64, f64)) -> Place {
     }
 }
 
+/// Where a violation is reported: of the end of reach, the last place before it that is reached.
+fn witness_place(guard: &Guard, stop: StopKind, (alpha, rack_mm): (f64, f64)) -> Place {
+    let line = Line::AlongTravel { rack_mm };
+    let start = guard.corner.position(0.0, rack_mm).map(|p| p.alpha);
+    let last = match (stop, start) {
+        (StopKind::EndOfReach, Ok(start)) => end_of_reach(guard, line, start, alpha),
+        _ => None,
+    };
+    let alpha = last.map_or(alpha, |[last, _]| last);
+    place(guard.corner, (alpha, rack_mm))
+}
+
 /// Settles one requirement over the cells that leave it open.
 fn settle(guard: &Guard, region: &Region, cells: &[OpenCell], asked: Asked) -> Obligation {
     let mut settling = Settling {
@@ -299,7 +377,7 @@ fn settle(guard: &Guard, region: &Region, cells: &[OpenCell], asked: Asked) -> O
     let outcome = match (violated, settling.undecided) {
         (Some((stop, at)), _) => Outcome::Violated {
             stop: stop_id(guard.corner, stop),
-            at: Some(place(guard.corner, at)),
+            at: Some(witness_place(guard, stop, at)),
         },
         (None, Some(why)) => Outcome::Undecided { why },
         (None, None) if asked.is_taken_off => Outcome::Excluded {
@@ -527,7 +605,14 @@ impl Settling<'_> {
                     Crossing::Clear => to,
                     Crossing::Undecided { .. } => return false,
                 },
-                StopKind::Limit(_) | StopKind::Tight(_) | StopKind::Contact(_) => to,
+                // Past the end of reach the linkage may have poses again, to which no wheel gets.
+                StopKind::Limit(_) | StopKind::Tight(_) | StopKind::Contact(_) => {
+                    let reach = first_crossing(guard, line, StopKind::EndOfReach, from, to);
+                    if reach != Crossing::Clear {
+                        return false;
+                    }
+                    to
+                }
             };
             let intended = guard
                 .stops

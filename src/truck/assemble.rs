@@ -14,7 +14,7 @@ use crate::scene::{
 };
 use crate::setups::{AS_MEASURED, with_setup};
 use crate::suspension::{
-    DamperFoot, DoubleWishbone, HardpointError, Hardpoints, OwnPoints, ReachLimit, Side,
+    Body, DamperFoot, DoubleWishbone, HardpointError, Hardpoints, OwnPoints, ReachLimit, Side,
 };
 use nalgebra::Vector3;
 use std::path::Path;
@@ -76,6 +76,7 @@ fn in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
             problem.path, problem.what
         ),
         help: problem.help,
+        first: None,
     }
 }
 
@@ -375,6 +376,7 @@ fn put_together(
         // Mounts need not lie evenly.
         || !housing.is_as_measured()
         || scene.front_driveshaft.is_some_and(|s| s.diameter.is_some())
+        || scene.parts.iter().any(|p| p.on == Body::FrontDriveshaft)
         || super::whole::is_body_uneven(scene, meshes)?;
     let sides = [scene.side, scene.side.opposite()];
     for side in &sides[..if differ { 2 } else { 1 }] {
@@ -559,11 +561,12 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
                 .positive(radius, &format!("{}.ball_pitch_radius", shaft.path))?,
         ),
     };
+    let roll_held = parts::roll_held(scene, source)?;
     let super::limits::CornerLimits {
         limits,
         bump_contact,
         damper_spacers_mm,
-    } = super::limits::limits(fitting, &positioner)?;
+    } = super::limits::limits(fitting, &positioner, roll_held.clone())?;
     let mut corner = Corner {
         side: source.side,
         limits,
@@ -577,7 +580,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         resting: Vec::new(),
         joined: Vec::new(),
         pair_count: PairCount::default(),
-        roll_held: parts::roll_held(scene, source)?,
+        roll_held,
         positioner,
         rack_mm,
         ride_height_mm,

@@ -1,6 +1,7 @@
 //! The limits of one corner, from its scene entries.
 
 use super::assemble::{CornerSource, Fitting, Reader, Source, angle};
+use super::corner::RollHeld;
 use super::housing::Housing;
 use crate::kinematics::Positioner;
 use crate::limits::{
@@ -24,7 +25,14 @@ struct Builder<'a> {
     out: Vec<Limit>,
     bump_contact: Option<Limit>,
     damper_spacers_mm: f64,
+    /// What a setup's spacers have added to that.
+    spaced_mm: f64,
+    /// Rods that can't roll.
+    held: Vec<RollHeld>,
 }
+
+/// An end this near to the line that its body rolls about stays where it is, mm: a tape reads no finer.
+const ON_AXIS_MM: f64 = 1.0;
 
 /// The limits of a corner, and what belongs to its damper.
 pub(super) struct CornerLimits {
@@ -37,7 +45,11 @@ pub(super) struct CornerLimits {
 }
 
 /// Builds every limit and checks that each is kept at the measured position.
-pub(super) fn limits(fitting: &Fitting, positioner: &Positioner) -> Result<CornerLimits> {
+pub(super) fn limits(
+    fitting: &Fitting,
+    positioner: &Positioner,
+    held: Vec<RollHeld>,
+) -> Result<CornerLimits> {
     let source = &fitting.source;
     let mut builder = Builder {
         source,
@@ -47,6 +59,8 @@ pub(super) fn limits(fitting: &Fitting, positioner: &Positioner) -> Result<Corne
         out: Vec::new(),
         bump_contact: None,
         damper_spacers_mm: 0.0,
+        spaced_mm: super::parts::spaced_mm(fitting),
+        held,
     };
     builder.damper()?;
     builder.arms()?;
@@ -366,11 +380,62 @@ impl Builder<'_> {
         self.ends(ends, reader, path)
     }
 
+    /// An end on what turns, or may roll, goes round with it: how far it reaches isn't known.
+    fn check_end(&self, end: &End, point: &Vector3<f64>, path: &str) -> Result<()> {
+        let on_axis = |[from, to]: [Vector3<f64>; 2]| {
+            let along = (to - from).normalize();
+            (point - from).cross(&along).norm() <= ON_AXIS_MM
+        };
+        let rod = match end.on {
+            Body::TieRod => self.own.tie_rod,
+            Body::DamperUpper | Body::DamperLower => self.own.damper,
+            Body::Frame
+            | Body::Differential
+            | Body::Rack
+            | Body::LowerArm
+            | Body::UpperArm
+            | Body::Knuckle => return Ok(()),
+            Body::Halfshaft
+            | Body::InnerJointHousing
+            | Body::OuterJointHousing
+            | Body::Wheel
+            | Body::FrontDriveshaft => {
+                return Err(Problem::at(
+                    path,
+                    format!("an end on the {}, which turns", end.on.name()),
+                    "an end there would be wound up: put it on the knuckle, an arm, the frame or the differential",
+                ));
+            }
+        };
+        let is_held = self.held.iter().any(|held| held.bodies.contains(&end.on));
+        if is_held || on_axis(rod) {
+            return Ok(());
+        }
+        Err(Problem::at(
+            path,
+            format!(
+                "an end on the {}, which may roll about its own line",
+                end.on.name()
+            ),
+            "say what holds it, as in roll: HeldBy(\"bushed eyes at both ends\"), or put the end on another body",
+        ))
+    }
+
+    /// What a setup's spacers move the damper's upper half by.
+    fn spaced_down(&self) -> Vector3<f64> {
+        let [upper, lower] = self.own.damper;
+        (lower - upper).normalize() * self.spaced_mm
+    }
+
     fn ends(&self, ends: &(End, End), reader: Reader, path: &str) -> Result<Span> {
         let one = |end: &End, i: usize| -> Result<(Motion, Vector3<f64>)> {
             let mut point = reader.point(&end.at, &format!("{path}[{i}].at"))?;
             if end.on.is_on_differential() {
                 point = self.housing.point(&point);
+            }
+            self.check_end(end, &point, &format!("{path}[{i}].on"))?;
+            if end.on == Body::DamperUpper {
+                point += self.spaced_down();
             }
             Ok((end.on.motion(), point))
         };

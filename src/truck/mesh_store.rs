@@ -2,7 +2,7 @@
 //! them: a scan of a million triangles takes a second at each step.
 
 use crate::scene::{MeshUnit, Problem};
-use crate::shapes::{MeshReport, Shape, ShapeError, Surface, read_mesh};
+use crate::shapes::{MeshError, MeshReport, Shape, ShapeError, Surface, read_mesh};
 use nalgebra::{Rotation3, Vector3};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -98,10 +98,25 @@ impl MeshStore {
             return Ok(found.clone());
         }
         let mesh = read_mesh(&self.folder.join(file), unit.map(MeshUnit::in_mm))
-            .map_err(|e| Problem::at(path, format!("{file}: {e}"), e.help()))?;
+            .map_err(|e| Problem::at(path, self.unread(file, &e), e.help()))?;
         let made = (Arc::new(mesh.vertices), Arc::new(mesh.triangles));
         held(&self.files).insert(key, (made.clone(), Arc::new(mesh.report)));
         Ok(made)
+    }
+
+    /// Why a file couldn't be read; where it isn't there, with the folder that it was looked for in.
+    fn unread(&self, file: &str, error: &MeshError) -> String {
+        match error {
+            MeshError::Open(_) => {
+                let folder = std::path::absolute(self.folder.join("."));
+                let folder = folder.as_deref().unwrap_or(&self.folder);
+                format!(
+                    "{file}: {error}; looked for in the folder {}",
+                    folder.display()
+                )
+            }
+            _ => format!("{file}: {error}"),
+        }
     }
 
     /// A file's mesh in its place.

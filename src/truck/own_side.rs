@@ -187,7 +187,7 @@ pub(super) fn follow(drawn: &SidePoints, own: &SidePoints, body: Body) -> Follow
 }
 
 /// Takes a point and a direction to another without twist.
-fn onto_axis(
+pub(super) fn onto_axis(
     (from, from_axis): (Vector3<f64>, Vector3<f64>),
     (to, to_axis): (Vector3<f64>, Vector3<f64>),
 ) -> Isometry3<f64> {

@@ -3,6 +3,7 @@
 use super::TOUCH_MM;
 use super::assemble::{CornerSource, Fitting, Reader};
 use super::corner::RollHeld;
+use super::housing::Housing;
 use super::mesh_store::{MeshPlace, MeshStore};
 use super::own_side::{SidePoints, follow};
 use super::whole::body_parts;
@@ -43,6 +44,8 @@ pub(super) fn parts(
     let held = roll_held(scene, source)?;
     let mut out: Vec<Part> = Vec::new();
     let mut facets = 0;
+    // Whether a moving part of this side may meet what lies on the other one.
+    let mut reaches_over = false;
     for (chosen, is_other_sides) in entries_of_both(scene, source)? {
         let Chosen {
             entry,
@@ -76,6 +79,8 @@ pub(super) fn parts(
         };
         let shape = moved(drawn, &fitting.housing.motion_of(entry, reader, &path)?);
         let shape = moved(shape, &spaced_down(entry, fitting, &own));
+        let motion = with_driveshaft(entry, &shape, scene, fitting)?;
+        let shape = moved(shape, &motion);
         let spin = match (entry.on, &front_driveshaft) {
             (Body::FrontDriveshaft, None) => {
                 return Err(Problem::at(
@@ -98,8 +103,10 @@ pub(super) fn parts(
             )
         })?;
         let mut part = part(&entry.name, entry.on, &shape, surface, spin);
+        let is_own = !is_other_sides && !part.body.is_both_sides();
+        reaches_over |= is_own && part.reaches_across(source.side.opposite());
         if is_other_sides {
-            if !reaches_across(&part.surface, source.side) {
+            if !part.reaches_across(source.side) && !reaches_over {
                 continue;
             }
             // Alike on both sides, as a straight cross member is, it is there already.
@@ -219,7 +226,7 @@ fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
         let path = format!("parts[{i}]");
         let reader = match entry.fitted {
             // There is one front driveshaft.
-            Fitted::EachSide if entry.on == Body::FrontDriveshaft => as_drawn,
+            _ if entry.on == Body::FrontDriveshaft => as_drawn,
             Fitted::EachSide => mirrored,
             Fitted::Once => as_drawn,
             Fitted::Left if side == Side::Left => as_drawn,
@@ -259,6 +266,17 @@ fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
                 "leave `fitted` out, or put the part into `parts`",
             ));
         }
+        let is_once = |c: &&Chosen| c.entry.name == entry.name && c.entry.fitted == Fitted::Once;
+        if let Some(once) = chosen.iter().find(is_once) {
+            return Err(Problem::at(
+                format!("{path}.name"),
+                format!(
+                    "`{}` is fitted once, in `{}`, and this is a second one",
+                    entry.name, once.path
+                ),
+                "give this part a name of its own, or leave out `fitted: once` there",
+            ));
+        }
         chosen.retain(|c| c.entry.name != entry.name);
         chosen.push(Chosen {
             entry,
@@ -269,8 +287,8 @@ fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
     Ok(chosen)
 }
 
-/// The entries of a corner's own parts, then those of the other side's that the frame or the differential carries: one of
-/// these may reach across the truck's middle.
+/// The entries of a corner's own parts, then those of the other side's that the frame, the differential or the rack carries:
+/// one of these may reach across the truck's middle.
 fn entries_of_both<'s>(
     scene: &'s Scene,
     source: &CornerSource,
@@ -280,34 +298,62 @@ fn entries_of_both<'s>(
     let others = entries(scene, source.side.opposite())?
         .into_iter()
         .filter(move |c| {
-            matches!(c.entry.on, Body::Frame | Body::Differential) && !is_on_both(c.entry)
+            matches!(c.entry.on, Body::Frame | Body::Differential | Body::Rack)
+                && !is_on_both(c.entry)
         });
     let own = own.into_iter().map(|c| (c, false));
     Ok(own.chain(others.map(|c| (c, true))))
 }
 
-/// Whether a surface reaches onto a side of the truck.
-fn reaches_across(surface: &Surface, side: Side) -> bool {
-    let outboard = (0..surface.vertices.len())
-        .map(|i| surface.vertex_in_body(i).y * side.outboard())
-        .fold(f64::NEG_INFINITY, f64::max);
-    outboard + surface.reach_mm() > 0.0
+/// Where a lowered differential takes what is drawn on the front driveshaft: with the joint that is nearer.
+fn with_driveshaft(
+    entry: &PartEntry,
+    shape: &Shape,
+    scene: &Scene,
+    fitting: &Fitting,
+) -> Result<Isometry3<f64>> {
+    if entry.on != Body::FrontDriveshaft {
+        return Ok(Isometry3::identity());
+    }
+    let ends = |housing: &Housing| -> Result<Option<[Vector3<f64>; 2]>> {
+        let shaft = super::assemble::front_driveshaft(scene, housing)?;
+        Ok(shaft.map(|s| [s.transfer_case, s.pinion]))
+    };
+    let (Some(drawn), Some(fitted)) = (ends(&Housing::as_measured())?, ends(fitting.housing)?)
+    else {
+        return Ok(Isometry3::identity());
+    };
+    let Ok(surface) = shape.surface(None) else {
+        return Ok(Isometry3::identity());
+    };
+    let middle = surface.origin + surface.rotation * surface.bounds().middle;
+    let near = |i: usize| (middle - drawn[i]).norm();
+    let end = usize::from(near(1) < near(0));
+    let along = |ends: [Vector3<f64>; 2]| ends[1] - ends[0];
+    Ok(super::own_side::onto_axis(
+        (drawn[end], along(drawn)),
+        (fitted[end], along(fitted)),
+    ))
 }
 
 /// Where a setup's spacers on the damper put a part on the damper's upper half, which is drawn on the truck as measured:
 /// nearer to the lower eye by what they add to the length.
 fn spaced_down(entry: &PartEntry, fitting: &Fitting, own: &SidePoints) -> Isometry3<f64> {
-    let Some((_, measured)) = &fitting.measured else {
-        return Isometry3::identity();
-    };
     if entry.on != Body::DamperUpper {
         return Isometry3::identity();
     }
+    let down = own.along_damper() * spaced_mm(fitting);
+    Isometry3::from_parts(down.into(), UnitQuaternion::identity())
+}
+
+/// What a setup's spacers have added to the damper's length since the truck was measured, mm.
+pub(super) fn spaced_mm(fitting: &Fitting) -> f64 {
     let of_length =
         |source: &CornerSource| source.spacers_mm(|adds| adds == SpacerEffect::TotalLength);
-    let added_mm = of_length(&fitting.source) - of_length(measured);
-    let down = own.along_damper() * added_mm;
-    Isometry3::from_parts(down.into(), UnitQuaternion::identity())
+    let measured = fitting.measured.as_ref();
+    measured.map_or(0.0, |(_, measured)| {
+        of_length(&fitting.source) - of_length(measured)
+    })
 }
 
 /// Whether a corner's parts are few enough triangles together.
@@ -687,11 +733,24 @@ fn onto_holes(
         from.push(own);
         to.push(reader.point(goes, &place)?);
     }
-    MountFit::onto(&from, &to).ok_or_else(|| {
+    let fit = MountFit::onto(&from, &to).ok_or_else(|| {
         Problem::at(
             path,
             "these pairs don't settle where the part goes",
             "give three pairs or more that don't lie on one line",
         )
-    })
+    })?;
+    let worst_mm = fit.misses_mm.iter().copied().fold(0.0, f64::max);
+    if worst_mm > MOST_HOLE_MISS_MM {
+        return Err(Problem::at(
+            path,
+            format!("however the part is put, a hole misses its place by {worst_mm:.1} mm"),
+            "one of these points is mistyped, or the file has another unit",
+        ));
+    }
+    Ok(fit)
 }
+
+/// A part whose holes miss their places by more than this can't be bolted up, mm: a slotted hole's play, and what a tape gets
+/// wrong (common practice, no source).
+const MOST_HOLE_MISS_MM: f64 = 5.0;

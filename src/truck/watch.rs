@@ -7,7 +7,7 @@
 //! or not. [`PairCount`] holds the sum, and every command draws on this one list.
 
 use super::TOUCH_MM;
-use super::assemble::{Fitting, Reader};
+use super::assemble::{CornerSource, Fitting, Reader};
 use super::corner::{Corner, JoinedPair, Overlap, PairCount, RESTING_ROOM_MM, RestingPair};
 use super::housing::Housing;
 use super::mesh_store::MeshStore;
@@ -59,7 +59,7 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
             required_mm: entry.gap * scale,
             is_named: true,
         },
-        None if is_wheel_against_frame(x, y) => Asked {
+        None if is_wheel_against_frame(x, y) || is_tyre_against_another(scene, x, y) => Asked {
             required_mm: 0.0,
             is_named: false,
         },
@@ -71,7 +71,7 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
     let joint = scene
         .joined
         .iter()
-        .find(|j| matches(&j.a, &j.b, &x.entry_name, &y.entry_name));
+        .find(|j| matches(&j.a, &j.b, &x.name, &y.name));
     if let Some(joint) = joint {
         return Kind::Joined(joint.why.clone());
     }
@@ -87,6 +87,16 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
 fn is_wheel_against_frame(x: &Part, y: &Part) -> bool {
     let at_rest = |part: &Part| part.body.motion() == Motion::Frame;
     (x.body == Body::Wheel && at_rest(y)) || (y.body == Body::Wheel && at_rest(x))
+}
+
+/// The tyre against what its own motion carries beside it, such as the knuckle: rubber touches nothing but the rim.
+fn is_tyre_against_another(scene: &Scene, x: &Part, y: &Part) -> bool {
+    let Some(tyre) = &scene.tyre else {
+        return false;
+    };
+    let is_tyre = |part: &Part| part.body == Body::Wheel && part.entry_name == tyre.part;
+    let is_beside = |part: &Part| part.body.motion() == Motion::Knuckle && part.body != Body::Wheel;
+    (is_tyre(x) && is_beside(y)) || (is_tyre(y) && is_beside(x))
 }
 
 /// Fills the corner's pairs: swept, resting, joined, overlapping.
@@ -208,6 +218,18 @@ fn at_rest(corner: &Corner, pair: WatchedPair, linkage: &Linkage<f64>) -> Restin
     }
 }
 
+/// The scene with the differential where it was drawn, if it stands lower.
+fn as_drawn(scene: &Scene) -> Option<Scene> {
+    let lowered = scene.differential.as_ref()?;
+    (lowered.front_spacer != 0.0 || lowered.drop != 0.0).then(|| {
+        let mut drawn = scene.clone();
+        if let Some(differential) = &mut drawn.differential {
+            (differential.front_spacer, differential.drop) = (0.0, 0.0);
+        }
+        drawn
+    })
+}
+
 /// Parts at rest in the frame that a setup brings together: they don't move against each other, so no sweep
 /// would tell, but they can't both be bolted on. Overlaps that were there as measured are as drawn.
 pub(super) fn fixed_overlaps(
@@ -216,12 +238,16 @@ pub(super) fn fixed_overlaps(
     corner: &mut Corner,
     meshes: &MeshStore,
 ) -> Result<()> {
-    let Some((scene, source)) = &fitting.measured else {
-        return Ok(());
+    // A scene whose own differential stands on spacers was drawn without them.
+    let drawn = as_drawn(fitted);
+    let (scene, source) = match (&fitting.measured, &drawn) {
+        (Some((scene, source)), _) => (*scene, source.clone()),
+        (None, Some(drawn)) => (drawn, CornerSource::of(drawn, fitting.source.side)),
+        (None, None) => return Ok(()),
     };
     let housing = Housing::of(scene)?;
     let before = Fitting {
-        source: source.clone(),
+        source,
         measured: None,
         housing: &housing,
     };

@@ -420,10 +420,8 @@ fn measure(
         measure.frames.push(now - last);
     }
     if now - started >= measure.length {
-        println!(
-            "{}",
-            super::picture::frame_report(&measure.frames, &adapter.name, measure.sweeps)
-        );
+        let report = super::picture::frame_report(&measure.frames, &adapter.name, measure.sweeps);
+        println!("{}", crate::output::visible(&report));
         exit.write(AppExit::Success);
     }
 }

@@ -307,7 +307,7 @@ class Scene:
             r = 0.5 * shaft["diameter"] * self.scale
             ends = [np.array(shaft[k], float) * self.scale for k in ("transfer_case", "pinion")]
             solid = m3.Manifold.batch_hull([ball(c, r) for c in ends] + [frustum(*ends, r, r)])
-            out.append(Part("front driveshaft", FRAME, Solid(solid, ball_missed(r))))
+            out.append(Part("front driveshaft", "front_driveshaft", Solid(solid, ball_missed(r))))
         return out
 
     def body(self):

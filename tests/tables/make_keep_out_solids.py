@@ -92,8 +92,8 @@ def main():
     for scene, parts, on, margin, resolution in SOLIDS:
         with tempfile.TemporaryDirectory() as folder:
             out = os.path.join(folder, "solid.stl")
-            arguments = [os.path.join(SCENES, scene + ".ron"), "--parts", parts, "--on", on, "--margin", str(margin),
-                         "--resolution", str(resolution), "--units", "mm"]
+            arguments = [os.path.join(SCENES, scene + ".ron"), "--parts", parts, "--on", on, "--margin", f"{margin}mm",
+                         "--resolution", f"{resolution}mm"]
             subprocess.run([program, "keepout", *arguments, "--out", out], check=True, stdout=subprocess.DEVNULL)
             mesh = trimesh.load(out)
             check_others(program, arguments, mesh, folder)

@@ -42,6 +42,11 @@ pub const MOST_LISTED: usize = 6 * MOST_TRIANGLES;
 /// Most bytes that an archive's parts may expand to, together. 3MF text of a million triangles is about
 /// 80 MB.
 pub const LARGEST_EXPANDED: u64 = 1024 * 1024 * 1024;
+/// Most bytes that an archive may expand to for each byte of the file: text of meshes, indented and with round numbers,
+/// packs to 1/8 to 1/18 (deflate, grids and loose triangles of 20 MB), a file made to fill memory to 1/400 and less.
+pub const MOST_EXPANDED_RATIO: u64 = 60;
+/// Bytes that any archive may expand to, however tightly it is packed: that takes a fraction of a second.
+pub const FREELY_EXPANDED: u64 = 32 * 1024 * 1024;
 /// Deepest nesting of nodes, components or XML elements. Real files stay below ten.
 pub const DEEPEST_NESTING: usize = 64;
 /// Most entries of a glTF's text: each may take a hundred times its length in memory.
@@ -157,6 +162,14 @@ pub enum MeshError {
         /// The limit.
         most: u64,
     },
+    /// An archive that expands to far more than a mesh does.
+    #[error("its archive of {packed} bytes unpacks to more than {most}, as no mesh does")]
+    Unpacks {
+        /// The file's length.
+        packed: u64,
+        /// Bytes that it may expand to.
+        most: u64,
+    },
     /// No triangles.
     #[error("the mesh has no triangles")]
     Empty,
@@ -219,6 +232,10 @@ impl MeshError {
             }
             MeshError::TooMuch { .. } => {
                 "thin the mesh out or cut it to the parts near the suspension, and export it again"
+                    .to_owned()
+            }
+            MeshError::Unpacks { .. } => {
+                "it was left unread: get the file from someone you trust, or export the part again, as STL if in doubt"
                     .to_owned()
             }
             MeshError::NoUnit { .. } => {

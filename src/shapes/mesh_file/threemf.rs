@@ -1,13 +1,14 @@
 //! 3MF: objects of an archive's models, placed as its build list says, components with them.
 //!
 //! `zip` opens the archive and `quick-xml` reads its models as they expand, so that a part's text is never
-//! held whole: the crates for 3MF as such build all of an archive first and set no bounds. What expands is
-//! metered ([`LARGEST_EXPANDED`]); so are elements, nesting and instances.
+//! held whole: the crates for 3MF as such build all of an archive first and set no bounds. What may expand depends on the
+//! file's length ([`MOST_EXPANDED_RATIO`]): a part that says it is larger is refused unread, and what expands is metered, as
+//! an archive may say anything. So are elements, nesting and instances.
 
 use super::gathered::{Gathered, too_many_triangles};
 use super::{
-    DEEPEST_NESTING, LARGEST_EXPANDED, MOST_INSTANCES, MOST_LISTED, MOST_TRIANGLES, MeshError,
-    MeshFormat,
+    DEEPEST_NESTING, FREELY_EXPANDED, LARGEST_EXPANDED, MOST_EXPANDED_RATIO, MOST_INSTANCES,
+    MOST_LISTED, MOST_TRIANGLES, MeshError, MeshFormat,
 };
 use nalgebra::{Matrix3, Vector3};
 use quick_xml::events::{BytesStart, Event};
@@ -170,6 +171,23 @@ fn too_many_instances() -> MeshError {
     }
 }
 
+/// How many bytes an archive of some length may expand to.
+fn most_expanded(packed: u64) -> u64 {
+    packed
+        .saturating_mul(MOST_EXPANDED_RATIO)
+        .clamp(FREELY_EXPANDED, LARGEST_EXPANDED)
+}
+
+fn expands(packed: u64) -> MeshError {
+    match most_expanded(packed) {
+        LARGEST_EXPANDED => MeshError::TooMuch {
+            what: "bytes once its archive is expanded",
+            most: LARGEST_EXPANDED,
+        },
+        most => MeshError::Unpacks { packed, most },
+    }
+}
+
 /// A reader that gives no more than what is left for the archive and for one element.
 struct Metered<'a, R> {
     inner: R,
@@ -195,6 +213,7 @@ impl<R: Read> Read for Metered<'_, R> {
 
 struct Archive<'a> {
     zip: ZipArchive<Cursor<&'a [u8]>>,
+    packed: u64,
     left: Cell<u64>,
     element_left: Cell<u64>,
     objects: usize,
@@ -214,7 +233,8 @@ impl<'a> Archive<'a> {
         }
         Ok(Archive {
             zip,
-            left: Cell::new(LARGEST_EXPANDED),
+            packed: bytes.len() as u64,
+            left: Cell::new(most_expanded(bytes.len() as u64)),
             element_left: Cell::new(LONGEST_ELEMENT),
             objects: 0,
             vertices: 0,
@@ -232,6 +252,9 @@ impl<'a> Archive<'a> {
             .zip
             .by_name(path)
             .map_err(|e| damaged(format!("its archive's part {path}: {e}")))?;
+        if part.size() > self.left.get() {
+            return Err(expands(self.packed));
+        }
         let metered = Metered {
             inner: part,
             left: &self.left,
@@ -246,10 +269,7 @@ impl<'a> Archive<'a> {
             let at = xml.buffer_position();
             let event = xml.read_event_into(&mut buffer).map_err(|e| {
                 if self.left.get() == 0 {
-                    MeshError::TooMuch {
-                        what: "bytes once its archive is expanded",
-                        most: LARGEST_EXPANDED,
-                    }
+                    expands(self.packed)
                 } else if self.element_left.get() == 0 {
                     MeshError::TooMuch {
                         what: "bytes in one XML element",

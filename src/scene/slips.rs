@@ -1,0 +1,226 @@
+//! What was likely meant where a text is no RON: decimal commas, quotes of a word processor, comments with `#`.
+//!
+//! RON's reader says what it expected in its own terms, a place or two after the slip. Reads: the text and that place.
+//! Produces: the slip's own place, and what to write instead. A text that reads is never looked at here: `(1,2,3)` is a
+//! point. Next: [`super::read`], which shows it.
+
+use std::ops::Range;
+
+/// A likely slip.
+pub(super) struct Slip {
+    /// What is wrong.
+    pub what: String,
+    /// What to write.
+    pub help: String,
+    /// Where.
+    pub range: Range<usize>,
+}
+
+/// Quotes that word processors and some phones type, and the straight single one.
+const QUOTES: [char; 12] = ['“', '”', '„', '‟', '«', '»', '‘', '’', '‚', '‛', '\'', '`'];
+
+/// The likely slip for a text that stopped being RON at `at`; `expected` is what its reader expected there.
+pub(super) fn slip(text: &str, at: usize, expected: &ron::Error) -> Option<Slip> {
+    let pieces = pieces(text);
+    if pieces.iter().all(|p| p.kind == Kind::Comment) {
+        return Some(empty(text, !pieces.is_empty()));
+    }
+    hash(text, at, &pieces)
+        .or_else(|| curly_quote(text, at, &pieces))
+        .or_else(|| decimal_comma(text, at, &pieces))
+        .or_else(|| quoted_word(text, at, expected))
+}
+
+fn empty(text: &str, comments: bool) -> Slip {
+    let what = if comments {
+        "the file holds nothing but comments"
+    } else {
+        "the file is empty"
+    };
+    Slip {
+        what: what.to_owned(),
+        help: "a scene is one bracket of fields, `(name: \"..\", units: mm, ..)`: `bindpoint schema` lists them"
+            .to_owned(),
+        range: text.len()..text.len(),
+    }
+}
+
+/// A `#` that begins a comment elsewhere: where the reader stopped, or before that on its line.
+fn hash(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
+    let line = text[..at].rfind('\n').map_or(0, |n| n + 1);
+    let end = at + text[at..].chars().next().map_or(0, char::len_utf8);
+    let start = pieces
+        .iter()
+        .filter(|p| p.kind == Kind::Other && (line..end).contains(&p.range.start))
+        .find(|p| {
+            text[p.range.clone()].starts_with('#') && !text[p.range.start..].starts_with("#![")
+        })?
+        .range
+        .start;
+    Some(Slip {
+        what: "a `#` begins no comment here".to_owned(),
+        help: "begin comments with `//`".to_owned(),
+        range: start..start + 1,
+    })
+}
+
+/// A quote that isn't the straight double one: where the reader stopped, or in a string before that which runs on over its
+/// line's end, as one does that ends in such a quote.
+fn curly_quote(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
+    let here = text[at..].chars().next().filter(|c| QUOTES.contains(c));
+    let (start, quote) = match here {
+        Some(quote) => (at, quote),
+        None => pieces
+            .iter()
+            .take_while(|p| p.range.start <= at)
+            .filter(|p| p.kind == Kind::String)
+            .find_map(|p| {
+                let line = text[p.range.clone()].split('\n').next()?;
+                let runs_on = line.len() < p.range.len();
+                let mut found = line.char_indices().filter(|(_, c)| is_curly(*c));
+                let (within, quote) = found.next_back().filter(|_| runs_on)?;
+                Some((p.range.start + within, quote))
+            })?,
+    };
+    Some(Slip {
+        what: format!("`{quote}` is no quote here"),
+        help: "put names between straight double quotes, `\"`; a word processor turns them into others, a plain text \
+               editor doesn't"
+            .to_owned(),
+        range: start..start + quote.len_utf8(),
+    })
+}
+
+fn is_curly(c: char) -> bool {
+    QUOTES.contains(&c) && !c.is_ascii()
+}
+
+/// `517,05` for one number, and `(180,5, 335, 345)` for a point.
+fn decimal_comma(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
+    let in_code = |i: usize| {
+        let holds = |p: &&Piece| p.range.contains(&i);
+        pieces
+            .iter()
+            .find(holds)
+            .is_some_and(|p| p.kind == Kind::Other)
+    };
+    // As one number: a field's name must follow the comma.
+    if let Some(pair) = pair_around(text, at).filter(|pair| in_code(pair.start)) {
+        return Some(comma_slip(text, pair, None));
+    }
+    // As a point's: the reader stopped within a bracket of more numbers than it takes.
+    let open = text[..at]
+        .char_indices()
+        .rev()
+        .find(|(i, c)| "()[]".contains(*c) && in_code(*i))
+        .filter(|(_, c)| *c == '(')?
+        .0;
+    let close = open + text[open..].find(')')?;
+    let inside = &text[open + 1..close];
+    let is_number = |word: &str| word.trim().parse::<f64>().is_ok();
+    let words: Vec<&str> = inside.trim_end().trim_end_matches(',').split(',').collect();
+    if words.len() < 3 || !words.iter().all(|w| is_number(w)) {
+        return None;
+    }
+    let comma = inside
+        .match_indices(',')
+        .map(|(i, _)| open + 1 + i + 1)
+        .find_map(|after| pair_around(text, after))?;
+    Some(comma_slip(text, comma, Some(words.len())))
+}
+
+/// Digits, a comma and digits with nothing between, where the later digits begin at `after`.
+fn pair_around(text: &str, after: usize) -> Option<Range<usize>> {
+    let whole = text[..after].strip_suffix(',')?;
+    let start = whole.trim_end_matches(|c: char| c.is_ascii_digit()).len();
+    let decimals = &text[after..];
+    let end = decimals.trim_start_matches(|c: char| c.is_ascii_digit());
+    let length = decimals.len() - end.len();
+    if start == whole.len() || length == 0 {
+        return None;
+    }
+    let signed = text[..start].ends_with('-');
+    Some(start - usize::from(signed)..after + length)
+}
+
+fn comma_slip(text: &str, pair: Range<usize>, numbers: Option<usize>) -> Slip {
+    let pair_text = &text[pair.clone()];
+    let with_point = pair_text.replace(',', ".");
+    let what = match numbers {
+        None => format!("`{pair_text}` are two values: a comma ends a number"),
+        Some(n) => format!("{n} numbers in one bracket are too many: `{pair_text}` counts as two"),
+    };
+    Slip {
+        what,
+        help: format!("write decimals with a point: {with_point}"),
+        range: pair,
+    }
+}
+
+/// `units: "mm"`: a word or a number in quotes.
+fn quoted_word(text: &str, at: usize, expected: &ron::Error) -> Option<Slip> {
+    let kind = match expected {
+        ron::Error::ExpectedIdentifier => "a plain word",
+        ron::Error::ExpectedFloat | ron::Error::ExpectedInteger => "a number",
+        ron::Error::ExpectedBoolean => "`true` or `false`",
+        _ => return None,
+    };
+    let word = text[at..].strip_prefix('"')?.split(['"', '\n']).next()?;
+    Some(Slip {
+        what: format!("`\"{word}\"` is a text, but {kind} is expected"),
+        help: format!("write it without quotes: {word}"),
+        range: at..at + word.len() + 2,
+    })
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Kind {
+    Comment,
+    String,
+    Other,
+}
+
+/// A comment, a string, or a character of anything else. Blanks are none.
+struct Piece {
+    kind: Kind,
+    range: Range<usize>,
+}
+
+/// The text in pieces, as far as strings and comments go; nothing else has to be right.
+fn pieces(text: &str) -> Vec<Piece> {
+    let mut out = Vec::new();
+    let mut at = 0;
+    while let Some(c) = text[at..].chars().next() {
+        let rest = &text[at..];
+        let (kind, length) = if rest.starts_with("//") {
+            (Kind::Comment, rest.find('\n').unwrap_or(rest.len()))
+        } else if rest.starts_with("/*") {
+            (Kind::Comment, rest.find("*/").map_or(rest.len(), |n| n + 2))
+        } else if c == '"' {
+            (Kind::String, string_length(rest))
+        } else {
+            (Kind::Other, c.len_utf8())
+        };
+        if !c.is_whitespace() && c != '\u{feff}' {
+            out.push(Piece {
+                kind,
+                range: at..at + length,
+            });
+        }
+        at += length;
+    }
+    out
+}
+
+/// How long a string is that begins here, its quotes counted.
+fn string_length(text: &str) -> usize {
+    let mut escaped = false;
+    for (i, c) in text.char_indices().skip(1) {
+        match c {
+            '"' if !escaped => return i + 1,
+            '\\' => escaped = !escaped,
+            _ => escaped = false,
+        }
+    }
+    text.len()
+}

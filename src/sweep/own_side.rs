@@ -1,0 +1,143 @@
+//! Whether the parts of one corner stay on their own side of the truck.
+//!
+//! The idea in five lines. A corner is swept by itself: what the other side moves isn't in it. Where every part of this side
+//! alone keeps as far from the truck's middle plane as the greatest gap that is required, and the other side's parts do the
+//! same, no two of them come too near. So each part's box is put, by ranges of every pose, over cells of travel and rack,
+//! which are halved until all of it is seen to stay away, or a position is met at which it doesn't.
+//!
+//! Guarantee: a part that isn't reported keeps the distance at every position of the search that the linkage reaches. Not
+//! guaranteed: that one that is reported meets anything.
+
+use super::rate_atlas::Cell;
+use super::stops::Guard;
+use crate::numbers::{Interval, Range, Real};
+use crate::suspension::{Linkage, Motion, Placement};
+use crate::truck::Corner;
+use nalgebra::Vector3;
+
+/// Cells looked at before a part counts as reaching across.
+const MOST_CELLS: usize = 20_000;
+
+/// The corners of a part's box, body coordinates, and how far its solid reaches beyond them.
+struct Boxed {
+    part: usize,
+    motion: Motion,
+    corners: [Vector3<f64>; 8],
+    reach_mm: f64,
+}
+
+/// The first part of this side alone that may come nearer to the truck's middle than the greatest required gap.
+pub(super) fn first_across(guard: &Guard) -> Option<usize> {
+    let corner = guard.corner;
+    let outboard = corner.side.outboard();
+    let gaps = corner
+        .pairs
+        .iter()
+        .chain(corner.resting.iter().map(|r| &r.pair));
+    let margin_mm = gaps.map(|pair| pair.required_mm).fold(0.0, f64::max);
+    let mut own = Vec::new();
+    for (part, p) in corner.parts.iter().enumerate() {
+        if p.body.is_both_sides() {
+            continue;
+        }
+        if p.body.motion() == Motion::Frame {
+            let nearest = (0..p.surface.vertices.len())
+                .map(|i| p.surface.vertex_in_body(i).y * outboard)
+                .fold(f64::INFINITY, f64::min);
+            if nearest - p.surface.reach_mm() < margin_mm {
+                return Some(part);
+            }
+            continue;
+        }
+        let bounds = p.surface.bounds();
+        let corners = std::array::from_fn(|i| {
+            let sign = |k: usize| if i >> k & 1 == 0 { -1.0 } else { 1.0 };
+            let half = Vector3::new(sign(0), sign(1), sign(2)).component_mul(&bounds.half);
+            p.surface.origin + p.surface.rotation * (bounds.middle + half)
+        });
+        own.push(Boxed {
+            part,
+            motion: p.body.motion(),
+            corners,
+            reach_mm: p.surface.reach_mm(),
+        });
+    }
+    let mut work = vec![(guard.atlas.domain, (0..own.len()).collect::<Vec<usize>>())];
+    let mut cells = 0;
+    while let Some((cell, open)) = work.pop() {
+        cells += 1;
+        let range = |[from, to]: [f64; 2]| Range(Interval::between(from, to));
+        let poses = corner
+            .positioner
+            .linkage
+            .solve(range(cell.alpha), range(cell.rack));
+        if poses.is_beyond_reach() {
+            continue;
+        }
+        let stays_away = |boxed: &Boxed| {
+            let placed = placed_inboard(corner, &poses, boxed.motion);
+            boxed.corners.iter().all(|p| {
+                let y = placed.point(p).y.scale(outboard).0;
+                y.lo - boxed.reach_mm >= margin_mm
+            })
+        };
+        let open: Vec<usize> = open.into_iter().filter(|i| !stays_away(&own[*i])).collect();
+        let Some(first) = open.first() else {
+            continue;
+        };
+        if cells >= MOST_CELLS {
+            return Some(own[*first].part);
+        }
+        if let Some(across) = open
+            .iter()
+            .find(|i| comes_near(guard, &cell, &own[**i], margin_mm))
+        {
+            return Some(own[*across].part);
+        }
+        work.extend(
+            cell.halves(cell.longer_axis())
+                .map(|half| (half, open.clone())),
+        );
+    }
+    None
+}
+
+/// A body's placement by the point of it that is nearest to the truck's middle: ranges widen with the distance from there.
+fn placed_inboard(corner: &Corner, poses: &Linkage<Range>, motion: Motion) -> Placement<Range> {
+    let placed = poses.placement(motion);
+    let own = &corner.positioner.linkage.own;
+    let (inner, outer) = match motion {
+        Motion::TieRod => ((own.tie_rod[0], poses.tie_rod_inner), own.tie_rod[1]),
+        Motion::Halfshaft => ((own.halfshaft[0], poses.inner_joint), own.halfshaft[1]),
+        _ => return placed,
+    };
+    // Hung on its outer end, the rod has its inner one where the linkage does.
+    let is_hung_there = (placed.anchor_in_body - outer).norm() <= SAME_POINT_MM;
+    if !is_hung_there {
+        return placed;
+    }
+    Placement {
+        anchor_in_body: inner.0,
+        anchor: inner.1,
+        ..placed
+    }
+}
+
+/// Points this near are one, mm: rounding.
+const SAME_POINT_MM: f64 = 1.0e-9;
+
+/// Whether a corner of a part's box comes too near in the middle of a cell.
+fn comes_near(guard: &Guard, cell: &Cell, boxed: &Boxed, margin_mm: f64) -> bool {
+    let corner = guard.corner;
+    let (alpha, rack_mm) = cell.centre();
+    let linkage = corner.positioner.place(alpha, rack_mm).linkage;
+    if linkage.out_of_reach().is_some() {
+        return false;
+    }
+    let placed = linkage.placement(boxed.motion);
+    let nearest = boxed
+        .corners
+        .iter()
+        .map(|p| placed.point(p).y * corner.side.outboard());
+    nearest.fold(f64::INFINITY, f64::min) - boxed.reach_mm < margin_mm
+}
