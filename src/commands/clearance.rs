@@ -210,7 +210,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             ("tolerance", arguments.tolerance.as_ref()),
             ("resolution", arguments.resolution.as_ref()),
         ];
-        super::print_answer(&trucks[0], units, &(asked(scene_unit, lengths) + &clearance_text(&findings, units)))?;
+        super::print_answer(
+            &trucks[0],
+            units,
+            &(asked(scene_unit, lengths) + &clearance_text(&findings, units)),
+        )?;
     }
     Ok(if findings.patches.iter().any(is_wrong) {
         Status::Found

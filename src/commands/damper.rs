@@ -58,7 +58,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         let asked = asked(truck.scene_unit, [("margin", arguments.margin.as_ref())]);
-        super::print_answer(&truck, units, &(asked + &damper_text(&findings, units, status)))?;
+        super::print_answer(
+            &truck,
+            units,
+            &(asked + &damper_text(&findings, units, status)),
+        )?;
     }
     Ok(status)
 }

@@ -77,7 +77,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         let typed = arguments.travel.iter().flat_map(|t| &t.0);
         let asked = asked(truck.scene_unit, TRAVELS.into_iter().zip(typed.map(Some)));
-        super::print_answer(&truck, units, &(asked + &ground_text(&found, &others, units)))?;
+        super::print_answer(
+            &truck,
+            units,
+            &(asked + &ground_text(&found, &others, units)),
+        )?;
     }
     Ok(if found.four_of_five {
         Status::Clear

@@ -4,7 +4,7 @@
 //! Reads: text. Produces: the part of it that is whole RON, and a [`Problem`] for a format that isn't known here. Next:
 //! `read.rs`.
 
-use super::locate::Places;
+use super::locate::outermost;
 use super::read::Problem;
 use super::types::LengthUnit;
 use serde::de::IgnoredAny;
@@ -27,7 +27,7 @@ pub(super) fn instead_of(field: &str) -> Option<&'static str> {
 }
 
 /// As much of a text, from its start, as is whole RON. What comes after may nest as deep as it likes; up to there the
-/// reader's own limit holds, so that [`Places`] can walk it.
+/// reader's own limit holds, so that [`Places`](super::locate::Places) can walk it.
 pub(super) fn sound<'t>(text: &'t str, options: &ron::Options) -> &'t str {
     match options.from_str::<IgnoredAny>(text) {
         Ok(_) => text,
@@ -38,9 +38,9 @@ pub(super) fn sound<'t>(text: &'t str, options: &ron::Options) -> &'t str {
     }
 }
 
-/// The unit of a scene's lengths, where it says one; `text` is whole RON, or its [`sound`] part.
+/// The unit of a scene's lengths, where it says one.
 pub(super) fn unit_of(text: &str) -> Option<LengthUnit> {
-    let range = Places::of(text).exact("units")?;
+    let range = outermost(text, "units")?;
     [LengthUnit::Mm, LengthUnit::Inch]
         .into_iter()
         .find(|unit| unit.name() == &text[range.clone()])
@@ -51,7 +51,7 @@ pub(super) fn unit_of(text: &str) -> Option<LengthUnit> {
 /// # Errors
 /// [`Problem`] for another one.
 pub(super) fn check(text: &str) -> Result<(), Problem> {
-    let Some(range) = Places::of(text).exact("format") else {
+    let Some(range) = outermost(text, "format") else {
         return Ok(());
     };
     // What is no number is told by the reader, as for any other field.

@@ -61,6 +61,45 @@ pub fn place_of(text: &str, path: &str) -> Option<(usize, usize)> {
     Some((line, before[line_start..].chars().count() + 1))
 }
 
+/// The range of a field of the outermost group, as [`Places::exact`] has it. What stands in the other fields is stepped
+/// over, however deep: it costs one pass of the text, which may be anything.
+pub fn outermost(text: &str, field: &str) -> Option<Range<usize>> {
+    let mut scanner = Scanner {
+        text: text.as_bytes(),
+        at: 0,
+        places: HashMap::new(),
+    };
+    scanner.skip_header();
+    scanner.skip_space();
+    scanner.word();
+    scanner.skip_space();
+    if scanner.peek() != Some(b'(') {
+        return None;
+    }
+    scanner.at += 1;
+    loop {
+        scanner.skip_space();
+        if matches!(scanner.peek(), None | Some(b')')) {
+            return None;
+        }
+        let start = scanner.at;
+        let is_wanted = scanner.word() == field;
+        scanner.skip_space();
+        if scanner.peek() == Some(b':') {
+            scanner.at += 1;
+            let found = scanner.step_over();
+            if is_wanted {
+                return Some(found);
+            }
+        } else {
+            scanner.at = start;
+            scanner.step_over();
+            // What is no value is stepped over too, so that the scan always ends.
+            scanner.at = scanner.at.max(start + 1);
+        }
+    }
+}
+
 /// Whether a comma comes after `at`, before anything but space and comments.
 pub fn comma_follows(text: &str, at: usize) -> bool {
     let mut scanner = Scanner {
@@ -168,6 +207,34 @@ impl Scanner<'_> {
         }
     }
 
+    /// Steps over one value, whatever it holds.
+    fn step_over(&mut self) -> Range<usize> {
+        self.skip_space();
+        let (start, mut end, mut depth) = (self.at, self.at, 0usize);
+        while let Some(byte) = self.peek() {
+            match byte {
+                b'"' => self.string(),
+                b',' | b')' | b']' | b'}' if depth == 0 => break,
+                b'(' | b'[' | b'{' => {
+                    depth += 1;
+                    self.at += 1;
+                }
+                b')' | b']' | b'}' => {
+                    depth -= 1;
+                    self.at += 1;
+                }
+                _ if byte.is_ascii_whitespace() => {
+                    self.at += 1;
+                    continue;
+                }
+                _ if self.skip_comment() => continue,
+                _ => self.at += 1,
+            }
+            end = self.at.min(self.text.len());
+        }
+        start..end
+    }
+
     fn value(&mut self, path: String) {
         self.skip_space();
         let start = self.at;
@@ -238,7 +305,36 @@ impl Scanner<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::Places;
+    use super::{Places, outermost};
+
+    #[test]
+    fn a_field_of_the_outermost_group_is_found_whatever_the_others_hold() {
+        let text = "#![enable(implicit_some)]\n// note: (\nScene(name: \"a, (units: x\", parts: [(units: no), (((/* ) */ \
+                    units: no)))], units /* here */: mm /* so */, side: Axis((1, 2)), last: 7)";
+        let at = |field: &str| outermost(text, field).map(|range| &text[range]);
+        assert_eq!(at("units"), Some("mm"));
+        assert_eq!(at("name"), Some("\"a, (units: x\""));
+        assert_eq!(at("side"), Some("Axis((1, 2))"));
+        assert_eq!(at("last"), Some("7"));
+        assert_eq!(at("no"), None);
+        for broken in [
+            "",
+            "(",
+            "(a",
+            "(a:",
+            "(a: \"",
+            "((((",
+            ")",
+            "(,:)",
+            "(a: 1)) units: mm",
+            "(] units: mm",
+        ] {
+            let _ = outermost(broken, "units");
+        }
+        // However deep it nests.
+        let deep = format!("(a: {}", "(".repeat(1_000_000));
+        assert_eq!(outermost(&deep, "units"), None);
+    }
 
     #[test]
     fn finds_fields_lists_and_falls_back_to_what_encloses_them() {

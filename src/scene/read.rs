@@ -245,13 +245,14 @@ fn is_open_pipe(_: &Path, _: &std::fs::Metadata) -> bool {
 pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
     let options =
         ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
-    let sound = super::format::sound(text, &options);
-    // What comes after may nest too deep to be walked.
-    super::format::check(sound).map_err(|p| SceneError::from_problem(&p, path, sound))?;
-    let unit = super::format::unit_of(sound);
+    // The part of the text that may be walked: what comes after may nest too deep.
+    let sound = || super::format::sound(text, &options);
+    super::format::check(text).map_err(|p| SceneError::from_problem(&p, path, sound()))?;
+    let unit = super::format::unit_of(text);
     let read = super::length::reading_in(unit, || options.from_str(text));
     let scene = read.map_err(|error| {
         if let ron::Error::MissingStructField { .. } = error.code {
+            let sound = sound();
             let missing = super::missing::missing(sound, sound.len() == text.len(), unit);
             if !missing.is_empty() {
                 return lacking(&missing, path, text);

@@ -324,6 +324,7 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
             path: found.path.clone(),
             what: problem.what,
             help: format!("{}; {}", found.help(), problem.help),
+            first: None,
         };
     }
     Problem {
@@ -336,6 +337,7 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
             problem.what
         ),
         help: found.help(),
+        first: None,
     }
 }
 
