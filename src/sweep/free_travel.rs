@@ -74,6 +74,37 @@ pub struct Region {
     domain: Cell,
 }
 
+/// Which squares a wheel may be in, by sums over the rectangles that begin at the first square: a rectangle's count is four
+/// of them. Source: F. C. Crow, "Summed-area tables for texture mapping", SIGGRAPH 1984.
+pub(super) struct CoveredSquares {
+    size: [usize; 2],
+    domain: Cell,
+    sums: Vec<u32>,
+}
+
+impl CoveredSquares {
+    /// Whether a wheel may be somewhere in a cell of the map's rectangle, its edges included.
+    pub fn any_in(&self, cell: &Cell) -> bool {
+        let [n, m] = self.size;
+        let rows = cell.alpha.map(|a| square_at(a, self.domain.alpha, n));
+        let columns = cell.rack.map(|r| square_at(r, self.domain.rack, m));
+        let sum = |i: usize, j: usize| self.sums[i * (m + 1) + j];
+        sum(rows[1] + 1, columns[1] + 1) + sum(rows[0], columns[0])
+            > sum(rows[0], columns[1] + 1) + sum(rows[1] + 1, columns[0])
+    }
+}
+
+/// The square of `n` that holds a value of one axis. Each half of the axis is divided evenly on its own.
+fn square_at(value: f64, ends: [f64; 2], n: usize) -> usize {
+    let half = (n / 2) as f64;
+    let share = if value < 0.0 {
+        -value / ends[0]
+    } else {
+        value / ends[1]
+    };
+    ((half + share * half).floor().max(0.0) as usize).min(n - 1)
+}
+
 struct Work {
     squares: [[usize; 2]; 2],
     node: NodeId,
@@ -335,6 +366,24 @@ impl Region {
         out
     }
 
+    /// The covered squares, to be asked of rectangles.
+    pub(super) fn covered_squares(&self, covered: &[bool]) -> CoveredSquares {
+        let [n, m] = self.size;
+        let mut sums = vec![0; (n + 1) * (m + 1)];
+        for i in 0..n {
+            for j in 0..m {
+                let (above, beside) = (i * (m + 1) + j + 1, (i + 1) * (m + 1) + j);
+                sums[beside + 1] =
+                    u32::from(covered[i * m + j]) + sums[above] + sums[beside] - sums[above - 1];
+            }
+        }
+        CoveredSquares {
+            size: self.size,
+            domain: self.domain,
+            sums,
+        }
+    }
+
     /// Where a covered square lies at the end of the search in one direction (arm angle, rack), if one does.
     pub(super) fn search_end(&self, covered: &[bool], is_bump: bool) -> Option<(f64, f64)> {
         let [n, m] = self.size;
@@ -346,17 +395,8 @@ impl Region {
 
     /// Whether a position lies in a square that is free and connected.
     pub fn is_free_at(&self, alpha: f64, rack_mm: f64) -> bool {
-        let square = |value: f64, ends: [f64; 2], n: usize| {
-            let half = (n / 2) as f64;
-            let share = if value < 0.0 {
-                -value / ends[0]
-            } else {
-                value / ends[1]
-            };
-            ((half + share * half).floor().max(0.0) as usize).min(n - 1)
-        };
-        let i = square(alpha, self.domain.alpha, self.size[0]);
-        let j = square(rack_mm, self.domain.rack, self.size[1]);
+        let i = square_at(alpha, self.domain.alpha, self.size[0]);
+        let j = square_at(rack_mm, self.domain.rack, self.size[1]);
         self.reached[i * self.size[1] + j]
     }
 

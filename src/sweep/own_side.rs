@@ -2,12 +2,14 @@
 //!
 //! The idea in five lines. A corner is swept by itself: what the other side moves isn't in it. Where every part of this side
 //! alone keeps as far from the truck's middle plane as the greatest gap that is required, and the other side's parts do the
-//! same, no two of them come too near. So each part's box is put, by ranges of every pose, over cells of travel and rack,
-//! which are halved until all of it is seen to stay away, or a position is met at which it doesn't.
+//! same, no two of them come too near. So each part's box is put, by ranges of every pose, over cells of travel and rack that
+//! hold a position that the wheel may be in; they are halved until all of it stays away, or a position is met at which it
+//! doesn't.
 //!
-//! Guarantee: a part that isn't reported keeps the distance at every position of the search that the linkage reaches. Not
-//! guaranteed: that one that is reported meets anything.
+//! Guarantee: a part that isn't reported keeps the distance at every position that the wheel can reach from the measured one.
+//! Not guaranteed: that one that is reported meets anything.
 
+use super::free_travel::CoveredSquares;
 use super::rate_atlas::Cell;
 use super::stops::Guard;
 use crate::numbers::{Interval, Range, Real};
@@ -26,8 +28,9 @@ struct Boxed {
     reach_mm: f64,
 }
 
-/// The first part of this side alone that may come nearer to the truck's middle than the greatest required gap.
-pub(super) fn first_across(guard: &Guard) -> Option<usize> {
+/// The first part of this side alone that may come nearer to the truck's middle than the greatest required gap, anywhere
+/// among the squares that the wheel may be in.
+pub(super) fn first_across(guard: &Guard, reachable: &CoveredSquares) -> Option<usize> {
     let corner = guard.corner;
     let outboard = corner.side.outboard();
     let gaps = corner
@@ -85,13 +88,21 @@ pub(super) fn first_across(guard: &Guard) -> Option<usize> {
         let Some(first) = open.first() else {
             continue;
         };
+        if !reachable.any_in(&cell) {
+            continue;
+        }
         if cells >= MOST_CELLS {
             return Some(own[*first].part);
         }
-        if let Some(across) = open
+        let (alpha, rack) = cell.centre();
+        let is_reachable = reachable.any_in(&Cell {
+            alpha: [alpha; 2],
+            rack: [rack; 2],
+        });
+        let across = open
             .iter()
-            .find(|i| comes_near(guard, &cell, &own[**i], margin_mm))
-        {
+            .find(|i| is_reachable && comes_near(guard, &cell, &own[**i], margin_mm));
+        if let Some(across) = across {
             return Some(own[*across].part);
         }
         work.extend(

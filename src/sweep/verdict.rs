@@ -10,7 +10,7 @@
 //! blocks; *violated* has a witness position before any intended stop. Not guaranteed: that each undecided requirement is
 //! one that a smaller cell couldn't settle.
 
-use super::free_travel::{OpenCell, Region};
+use super::free_travel::{CoveredSquares, OpenCell, Region};
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, end_of_reach, first_crossing};
 use super::own_side::first_across;
 use super::rate_atlas::{Atlas, Cell, NodeId};
@@ -73,7 +73,7 @@ pub(super) fn verdict(
             },
         },
     });
-    obligations.push(own_side(guard));
+    obligations.push(own_side(guard, &region.covered_squares(&covered)));
     let count = &corner.pair_count;
     obligations.push(Obligation {
         requirement: Requirement::SomethingWatched,
@@ -212,11 +212,11 @@ fn resting(corner: &Corner) -> impl Iterator<Item = Obligation> {
 }
 
 /// Whether a part of this side alone comes near to the truck's middle: what the other side moves there isn't known here.
-fn own_side(guard: &Guard) -> Obligation {
+fn own_side(guard: &Guard, reachable: &CoveredSquares) -> Obligation {
     let corner = guard.corner;
     Obligation {
         requirement: Requirement::OwnSide,
-        outcome: match first_across(guard) {
+        outcome: match first_across(guard, reachable) {
             None => Outcome::Proved,
             Some(part) => Outcome::Undecided {
                 why: Undecided::AcrossMiddle {
