@@ -12,6 +12,7 @@
 use super::distance::{closest_elements, slab_width};
 use super::pair_walk::{PairWalk, ROUNDING_MM, Relative, boxes, opened};
 use crate::kinematics::CellField;
+use crate::shapes::Node;
 use nalgebra::{Matrix3, Vector3};
 use std::cell::Cell;
 
@@ -153,7 +154,7 @@ impl GapOverCell<'_> {
     }
 
     /// How far apart two nodes are beyond what must be kept; `None` when they are proved apart over the
-    /// cell, by any motion or along the slab's normal. `farthest_mm` bounds every displacement.
+    /// cell, by any motion or along a normal. `farthest_mm` bounds every displacement.
     #[inline]
     fn short_of(&self, f: u32, m: u32, absolute: &Matrix3<f64>, farthest_mm: f64) -> Option<f64> {
         let fixed = &self.pair.fixed.tree.nodes[f as usize];
@@ -168,15 +169,33 @@ impl GapOverCell<'_> {
             if room > self.field.displacement_of_ball(&middle, moving.radius) {
                 return None;
             }
-            let n = self.pair.fixed.rotation * b.normal;
-            let along = self
-                .field
-                .displacement_of_ball_along(&middle, moving.radius, &n);
-            if b.width - self.needed_mm > along {
+            if b.width > self.needed_mm && self.parts_nodes(fixed, moving, &b.normal) {
                 return None;
             }
         }
-        Some(room)
+        let last = self.last_normal.get();
+        (last == Vector3::zeros() || !self.parts_nodes(fixed, moving, &last)).then_some(room)
+    }
+
+    /// Whether two nodes are proved to keep the level over the cell along a unit normal from the fixed to the moving one, in
+    /// the fixed surface's frame.
+    #[inline]
+    fn parts_nodes(&self, fixed: &Node, moving: &Node, normal: &Vector3<f64>) -> bool {
+        let [_, behind] = fixed.extent_along(normal);
+        let ahead = normal.dot(&self.relative.point(&moving.bounds.middle));
+        if ahead - behind <= self.needed_mm {
+            return false;
+        }
+        let half = &moving.bounds.half;
+        let along = self.relative.rotation.tr_mul(normal).component_mul(half);
+        let half_edges = self.pair.moving.rotation * Matrix3::from_diagonal(half);
+        let advance = self.field.advance_of_box_against(
+            &self.in_body(&moving.bounds.middle),
+            &half_edges,
+            &along,
+            &(self.pair.fixed.rotation * normal),
+        );
+        ahead - behind - advance - ROUNDING_MM > self.needed_mm
     }
 
     /// What both trees say about the cell.
@@ -186,17 +205,23 @@ impl GapOverCell<'_> {
         let root = &nodes.1[0];
         let middle = self.in_body(&root.bounds.middle);
         let farthest_mm = self.field.displacement_of_ball(&middle, root.radius);
-        let mut stack: Vec<(f64, u32, u32)> = Vec::with_capacity(64);
+        // Room, nodes, and the normal that they were last tried with.
+        let mut stack: Vec<(f64, u32, u32, Vector3<f64>)> = Vec::with_capacity(64);
         let half = self.field.half;
         let thin = half[0] < UNLIMITED_HALF[0] && half[1] < UNLIMITED_HALF[1];
         let allowance = (STEPS_PER_MM / farthest_mm.max(1.0e-3)).clamp(STEPS[0], STEPS[1]);
         let mut steps_left = if thin { usize::MAX } else { allowance as usize };
-        let short_of = |f, m| self.short_of(f, m, &absolute, farthest_mm);
-        if let Some(room) = short_of(0, 0) {
-            stack.push((room, 0, 0));
-        }
-        while let Some((_, f, m)) = stack.pop() {
+        let short_of = |f, m| {
+            let room = self.short_of(f, m, &absolute, farthest_mm)?;
+            Some((room, f, m, self.last_normal.get()))
+        };
+        stack.extend(short_of(0, 0));
+        while let Some((_, f, m, tried)) = stack.pop() {
             let (fixed, moving) = (&nodes.0[f as usize], &nodes.1[m as usize]);
+            let last = self.last_normal.get();
+            if last != tried && self.parts_nodes(fixed, moving, &last) {
+                continue;
+            }
             if fixed.count > 0 && moving.count > 0 {
                 steps_left = steps_left.saturating_sub((fixed.count * moving.count) as usize);
                 for j in moving.first..moving.first + moving.count {
@@ -213,8 +238,7 @@ impl GapOverCell<'_> {
                 return CellProof::Open(i, j);
             }
             steps_left = steps_left.saturating_sub(1);
-            let [x, y] = opened((f, fixed), (m, moving))
-                .map(|(f, m)| short_of(f, m).map(|room| (room, f, m)));
+            let [x, y] = opened((f, fixed), (m, moving)).map(|(f, m)| short_of(f, m));
             // Nearer child on top: what stands in the way is found soon.
             match (x, y) {
                 (Some(x), Some(y)) if x.0 < y.0 => stack.extend([y, x]),

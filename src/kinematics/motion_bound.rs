@@ -281,15 +281,36 @@ impl CellField {
         self.displacement(centre) + self.spread * radius
     }
 
-    /// Greatest displacement along unit `n` of any point within `radius` of `centre`.
+    /// How far toward -`n` (unit, fixed body's frame) any point of a box comes over the cell, counted from where the box's
+    /// middle stands at the cell's centre. `middle` and the columns of `half_edges` are in the moving body's frame; `along`
+    /// is how far each half edge reaches along `n` at the centre.
+    ///
+    /// Places along n are linear in the point, so a corner is the furthest. At the corner with the signs s it is
+    /// sum of |c_i + s . t_i| over the variables i, less s . along, and what bending adds, where c_i is the middle's rate
+    /// times half-size along n and t_i the half edges'. Each |x| is the greater of x and -x: for each choice of these signs
+    /// the best s is known.
     #[inline]
-    pub fn displacement_of_ball_along(
+    pub fn advance_of_box_against(
         &self,
-        centre: &Vector3<f64>,
-        radius: f64,
+        middle: &Vector3<f64>,
+        half_edges: &Matrix3<f64>,
+        along: &Vector3<f64>,
         n: &Vector3<f64>,
     ) -> f64 {
-        self.displacement_along(centre, n) + self.spread * radius
+        let arm = middle - self.reference;
+        let longest_arm = arm.abs() + half_edges.abs() * Vector3::repeat(1.0);
+        let by_bend = n
+            .abs()
+            .dot(&(self.slide_bend + self.turn_bend * longest_arm));
+        let turned = [0, 1].map(|i| self.turn[i].tr_mul(n));
+        let of_middle = [0, 1].map(|i| n.dot(&self.slide[i]) + turned[i].dot(&arm));
+        let of_edges = [0, 1].map(|i| half_edges.tr_mul(&turned[i]));
+        let by = |signs: [f64; 2]| {
+            let edges = of_edges[0] * signs[0] + of_edges[1] * signs[1] - along;
+            of_middle[0] * signs[0] + of_middle[1] * signs[1] + edges.abs().sum()
+        };
+        let most = by([1.0, 1.0]).max(by([1.0, -1.0]));
+        most.max(by([-1.0, 1.0])).max(by([-1.0, -1.0])) + by_bend
     }
 
     /// Greatest displacement of a point at rest in the fixed body as seen from the moving one, along a direction that
