@@ -27,7 +27,7 @@ pub use mesh_file::{Mesh, MeshError, MeshFormat, read_mesh, read_mesh_bytes, wri
 pub use mesh_report::MeshReport;
 pub use parry_bridge::{ParryGap, ParrySolid, hull_overlap_mm};
 pub use revolve::REVOLVED_EXCESS_MM;
-pub use same_place::{SAME_PLACE_MM, in_place_within, in_same_place, moved_alike};
+pub use same_place::{SAME_PLACE_MM, in_place_within, in_same_place, joined_alike, moved_alike};
 pub use shading::{Shaded, join, shade, weld};
 pub use surface::{Element, ElementKind, Round, Surface};
 pub use tree::{Bounds, Node, Tree};

@@ -1,6 +1,10 @@
 //! Whether two parts are one: of the same shape, at the same place.
+//!
+//! Corners alone don't say: a ball has one whatever its radius, and the same corners may be joined to a bar or to a tube.
+//! So what they are joined to counts too: element by element where both are drawn in one order, else by area, volume and
+//! their first moments, which are the same however flat faces are cut into triangles.
 
-use super::Surface;
+use super::{ElementKind, Surface};
 use crate::suspension::Placement;
 use nalgebra::{Matrix3, Vector3};
 use std::collections::HashMap;
@@ -38,7 +42,7 @@ pub fn in_same_place(
     in_place_within((a, at_a), (b, at_b), SAME_PLACE_MM)
 }
 
-/// Whether two placed parts are one: all corners within a distance, in whatever order.
+/// Whether two placed parts are one solid: all corners within a distance, in whatever order, and joined to the same.
 pub fn in_place_within(
     (a, at_a): (&Surface, &Placement<f64>),
     (b, at_b): (&Surface, &Placement<f64>),
@@ -47,7 +51,9 @@ pub fn in_place_within(
     if a.kind != b.kind
         || a.vertices.len() != b.vertices.len()
         || a.elements.len() != b.elements.len()
+        || a.closed != b.closed
         || (a.radius_mm - b.radius_mm).abs() > within_mm
+        || (a.facet_error_mm - b.facet_error_mm).abs() > within_mm
     {
         return false;
     }
@@ -57,11 +63,91 @@ pub fn in_place_within(
         .iter()
         .zip(&b.vertices)
         .all(|(a, b)| (turn_a * a + from_a - turn_b * b - from_b).norm() <= within_mm);
+    if in_order && joined_alike(a, b) {
+        return true;
+    }
     // A mirrored lathe has its corners the other way round.
-    in_order || {
-        let a: Vec<_> = a.vertices.iter().map(|v| turn_a * v + from_a).collect();
-        let b: Vec<_> = b.vertices.iter().map(|v| turn_b * v + from_b).collect();
-        near_each_other(&a, &b, within_mm)
+    let placed_a: Vec<_> = a.vertices.iter().map(|v| turn_a * v + from_a).collect();
+    let placed_b: Vec<_> = b.vertices.iter().map(|v| turn_b * v + from_b).collect();
+    if !in_order && !near_each_other(&placed_a, &placed_b, within_mm) {
+        return false;
+    }
+    match a.kind {
+        ElementKind::Point => true,
+        // A bar's corners are joined in one way; more of them may be joined in several.
+        ElementKind::Segment => a.elements.len() == 1,
+        ElementKind::Triangle => {
+            let middle = placed_a.iter().sum::<Vector3<f64>>() / placed_a.len().max(1) as f64;
+            let of_a = Moments::of(a, &placed_a, &middle);
+            of_a.is_near(&Moments::of(b, &placed_b, &middle), within_mm)
+        }
+    }
+}
+
+/// Whether two surfaces join corners of the same numbers, whichever way their elements are put into order.
+pub fn joined_alike(a: &Surface, b: &Surface) -> bool {
+    a.elements == b.elements || {
+        // A triangle's corners run round from any of them.
+        let sorted = |surface: &Surface| {
+            let mut all: Vec<[u32; 3]> = surface.elements.clone();
+            for element in &mut all {
+                let least = (0..3).min_by_key(|i| element[*i]).unwrap_or(0);
+                element.rotate_left(least);
+            }
+            all.sort_unstable();
+            all
+        };
+        sorted(a) == sorted(b)
+    }
+}
+
+/// Area, volume, and the first moments of both about a point near the surface.
+struct Moments {
+    area: f64,
+    of_area: Vector3<f64>,
+    volume: f64,
+    of_volume: Vector3<f64>,
+    /// No corner is further from the point, mm.
+    size: f64,
+}
+
+impl Moments {
+    fn of(surface: &Surface, corners: &[Vector3<f64>], about: &Vector3<f64>) -> Moments {
+        let mut out = Moments {
+            area: 0.0,
+            of_area: Vector3::zeros(),
+            volume: 0.0,
+            of_volume: Vector3::zeros(),
+            size: 0.0,
+        };
+        for element in &surface.elements {
+            let [a, b, c] = element.map(|i| corners[i as usize] - about);
+            let area = 0.5 * (b - a).cross(&(c - a)).norm();
+            let volume = a.dot(&b.cross(&c)) / 6.0;
+            let sum = a + b + c;
+            out.area += area;
+            out.of_area += sum * (area / 3.0);
+            out.volume += volume;
+            out.of_volume += sum * (0.25 * volume);
+            out.size = out.size.max(a.norm()).max(b.norm()).max(c.norm());
+        }
+        out
+    }
+
+    /// Whether the difference is no more than corners moved by `within_mm` can make: a triangle of corners within `size`
+    /// gains at most its sides' lengths times that in area (each below twice the size), a solid its area times that in
+    /// volume; the first moments as much times the size.
+    fn is_near(&self, other: &Moments, within_mm: f64) -> bool {
+        let size = self.size.max(other.size);
+        let area = self.area.max(other.area);
+        // Rounding of the sums, as a share: a million triangles of full digits.
+        let rounding = 1.0e-9 * area;
+        let area_mm2 = 4.0 * within_mm * (area.sqrt() + size) + rounding;
+        let volume_mm3 = within_mm * area + rounding * size;
+        (self.area - other.area).abs() <= area_mm2
+            && (self.of_area - other.of_area).norm() <= 2.0 * size * area_mm2
+            && (self.volume - other.volume).abs() <= volume_mm3
+            && (self.of_volume - other.of_volume).norm() <= 2.0 * size * volume_mm3
     }
 }
 

@@ -1,6 +1,7 @@
 //! A part's surface as the distance code sees it.
 
 use super::tree::{Bounds, Tree};
+use crate::suspension::Placement;
 use nalgebra::{Matrix3, Vector3};
 
 /// Corner numbers of a point (three times the same), a segment (the last one twice) or a triangle.
@@ -172,11 +173,10 @@ impl Surface {
         .rounded(self.round.clone())
     }
 
-    /// Whether the other surface has the same corners in the same places, within a distance.
+    /// Whether the other surface is the same solid in the same place of its body, its corners within a distance.
     pub fn lies_on(&self, other: &Surface, within_mm: f64) -> bool {
-        let apart = |i: usize| (self.vertex_in_body(i) - other.vertex_in_body(i)).norm();
-        self.vertices.len() == other.vertices.len()
-            && (0..self.vertices.len()).all(|i| apart(i) < within_mm)
+        let at_rest = Placement::identity();
+        super::in_place_within((self, &at_rest), (other, &at_rest), within_mm)
     }
 
     /// How many times the surface winds about a point of the shape frame: 1 inside, 0 outside a
@@ -227,7 +227,6 @@ impl Surface {
 mod tests {
     use super::*;
     use crate::shapes::Shape;
-    use crate::suspension::Placement;
     use nalgebra::Rotation3;
 
     #[test]

@@ -11,7 +11,7 @@ use super::least_gap::{Movers, Stage};
 use super::poses::PoseTree;
 use crate::clearance::{PairWalk, Part, Relative, is_inside, placement};
 use crate::findings::{LeftOut, SearchEnd, StopId, WhyLeftOut};
-use crate::shapes::Surface;
+use crate::shapes::{Surface, joined_alike};
 use crate::suspension::{Body, Motion, Side};
 use crate::sweep::free_travel::Region;
 use crate::sweep::search_ends;
@@ -267,12 +267,14 @@ fn own_corner<'a>(
     }
 }
 
-/// The rigid motion that takes one list of corners to another of the same length, to within a micrometre; none where
+/// The rigid motion that takes one surface's corners to another's of the same shape, to within a micrometre; none where
 /// there is none. Source: W. Kabsch, "A solution for the best rotation to relate two sets of vectors", Acta Cryst. A32,
 /// 1976, 922.
 fn rigid_motion(from: &Surface, to: &Surface) -> Option<(Matrix3<f64>, V)> {
     let count = from.vertices.len();
-    if count != to.vertices.len() || from.kind != to.kind {
+    let is_drawn_alike = (from.kind, from.closed, from.radius_mm, from.facet_error_mm)
+        == (to.kind, to.closed, to.radius_mm, to.facet_error_mm);
+    if count != to.vertices.len() || !is_drawn_alike || !joined_alike(from, to) {
         return None;
     }
     let middle = |s: &Surface| (0..count).map(|i| s.vertex_in_body(i)).sum::<V>() / count as f64;

@@ -115,36 +115,10 @@ pub(super) fn is_body_uneven(scene: &Scene, meshes: &MeshStore) -> Result<bool> 
     Ok(once.any(|(_, part)| !is_even(part)))
 }
 
-/// Whether a surface's corners lie alike on both sides of the truck's middle, to a micrometre. Of a mesh too large to be
-/// asked quickly it is not known, and it counts as uneven.
+/// Whether a part is its own mirror image, to a micrometre.
 fn is_even(part: &UnderbodyPart) -> bool {
-    let surface = &part.surface;
     const SAME_MM: f64 = 1.0e-3;
-    const MOST_CORNERS: usize = 1000;
-    let corners: Vec<Vector3<f64>> = (0..surface.vertices.len())
-        .map(|i| surface.vertex_in_body(i))
-        .collect();
-    let has_twin = |p: &Vector3<f64>| {
-        let twin = Vector3::new(p.x, -p.y, p.z);
-        corners.iter().any(|q| (q - twin).norm() <= SAME_MM)
-    };
-    // A mesh's corners alone don't tell: facets may join them on one side only.
-    if !matches!(part.shape, Shape::Mesh { .. }) {
-        return corners.iter().all(has_twin);
-    }
-    let middles: Vec<Vector3<f64>> = surface
-        .elements
-        .iter()
-        .map(|e| e.iter().map(|i| corners[*i as usize]).sum::<Vector3<f64>>() / 3.0)
-        .collect();
-    let is_joined = |p: &Vector3<f64>| {
-        let twin = Vector3::new(p.x, -p.y, p.z);
-        middles.iter().any(|q| (q - twin).norm() <= SAME_MM)
-    };
-    corners.len() <= MOST_CORNERS
-        && middles.len() <= MOST_CORNERS
-        && corners.iter().all(has_twin)
-        && middles.iter().all(is_joined)
+    part.surface.lies_on(&part.surface.mirrored(), SAME_MM)
 }
 
 pub(super) fn whole(
