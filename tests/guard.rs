@@ -229,6 +229,7 @@ fn rim_contact(mouth: f64, facet_error_mm: Option<f64>) -> (f64, f64, f64, f64) 
         a: "halfshaft".into(),
         b: "inner joint housing".into(),
         gap: 0.0,
+        came_with: None,
     }];
     let profile = vec![
         (-60.0, 0.0),
@@ -335,6 +336,7 @@ fn with_part(name: &str, on: Body, shape: ShapeEntry, against: &str) -> Corner {
         a: name.into(),
         b: against.into(),
         gap: 0.0,
+        came_with: None,
     }];
     let truck = assemble(&scene, Path::new("scenes")).expect("scene");
     truck.corners.into_iter().next().expect("a corner")
@@ -380,6 +382,7 @@ fn a_stop_that_is_crossed_twice_counts_at_its_first_crossing() {
         a: "halfshaft".into(),
         b: "frame rail".into(),
         gap: 0.0,
+        came_with: None,
     }];
     scene.ball_joints = Default::default();
     // The frame eye stands outboard, level with the middle of the droop: the wheel passes it closest

@@ -257,6 +257,7 @@ fn overlaps(outer: &[[Vector3<f64>; 3]], inner: &[[Vector3<f64>; 3]]) -> usize {
         a: "outer".into(),
         b: "inner".into(),
         gap: 0.0,
+        came_with: None,
     });
     let truck = assemble(&s, folder.path()).expect("scene");
     truck.corners[0].overlaps.len()

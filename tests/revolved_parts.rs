@@ -317,6 +317,7 @@ fn with_arm_on_the_rod() -> Scene {
         a: "rod arm".to_owned(),
         b: "stop".to_owned(),
         gap: 0.0,
+        came_with: None,
     }];
     scene
 }

@@ -780,6 +780,7 @@ fn a_watch_of_an_added_part_must_name_something() {
             a: a.to_owned(),
             b: "tyre".to_owned(),
             gap: 2.0,
+            came_with: None,
         }],
         joined: Vec::new(),
     };

@@ -28,12 +28,12 @@ pub struct Part {
 }
 
 impl Part {
-    /// Whether it reaches onto a side of the truck, as measured.
-    pub fn reaches_across(&self, side: Side) -> bool {
+    /// How far it reaches onto a side of the truck as measured, mm from the middle plane; below zero where it stays off it.
+    pub fn reach_onto_mm(&self, side: Side) -> f64 {
         let outboard = (0..self.surface.vertices.len())
             .map(|i| self.surface.vertex_in_body(i).y * side.outboard())
             .fold(f64::NEG_INFINITY, f64::max);
-        outboard + self.surface.reach_mm() > 0.0
+        outboard + self.surface.reach_mm()
     }
 }
 

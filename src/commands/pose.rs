@@ -2,7 +2,7 @@
 
 use super::length_argument::{LengthArgument, asked};
 use super::{SideArgument, UnitsArgument};
-use bindpoint::findings::{PositionFindings, Status};
+use bindpoint::findings::{PositionFindings, Status, status_of};
 use bindpoint::output::{PoseText, Units, pose_text, verdict_words};
 use bindpoint::suspension::Side;
 use bindpoint::sweep::position_findings;
@@ -64,7 +64,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     if mirrored {
         mirror(&mut findings);
     }
-    let status = status(&findings, corner);
+    let status = status(&findings);
     if let Some(target) = &arguments.json {
         super::write_json(target, &findings)?;
     }
@@ -73,7 +73,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             units,
             ride_height_mm: corner.ride_height_mm,
             status,
-            notes: notes(corner, &findings, mirrored),
+            notes: notes(corner, &findings, mirrored, units),
         };
         let lengths = [("travel", &arguments.travel), ("rack", &arguments.rack)];
         let asked = asked(truck.scene_unit, lengths.map(|(name, l)| (name, Some(l))));
@@ -114,7 +114,7 @@ fn mirror(findings: &mut PositionFindings) {
     }
 }
 
-fn status(findings: &PositionFindings, corner: &Corner) -> Status {
+fn status(findings: &PositionFindings) -> Status {
     let unknown = findings.stops.iter().any(|s| s.margin.is_nan())
         || findings.gaps.iter().any(|g| g.gap_mm.is_nan())
         || !findings.second_look.disagreements.is_empty();
@@ -122,41 +122,21 @@ fn status(findings: &PositionFindings, corner: &Corner) -> Status {
         || findings
             .gaps
             .iter()
-            .any(|g| touches(g.gap_mm) || g.gap_mm < g.required_mm)
-        || !corner.overlaps.is_empty()
-        || corner.resting.iter().any(|r| !r.keeps_gap());
-    match (unknown, found) {
-        (true, _) => Status::NotChecked,
-        (false, true) => Status::Found,
-        (false, false) => Status::Clear,
+            .any(|g| touches(g.gap_mm) || g.gap_mm < g.required_mm);
+    match (unknown, found, status_of(&findings.standing)) {
+        (true, _, _) => Status::NotChecked,
+        (false, true, _) => Status::Found,
+        (false, false, standing) => standing,
     }
 }
 
-fn notes(corner: &Corner, findings: &PositionFindings, mirrored: bool) -> Vec<String> {
-    let mut notes: Vec<String> = corner
-        .overlaps
-        .iter()
-        .map(|o| {
-            format!(
-                "{} and {} overlap as measured; their gap is not listed",
-                o.a, o.b
-            )
-        })
-        .collect();
-    let name = |part: usize| corner.parts[part].name.as_str();
-    let short = corner.resting.iter().filter(|r| !r.keeps_gap());
-    notes.extend(short.map(|r| {
-        let what = if r.is_overlap {
-            "touch or overlap"
-        } else {
-            "stand nearer than required"
-        };
-        format!(
-            "{} and {} {what} at every position: they don't move against each other",
-            name(r.pair.a),
-            name(r.pair.b)
-        )
-    }));
+fn notes(
+    corner: &Corner,
+    findings: &PositionFindings,
+    mirrored: bool,
+    units: Units,
+) -> Vec<String> {
+    let mut notes = verdict_words::standing(&findings.standing, units, 0.0);
     let contradicted = findings.second_look.disagreements.iter();
     notes.extend(contradicted.map(|by| verdict_words::disagreement(by, Units::Mm, 0.0)));
     if mirrored {
@@ -180,7 +160,7 @@ mod tests {
         let corner = &truck.corners[0];
         let position = corner.position(0.0, 0.0).expect("measured");
         let mut findings = position_findings(&truck, corner, &position);
-        assert_eq!(status(&findings, corner), Status::Clear);
+        assert_eq!(status(&findings), Status::Clear);
         findings.second_look.disagreements.push(Disagreement {
             a: "tie rod".to_owned(),
             b: "rim".to_owned(),
@@ -191,12 +171,12 @@ mod tests {
             theirs_mm: (20.9, Some(20.9)),
             difference_mm: 0.1,
         });
-        assert_eq!(status(&findings, corner), Status::NotChecked);
+        assert_eq!(status(&findings), Status::NotChecked);
         let style = PoseText {
             units: Units::Mm,
             ride_height_mm: corner.ride_height_mm,
-            status: status(&findings, corner),
-            notes: notes(corner, &findings, false),
+            status: status(&findings),
+            notes: notes(corner, &findings, false, Units::Mm),
         };
         let text = pose_text(&findings, &style);
         let text: Vec<&str> = text.split_whitespace().collect();

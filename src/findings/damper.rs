@@ -1,6 +1,6 @@
 //! How long a damper may be.
 
-use super::StopId;
+use super::{Obligation, StopId};
 use crate::suspension::Side;
 use serde::Serialize;
 
@@ -90,6 +90,8 @@ pub struct CornerDamper {
     pub crush: Crush,
     /// What could not be decided.
     pub undecided: Vec<String>,
+    /// What is the same at every position, and whether the side's own parts stay on their side.
+    pub standing: Vec<Obligation>,
 }
 
 /// The whole truck: the side that allows less leads.

@@ -35,6 +35,7 @@ pub use sweep::{
 pub use tyre::{NothingDrawn, TyrePlace, TyreSector, TyreSteer, TyreSurroundings, TyreTravel};
 pub use verdict::{
     Exclusion, Obligation, Outcome, PairSums, Place, Requirement, SearchEnd, Undecided, Verdict,
+    status_of,
 };
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.

@@ -1,5 +1,6 @@
 //! One position, everything about it.
 
+use super::Obligation;
 use crate::suspension::Side;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -87,6 +88,8 @@ pub struct PositionFindings {
     pub stops: Vec<LimitState>,
     /// Every watched pair.
     pub gaps: Vec<GapFound>,
+    /// What is the same at every position, and whether the side's own parts stand on their side here.
+    pub standing: Vec<Obligation>,
     /// The same gaps asked again of parry3d.
     pub second_look: super::SecondLook,
 }

@@ -242,6 +242,19 @@ pub struct Verdict {
     pub pairs: PairSums,
 }
 
+/// Clear if all of it is proved or left out by name; found if anything is violated; else not checked.
+pub fn status_of(obligations: &[Obligation]) -> Status {
+    let mut status = Status::Clear;
+    for obligation in obligations {
+        match obligation.outcome {
+            Outcome::Violated { .. } => return Status::Found,
+            Outcome::Undecided { .. } => status = Status::NotChecked,
+            Outcome::Proved | Outcome::Excluded { .. } => {}
+        }
+    }
+    status
+}
+
 impl Verdict {
     /// Clear if all is proved or left out by name; found if anything is violated; else not checked. Not checked too where
     /// the pairs don't add up, and where two ways to one number contradict each other: then no answer can be trusted.
@@ -260,12 +273,9 @@ impl Verdict {
         } else {
             Status::NotChecked
         };
-        for obligation in &self.obligations {
-            match obligation.outcome {
-                Outcome::Violated { .. } => return Status::Found,
-                Outcome::Undecided { .. } => status = Status::NotChecked,
-                Outcome::Proved | Outcome::Excluded { .. } => {}
-            }
+        match status_of(&self.obligations) {
+            Status::Clear => {}
+            worse => status = worse,
         }
         status
     }

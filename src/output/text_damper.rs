@@ -1,7 +1,7 @@
 //! How long a damper may be, as text.
 
 use super::lengths::{Units, signed_degrees};
-use super::{bullet, table, text_width, wrap};
+use super::{bullet, table, text_width, verdict_words, wrap};
 use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status, StopId, TravelDirection};
 use std::fmt::Write as _;
 
@@ -193,6 +193,9 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     }
     for text in &corner.undecided {
         out.push_str(&bullet(&format!("UNDECIDED {}", units.reworded(text))));
+    }
+    for text in verdict_words::standing(&corner.standing, units, 0.0) {
+        out.push_str(&bullet(&format!("At every position: {text}")));
     }
 }
 

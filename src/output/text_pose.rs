@@ -103,7 +103,7 @@ fn verdict(out: &mut String, f: &PositionFindings, status: Status) {
         (true, Status::Clear) => {
             "CLEAR. Every limit and every required gap is kept here.".to_owned()
         }
-        (true, Status::Found) => "FOUND parts that overlap as measured, see the notes.".to_owned(),
+        (true, Status::Found) => "FOUND what is wrong at every position, see the notes.".to_owned(),
         (true, Status::NotChecked) => "NOT FULLY CHECKED, see the notes.".to_owned(),
     };
     let _ = writeln!(out, "{}", wrap(&text, text_width(), "    "));

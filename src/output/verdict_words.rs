@@ -2,8 +2,8 @@
 
 use super::lengths::Units;
 use crate::findings::{
-    ContactClass, Disagreement, Outcome, PairSums, PastAtRideHeight, Place, Requirement,
-    RestingGap, SaidOfGap, SearchEnd, Undecided, Verdict,
+    ContactClass, Disagreement, Exclusion, Obligation, Outcome, PairSums, PastAtRideHeight, Place,
+    Requirement, RestingGap, SaidOfGap, SearchEnd, StopId, Undecided, Verdict,
 };
 use crate::truck::touches;
 
@@ -131,29 +131,59 @@ pub fn past_at_ride_height(past: &PastAtRideHeight) -> String {
 
 /// Each violation in a line.
 pub fn violations(verdict: &Verdict, units: Units, datum_mm: f64) -> Vec<String> {
-    let line = |requirement: &Requirement, stop: &crate::findings::StopId, at: Option<Place>| {
-        let at_rest = matches!(requirement, Requirement::Gap { at_rest: true, .. });
-        let place = match (at, at_rest) {
-            (Some(at), _) => format!("at {}", place_words(&at, units, datum_mm)),
-            (None, _) if matches!(requirement, Requirement::Limit { .. }) => {
-                "at every position".to_owned()
-            }
-            (None, true) => "as drawn; the two don't move against each other".to_owned(),
-            (None, false) => "as measured".to_owned(),
-        };
-        let required = match requirement {
-            Requirement::Gap { required_mm, .. } if !stop.blocks() => {
-                format!(", below {}", units.at_least_with_unit(*required_mm))
-            }
-            Requirement::RideHeight => ", which ride height is past".to_owned(),
-            _ => String::new(),
-        };
-        format!("{}{required}: {place}", stop.name())
-    };
     verdict
         .violations()
-        .map(|(requirement, stop, at)| line(requirement, stop, at))
+        .map(|(requirement, stop, at)| violation(requirement, stop, at, units, datum_mm))
         .collect()
+}
+
+fn violation(
+    requirement: &Requirement,
+    stop: &StopId,
+    at: Option<Place>,
+    units: Units,
+    datum_mm: f64,
+) -> String {
+    let at_rest = matches!(requirement, Requirement::Gap { at_rest: true, .. });
+    let place = match (at, at_rest) {
+        (Some(at), _) => format!("at {}", place_words(&at, units, datum_mm)),
+        (None, _) if matches!(requirement, Requirement::Limit { .. }) => {
+            "at every position".to_owned()
+        }
+        (None, true) => "as drawn; the two don't move against each other".to_owned(),
+        (None, false) => "as measured".to_owned(),
+    };
+    let required = match requirement {
+        Requirement::Gap { required_mm, .. } if !stop.blocks() => {
+            format!(", below {}", units.at_least_with_unit(*required_mm))
+        }
+        Requirement::RideHeight => ", which ride height is past".to_owned(),
+        _ => String::new(),
+    };
+    format!("{}{required}: {place}", stop.name())
+}
+
+/// What is the same at every position and not simply kept, a line each: what is violated, what is undecided, what is left
+/// out by name.
+pub fn standing(obligations: &[Obligation], units: Units, datum_mm: f64) -> Vec<String> {
+    let line = |obligation: &Obligation| match &obligation.outcome {
+        Outcome::Proved => None,
+        Outcome::Violated { stop, at } => Some(violation(
+            &obligation.requirement,
+            stop,
+            *at,
+            units,
+            datum_mm,
+        )),
+        Outcome::Undecided { why } => Some(undecided(why, units, datum_mm)),
+        Outcome::Excluded { by } => match (&obligation.requirement, by) {
+            (Requirement::Gap { a, b, .. }, Exclusion::Joined { why }) => {
+                Some(format!("{a} - {b}: left out by name, not checked ({why})"))
+            }
+            _ => None,
+        },
+    };
+    obligations.iter().filter_map(line).collect()
 }
 
 /// A pair at rest in a line.

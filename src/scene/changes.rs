@@ -169,7 +169,8 @@ pub enum Change {
     AddPart {
         /// The part.
         part: PartEntry,
-        /// Pairs to watch besides those of the scene.
+        /// Pairs to watch besides those of the scene. For pairs of this part the last entry counts, as always; other pairs
+        /// keep what the scene asks of them, or are asked for more.
         #[serde(default)]
         watch: Vec<Watch>,
         /// Pairs left out besides those of the scene.

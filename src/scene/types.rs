@@ -854,6 +854,9 @@ pub struct Watch {
     /// replaces it.
     #[serde(deserialize_with = "length")]
     pub gap: f64,
+    /// The part that an `AddPart` brought this entry with: pairs without that part keep what they had, or get more.
+    #[serde(skip)]
+    pub came_with: Option<String>,
 }
 
 /// A pair that is joined by design and so left out.

@@ -126,7 +126,10 @@ pub(super) fn add(
             }
         }
     }
-    scene.watch.extend_from_slice(watch);
+    scene.watch.extend(watch.iter().map(|entry| Watch {
+        came_with: Some(part.name.clone()),
+        ..entry.clone()
+    }));
     scene.joined.extend_from_slice(joined);
     Ok(())
 }

@@ -1,12 +1,15 @@
 //! The damper asked about as a fabricator does: how long, how short, what to change to gain more.
 
+use super::free_travel::Region;
 use super::line::TRAVEL_TOLERANCE_MM;
+use super::own_side::{first_across, first_across_anywhere};
 use super::rate_atlas::Atlas;
 use super::safe_length::{LengthRates, SafeLength, safe_length};
 use super::stops::{Guard, StopKind, removable_stops, stop_id};
+use super::verdict::{own_side, standing_obligations};
 use crate::findings::{
     BodyToOrder, CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound, Status, StopId,
-    TravelDirection,
+    TravelDirection, status_of,
 };
 use crate::kinematics::wheel_angles;
 use crate::limits::{Bound, Limit, LimitId, LimitKind, Span};
@@ -50,7 +53,8 @@ pub fn damper_status(findings: &DamperFindings) -> Status {
         let beyond = |spare: Option<f64>| spare.is_some_and(|s| s < 0.0);
         let strap = c.strap.as_ref().and_then(|s| s.spare_mm);
         let never = |f: &crate::findings::LengthFound| f.safe_mm.is_none();
-        if !c.undecided.is_empty() {
+        // What is wrong at every position no length mends.
+        if !c.undecided.is_empty() || status_of(&c.standing) != Status::Clear {
             Status::NotChecked
         } else if never(&c.damper)
             || never(&c.crush.shortest)
@@ -100,23 +104,15 @@ fn bound_of<'c>(corner: &'c Corner, id: &LimitId) -> Option<(&'c Span, f64)> {
 fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     let atlas = Atlas::build(corner);
     let mut undecided = Vec::new();
-    if !corner.watches_something() {
-        undecided.push("no pair is watched: contact and gaps were not checked".to_owned());
-    }
-    for overlap in &corner.overlaps {
-        undecided.push(format!(
-            "{} and {} overlap as measured: this pair was left out",
-            overlap.a, overlap.b
-        ));
-    }
-    for resting in corner.resting.iter().filter(|r| !r.keeps_gap()) {
-        let name = |part: usize| corner.parts[part].name.as_str();
-        undecided.push(format!(
-            "{} and {} don't keep their gap at any position: no length mends that",
-            name(resting.pair.a),
-            name(resting.pair.b)
-        ));
-    }
+    let mut standing = standing_obligations(corner);
+    let margin = corner.greatest_gap_mm;
+    // Over all that is searched it is soon seen; only where something comes to the middle is it asked where the wheel gets.
+    let across = first_across_anywhere(corner, &atlas.domain, margin).and_then(|_| {
+        let stops = removable_stops(corner);
+        let travel_ends: Vec<StopId> = stops.into_iter().filter(ends_travel).collect();
+        first_across(corner, &Region::of(corner, &travel_ends), margin)
+    });
+    standing.push(own_side(corner, across));
     let droop = TravelDirection::Droop;
     let mut guard = Guard::new(corner, &atlas, 1.0)
         .without(&[LimitId::DamperExtended, LimitId::LimitStrap].map(|id| StopId::Limit { id }));
@@ -240,7 +236,21 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
             pad,
         },
         undecided,
+        standing,
     }
+}
+
+/// Whether a stop is one that another damper, strap or bump stop moves.
+fn ends_travel(stop: &StopId) -> bool {
+    [
+        LimitId::DamperExtended,
+        LimitId::DamperCompressed,
+        LimitId::LimitStrap,
+        LimitId::BumpStopTouched,
+        LimitId::BumpStopCrushed,
+    ]
+    .iter()
+    .any(|id| stop.is_limit(id))
 }
 
 /// Rack positions from lock to lock at which the damper's length is looked at where a bump stop is crushed.

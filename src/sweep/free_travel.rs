@@ -405,6 +405,11 @@ impl Region {
         self.size
     }
 
+    /// All of it: arm angle and rack.
+    pub(super) fn domain(&self) -> Cell {
+        self.domain
+    }
+
     /// The rectangle of a block of squares.
     pub fn cell(&self, squares: [[usize; 2]; 2]) -> Cell {
         Region::cell_of(&self.domain, self.size, squares)

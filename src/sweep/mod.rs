@@ -39,6 +39,7 @@ mod weaker_side;
 
 pub use along_travel::along_travel;
 pub use damper_length::{damper_findings, damper_status};
+pub use own_side::first_across;
 pub use remaining_gap::remaining_gap;
 pub use report::{
     SweepOptions, corner_status, free_map, position_findings, position_without_gaps, status,
@@ -46,4 +47,4 @@ pub use report::{
 };
 pub use second_look::second_look;
 pub use stops::removable_stops;
-pub use verdict::{first_unkept, search_ends};
+pub use verdict::{first_unkept, obligations_at, own_side, search_ends, standing_obligations};

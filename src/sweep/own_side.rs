@@ -9,9 +9,8 @@
 //! Guarantee: a part that isn't reported keeps the distance at every position that the wheel can reach from the measured one.
 //! Not guaranteed: that one that is reported meets anything.
 
-use super::free_travel::CoveredSquares;
+use super::free_travel::Region;
 use super::rate_atlas::Cell;
-use super::stops::Guard;
 use crate::numbers::{Interval, Range, Real};
 use crate::suspension::{Linkage, Motion, Placement};
 use crate::truck::Corner;
@@ -28,21 +27,67 @@ struct Boxed {
     reach_mm: f64,
 }
 
-/// The first part of this side alone that may come nearer to the truck's middle than the greatest required gap, anywhere
-/// among the squares that the wheel may be in.
-pub(super) fn first_across(guard: &Guard, reachable: &CoveredSquares) -> Option<usize> {
-    let corner = guard.corner;
-    let outboard = corner.side.outboard();
-    let gaps = corner
-        .pairs
-        .iter()
-        .chain(corner.resting.iter().map(|r| &r.pair));
-    let margin_mm = gaps.map(|pair| pair.required_mm).fold(0.0, f64::max);
-    let mut own = Vec::new();
-    for (part, p) in corner.parts.iter().enumerate() {
-        if p.body.is_both_sides() {
-            continue;
+impl Boxed {
+    fn of(corner: &Corner, part: usize) -> Boxed {
+        let p = &corner.parts[part];
+        let bounds = p.surface.bounds();
+        let corners = std::array::from_fn(|i| {
+            let sign = |k: usize| if i >> k & 1 == 0 { -1.0 } else { 1.0 };
+            let half = Vector3::new(sign(0), sign(1), sign(2)).component_mul(&bounds.half);
+            p.surface.origin + p.surface.rotation * (bounds.middle + half)
+        });
+        Boxed {
+            part,
+            motion: p.body.motion(),
+            corners,
+            reach_mm: p.surface.reach_mm(),
         }
+    }
+}
+
+/// Numbers of the parts that this side has alone; parts of what both sides share meet the other side by name.
+fn own_parts(corner: &Corner) -> impl Iterator<Item = usize> {
+    let is_own = |part: &usize| !corner.parts[*part].body.is_both_sides();
+    (0..corner.parts.len()).filter(is_own)
+}
+
+/// The first part of this side alone that, with the wheel at a position, stands nearer to the truck's middle than a margin.
+pub fn first_across_at(corner: &Corner, linkage: &Linkage<f64>, margin_mm: f64) -> Option<usize> {
+    own_parts(corner).find(|part| {
+        let p = &corner.parts[*part];
+        let placed = linkage.placement(p.body.motion());
+        let nearest = (0..p.surface.vertices.len())
+            .map(|i| placed.point(&p.surface.vertex_in_body(i)).y * corner.side.outboard())
+            .fold(f64::INFINITY, f64::min);
+        nearest - p.surface.reach_mm() < margin_mm
+    })
+}
+
+/// The first part of this side alone that may come nearer to the truck's middle than a margin, anywhere among the squares
+/// that the wheel may be in. The margin is the greatest gap that is required, so that a part that keeps it needs none of the
+/// other side to do more than stay there.
+pub fn first_across(corner: &Corner, region: &Region, margin_mm: f64) -> Option<usize> {
+    let reachable = region.covered_squares(&region.covered_with_measured());
+    first_across_where(corner, &region.domain(), margin_mm, |cell| {
+        reachable.any_in(cell)
+    })
+}
+
+/// The same over all that is searched, whatever stops the wheel before.
+pub fn first_across_anywhere(corner: &Corner, domain: &Cell, margin_mm: f64) -> Option<usize> {
+    first_across_where(corner, domain, margin_mm, |_| true)
+}
+
+fn first_across_where(
+    corner: &Corner,
+    domain: &Cell,
+    margin_mm: f64,
+    is_reachable: impl Fn(&Cell) -> bool,
+) -> Option<usize> {
+    let outboard = corner.side.outboard();
+    let mut own = Vec::new();
+    for part in own_parts(corner) {
+        let p = &corner.parts[part];
         if p.body.motion() == Motion::Frame {
             let nearest = (0..p.surface.vertices.len())
                 .map(|i| p.surface.vertex_in_body(i).y * outboard)
@@ -52,20 +97,9 @@ pub(super) fn first_across(guard: &Guard, reachable: &CoveredSquares) -> Option<
             }
             continue;
         }
-        let bounds = p.surface.bounds();
-        let corners = std::array::from_fn(|i| {
-            let sign = |k: usize| if i >> k & 1 == 0 { -1.0 } else { 1.0 };
-            let half = Vector3::new(sign(0), sign(1), sign(2)).component_mul(&bounds.half);
-            p.surface.origin + p.surface.rotation * (bounds.middle + half)
-        });
-        own.push(Boxed {
-            part,
-            motion: p.body.motion(),
-            corners,
-            reach_mm: p.surface.reach_mm(),
-        });
+        own.push(Boxed::of(corner, part));
     }
-    let mut work = vec![(guard.atlas.domain, (0..own.len()).collect::<Vec<usize>>())];
+    let mut work = vec![(*domain, (0..own.len()).collect::<Vec<usize>>())];
     let mut cells = 0;
     while let Some((cell, open)) = work.pop() {
         cells += 1;
@@ -88,20 +122,20 @@ pub(super) fn first_across(guard: &Guard, reachable: &CoveredSquares) -> Option<
         let Some(first) = open.first() else {
             continue;
         };
-        if !reachable.any_in(&cell) {
+        if !is_reachable(&cell) {
             continue;
         }
         if cells >= MOST_CELLS {
             return Some(own[*first].part);
         }
         let (alpha, rack) = cell.centre();
-        let is_reachable = reachable.any_in(&Cell {
+        let is_centre_reachable = is_reachable(&Cell {
             alpha: [alpha; 2],
             rack: [rack; 2],
         });
         let across = open
             .iter()
-            .find(|i| is_reachable && comes_near(guard, &cell, &own[**i], margin_mm));
+            .find(|i| is_centre_reachable && comes_near(corner, &cell, &own[**i], margin_mm));
         if let Some(across) = across {
             return Some(own[*across].part);
         }
@@ -138,8 +172,7 @@ fn placed_inboard(corner: &Corner, poses: &Linkage<Range>, motion: Motion) -> Pl
 const SAME_POINT_MM: f64 = 1.0e-9;
 
 /// Whether a corner of a part's box comes too near in the middle of a cell.
-fn comes_near(guard: &Guard, cell: &Cell, boxed: &Boxed, margin_mm: f64) -> bool {
-    let corner = guard.corner;
+fn comes_near(corner: &Corner, cell: &Cell, boxed: &Boxed, margin_mm: f64) -> bool {
     let (alpha, rack_mm) = cell.centre();
     let linkage = corner.positioner.place(alpha, rack_mm).linkage;
     if linkage.out_of_reach().is_some() {

@@ -8,7 +8,7 @@ use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
 use super::stops::{Guard, StopKind, all_stops, is_intended, stop_id};
 use super::tightest_gaps::tightest_gaps;
-use super::verdict::{place, verdict};
+use super::verdict::{obligations_at, place, verdict};
 use super::weaker_side::weaker_side;
 use crate::findings::{
     CAUTIONS, ContactClass, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel,
@@ -481,7 +481,8 @@ fn undecided_on_lines(guard: &Guard, lines: &[[LineStops; 2]]) -> Vec<Undecided>
     out
 }
 
-/// Stops that ride height itself is past, straight ahead and at both locks.
+/// Stops that ride height itself is past, straight ahead and at both locks. Where an intended stop is among those at a lock,
+/// it ended the way there: whatever else is past beyond it, or before it, is the verdict's to find along that way.
 fn past_at_ride_height(guard: &Guard) -> Vec<(StopKind, Place)> {
     let corner = guard.corner;
     let travel_mm = corner.ride_height_mm;
@@ -493,13 +494,18 @@ fn past_at_ride_height(guard: &Guard) -> Vec<(StopKind, Place)> {
             rack_mm,
         };
         let Ok(position) = corner.position(travel_mm, rack_mm) else {
-            out.push((StopKind::EndOfReach, place));
+            if rack_mm == 0.0 || !corner.has_steering_stop() {
+                out.push((StopKind::EndOfReach, place));
+            }
             continue;
         };
-        for stop in guard.stops.iter().filter(|s| s.blocks()) {
-            if guard.violated_at(*stop, position.alpha, rack_mm, None) {
-                out.push((*stop, place));
-            }
+        let blocking = guard.stops.iter().copied().filter(|s| s.blocks());
+        let past: Vec<StopKind> = blocking
+            .filter(|stop| guard.violated_at(*stop, position.alpha, rack_mm, None))
+            .collect();
+        let ends_before = past.iter().any(|stop| is_intended(corner, *stop));
+        if rack_mm == 0.0 || !ends_before {
+            out.extend(past.into_iter().map(|stop| (stop, place)));
         }
     }
     out
@@ -816,6 +822,7 @@ pub fn position_findings(truck: &Truck, corner: &Corner, position: &Position) ->
     PositionFindings {
         gaps,
         second_look,
+        standing: obligations_at(corner, &position.linkage),
         ..position_without_gaps(truck, corner, position)
     }
 }
@@ -908,6 +915,7 @@ pub fn position_without_gaps(
         orbit_mm: corner.orbit_mm(linkage),
         stops: limit_states(corner, position),
         gaps: Vec::new(),
+        standing: Vec::new(),
         second_look: SecondLook::default(),
     }
 }

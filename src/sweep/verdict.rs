@@ -10,9 +10,9 @@
 //! blocks; *violated* has a witness position before any intended stop. Not guaranteed: that each undecided requirement is
 //! one that a smaller cell couldn't settle.
 
-use super::free_travel::{CoveredSquares, OpenCell, Region};
+use super::free_travel::{OpenCell, Region};
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, end_of_reach, first_crossing};
-use super::own_side::first_across;
+use super::own_side::{first_across, first_across_at};
 use super::rate_atlas::{Atlas, Cell, NodeId};
 use super::stops::{Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
 use crate::clearance::WatchedPair;
@@ -21,6 +21,7 @@ use crate::findings::{
     TravelDirection, Undecided, Verdict,
 };
 use crate::limits::LimitId;
+use crate::suspension::Linkage;
 use crate::truck::Corner;
 use rayon::prelude::*;
 use std::collections::VecDeque;
@@ -58,10 +59,7 @@ pub(super) fn verdict(
         .into_par_iter()
         .map(|asked| settle(guard, region, &cells, asked))
         .collect();
-    obligations.extend(overlaps(corner));
-    obligations.extend(resting(corner));
-    obligations.extend(joined(corner));
-    obligations.extend(standing(corner));
+    obligations.extend(standing_obligations(corner));
     obligations.extend(TravelDirection::BOTH.map(|way| search_end(guard, region, &covered, way)));
     obligations.push(Obligation {
         requirement: Requirement::RideHeight,
@@ -73,18 +71,11 @@ pub(super) fn verdict(
             },
         },
     });
-    obligations.push(own_side(guard, &region.covered_squares(&covered)));
+    obligations.push(own_side(
+        corner,
+        first_across(corner, region, corner.greatest_gap_mm),
+    ));
     let count = &corner.pair_count;
-    obligations.push(Obligation {
-        requirement: Requirement::SomethingWatched,
-        outcome: if corner.watches_something() {
-            Outcome::Proved
-        } else {
-            Outcome::Undecided {
-                why: Undecided::NothingWatched,
-            }
-        },
-    });
     let pairs = PairSums::of(&obligations, count.matched, count.one_body);
     Verdict { obligations, pairs }
 }
@@ -211,12 +202,41 @@ fn resting(corner: &Corner) -> impl Iterator<Item = Obligation> {
     })
 }
 
+/// What is the same at every position: pairs that overlap as measured, that don't move against each other or that are left
+/// out by name, joints that stand at one angle, and whether anything is watched at all. Every answer about a corner has
+/// these terms, whatever else it asks.
+pub fn standing_obligations(corner: &Corner) -> Vec<Obligation> {
+    let something = Obligation {
+        requirement: Requirement::SomethingWatched,
+        outcome: if corner.watches_something() {
+            Outcome::Proved
+        } else {
+            Outcome::Undecided {
+                why: Undecided::NothingWatched,
+            }
+        },
+    };
+    overlaps(corner)
+        .chain(resting(corner))
+        .chain(joined(corner))
+        .chain(standing_joints(corner))
+        .chain([something])
+        .collect()
+}
+
+/// The same, and that every part of the side alone stands on its side, with the wheel at one position.
+pub fn obligations_at(corner: &Corner, linkage: &Linkage<f64>) -> Vec<Obligation> {
+    let across = first_across_at(corner, linkage, corner.greatest_gap_mm);
+    let mut out = standing_obligations(corner);
+    out.push(own_side(corner, across));
+    out
+}
+
 /// Whether a part of this side alone comes near to the truck's middle: what the other side moves there isn't known here.
-fn own_side(guard: &Guard, reachable: &CoveredSquares) -> Obligation {
-    let corner = guard.corner;
+pub fn own_side(corner: &Corner, first_across: Option<usize>) -> Obligation {
     Obligation {
         requirement: Requirement::OwnSide,
-        outcome: match first_across(guard, reachable) {
+        outcome: match first_across {
             None => Outcome::Proved,
             Some(part) => Outcome::Undecided {
                 why: Undecided::AcrossMiddle {
@@ -228,7 +248,7 @@ fn own_side(guard: &Guard, reachable: &CoveredSquares) -> Obligation {
 }
 
 /// Joints that stand at one angle, whatever the wheel does.
-fn standing(corner: &Corner) -> impl Iterator<Item = Obligation> {
+fn standing_joints(corner: &Corner) -> impl Iterator<Item = Obligation> {
     corner.standing_joints.iter().map(|joint| {
         let id = joint.id.clone();
         Obligation {

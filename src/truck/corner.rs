@@ -170,6 +170,8 @@ pub struct Corner {
     pub joined: Vec<JoinedPair>,
     /// The sum of the above.
     pub pair_count: PairCount,
+    /// The greatest gap that the scene asks of any two parts, of either side, mm; at least that at which parts touch.
+    pub greatest_gap_mm: f64,
     /// Rods whose parts aren't checked at other roll angles, by what the scene says.
     pub roll_held: Vec<RollHeld>,
     /// Rack at the two locks, mm: toward -y (below zero), toward +y (above).
@@ -196,6 +198,16 @@ impl Corner {
         let resting = self.resting.iter().map(|r| &r.pair);
         let mut pairs = self.pairs.iter().chain(resting);
         !self.overlaps.is_empty() || pairs.any(|pair| pair.is_named)
+    }
+
+    /// Whether a steering stop of its own ends the steering, and not the rack's travel alone.
+    pub fn has_steering_stop(&self) -> bool {
+        self.limits.iter().any(|limit| {
+            matches!(
+                limit.id,
+                LimitId::SteeringStopLeft | LimitId::SteeringStopRight
+            )
+        })
     }
 
     /// How much the tripod's orbit widens the halfshaft, mm: e = (R/2)(1/cos a - 1), R the track

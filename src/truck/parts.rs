@@ -44,6 +44,8 @@ pub(super) fn parts(
     let held = roll_held(scene, source)?;
     let mut out: Vec<Part> = Vec::new();
     let mut facets = 0;
+    // Two parts of different sides come nearer than this to each other only where one of them does to the middle plane.
+    let margin_mm = greatest_gap_mm(scene, source.reader.scale);
     // Whether a moving part of this side may meet what lies on the other one.
     let mut reaches_over = false;
     for (chosen, is_other_sides) in entries_of_both(scene, source)? {
@@ -104,9 +106,17 @@ pub(super) fn parts(
         })?;
         let mut part = part(&entry.name, entry.on, &shape, surface, spin);
         let is_own = !is_other_sides && !part.body.is_both_sides();
-        reaches_over |= is_own && part.reaches_across(source.side.opposite());
+        reaches_over |= is_own && part.reach_onto_mm(source.side.opposite()) >= -margin_mm;
         if is_other_sides {
-            if !part.reaches_across(source.side) && !reaches_over {
+            // The rack takes what it carries along, and the front driveshaft is one for both sides.
+            let comes_mm = part.reach_onto_mm(source.side)
+                + if part.body == Body::Rack {
+                    rack_travel_mm(scene, source)
+                } else {
+                    0.0
+                };
+            let is_shared = part.body == Body::FrontDriveshaft;
+            if !is_shared && !reaches_over && comes_mm < -margin_mm {
                 continue;
             }
             // Alike on both sides, as a straight cross member is, it is there already.
@@ -287,8 +297,20 @@ fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
     Ok(chosen)
 }
 
-/// The entries of a corner's own parts, then those of the other side's that the frame, the differential or the rack carries:
-/// one of these may reach across the truck's middle.
+/// The greatest gap that the scene's `watch` asks for, mm; at least that at which parts touch.
+pub(super) fn greatest_gap_mm(scene: &Scene, scale: f64) -> f64 {
+    let gaps = scene.watch.iter().map(|entry| entry.gap * scale);
+    gaps.fold(TOUCH_MM, f64::max)
+}
+
+/// How far the rack goes to either side at most, mm.
+fn rack_travel_mm(scene: &Scene, source: &CornerSource) -> f64 {
+    let travel = &scene.rack.travel;
+    travel.left.max(travel.right) * source.reader.scale
+}
+
+/// The entries of a corner's own parts, then those of the other side's on what both sides share, such as the frame or the
+/// rack: one of these may reach across the truck's middle.
 fn entries_of_both<'s>(
     scene: &'s Scene,
     source: &CornerSource,
@@ -297,10 +319,7 @@ fn entries_of_both<'s>(
     let is_on_both = |entry: &PartEntry| entry.fitted == Fitted::Once;
     let others = entries(scene, source.side.opposite())?
         .into_iter()
-        .filter(move |c| {
-            matches!(c.entry.on, Body::Frame | Body::Differential | Body::Rack)
-                && !is_on_both(c.entry)
-        });
+        .filter(move |c| c.entry.on.is_both_sides() && !is_on_both(c.entry));
     let own = own.into_iter().map(|c| (c, false));
     Ok(own.chain(others.map(|c| (c, true))))
 }

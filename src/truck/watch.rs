@@ -51,12 +51,9 @@ struct Asked {
 }
 
 fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
-    let named = |w: &&Watch| matches(&w.a, &w.b, &x.entry_name, &y.entry_name);
-    // The last entry that names the pair counts.
-    let entry = scene.watch.iter().rev().find(named);
-    let asked = match entry {
-        Some(entry) => Asked {
-            required_mm: entry.gap * scale,
+    let asked = match watched_gap(scene, x, y) {
+        Some(gap) => Asked {
+            required_mm: gap * scale,
             is_named: true,
         },
         None if is_wheel_against_frame(x, y) || is_tyre_against_another(scene, x, y) => Asked {
@@ -82,6 +79,21 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
     }
 }
 
+/// The gap that `watch` asks of a pair, scene units. The last entry that names it counts; one that came with an added part
+/// takes nothing from pairs of other parts.
+fn watched_gap(scene: &Scene, x: &Part, y: &Part) -> Option<f64> {
+    let named = |w: &&Watch| matches(&w.a, &w.b, &x.entry_name, &y.entry_name);
+    let is_of_others = |w: &Watch| {
+        let came_with = w.came_with.as_ref();
+        came_with.is_some_and(|part| *part != x.entry_name && *part != y.entry_name)
+    };
+    let entries = scene.watch.iter().filter(named);
+    entries.fold(None, |before, entry| match before {
+        Some(gap) if is_of_others(entry) => Some(entry.gap.max(gap)),
+        _ => Some(entry.gap),
+    })
+}
+
 /// Tyre and rim against what the frame carries, the truck's body included: a rub there is asked after even where
 /// `watch` doesn't name it.
 fn is_wheel_against_frame(x: &Part, y: &Part) -> bool {
@@ -89,13 +101,13 @@ fn is_wheel_against_frame(x: &Part, y: &Part) -> bool {
     (x.body == Body::Wheel && at_rest(y)) || (y.body == Body::Wheel && at_rest(x))
 }
 
-/// The tyre against what its own motion carries beside it, such as the knuckle: rubber touches nothing but the rim.
+/// The tyre against all else, the knuckle beside it and the arms: rubber touches nothing but the rim.
 fn is_tyre_against_another(scene: &Scene, x: &Part, y: &Part) -> bool {
     let Some(tyre) = &scene.tyre else {
         return false;
     };
     let is_tyre = |part: &Part| part.body == Body::Wheel && part.entry_name == tyre.part;
-    let is_beside = |part: &Part| part.body.motion() == Motion::Knuckle && part.body != Body::Wheel;
+    let is_beside = |part: &Part| part.body != Body::Wheel;
     (is_tyre(x) && is_beside(y)) || (is_tyre(y) && is_beside(x))
 }
 
