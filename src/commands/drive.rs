@@ -2,9 +2,9 @@
 
 use super::{SuspensionArgument, UnitsArgument};
 use bindpoint::findings::Status;
-use bindpoint::ground::{Course, DriveError, Suspension, drive, sizes_driven};
-use bindpoint::output::drive_text;
+use bindpoint::ground::{Course, DriveError, DriveFindings, Suspension, drive, sizes_driven};
 use bindpoint::output::verdict_words::search_end;
+use bindpoint::output::{Units, drive_text};
 use bindpoint::sweep::free_travel::Region;
 use bindpoint::sweep::search_ends;
 use bindpoint::truck::{Corner, Truck};
@@ -86,24 +86,19 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         None => Suspension::usual(truck),
     };
     let over = &arguments.over;
-    let course = Course::new(&truck, over, arguments.scale, suspension(&truck)).map_err(failed)?;
-    let mut found = drive(&course).map_err(failed)?;
-    if found.suspension_follows {
-        // The wheels go no further than the search did.
-        let ends = |corner: &Corner| search_ends(corner, &Region::of(corner, &[]));
-        let ends = truck.corners.iter().flat_map(ends);
-        found
-            .undecided
-            .extend(ends.map(|end| search_end(&end, units, 0.0)));
-    }
+    let course_of = |truck: &Truck| {
+        Course::new(truck, over, arguments.scale, suspension(truck)).map_err(failed)
+    };
+    let course = course_of(&truck)?;
+    let mut found = driven(&truck, &course, units).map_err(failed)?;
     if arguments.largest {
         found.sizes = Some(sizes_driven(&course).map_err(failed)?);
     }
     let mut others = Vec::new();
     if arguments.all_setups {
         for (name, other) in super::load_setups(&arguments.scene.scene)? {
-            let course = Course::new(&other, over, arguments.scale, suspension(&other));
-            others.push((name, drive(&course.map_err(failed)?).map_err(failed)?));
+            let course = course_of(&other)?;
+            others.push((name, driven(&other, &course, units).map_err(failed)?));
         }
     }
     if let Some(target) = &arguments.json {
@@ -112,11 +107,29 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         super::print_answer(&truck, units, &drive_text(&found, &others, units))?;
     }
-    Ok(if !found.undecided.is_empty() {
+    let all = std::iter::once(&found).chain(others.iter().map(|(_, found)| found));
+    Ok(all.map(status).fold(Status::Clear, Status::max))
+}
+
+/// Drives over an obstacle, and tells where the wheels would go further than the search did.
+fn driven(truck: &Truck, course: &Course, units: Units) -> Result<DriveFindings, DriveError> {
+    let mut found = drive(course)?;
+    if found.suspension_follows {
+        let ends = |corner: &Corner| search_ends(corner, &Region::of(corner, &[]));
+        let ends = truck.corners.iter().flat_map(ends);
+        found
+            .undecided
+            .extend(ends.map(|end| search_end(&end, units, 0.0)));
+    }
+    Ok(found)
+}
+
+fn status(found: &DriveFindings) -> Status {
+    if !found.undecided.is_empty() {
         Status::NotChecked
     } else if found.contacts.is_empty() && found.tyres_stop_at_mm.is_none() {
         Status::Clear
     } else {
         Status::Found
-    })
+    }
 }

@@ -149,7 +149,8 @@ pub(super) fn fit(
                 "draw the tyre as a Lathe about the spindle, or use ReplacePart",
             ));
         };
-        scale_profile(profile, &old, &new, scale);
+        let drawn = as_drawn(&old, profile, scale);
+        scale_profile(profile, &drawn, &new, scale);
     }
     if !found {
         return Err(Problem::at(
@@ -202,28 +203,58 @@ pub fn check_drawn_tyre(scene: &Scene) -> Result<()> {
     let size = fitted_measures(scene)?;
     let scale = scene.units.in_mm();
     let tyre = fitted(scene, "tyre")?;
-    let drawn = scene
-        .parts
-        .iter()
-        .enumerate()
-        .find(|(_, p)| p.name == tyre.part);
-    let Some((i, ShapeEntry::Lathe { profile, .. })) = drawn.map(|(i, p)| (i, &p.shape)) else {
-        return Ok(());
-    };
-    let outside_mm = profile.iter().map(|p| p.1 * scale).fold(0.0, f64::max);
-    let wanted_mm = 0.5 * size.diameter_mm;
-    if outside_mm < wanted_mm - DRAWN_TYRE_MM {
-        return Err(Problem::at(
-            format!("parts[{i}].shape"),
-            format!(
-                "the tyre is drawn {:.0} mm in diameter, and its size says {:.0}",
-                2.0 * outside_mm,
-                size.diameter_mm
-            ),
-            "draw it as large as its size, or give the size as `Measured(..)` by what it measures",
-        ));
+    let lists = [
+        ("parts", &scene.parts),
+        ("other_side.parts", &scene.other_side.parts),
+    ];
+    let drawn = lists.iter().flat_map(|(list, parts)| {
+        let own = parts
+            .iter()
+            .enumerate()
+            .filter(|(_, p)| p.name == tyre.part);
+        own.map(move |(i, part)| (format!("{list}[{i}].shape"), &part.shape))
+    });
+    for (path, shape) in drawn {
+        let ShapeEntry::Lathe { profile, .. } = shape else {
+            continue;
+        };
+        let drawn_mm = 2.0 * outside(profile) * scale;
+        if drawn_mm < size.diameter_mm - 2.0 * DRAWN_TYRE_MM {
+            return Err(Problem::at(
+                path,
+                format!(
+                    "the tyre is drawn {drawn_mm:.0} mm in diameter, and its size says {:.0}",
+                    size.diameter_mm
+                ),
+                "draw it as large as its size, or give the size as `Measured(..)` by what it measures",
+            ));
+        }
     }
     Ok(())
+}
+
+/// An outline's greatest radius.
+fn outside(profile: &[(f64, f64)]) -> f64 {
+    profile.iter().map(|p| p.1).fold(0.0, f64::max)
+}
+
+/// Measures no larger than what is drawn: an outline scaled from these is as wide and as high as the new size at least. Where
+/// the rim's size leaves the drawn sidewall no height, its diameter stays what the size says.
+fn as_drawn(size: &TyreMeasures, profile: &[(f64, f64)], scale: f64) -> TyreMeasures {
+    let along = profile.iter().map(|p| p.0);
+    let ends = along.fold([f64::INFINITY, f64::NEG_INFINITY], |e, x| {
+        [e[0].min(x), e[1].max(x)]
+    });
+    let drawn_mm = 2.0 * outside(profile) * scale;
+    TyreMeasures {
+        width_mm: size.width_mm.min((ends[1] - ends[0]) * scale),
+        diameter_mm: if drawn_mm > size.rim_diameter_mm {
+            size.diameter_mm.min(drawn_mm)
+        } else {
+            size.diameter_mm
+        },
+        ..*size
+    }
 }
 
 /// A scene with a tyre of other measures, for looking for the largest that fits; the loaded radius gains half

@@ -1,7 +1,7 @@
 //! Who moves near a part: both sides, every setup, and what is left out.
 //!
-//! A part on the frame meets the parts of both corners; one on an arm or the knuckle meets what its own corner has on other
-//! bodies, since the two sides move apart from each other. Parts of one body are one rigid assembly and never asked. Parts
+//! A part on the frame or the rack meets the parts of both corners; one on an arm or the knuckle meets what its own corner has
+//! on other bodies: the two sides' own parts keep to their sides of the truck, and where one doesn't the answer says so. Parts of one body are one rigid assembly and never asked. Parts
 //! of two bodies that share a motion (frame, differential and inner joint housing; knuckle, wheel and outer joint housing)
 //! are asked where they rest against each other; one that turns is the whole revolution that it sweeps. Where one corner is built for both, the other is its
 //! mirror image: the part is mirrored instead. The free travel is the truck's *without this part's own stops*: a bracket
@@ -245,6 +245,31 @@ pub(super) struct Scenery<'a> {
     pub(super) bound_factor: f64,
 }
 
+/// Whether what a body carries meets the suspension of both sides: it stands still, or is one for both.
+fn meets_both_sides(body: Body) -> bool {
+    body.motion() == Motion::Frame || body.is_both_sides()
+}
+
+/// The mapped part among a corner's parts as it stands on a side: on the other side than its own a part of that name is
+/// another one, unless it is drawn once, and the mapped part has its side before its name.
+fn seen_from(corner: &Corner, side: Side, mapped: &Part, owner: Side) -> Option<usize> {
+    if side == owner {
+        return part_number(corner, &mapped.name);
+    }
+    // A corner that stands for both sides calls what reaches over from its other side by that side.
+    let over = format!("{} {}", corner.side.opposite().name(), mapped.name);
+    part_number(corner, &over).or_else(|| {
+        let number = part_number(corner, &mapped.name)?;
+        let own = &corner.parts[number].surface;
+        let is_one = if side == corner.side {
+            own.lies_on(&mapped.surface, TOUCH_MM)
+        } else {
+            own.mirrored().lies_on(&mapped.surface, TOUCH_MM)
+        };
+        is_one.then_some(number)
+    })
+}
+
 fn part_number(corner: &Corner, name: &str) -> Option<usize> {
     corner.parts.iter().position(|p| p.name == name)
 }
@@ -328,7 +353,7 @@ impl<'a> Scenery<'a> {
             notes: Vec::new(),
             bound_factor: 1.0,
         };
-        let rests = part.body.motion() == Motion::Frame;
+        let is_shared = meets_both_sides(part.body);
         for (t, (truck, owner)) in trucks.iter().zip(&owners).enumerate() {
             let named = truck
                 .setup
@@ -351,7 +376,7 @@ impl<'a> Scenery<'a> {
                 return Err(ClearanceError::OtherShape(named));
             }
             for corner in &truck.corners {
-                if !rests && corner.side != owner.side {
+                if !is_shared && corner.side != owner.side {
                     continue;
                 }
                 let share = t as f64 / trucks.len() as f64;
@@ -388,16 +413,16 @@ impl<'a> Scenery<'a> {
             known.keep(corner, &options.part, &region);
             region
         });
-        let rests = self.body.motion() == Motion::Frame;
+        let is_shared = meets_both_sides(self.body);
         let mut across = vec![(corner.side, rotation, offset)];
         let flip = Matrix3::from_diagonal(&V::new(1.0, -1.0, 1.0));
-        if rests && truck.corners.len() == 1 {
+        if is_shared && truck.corners.len() == 1 {
             across.push((corner.side.opposite(), flip * rotation, flip * offset));
         }
         let asked: Vec<Asked> = across
             .into_iter()
             .map(|(side, rotation, offset)| {
-                let movers = self.movers(corner, owner, side, number, options);
+                let movers = self.movers(corner, owner, side, options);
                 Asked {
                     side,
                     rotation,
@@ -430,18 +455,20 @@ impl<'a> Scenery<'a> {
         }
     }
 
-    /// The corner's parts on other bodies than the mapped one, as they stand on a side, with the gap that must remain;
-    /// `number` is this corner's copy of the mapped part, if it has one, the owner's copy is what is mapped.
+    /// The corner's parts on other bodies than the mapped one, as they stand on a side, with the gap that must remain. The
+    /// owner's copy of the part is what is mapped.
     fn movers(
         &mut self,
         corner: &Corner,
         owner: &Corner,
         side: Side,
-        number: Option<usize>,
         options: &ClearanceOptions,
     ) -> Vec<(usize, f64)> {
         let mapped = part_number(owner, &options.part).map(|n| &owner.parts[n]);
         let same_side = side == owner.side;
+        let number = mapped.and_then(|own| seen_from(corner, side, own, owner.side));
+        let seen = number.map(|n| corner.parts[n].name.as_str());
+        let entry = mapped.map_or(options.part.as_str(), |own| own.entry_name.as_str());
         let chosen = |name: &str| {
             options.against.is_empty()
                 || options
@@ -456,13 +483,11 @@ impl<'a> Scenery<'a> {
                 continue;
             }
             let names = |a: &str, b: &str| {
-                (a == options.part && b == other.name) || (b == options.part && a == other.name)
+                let (a, b) = (Some(a), Some(b));
+                let other = Some(other.name.as_str());
+                seen.is_some() && ((a, b) == (seen, other) || (b, a) == (seen, other))
             };
             let joined = corner.joined.iter().find(|j| names(&j.a, &j.b));
-            let resting = corner.resting.iter().map(|resting| &resting.pair);
-            let watched = corner.pairs.iter().chain(resting).find(|pair| {
-                number.is_some_and(|n| (pair.a, pair.b) == (n, i) || (pair.a, pair.b) == (i, n))
-            });
             let rests = other.body.motion() == self.body.motion();
             let overlaps = || {
                 let is_told = same_side && corner.overlaps.iter().any(|o| names(&o.a, &o.b));
@@ -493,21 +518,18 @@ impl<'a> Scenery<'a> {
                 }
                 continue;
             }
-            let in_scene = watched.map_or(0.0, |pair| pair.required_mm);
+            let in_scene = corner
+                .watched_gap_mm(entry, &other.entry_name)
+                .unwrap_or(0.0);
             movers.push((i, options.required_mm.unwrap_or(in_scene)));
         }
         movers
     }
 
-    /// Whether a part on a body is rigidly one with the mapped part. The two sides have one frame and one differential, and
-    /// each its own of everything else.
+    /// Whether a part on a body is rigidly one with the mapped part. The two sides share some bodies, and have each its own of
+    /// all others.
     fn is_one_body(&self, body: Body, same_side: bool) -> bool {
-        body == self.body
-            && (same_side
-                || matches!(
-                    body,
-                    Body::Frame | Body::Differential | Body::FrontDriveshaft
-                ))
+        body == self.body && (same_side || body.is_both_sides())
     }
 
     fn check(&self, options: &ClearanceOptions) -> Result<(), ClearanceError> {

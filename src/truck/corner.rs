@@ -8,6 +8,7 @@ use crate::kinematics::{Position, Positioner, ReachError};
 use crate::limits::{Limit, LimitId};
 use crate::numbers::Real;
 use crate::plausibility::Implausible;
+use crate::scene::Watch;
 use crate::shapes::MeshReport;
 use crate::suspension::{Body, Linkage, Locks, Motion, Side};
 use nalgebra::Vector3;
@@ -170,6 +171,8 @@ pub struct Corner {
     pub joined: Vec<JoinedPair>,
     /// The sum of the above.
     pub pair_count: PairCount,
+    /// The scene's entries of `watch`, gaps in mm.
+    pub watch: Vec<Watch>,
     /// The greatest gap that the scene asks of any two parts, of either side, mm; at least that at which parts touch.
     pub greatest_gap_mm: f64,
     /// Rods whose parts aren't checked at other roll angles, by what the scene says.
@@ -198,6 +201,11 @@ impl Corner {
         let resting = self.resting.iter().map(|r| &r.pair);
         let mut pairs = self.pairs.iter().chain(resting);
         !self.overlaps.is_empty() || pairs.any(|pair| pair.is_named)
+    }
+
+    /// The gap that `watch` asks of two parts, by their entries' names, mm; none where no entry names them.
+    pub fn watched_gap_mm(&self, a: &str, b: &str) -> Option<f64> {
+        super::watch::watched_gap(&self.watch, a, b)
     }
 
     /// Whether a steering stop of its own ends the steering, and not the rack's travel alone.

@@ -51,7 +51,7 @@ struct Asked {
 }
 
 fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
-    let asked = match watched_gap(scene, x, y) {
+    let asked = match watched_gap(&scene.watch, &x.entry_name, &y.entry_name) {
         Some(gap) => Asked {
             required_mm: gap * scale,
             is_named: true,
@@ -79,15 +79,24 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
     }
 }
 
-/// The gap that `watch` asks of a pair, scene units. The last entry that names it counts; one that came with an added part
+/// A scene's entries of `watch` with their gaps in mm.
+pub(super) fn in_mm(scene: &Scene, scale: f64) -> Vec<Watch> {
+    let entry = |entry: &Watch| Watch {
+        gap: entry.gap * scale,
+        ..entry.clone()
+    };
+    scene.watch.iter().map(entry).collect()
+}
+
+/// The gap that `watch` asks of two parts, by the names of their entries, in the list's unit. The last entry that names it counts; one that came with an added part
 /// takes nothing from pairs of other parts.
-fn watched_gap(scene: &Scene, x: &Part, y: &Part) -> Option<f64> {
-    let named = |w: &&Watch| matches(&w.a, &w.b, &x.entry_name, &y.entry_name);
+pub(super) fn watched_gap(watch: &[Watch], x: &str, y: &str) -> Option<f64> {
+    let named = |w: &&Watch| matches(&w.a, &w.b, x, y);
     let is_of_others = |w: &Watch| {
         let came_with = w.came_with.as_ref();
-        came_with.is_some_and(|part| *part != x.entry_name && *part != y.entry_name)
+        came_with.is_some_and(|part| part != x && part != y)
     };
-    let entries = scene.watch.iter().filter(named);
+    let entries = watch.iter().filter(named);
     entries.fold(None, |before, entry| match before {
         Some(gap) if is_of_others(entry) => Some(entry.gap.max(gap)),
         _ => Some(entry.gap),
