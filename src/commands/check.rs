@@ -1,10 +1,12 @@
 //! `bindpoint check`: what a scene holds, and whether it can be swept.
 
-use bindpoint::findings::Status;
+use bindpoint::findings::{Requirement, Status};
 use bindpoint::limits::Limit;
+use bindpoint::output::verdict_words;
 use bindpoint::output::{Units, table, text_width, wrap};
 use bindpoint::scene::{Scene, SceneError, read_scene};
 use bindpoint::shapes::ElementKind;
+use bindpoint::sweep::obligations_at;
 use bindpoint::truck::{Corner, MeshStore, Truck, assemble_setup};
 use miette::{Report, Result};
 use std::fmt::Write as _;
@@ -266,6 +268,13 @@ fn corner_body(corner: &Corner, units: Units) -> String {
             let text = format!("{}, held by {}", held.name, held.why);
             let _ = writeln!(out, "- {}", wrap(&text, text_width() - 2, "  "));
         }
+    }
+    let measured = corner.positioner.place(0.0, 0.0).linkage;
+    let mut across = obligations_at(corner, &measured);
+    across.retain(|o| o.requirement == Requirement::OwnSide);
+    for text in verdict_words::standing(&across, units, 0.0) {
+        let text = format!("NOT CHECKED {text}");
+        let _ = writeln!(out, "\n{}", wrap(&text, text_width(), "  "));
     }
     let name = |part: usize| corner.parts[part].name.as_str();
     let moving = corner.overlaps.iter();

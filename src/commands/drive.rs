@@ -1,8 +1,8 @@
 //! `bindpoint drive`: the truck over an obstacle.
 
 use super::{SuspensionArgument, UnitsArgument};
-use bindpoint::findings::Status;
-use bindpoint::ground::{Course, DriveError, DriveFindings, Suspension, drive, sizes_driven};
+use bindpoint::findings::{DriveFindings, Status};
+use bindpoint::ground::{Course, DriveError, Suspension, drive, sizes_driven};
 use bindpoint::output::verdict_words::search_end;
 use bindpoint::output::{Units, drive_text};
 use bindpoint::sweep::free_travel::Region;

@@ -8,12 +8,12 @@
 //! the smaller end of the bracket: that tyre is proved; so are those asked on the way, not those between.
 
 use super::tyre_surroundings::tyre_surroundings;
-use crate::findings::{SearchEnd, TyreSurroundings};
+use crate::findings::{Obligation, Outcome, Requirement, SearchEnd, TyreSurroundings};
 use crate::scene::{Problem, Scene};
 use crate::setups::{TyreMeasures, check_drawn_tyre, fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
 use crate::sweep::free_travel::Region;
-use crate::sweep::{first_unkept, search_ends};
+use crate::sweep::{first_across, first_unkept, own_side, search_ends, standing_obligations};
 use crate::truck::{Corner, MeshStore, refit};
 use rayon::prelude::*;
 
@@ -47,6 +47,8 @@ pub struct LargestTyre {
     pub limits: Vec<TyreLimit>,
     /// Where the free travel that was looked at ends because the search did.
     pub search_ended: Vec<SearchEnd>,
+    /// The tyre's pairs that the scene leaves out by name, and whether each corner's own parts keep to their side.
+    pub standing: Vec<Obligation>,
     /// Where nothing is drawn around the tyre that clears, or around the fitted one where none does: there nothing is
     /// known about it.
     pub surroundings: Option<TyreSurroundings>,
@@ -118,14 +120,30 @@ pub fn largest_tyre(
         not_proved_diameter_mm: None,
         limits: Vec::new(),
         search_ended: Vec::new(),
+        standing: Vec::new(),
         surroundings: None,
     };
     solve(&mut out, &now, &hits)?;
     let shown = out.clears_diameter_mm.unwrap_or(now.diameter_mm);
     let truck = refit(scene, &resized(&fitted, shown, width_mm)?, meshes)?;
     out.surroundings = tyre_surroundings(&truck, tyre);
-    let ends = |corner: &Corner| search_ends(corner, &Region::of(corner, &[]));
-    out.search_ended = truck.corners.iter().flat_map(ends).collect();
+    for corner in &truck.corners {
+        let region = Region::of(corner, &[]);
+        out.search_ended.extend(search_ends(corner, &region));
+        let is_of_tyre = |o: &Obligation| match &o.requirement {
+            Requirement::Gap { a, b, .. } => {
+                (a == tyre || b == tyre) && matches!(o.outcome, Outcome::Excluded { .. })
+            }
+            _ => false,
+        };
+        let across = first_across(corner, &region, corner.greatest_gap_mm);
+        let of_corner = standing_obligations(corner).into_iter().filter(is_of_tyre);
+        for one in of_corner.chain([own_side(corner, across)]) {
+            if !out.standing.contains(&one) {
+                out.standing.push(one);
+            }
+        }
+    }
     Ok(out)
 }
 

@@ -171,18 +171,44 @@ pub struct ClearanceFindings {
     pub unproved_cells: usize,
     /// Where the free travel that was looked at ends because the search did.
     pub search_ended: Vec<SearchEnd>,
+    /// Parts of one side that come to the truck's middle: what the other side moves there was not looked at.
+    pub across_middle: Vec<AcrossMiddle>,
     /// What a person should know about this map.
     pub notes: Vec<String>,
     /// Cautions.
     pub cautions: Vec<&'static str>,
 }
 
+/// A part of one side that comes nearer to the truck's middle than the greatest gap that is asked, or across it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct AcrossMiddle {
+    /// The part.
+    pub part: String,
+    /// Whose it is.
+    pub side: Side,
+    /// In which setup; none: as measured.
+    pub setup: Option<String>,
+}
+
 impl ClearanceFindings {
+    /// Parts whose gap is no less than required as found, and may be within the tolerance. What stands still against the mapped
+    /// part is measured, not searched for.
+    pub fn within_tolerance(&self) -> impl Iterator<Item = &MoverGap> {
+        self.movers.iter().filter(|mover| {
+            mover.nearest.as_ref().is_some_and(|spot| {
+                let is_found = spot.gap_mm < mover.required_mm.max(self.tolerance_mm);
+                !spot.at_rest && !is_found && spot.gap_mm - self.tolerance_mm < mover.required_mm
+            })
+        })
+    }
+
     /// Whether some gap could be neither shown to be kept nor found to be missing.
     pub fn is_undecided(&self) -> bool {
         let overlaps = |l: &LeftOut| l.why == WhyLeftOut::OverlapsAsDrawn;
         self.unproved_cells > 0
             || !self.search_ended.is_empty()
+            || !self.across_middle.is_empty()
+            || self.within_tolerance().next().is_some()
             || self.left_out.iter().any(overlaps)
     }
 }

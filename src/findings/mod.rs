@@ -15,7 +15,8 @@ mod tyre;
 mod verdict;
 
 pub use clearance::{
-    ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot, TrimSheet, WhyLeftOut,
+    AcrossMiddle, ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot, TrimSheet,
+    WhyLeftOut,
 };
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
 pub use damper::{BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound};

@@ -142,6 +142,13 @@ impl Vehicle {
                 } else {
                     Surface::clone(&part.surface)
                 };
+                // Its spider's orbit widens a shaft, by no more than at the inner joint's greatest angle.
+                let surface = if part.body == Body::Halfshaft {
+                    let radius_mm = surface.radius_mm + corner.greatest_orbit_mm();
+                    surface.thickened(radius_mm)
+                } else {
+                    surface
+                };
                 let motion = part.body.motion();
                 let at_rest = motion == Motion::Frame;
                 let mut name = part.name.clone();

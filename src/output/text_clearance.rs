@@ -57,6 +57,24 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
             search_end(end, units, 0.0)
         )));
     }
+    for across in &found.across_middle {
+        out.push_str(&bullet(&format!(
+            "UNDECIDED {} of the {} side comes to the truck's middle{}, nearer than the greatest gap required: what the other \
+             side moves there is not looked at",
+            across.part,
+            across.side.name(),
+            across.setup.as_ref().map_or(String::new(), |setup| format!(" in `{setup}`")),
+        )));
+    }
+    for mover in found.within_tolerance() {
+        out.push_str(&bullet(&format!(
+            "UNDECIDED {} ({}): its gap is no less than required as found, and may be less by up to the tolerance of {}: ask \
+             again with a smaller `--tolerance`",
+            mover.part,
+            mover.side.name(),
+            units.at_least_with_unit(found.tolerance_mm),
+        )));
+    }
     patches(&mut out, found, units);
     movers(&mut out, found, units);
     left_out(&mut out, found);
@@ -132,8 +150,7 @@ pub fn clearance_verdict(found: &ClearanceFindings) -> String {
     } else if found.unproved_cells > 0 {
         "UNDECIDED: no gap is missing as far as could be proved".to_owned()
     } else if found.is_undecided() {
-        "UNDECIDED: no gap is missing to what was looked at, but something overlaps as drawn"
-            .to_owned()
+        "UNDECIDED: no gap is missing to what was looked at, but not all of it is known".to_owned()
     } else {
         "every required gap is kept".to_owned()
     }

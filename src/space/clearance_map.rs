@@ -11,7 +11,7 @@ use super::part_mesh::{Edge, PartMesh, TreeMesh, edges};
 use super::patches::{Of, Patch, cut_back, patches};
 use super::stages::{ClearanceError, ClearanceOptions, KnownTravels, MoverName, Plan, Scenery};
 use super::too_near::{Search, TooNear};
-use crate::findings::{LeftOut, SearchEnd};
+use crate::findings::{AcrossMiddle, LeftOut, SearchEnd};
 use crate::kinematics::wheel_angles;
 use crate::shapes::ElementKind;
 use crate::suspension::{Body, Side};
@@ -107,6 +107,8 @@ pub struct ClearanceMap {
     pub unproved_cells: usize,
     /// Where the free travel that was looked at ends because the search did.
     pub search_ended: Vec<SearchEnd>,
+    /// Parts of one side that come to the truck's middle, where what the other side moves wasn't looked at.
+    pub across_middle: Vec<AcrossMiddle>,
     /// What a person should know.
     pub notes: Vec<String>,
 }
@@ -173,7 +175,12 @@ pub fn clearance_map_again(
 ) -> Result<ClearanceMap, ClearanceError> {
     check(options)?;
     let scenery = Scenery::new(trucks, options, known, progress)?;
-    map_of(&scenery, options, early, progress)
+    map_of(
+        &scenery,
+        &seeing_far_enough(options, &scenery),
+        early,
+        progress,
+    )
 }
 
 /// [`clearance_map`] with its motion bounds multiplied: a test's way to show that too small a bound is caught.
@@ -192,7 +199,28 @@ pub fn clearance_map_with_bound_factor(
         bound_factor,
         ..Scenery::new(trucks, options, &known, &progress)?
     };
-    map_of(&scenery, options, &|_| (), &progress)
+    map_of(
+        &scenery,
+        &seeing_far_enough(options, &scenery),
+        &|_| (),
+        &progress,
+    )
+}
+
+/// The cutoff is at least this many times the greatest gap that must remain, so that a gap that is kept is told as a number.
+const CUTOFF_SHARE: f64 = 1.25;
+
+/// The options with a cutoff beyond the gaps that the scene asks for: what is missing of one must not lie beyond it.
+fn seeing_far_enough(options: &ClearanceOptions, scenery: &Scenery) -> ClearanceOptions {
+    let greatest = scenery.greatest_required_mm() + options.tolerance_mm;
+    ClearanceOptions {
+        cutoff_mm: if options.cutoff_mm > greatest {
+            options.cutoff_mm
+        } else {
+            CUTOFF_SHARE * greatest
+        },
+        ..options.clone()
+    }
 }
 
 fn map_of(
@@ -275,6 +303,7 @@ fn map_of(
         left_out: scenery.left_out.clone(),
         unproved_cells: movers.unproved(),
         search_ended: scenery.search_ended(),
+        across_middle: scenery.across_middle.clone(),
         notes,
         mesh,
         patches: Vec::new(),

@@ -345,6 +345,7 @@ pub fn clearance_findings(
         left_out: map.left_out.clone(),
         unproved_cells: map.unproved_cells,
         search_ended: map.search_ended.clone(),
+        across_middle: map.across_middle.clone(),
         notes: map.notes.clone(),
         cautions: CAUTIONS.to_vec(),
     }

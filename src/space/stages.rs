@@ -10,12 +10,12 @@
 use super::least_gap::{Movers, Stage};
 use super::poses::PoseTree;
 use crate::clearance::{PairWalk, Part, Relative, is_inside, placement};
-use crate::findings::{LeftOut, SearchEnd, StopId, WhyLeftOut};
+use crate::findings::{AcrossMiddle, LeftOut, SearchEnd, StopId, WhyLeftOut};
 use crate::shapes::{Surface, joined_alike};
 use crate::suspension::{Body, Motion, Side};
 use crate::sweep::free_travel::Region;
-use crate::sweep::search_ends;
 use crate::sweep::stops::{StopKind, stop_id};
+use crate::sweep::{first_across, search_ends};
 use crate::truck::{Corner, TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -134,6 +134,15 @@ impl KnownTravels {
         known.iter().find(same).map(|k| Arc::clone(&k.region))
     }
 
+    /// The free travel without a part's stops, known or found anew.
+    fn travel(&self, corner: &Corner, part: &str) -> Arc<Region> {
+        self.find(corner, part).unwrap_or_else(|| {
+            let region = Arc::new(free_travel(corner, part_number(corner, part)));
+            self.keep(corner, part, &region);
+            region
+        })
+    }
+
     fn keep(&self, corner: &Corner, part: &str, region: &Arc<Region>) {
         let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if known.len() == MOST_KNOWN {
@@ -240,6 +249,8 @@ pub(super) struct Scenery<'a> {
     pub(super) travels: Vec<Travel<'a>>,
     pub(super) plans: Vec<Plan>,
     pub(super) left_out: Vec<LeftOut>,
+    /// Parts of one side that come to the truck's middle, where what the other side moves isn't looked at.
+    pub(super) across_middle: Vec<AcrossMiddle>,
     pub(super) notes: Vec<String>,
     /// Test hook, as [`PoseTree::with_bound_factor`]. One, except where a test shows that a smaller bound is caught.
     pub(super) bound_factor: f64,
@@ -350,6 +361,7 @@ impl<'a> Scenery<'a> {
             travels: Vec::new(),
             plans: Vec::new(),
             left_out: Vec::new(),
+            across_middle: Vec::new(),
             notes: Vec::new(),
             bound_factor: 1.0,
         };
@@ -376,6 +388,9 @@ impl<'a> Scenery<'a> {
                 return Err(ClearanceError::OtherShape(named));
             }
             for corner in &truck.corners {
+                if !is_shared {
+                    scenery.look_across(truck, corner, options, known);
+                }
                 if !is_shared && corner.side != owner.side {
                     continue;
                 }
@@ -387,6 +402,12 @@ impl<'a> Scenery<'a> {
             }
         }
         scenery.check(options)?;
+        if !options.against.is_empty() {
+            scenery.notes.push(format!(
+                "Only parts that match `{}` were looked at, and nothing is said of any other.",
+                options.against.join("`, `")
+            ));
+        }
         scenery.notes.push(format!(
             "Positions up to {:.1} mm of wheel travel beyond what is proved free count as reached.",
             scenery
@@ -398,6 +419,26 @@ impl<'a> Scenery<'a> {
         Ok(scenery)
     }
 
+    /// Looks whether a corner's own parts keep to their side of the truck, where the other side isn't asked.
+    fn look_across(
+        &mut self,
+        truck: &Truck,
+        corner: &'a Corner,
+        options: &ClearanceOptions,
+        known: &KnownTravels,
+    ) {
+        let region = known.travel(corner, &options.part);
+        let asked_mm = options.required_mm.unwrap_or(0.0);
+        let margin_mm = corner.greatest_gap_mm.max(asked_mm);
+        if let Some(part) = first_across(corner, &region, margin_mm) {
+            self.across_middle.push(AcrossMiddle {
+                part: corner.parts[part].name.clone(),
+                side: corner.side,
+                setup: truck.setup.clone(),
+            });
+        }
+    }
+
     fn add(
         &mut self,
         truck: &Truck,
@@ -407,12 +448,7 @@ impl<'a> Scenery<'a> {
         options: &ClearanceOptions,
         known: &KnownTravels,
     ) {
-        let number = part_number(corner, &options.part);
-        let region = known.find(corner, &options.part).unwrap_or_else(|| {
-            let region = Arc::new(free_travel(corner, number));
-            known.keep(corner, &options.part, &region);
-            region
-        });
+        let region = known.travel(corner, &options.part);
         let is_shared = meets_both_sides(self.body);
         let mut across = vec![(corner.side, rotation, offset)];
         let flip = Matrix3::from_diagonal(&V::new(1.0, -1.0, 1.0));
@@ -530,6 +566,12 @@ impl<'a> Scenery<'a> {
     /// all others.
     fn is_one_body(&self, body: Body, same_side: bool) -> bool {
         body == self.body && (same_side || body.is_both_sides())
+    }
+
+    /// The greatest gap that must remain to any mover, mm.
+    pub(super) fn greatest_required_mm(&self) -> f64 {
+        let movers = self.plans.iter().flat_map(|plan| &plan.movers);
+        movers.map(|(_, mm)| *mm).fold(0.0, f64::max)
     }
 
     fn check(&self, options: &ClearanceOptions) -> Result<(), ClearanceError> {

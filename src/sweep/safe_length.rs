@@ -11,10 +11,10 @@
 use super::line::{BRACKET_MM, TRAVEL_TOLERANCE_MM};
 use super::queue::{BestFirst, Waiting};
 use super::rate_atlas::{Cell, NodeId};
-use super::stop_order::stops_on_line;
-use super::stops::{Guard, OpenStop, StopKind};
+use super::stop_order::{Met, stops_on_line};
+use super::stops::{Guard, OpenStop, Proof, StopKind, is_intended, stop_id};
 use crate::findings::TravelDirection;
-use crate::limits::Span;
+use crate::limits::{LimitId, Span};
 use crate::numbers::{Enclosure, Interval};
 use crate::truck::Corner;
 use rayon::prelude::*;
@@ -91,9 +91,21 @@ struct Search<'g> {
     guard: &'g Guard<'g>,
     span: &'g Span,
     rates: &'g LengthRates,
+    /// Steering stops: beyond one there is no position to keep a margin to.
+    steering: Vec<StopKind>,
     /// Travel's sign outward.
     sign: f64,
     margin_mm: f64,
+}
+
+/// The guard's steering stops that are meant to end the steering.
+fn steering_stops(guard: &Guard) -> Vec<StopKind> {
+    let is_steering = |stop: &StopKind| {
+        let id = stop_id(guard.corner, *stop);
+        let ids = [LimitId::SteeringStopLeft, LimitId::SteeringStopRight];
+        is_intended(guard.corner, *stop) && ids.iter().any(|limit| id.is_limit(limit))
+    };
+    guard.stops.iter().copied().filter(is_steering).collect()
 }
 
 impl Search<'_> {
@@ -324,6 +336,7 @@ pub fn safe_length(
         guard,
         span,
         rates,
+        steering: steering_stops(guard),
         sign,
         margin_mm,
     };
@@ -341,7 +354,8 @@ pub fn safe_length(
         });
         witness.min(searched)
     };
-    let open: Vec<OpenStop> = guard.stops.iter().map(|s| (*s, None)).collect();
+    let asked = guard.stops.iter().filter(|s| !search.steering.contains(s));
+    let open: Vec<OpenStop> = asked.map(|s| (*s, None)).collect();
     let mut queue = BestFirst::over(guard.atlas, f64::NEG_INFINITY, &open);
     // Least length of what stayed unproved next to the end of reach.
     let mut strip = f64::INFINITY;
@@ -414,6 +428,12 @@ impl Search<'_> {
         }
     }
 
+    /// Whether the wheel is steered beyond a steering stop.
+    fn is_steered_beyond(&self, alpha: f64, rack_mm: f64) -> bool {
+        let mut stops = self.steering.iter();
+        stops.any(|stop| self.guard.violated_at(*stop, alpha, rack_mm, None))
+    }
+
     /// The nearest of the first stops at a few rack positions.
     fn first_forbidden(&self, direction: TravelDirection) -> Option<Forbidden> {
         let mut best = None;
@@ -421,7 +441,11 @@ impl Search<'_> {
             let share = f64::from(i) / f64::from(FIRST_RACKS / 2);
             let rack_mm = share.abs() * self.guard.atlas.domain.rack[usize::from(share > 0.0)];
             let line = stops_on_line(self.guard, rack_mm, direction);
-            if let Some(met) = line.met.first() {
+            let is_asked = |met: &&Met| {
+                !self.steering.contains(&met.stop)
+                    && !self.is_steered_beyond(met.stopped_at, rack_mm)
+            };
+            if let Some(met) = line.met.iter().find(is_asked) {
                 // Past the end of reach there is no length; the last position before it has one.
                 let alpha = if met.stop == StopKind::EndOfReach {
                     met.free_to
@@ -458,6 +482,10 @@ impl Search<'_> {
             if self.sign * state.position.travel_mm + swing < 0.0 {
                 return None;
             }
+            let is_beyond = |stop: &StopKind| guard.prove(*stop, state, None) == Proof::Stopped;
+            if self.steering.iter().any(is_beyond) {
+                return None;
+            }
             let open = guard.still_open(cell, state, left);
             let along = state.duals.wheel_centre.z.rate[0].abs() * state.half[0];
             (!open.is_empty()).then(|| (open, usize::from(state.half[1] > along)))
@@ -473,7 +501,9 @@ impl Search<'_> {
             let forbidden = open
                 .iter()
                 .find(|(stop, warm)| guard.violated_at(*stop, alpha, rack_mm, *warm));
-            if let Some((stop, _)) = forbidden {
+            if let Some((stop, _)) = forbidden
+                && !self.is_steered_beyond(alpha, rack_mm)
+            {
                 self.offer(best, *stop, alpha, rack_mm);
             }
         }

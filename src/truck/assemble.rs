@@ -428,6 +428,11 @@ fn put_together(
             }
         }
     }
+    for name in watch::unwatched(&corners) {
+        warnings.push(format!(
+            "`{name}` is drawn and no entry of `watch` names it: nothing is asked of it but what a wheel meets"
+        ));
+    }
     if corners.iter().all(|c| !c.watches_something()) {
         warnings.push("no pair is watched: nothing is known about contact".to_owned());
     }

@@ -227,6 +227,18 @@ impl Corner {
         (S::one() / linkage.inner_cos - S::one()).scale(self.orbit_factor_mm)
     }
 
+    /// The most that the tripod's orbit widens the halfshaft within the inner joint's limit, mm.
+    pub fn greatest_orbit_mm(&self) -> f64 {
+        let measured = self.positioner.place(0.0, 0.0).linkage;
+        let of_joint = |limit: &&Limit| limit.id == LimitId::InnerJointAngle;
+        let angle_deg = self
+            .limits
+            .iter()
+            .find(of_joint)
+            .map_or(0.0, |limit| limit.reading(&measured).limit);
+        (1.0 / angle_deg.to_radians().cos() - 1.0) * self.orbit_factor_mm
+    }
+
     /// Track pitch radius of a tripod inner joint, mm, where the scene gives it.
     pub fn track_pitch_radius_mm(&self) -> Option<f64> {
         (self.orbit_factor_mm > 0.0).then_some(2.0 * self.orbit_factor_mm)

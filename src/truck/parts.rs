@@ -175,6 +175,15 @@ pub(super) fn parts(
         if let Some(shaft) = &front_driveshaft {
             let ends = [shaft.transfer_case, shaft.pinion];
             let name = "front driveshaft";
+            if out.iter().any(|part| part.name == name) {
+                return Err(Problem::at(
+                    path,
+                    format!(
+                        "with a diameter the shaft is drawn by itself, and a part is named `{name}`"
+                    ),
+                    "leave out the diameter, or give the part another name",
+                ));
+            }
             out.push(bar(
                 name,
                 Body::FrontDriveshaft,

@@ -186,6 +186,26 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
     Ok(())
 }
 
+/// Names of parts in the scene's list that no entry of `watch` names with any other part.
+pub(super) fn unwatched(corners: &[Corner]) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for corner in corners {
+        for (i, part) in corner.parts.iter().enumerate() {
+            let is_named = |(j, other): (usize, &Part)| {
+                i != j
+                    && corner
+                        .watched_gap_mm(&part.entry_name, &other.entry_name)
+                        .is_some()
+            };
+            let mut others = corner.parts.iter().enumerate();
+            if !part.is_bodywork && !others.any(is_named) && !out.contains(&part.entry_name) {
+                out.push(part.entry_name.clone());
+            }
+        }
+    }
+    out
+}
+
 fn check_gaps(scene: &Scene, scale: f64) -> Result<()> {
     for (i, entry) in scene.watch.iter().enumerate() {
         if !(entry.gap.is_finite() && entry.gap >= 0.0) {
