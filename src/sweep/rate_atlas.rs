@@ -6,13 +6,14 @@
 //! use the patch's rates, so a small cell costs one plain position and no enclosure. Larger cells use
 //! the hull of their patches, which is valid too and stays sharp. Where the linkage can't be enclosed,
 //! near its end of reach, patches are split further; what is left is unproved and treated as such.
+//! Of the pairs' relative motions a patch works out only those that are asked, each once.
 
 use crate::kinematics::{LEAST_HALF, RateField, SpinBend};
 use crate::numbers::{Enclosure, Interval};
-use crate::suspension::{Linkage, Motion};
-use crate::truck::Corner;
+use crate::suspension::{Linkage, Motion, Placement};
+use crate::truck::{Corner, FieldKey};
 use rayon::prelude::*;
-use std::collections::HashMap;
+use std::sync::{Arc, OnceLock};
 
 /// A rectangle of lower-arm angle (radians) and rack position (mm); a line where one side is zero.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -85,7 +86,7 @@ impl Cell {
 
 /// Second-derivative bounds over one patch, per radian and millimetre: by arm angle twice, by both, by
 /// rack twice; and the first derivatives of travel.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub struct CellRates {
     /// First derivatives of wheel travel, mm.
     pub travel: [Interval; 2],
@@ -95,8 +96,25 @@ pub struct CellRates {
     pub limits: Vec<[f64; 3]>,
     /// Bending of the tripod's orbit, mm.
     pub orbit: [f64; 3],
-    /// One field for each of the corner's [`FieldKey`](crate::truck::FieldKey)s.
-    pub fields: Vec<RateField>,
+    /// One for each of the corner's [`FieldKey`]s, once it is asked for.
+    fields: Vec<OnceLock<RateField>>,
+    /// What they are worked out from.
+    source: Source,
+}
+
+/// What a cell's relative motions are worked out from.
+#[derive(Debug)]
+enum Source {
+    /// The linkage enclosed over the cell.
+    Linkage {
+        linkage: Box<Linkage<Enclosure>>,
+        /// The half-sizes that it was enclosed for.
+        half: [f64; 2],
+        /// How each two bodies turn against each other: pairs of parts on both share it.
+        spins: Vec<((Motion, Motion), OnceLock<SpinBend>)>,
+    },
+    /// Patches that hold the cell together: what holds over each of them.
+    Patches(Vec<Arc<CellRates>>),
 }
 
 impl CellRates {
@@ -149,19 +167,17 @@ impl CellRates {
             }
         }
         let orbit = bend(&corner.orbit_mm(&linkage));
-        let mut spins: HashMap<(Motion, Motion), SpinBend> = HashMap::new();
-        let fields: Vec<RateField> = corner
-            .fields
+        // Where every motion's second derivatives are bounded, those of one seen from another are too.
+        let of_field = |field: &FieldKey| (field.fixed, field.moving);
+        let mut spins: Vec<(Motion, Motion)> = corner.fields.iter().map(of_field).collect();
+        spins.sort_unstable();
+        spins.dedup();
+        let mut motions: Vec<Motion> = spins.iter().flat_map(|(f, m)| [*f, *m]).collect();
+        motions.sort_unstable();
+        motions.dedup();
+        let are_bounded = motions
             .iter()
-            .map(|field| {
-                let [f, m] = [field.fixed, field.moving].map(|motion| linkage.placement(motion));
-                let rests = field.fixed == Motion::Frame;
-                let spin = spins
-                    .entry((field.fixed, field.moving))
-                    .or_insert_with(|| SpinBend::between(&f, &m, rests));
-                RateField::between(&f, &m, spin, field.reference, half)
-            })
-            .collect();
+            .all(|motion| is_bounded(&linkage.placement(*motion)));
         // A wheel that rises with the arm at a rate known to within half: else the rectangle is too
         // large for sharp bounds, or near a dead point.
         let rises = travel[0].lo > 0.5 * travel[0].middle();
@@ -173,45 +189,85 @@ impl CellRates {
                 .chain(&orbit)
                 .chain(&travel_bend)
                 .all(|r| r.is_finite())
-            && fields.iter().all(RateField::is_bounded);
-        bounded.then_some(CellRates {
+            && are_bounded;
+        bounded.then(|| CellRates {
             travel,
             travel_bend,
             limits,
             orbit,
-            fields,
+            fields: corner.fields.iter().map(|_| OnceLock::new()).collect(),
+            source: Source::Linkage {
+                linkage: Box::new(linkage),
+                half,
+                spins: spins.into_iter().map(|of| (of, OnceLock::new())).collect(),
+            },
         })
     }
 
-    fn hull(&self, o: &CellRates) -> CellRates {
+    /// Rates that hold over each of some patches.
+    fn hull(patches: Vec<Arc<CellRates>>) -> Option<CellRates> {
         let greater = |a: &[f64; 3], b: &[f64; 3]| [a[0].max(b[0]), a[1].max(b[1]), a[2].max(b[2])];
-        CellRates {
-            travel: [
-                self.travel[0].hull(o.travel[0]),
-                self.travel[1].hull(o.travel[1]),
-            ],
-            travel_bend: greater(&self.travel_bend, &o.travel_bend),
-            limits: self
-                .limits
-                .iter()
-                .zip(&o.limits)
-                .map(|(a, b)| greater(a, b))
-                .collect(),
-            orbit: greater(&self.orbit, &o.orbit),
-            fields: self
-                .fields
-                .iter()
-                .zip(&o.fields)
-                .map(|(a, b)| a.hull(b))
-                .collect(),
+        let (first, others) = patches.split_first()?;
+        let mut out = CellRates {
+            travel: first.travel,
+            travel_bend: first.travel_bend,
+            limits: first.limits.clone(),
+            orbit: first.orbit,
+            fields: first.fields.iter().map(|_| OnceLock::new()).collect(),
+            source: Source::Patches(Vec::new()),
+        };
+        for other in others {
+            out.travel = [0, 1].map(|i| out.travel[i].hull(other.travel[i]));
+            out.travel_bend = greater(&out.travel_bend, &other.travel_bend);
+            for (own, other) in out.limits.iter_mut().zip(&other.limits) {
+                *own = greater(own, other);
+            }
+            out.orbit = greater(&out.orbit, &other.orbit);
         }
+        out.source = Source::Patches(patches);
+        Some(out)
     }
+
+    /// How one of the corner's relative motions bends, by its number and key.
+    pub fn field(&self, number: usize, key: &FieldKey) -> &RateField {
+        self.fields[number].get_or_init(|| match &self.source {
+            Source::Linkage {
+                linkage,
+                half,
+                spins,
+            } => {
+                let of = (key.fixed, key.moving);
+                let [f, m] = [key.fixed, key.moving].map(|motion| linkage.placement(motion));
+                let new = || SpinBend::between(&f, &m, key.fixed == Motion::Frame);
+                match spins.iter().find(|(motions, _)| *motions == of) {
+                    Some((_, spin)) => {
+                        RateField::between(&f, &m, spin.get_or_init(new), key.reference, *half)
+                    }
+                    None => RateField::between(&f, &m, &new(), key.reference, *half),
+                }
+            }
+            Source::Patches(patches) => {
+                let mut fields = patches.iter().map(|patch| patch.field(number, key));
+                let first = fields.next().cloned();
+                let first =
+                    first.unwrap_or_else(|| unreachable!("a hull is of one patch at least"));
+                fields.fold(first, |hull, field| hull.hull(field))
+            }
+        })
+    }
+}
+
+/// Whether no second derivative of a placement is unbounded.
+fn is_bounded(placement: &Placement<Enclosure>) -> bool {
+    let all = placement.rotation.iter().chain(placement.anchor.iter());
+    all.flat_map(|e| e.bend.iter().chain(&e.rate).chain([&e.range]))
+        .all(|i| i.is_bounded())
 }
 
 struct Node {
     cell: Cell,
     children: Option<[u32; 4]>,
-    rates: Option<Box<CellRates>>,
+    rates: Option<Arc<CellRates>>,
     /// Proved to lie beyond the end of reach.
     beyond: bool,
 }
@@ -293,7 +349,7 @@ impl Atlas {
                     })
                     .collect();
                 for (n, (rates, beyond)) in level.iter().zip(made) {
-                    nodes[*n as usize].rates = rates.map(Box::new);
+                    nodes[*n as usize].rates = rates.map(Arc::new);
                     nodes[*n as usize].beyond = beyond;
                 }
             }
@@ -321,14 +377,10 @@ impl Atlas {
             };
             let hull = children
                 .iter()
-                .map(|c| nodes[*c as usize].rates.as_deref())
+                .map(|c| nodes[*c as usize].rates.clone())
                 .collect::<Option<Vec<_>>>()
-                .and_then(|rates| {
-                    let mut rates = rates.into_iter();
-                    let first = rates.next()?.clone();
-                    Some(rates.fold(first, |a, b| a.hull(b)))
-                });
-            nodes[*n as usize].rates = hull.map(Box::new);
+                .and_then(CellRates::hull);
+            nodes[*n as usize].rates = hull.map(Arc::new);
         }
         Atlas { domain, nodes }
     }
@@ -457,20 +509,13 @@ impl Atlas {
     fn hull_over(&self, number: u32, cell: &Cell) -> Option<CellRates> {
         let mut patches = Vec::new();
         self.patches_met(number, cell, &mut patches)?;
-        let mut patches = patches.into_iter();
-        let first = patches.next()?.clone();
-        Some(patches.fold(first, |hull, rates| hull.hull(rates)))
+        CellRates::hull(patches)
     }
 
-    fn patches_met<'a>(
-        &'a self,
-        number: u32,
-        cell: &Cell,
-        out: &mut Vec<&'a CellRates>,
-    ) -> Option<()> {
+    fn patches_met(&self, number: u32, cell: &Cell, out: &mut Vec<Arc<CellRates>>) -> Option<()> {
         let node = &self.nodes[number as usize];
         if let Some(rates) = &node.rates {
-            out.push(rates);
+            out.push(Arc::clone(rates));
             return Some(());
         }
         let meets = |a: [f64; 2], b: [f64; 2]| a[0] <= b[1] && b[0] <= a[1];

@@ -457,7 +457,7 @@ impl<'a> Guard<'a> {
     pub fn cell_field(&self, pair: &WatchedPair, state: &CellState) -> CellField {
         let key = &self.corner.fields[pair.field];
         CellField::new(
-            &state.rates.fields[pair.field],
+            state.rates.field(pair.field, key),
             &state.duals.placement(key.fixed),
             &state.duals.placement(key.moving),
             state.half,
