@@ -908,6 +908,20 @@ fn refuted(
 ) -> Option<String> {
     let (t, r) = at.unwrap_or((0.0, 0.0));
     let pose = oracle.solver.pose(t, r);
+    contradiction_at(oracle, requirement, stop, at, pose)?;
+    // Solved from the position before, it may stand on the linkage's other branch: again by a way there in small steps.
+    let pose = oracle.solver.pose_by_steps(t, r);
+    contradiction_at(oracle, requirement, stop, at, pose)
+}
+
+fn contradiction_at(
+    oracle: &Oracle,
+    requirement: &Requirement,
+    stop: &StopId,
+    at: Option<(f64, f64)>,
+    pose: Option<Pose>,
+) -> Option<String> {
+    let (t, r) = at.unwrap_or((0.0, 0.0));
     if *stop == StopId::EndOfReach {
         // Out of reach a little further on, or the wheel no longer rises.
         return None;

@@ -23,11 +23,13 @@ const MOST_BLOCKS: usize = 250;
 const POLISH_HALVINGS: usize = 24;
 /// Positions of the coarse look along each axis.
 const COARSE: usize = 6;
-/// The same for pairs that are proved clear at every position: nothing hangs on how near they come.
+/// The same at first, and for pairs that aren't among the tightest: nothing hangs on how near they come.
 const COARSE_FAR: usize = 3;
 
 /// The tightest pairs whose least gap is bounded one by one; others too, unless proved clear everywhere.
 const PROVED_PAIRS: usize = 12;
+/// The tightest pairs at the first look that are looked at again closely: those to be bounded are among them.
+const CLOSE_PAIRS: usize = 3 * PROVED_PAIRS;
 
 struct Best {
     gap: Gap,
@@ -40,12 +42,18 @@ pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec
     let pairs = &guard.corner.pairs;
     let mut looks: Vec<(usize, Best)> = (0..pairs.len())
         .into_par_iter()
-        .map(|pair| (pair, coarse_look(guard, region, ends, pair)))
+        .map(|pair| (pair, first_look(guard, region, ends, pair)))
         .collect();
-    looks.sort_by(|a, b| {
+    let tightest_first = |a: &(usize, Best), b: &(usize, Best)| {
         let room = |x: &(usize, Best)| x.1.gap.gap_mm - pairs[x.0].required_mm;
         room(a).total_cmp(&room(b)).then(a.0.cmp(&b.0))
-    });
+    };
+    looks.sort_by(tightest_first);
+    let close = looks.len().min(CLOSE_PAIRS);
+    looks[..close]
+        .par_iter_mut()
+        .for_each(|(pair, best)| look_on_grid(guard, region, *pair, best, COARSE));
+    looks.sort_by(tightest_first);
     // Other pairs are listed as measured, with the required gap as the bound where they are proved clear everywhere; what
     // the verdict proves of them is added to it.
     let mut out: Vec<TightGap> = looks
@@ -68,8 +76,8 @@ pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec
     out
 }
 
-/// The least gap on a coarse grid of free positions and at the measured one.
-fn coarse_look(guard: &Guard, region: &Region, ends: &[(f64, f64)], pair: usize) -> Best {
+/// The least gap on a coarse grid of free positions, at the measured one and at the ends of the free travel.
+fn first_look(guard: &Guard, region: &Region, ends: &[(f64, f64)], pair: usize) -> Best {
     let corner = guard.corner;
     let measured = corner.positioner.place(0.0, 0.0);
     let gap = corner.gap(&corner.pairs[pair], &measured.linkage, None);
@@ -77,12 +85,17 @@ fn coarse_look(guard: &Guard, region: &Region, ends: &[(f64, f64)], pair: usize)
         gap,
         position: measured,
     };
+    look_on_grid(guard, region, pair, &mut best, COARSE_FAR);
+    let ends = if guard.always_clear(pair) { &[] } else { ends };
+    for (alpha, rack) in ends {
+        look(guard, pair, &mut best, *alpha, *rack);
+    }
+    best
+}
+
+/// Looks at free positions on a grid, as many along each axis.
+fn look_on_grid(guard: &Guard, region: &Region, pair: usize, best: &mut Best, coarse: usize) {
     let size = region.size();
-    let coarse = if guard.always_clear(pair) {
-        COARSE_FAR
-    } else {
-        COARSE
-    };
     for i in 0..coarse {
         for j in 0..coarse {
             let at = [i, j].map(|k| (2 * k + 1) as f64 / (2 * coarse) as f64);
@@ -93,15 +106,10 @@ fn coarse_look(guard: &Guard, region: &Region, ends: &[(f64, f64)], pair: usize)
             let block = [[square[0], square[0] + 1], [square[1], square[1] + 1]];
             if region.touches_free(block) {
                 let (alpha, rack) = region.cell(block).centre();
-                look(guard, pair, &mut best, alpha, rack);
+                look(guard, pair, best, alpha, rack);
             }
         }
     }
-    let ends = if guard.always_clear(pair) { &[] } else { ends };
-    for (alpha, rack) in ends {
-        look(guard, pair, &mut best, *alpha, *rack);
-    }
-    best
 }
 
 /// Walks downhill from the best position in ever smaller steps, inside the free region and up to both

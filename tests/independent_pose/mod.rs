@@ -232,6 +232,22 @@ impl Solver {
         Some(self.bodies(&state))
     }
 
+    /// The same by a way from the measured position in small steps, along the rack and then along the travel: there the
+    /// linkage stays on the branch that it was measured on.
+    pub fn pose_by_steps(&mut self, travel_mm: f64, rack_mm: f64) -> Option<Pose> {
+        const STEPS: i32 = 64;
+        let share = |i: i32| f64::from(i) / f64::from(STEPS);
+        self.last = self.home;
+        for i in 1..=STEPS {
+            self.pose(0.0, rack_mm * share(i))?;
+        }
+        let mut out = None;
+        for i in 1..=STEPS {
+            out = Some(self.pose(travel_mm * share(i), rack_mm)?);
+        }
+        out
+    }
+
     fn walk(&self, from: State, travel_mm: f64, rack_mm: f64) -> Option<State> {
         let mut at = from;
         let mut step_mm = STEP_MM;

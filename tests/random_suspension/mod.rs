@@ -117,6 +117,7 @@ pub fn random_corner(dice: &mut Dice, pairs: usize, meshes: Option<&Path>) -> Op
             a: format!("a{i}"),
             b: format!("b{i}"),
             gap: 0.0,
+            came_with: None,
         });
     }
     let truck = assemble(&scene, meshes.unwrap_or(Path::new("scenes"))).ok()?;
