@@ -166,7 +166,7 @@ fn no_point_moves_further_than_its_bound_in_a_million_random_steps() {
             let pair = &corner.pairs[(dice.between(0.0, 1.0) * corner.pairs.len() as f64) as usize];
             let key = &corner.fields[pair.field];
             let field = CellField::new(
-                &rates.fields[pair.field],
+                rates.field(pair.field, key),
                 &duals.placement(key.fixed),
                 &duals.placement(key.moving),
                 half,

@@ -86,6 +86,7 @@ fn plant(s: &mut Scene, n: usize, travel: f64, rack: f64) {
         a: format!("k{n}"),
         b: format!("f{n}"),
         gap: 0.0,
+        came_with: None,
     });
 }
 
