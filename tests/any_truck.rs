@@ -61,14 +61,11 @@ fn names_what_is_undecided(corner: &CornerFindings) -> bool {
     corner_status(corner) != Status::NotChecked || !corner.undecided.is_empty()
 }
 
+/// Whether the verdict wants for work. The search for a first contact goes on beyond every stop that is meant to end the
+/// travel, to where the linkage ends, and may stay open there: the verdict doesn't hang on it.
 fn ended_at_a_work_limit(corner: &CornerFindings) -> bool {
-    let is_limit = |u: &Undecided| {
-        matches!(
-            u,
-            Undecided::WorkLimit { .. } | Undecided::FirstContact { .. }
-        )
-    };
-    corner.undecided.iter().any(is_limit)
+    let is_limit = |u: &Undecided| matches!(u, Undecided::WorkLimit { .. });
+    corner.verdict.undecided().any(is_limit)
 }
 
 #[test]
