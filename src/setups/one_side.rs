@@ -137,8 +137,10 @@ pub(super) fn in_described(mut change: Change, described: Side) -> Change {
             lower_eye,
             ..
         } => {
-            [upper_mount, lower_mount].map(flip);
-            [upper_eye, lower_eye].map(flip);
+            flip(upper_mount);
+            flip(lower_mount);
+            flip(upper_eye);
+            flip(lower_eye);
         }
         Change::BumpStop(stop) => flip(&mut stop.ends),
         Change::UpperArm(arm) | Change::LowerArm(arm) => {
@@ -157,7 +159,9 @@ pub(super) fn in_described(mut change: Change, described: Side) -> Change {
             ..
         } => {
             flip(ball_joints);
-            [wheel_centre, tie_rod_outer, outer_joint].map(flip);
+            flip(wheel_centre);
+            flip(tie_rod_outer);
+            flip(outer_joint);
             flip(spindle);
             flip(steering_stop_deg);
         }
@@ -179,7 +183,8 @@ pub(super) fn in_described(mut change: Change, described: Side) -> Change {
             about,
             ..
         } => {
-            [by, about].map(flip);
+            flip(by);
+            flip(about);
             // Mirrored in y, turns about x and z change sense.
             *turned_deg = turned_deg.map(|turn| Point(-turn.0, turn.1, -turn.2));
         }
