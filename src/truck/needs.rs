@@ -166,7 +166,8 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Vec<Need>> {
     let rod_mm = stand.rod_mm;
     let with_own = with_lengths(&own, own_rod_mm, length(&suiting.halfshaft))
         .and_then(|own| DoubleWishbone::refitted(h.clone(), own).ok());
-    let reaches = with_own.is_some_and(|own| own.solve(stand.arms[0], 0.0).out_of_reach().is_none());
+    let reaches = (with_own.as_ref())
+        .is_some_and(|own| own.solve(stand.arms[0], 0.0).out_of_reach().is_none());
     let rod_by_mm = rod_mm - own_rod_mm;
     let is_another_rod = rod_by_mm.abs() > SLEEVE_MM || !reaches;
     if is_another_rod {
@@ -192,7 +193,13 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Vec<Need>> {
         });
     }
     // With its own rod where that does: then everything is read where the truck really stands.
-    let rod_mm = if is_another_rod { rod_mm } else { own_rod_mm };
+    let (rod_mm, arms) = match with_own.filter(|_| !is_another_rod) {
+        Some(own) => {
+            let arm = stand.spring.arm(&own).unwrap_or(stand.arms[0]);
+            (own_rod_mm, [arm, stand.arms[1]])
+        }
+        None => (rod_mm, stand.arms),
+    };
     let held = parts::roll_held(scene, &fitting.source)?;
     let corner = Cornered {
         h: &h,
@@ -202,7 +209,7 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Vec<Need>> {
         plunge_ends: limits::plunge_ends(&fitting.source.halfshaft)?,
         side,
     };
-    for arm in stand.arms {
+    for arm in arms {
         for need in corner.needs_at(arm, stand.plunge_before_mm) {
             add(&mut out, need);
         }
@@ -276,6 +283,8 @@ struct Stand {
     rod_mm: f64,
     /// Where the measured shaft stood in its joint at ride height, mm.
     plunge_before_mm: f64,
+    /// What holds it there.
+    spring: Spring,
     /// How much longer damper and spring would have to be for the arm to stand at ride height.
     damper_by_mm: Option<f64>,
 }
@@ -284,6 +293,22 @@ struct Stand {
 const SAME_TOE: f64 = 1.0e-8;
 /// A step of the rod's length for the toe's rate, mm.
 const RATE_STEP_MM: f64 = 1.0e-3;
+
+/// What holds a corner at ride height.
+struct Spring {
+    /// The damper's length at which the spring holds as much as it did, mm.
+    held_mm: f64,
+    /// What a change raises the wheel by from there, bump positive, mm.
+    raised_mm: f64,
+}
+
+impl Spring {
+    /// The lower arm's turn at ride height.
+    fn arm(&self, linkage: &DoubleWishbone) -> Option<f64> {
+        let arm = arm_at_damper_length(linkage, self.held_mm, 0.0)?;
+        arm_at_travel(linkage, arm, linkage.travel_mm(arm, 0.0) + self.raised_mm)
+    }
+}
 
 impl Stand {
     fn of(
@@ -309,7 +334,10 @@ impl Stand {
         };
         let stood = as_measured.solve(arm_before, 0.0);
         let all = |source: &CornerSource| source.spacers_mm(|_| true);
-        let held_mm = stood.damper_mm + all(&fitting.source) - all(before);
+        let spring = Spring {
+            held_mm: stood.damper_mm + all(&fitting.source) - all(before),
+            raised_mm,
+        };
         let outboard = fitting.source.side.outboard();
         let toe = |linkage: &Linkage<f64>, spindle: &Vector3<f64>| {
             let s = linkage.knuckle.direction(spindle);
@@ -321,8 +349,7 @@ impl Stand {
         let stands = |rod_mm: f64| {
             let own = with_lengths(suiting, rod_mm, shaft_mm)?;
             let linkage = DoubleWishbone::refitted(h.clone(), own).ok()?;
-            let arm = arm_at_damper_length(&linkage, held_mm, 0.0)
-                .and_then(|arm| arm_at_travel(&linkage, arm, travel(&linkage, arm) + raised_mm));
+            let arm = spring.arm(&linkage);
             let stands = linkage.solve(arm.unwrap_or(0.0), 0.0);
             let off = toe(&stands, &h.spindle_axis) - wanted;
             Some((linkage, arm, off))
@@ -350,20 +377,17 @@ impl Stand {
         let (linkage, arm, _) = found;
         let damper_by_mm = match arm {
             Some(_) => None,
-            None => Some(damper_by_mm(&linkage, held_mm)),
+            None => Some(damper_by_mm(&linkage, spring.held_mm)),
         };
         Ok(Some(Stand {
             arms: [arm.unwrap_or(0.0), 0.0],
             rod_mm,
             plunge_before_mm: stood.plunge_mm,
             damper_by_mm,
+            spring,
             linkage,
         }))
     }
-}
-
-fn travel(linkage: &DoubleWishbone, arm: f64) -> f64 {
-    linkage.travel_mm(arm, 0.0)
 }
 
 /// A travel is met to this, mm, as by [`crate::kinematics`].
