@@ -31,11 +31,14 @@ fn built(scene: &Scene, changes: Vec<Change>) -> Result<Truck, Problem> {
 }
 
 fn spacer(thickness: f64, adds: SpacerEffect) -> Change {
-    Change::DamperSpacer(Spacer {
-        name: "tried".to_owned(),
-        thickness,
-        adds,
-    }.into())
+    Change::DamperSpacer(
+        Spacer {
+            name: "tried".to_owned(),
+            thickness,
+            adds,
+        }
+        .into(),
+    )
 }
 
 fn damper(longer: Option<f64>, body_gains: Option<f64>, lengths: [Option<f64>; 2]) -> Change {

@@ -118,9 +118,10 @@ fn better_and_worse_follow_from_the_numbers() {
         thickness: 25.4,
         adds: SpacerEffect::TotalLength,
     };
-    scene
-        .setups
-        .push(setup("inch spacer", vec![Change::DamperSpacer(spacer.into())]));
+    scene.setups.push(setup(
+        "inch spacer",
+        vec![Change::DamperSpacer(spacer.into())],
+    ));
     let columns = ["", "factory", "long damper", "preload lift", "inch spacer"];
     let comparison = compared(&scene, &columns);
     let [_, factory, damper, lift, spacer] = &comparison.columns[..] else {

@@ -301,11 +301,14 @@ fn a_tyre_part_takes_the_new_sizes_radius_and_width() {
 #[test]
 fn a_damper_spacer_raises_the_body_and_only_a_top_spacer_moves_full_droop() {
     let spacer = |adds| {
-        Change::DamperSpacer(Spacer {
-            name: "tried".to_owned(),
-            thickness: 10.0,
-            adds,
-        }.into())
+        Change::DamperSpacer(
+            Spacer {
+                name: "tried".to_owned(),
+                thickness: 10.0,
+                adds,
+            }
+            .into(),
+        )
     };
     let plain = built(&scene("tarnwood"), None);
     let plain = &plain.corners[0];
@@ -437,7 +440,13 @@ fn a_longer_upper_arm_tilts_the_wheel_outward_and_leaves_travel_where_it_was() {
 #[test]
 fn wheels_set_further_out_take_their_parts_along() {
     let plain = built(&scene("tarnwood"), None);
-    let truck = tried("tarnwood", vec![Change::WheelOffset { side: None, outboard: 25.0 }]);
+    let truck = tried(
+        "tarnwood",
+        vec![Change::WheelOffset {
+            side: None,
+            outboard: 25.0,
+        }],
+    );
     for (before, after) in plain.corners.iter().zip(&truck.corners) {
         let out = 25.0 * after.side.outboard();
         let centre = |c: &Corner| c.positioner.linkage.hardpoints.wheel_centre.y;

@@ -30,13 +30,43 @@ fn draft() -> Draft {
          strap: (ends: ((on: frame, at: (60, 480, 600)), (on: lower_arm, at: (60, 600, 330))), length: 330)"
         .to_owned();
     for (name, on, from, to) in [
-        ("leg", "lower_arm", v(180.0, 335.0, 345.0), v(26.0, 681.0, 296.0)),
-        ("upper leg", "upper_arm", v(95.0, 440.0, 655.0), v(-4.0, 633.0, 678.0)),
-        ("rod", "tie_rod", v(-135.0, 366.0, 396.0), v(-139.5, 653.0, 374.4)),
-        ("tube", "halfshaft", v(0.0, 300.0, 417.2), v(0.0, 640.0, 402.6)),
+        (
+            "leg",
+            "lower_arm",
+            v(180.0, 335.0, 345.0),
+            v(26.0, 681.0, 296.0),
+        ),
+        (
+            "upper leg",
+            "upper_arm",
+            v(95.0, 440.0, 655.0),
+            v(-4.0, 633.0, 678.0),
+        ),
+        (
+            "rod",
+            "tie_rod",
+            v(-135.0, 366.0, 396.0),
+            v(-139.5, 653.0, 374.4),
+        ),
+        (
+            "tube",
+            "halfshaft",
+            v(0.0, 300.0, 417.2),
+            v(0.0, 640.0, 402.6),
+        ),
         ("disc", "wheel", v(0.0, 755.0, 400.0), v(0.0, 775.0, 400.0)),
-        ("bracket", "frame", v(300.0, 400.0, 700.0), v(300.0, 460.0, 700.0)),
-        ("rack bar", "rack", v(-135.0, 200.0, 396.0), v(-135.0, 340.0, 396.0)),
+        (
+            "bracket",
+            "frame",
+            v(300.0, 400.0, 700.0),
+            v(300.0, 460.0, 700.0),
+        ),
+        (
+            "rack bar",
+            "rack",
+            v(-135.0, 200.0, 396.0),
+            v(-135.0, 340.0, 396.0),
+        ),
     ] {
         draft.part(name, on, "each_side", &capsule(&from, &to, 9.0));
     }
@@ -123,8 +153,20 @@ fn assert_alike(what: &str, a: &Corner, b: &Corner) {
     let points = |c: &Corner| {
         let h = &c.positioner.linkage.hardpoints;
         [
-            h.lower_front, h.lower_rear, h.lower_ball, h.upper_front, h.upper_rear, h.upper_ball, h.tie_rod_inner,
-            h.tie_rod_outer, h.wheel_centre, h.spindle_axis, h.damper_upper, h.damper_lower, h.outer_joint, h.inner_joint,
+            h.lower_front,
+            h.lower_rear,
+            h.lower_ball,
+            h.upper_front,
+            h.upper_rear,
+            h.upper_ball,
+            h.tie_rod_inner,
+            h.tie_rod_outer,
+            h.wheel_centre,
+            h.spindle_axis,
+            h.damper_upper,
+            h.damper_lower,
+            h.outer_joint,
+            h.inner_joint,
         ]
     };
     for (p, q) in points(a).iter().zip(&points(b)) {
@@ -139,7 +181,10 @@ fn assert_alike(what: &str, a: &Corner, b: &Corner) {
         apart(&p[0], &q[0]);
         apart(&p[1], &q[1]);
     }
-    assert!((a.ride_height_mm - b.ride_height_mm).abs() < SAME_MM, "{what}");
+    assert!(
+        (a.ride_height_mm - b.ride_height_mm).abs() < SAME_MM,
+        "{what}"
+    );
     // Limits at a place off the middle, so that every direction in them counts.
     let read = |c: &Corner| -> Vec<(String, [f64; 2])> {
         let there = c.positioner.place(0.04, 0.0).linkage;
@@ -151,7 +196,10 @@ fn assert_alike(what: &str, a: &Corner, b: &Corner) {
     };
     for ((name, p), (other, q)) in read(a).iter().zip(&read(b)) {
         assert_eq!(name, other, "{what}");
-        assert!((p[0] - q[0]).abs().max((p[1] - q[1]).abs()) < SAME_MM, "{what}: {name} {p:?} {q:?}");
+        assert!(
+            (p[0] - q[0]).abs().max((p[1] - q[1]).abs()) < SAME_MM,
+            "{what}: {name} {p:?} {q:?}"
+        );
     }
     assert_eq!(a.limits.len(), b.limits.len(), "{what}");
     let names = |c: &Corner| {
@@ -166,13 +214,18 @@ fn assert_alike(what: &str, a: &Corner, b: &Corner) {
         apart(&p[1], &q[1]);
     }
     let watched = |c: &Corner| {
-        let mut all: Vec<(String, String, u64)> = (c.pairs.iter().chain(c.resting.iter().map(|r| &r.pair)))
-            .map(|pair| {
-                let mut names = [&c.parts[pair.a].name, &c.parts[pair.b].name];
-                names.sort_unstable();
-                (names[0].clone(), names[1].clone(), pair.required_mm.to_bits())
-            })
-            .collect();
+        let mut all: Vec<(String, String, u64)> =
+            (c.pairs.iter().chain(c.resting.iter().map(|r| &r.pair)))
+                .map(|pair| {
+                    let mut names = [&c.parts[pair.a].name, &c.parts[pair.b].name];
+                    names.sort_unstable();
+                    (
+                        names[0].clone(),
+                        names[1].clone(),
+                        pair.required_mm.to_bits(),
+                    )
+                })
+                .collect();
         all.sort_unstable();
         all
     };
@@ -181,7 +234,11 @@ fn assert_alike(what: &str, a: &Corner, b: &Corner) {
 
 /// The least and greatest coordinates of a part, its rounding taken in.
 fn boxed(corner: &Corner, name: &str) -> [V; 2] {
-    let part = corner.parts.iter().find(|p| p.name == name).unwrap_or_else(|| panic!("{name} is drawn"));
+    let part = corner
+        .parts
+        .iter()
+        .find(|p| p.name == name)
+        .unwrap_or_else(|| panic!("{name} is drawn"));
     let all = (0..part.surface.vertices.len()).map(|i| part.surface.vertex_in_body(i));
     let far = V::from_element(f64::INFINITY);
     let [least, most] = all.fold([far, -far], |[l, m], p| [l.inf(&p), m.sup(&p)]);
@@ -198,9 +255,16 @@ fn a_change_of_one_side_is_the_same_there_and_nothing_on_the_other() {
         for change in CHANGES {
             let [both, left, right] = forms(change);
             let [both, on_left, on_right] = [&both, &left, &right].map(|c| tried(&draft, c));
-            for (truck, text, changed) in [(&on_left, &left, Side::Left), (&on_right, &right, Side::Right)] {
+            for (truck, text, changed) in [
+                (&on_left, &left, Side::Left),
+                (&on_right, &right, Side::Right),
+            ] {
                 let what = format!("{which}: {text}");
-                assert_alike(&what, corner(truck, changed.opposite()), corner(&plain, changed.opposite()));
+                assert_alike(
+                    &what,
+                    corner(truck, changed.opposite()),
+                    corner(&plain, changed.opposite()),
+                );
                 // A part drawn for the left arm goes with the right one's own points; drawn for the right, it is there as drawn.
                 if which == "even" || changed == Side::Left || !change.contains("parts: [") {
                     assert_alike(&what, corner(truck, changed), corner(&both, changed));
@@ -233,7 +297,8 @@ fn one_sided_changes_hold_in_inches_and_with_the_right_side_described() {
         // On one side alone, so that both corners are built.
         let tag = "    parts: [(name: \"tag\", on: frame, fitted: left, shape: Ball(centre: (60, 20, 40), radius: 1)),";
         let text = text.replacen("    parts: [", tag, 1);
-        scene_from_text(&text, Path::new("crake.ron")).unwrap_or_else(|e| panic!("{changes}: {e:?}"))
+        scene_from_text(&text, Path::new("crake.ron"))
+            .unwrap_or_else(|e| panic!("{changes}: {e:?}"))
     };
     let truck = |changes: &str| {
         built(&scene(changes), Some("tried")).unwrap_or_else(|p| panic!("{changes}: {p:?}"))
@@ -246,12 +311,19 @@ fn one_sided_changes_hold_in_inches_and_with_the_right_side_described() {
         "Halfshaft(SIDElonger: 0.3)",
         "TieRodEnd(SIDElonger: \"3 mm\")",
     ] {
-        for (side, sign, changed) in [("side: left, ", "", Side::Left), ("side: right, ", "-", Side::Right)] {
+        for (side, sign, changed) in [
+            ("side: left, ", "", Side::Left),
+            ("side: right, ", "-", Side::Right),
+        ] {
             let text = change.replace("SIDE", side).replace('Y', sign);
             let one = truck(&text);
             let both = truck(&change.replace("SIDE", "").replace('Y', "-"));
             assert_alike(&text, corner(&one, changed), corner(&both, changed));
-            assert_alike(&text, corner(&one, changed.opposite()), corner(&plain, changed.opposite()));
+            assert_alike(
+                &text,
+                corner(&one, changed.opposite()),
+                corner(&plain, changed.opposite()),
+            );
         }
     }
 }
@@ -259,37 +331,63 @@ fn one_sided_changes_hold_in_inches_and_with_the_right_side_described() {
 #[test]
 fn what_both_sides_share_refuses_a_side_and_says_why() {
     for (change, why) in [
-        ("Tyre(side: left, size: Code(\"285/70R17\"))", "two sizes on one axle"),
-        ("RideHeight(side: left, up: 10, by: preload)", "DamperSpacer((side: ..))"),
+        (
+            "Tyre(side: left, size: Code(\"285/70R17\"))",
+            "two sizes on one axle",
+        ),
+        (
+            "RideHeight(side: left, up: 10, by: preload)",
+            "DamperSpacer((side: ..))",
+        ),
         ("DifferentialDrop(side: left, by: 10)", "one differential"),
         ("DropBrackets(side: left, by: 10)", "both sides"),
         ("RackLimiter(side: left, left: 10)", "one rack"),
     ] {
         let mut draft = draft();
         draft.more += &format!("setups: [(name: \"tried\", changes: [{change}])],\n");
-        let error = scene_from_text(&draft.text("small"), Path::new("small.ron")).expect_err(change);
-        let help = miette::Diagnostic::help(&error).map(|help| help.to_string()).unwrap_or_default();
+        let error =
+            scene_from_text(&draft.text("small"), Path::new("small.ron")).expect_err(change);
+        let help = miette::Diagnostic::help(&error)
+            .map(|help| help.to_string())
+            .unwrap_or_default();
         assert!(help.contains(why), "{change}: {help}");
     }
     let problem = refused(&draft(), "Rack(side: left, travel: (left: 50, right: 50))");
     assert_eq!(problem.path, "setups[0].changes[0].travel");
-    for change in ["MovePart(side: left, name: \"skid plate\", by: (0, 0, 1))", "RemovePart(side: right, name: \"skid plate\")"] {
+    for change in [
+        "MovePart(side: left, name: \"skid plate\", by: (0, 0, 1))",
+        "RemovePart(side: right, name: \"skid plate\")",
+    ] {
         let problem = refused(&draft(), change);
         assert!(problem.what.contains("one `skid plate`"), "{problem:?}");
     }
-    let problem = refused(&draft(), "AddPart(side: left, part: (name: \"x\", on: frame, fitted: once, shape: Ball(centre: (0, 0, 900), radius: 5)))");
+    let problem = refused(
+        &draft(),
+        "AddPart(side: left, part: (name: \"x\", on: frame, fitted: once, shape: Ball(centre: (0, 0, 900), radius: 5)))",
+    );
     assert_eq!(problem.path, "setups[0].changes[0].part.fitted");
 }
 
 #[test]
 fn a_one_sided_change_gives_its_own_sides_points() {
-    let problem = refused(&draft(), "LowerArm((side: right, ball_joint: (8, 724, 289)))");
+    let problem = refused(
+        &draft(),
+        "LowerArm((side: right, ball_joint: (8, 724, 289)))",
+    );
     assert_eq!(problem.path, "setups[0].changes[0].ball_joint");
     assert!(problem.what.contains("lies on the left one"), "{problem:?}");
     let mut one_side = draft();
-    one_side.part("lamp", "frame", "left", &ball(&V::new(400.0, 600.0, 700.0), 20.0));
+    one_side.part(
+        "lamp",
+        "frame",
+        "left",
+        &ball(&V::new(400.0, 600.0, 700.0), 20.0),
+    );
     let problem = refused(&one_side, "RemovePart(side: right, name: \"lamp\")");
-    assert!(problem.what.contains("no part on the right side"), "{problem:?}");
+    assert!(
+        problem.what.contains("no part on the right side"),
+        "{problem:?}"
+    );
 }
 
 /// A bar that comes to the left frame rail and reaches over to the right side is met there, with its own gap.
@@ -315,11 +413,16 @@ fn a_larger_tyre_is_fitted_on_both_corners_of_a_one_sided_setup() {
     let scene = with_changes(&draft, "Strap(side: left, longer: 5)");
     let fitted = with_setup(&scene, "tried").expect("it can be made");
     let larger = bindpoint::setups::resized(&fitted, 850.0, 265.0).expect("a larger tyre");
-    let truck = bindpoint::truck::refit(&scene, &larger, &MeshStore::new(Path::new("scenes"))).expect("built");
+    let truck = bindpoint::truck::refit(&scene, &larger, &MeshStore::new(Path::new("scenes")))
+        .expect("built");
     for side in [Side::Left, Side::Right] {
         let [least, most] = boxed(corner(&truck, side), "tyre");
         // Drawn 0.4 mm smaller than its size says.
-        assert!((most.z - least.z - 850.0).abs() < 1.0, "{side:?}: {}", most.z - least.z);
+        assert!(
+            (most.z - least.z - 850.0).abs() < 1.0,
+            "{side:?}: {}",
+            most.z - least.z
+        );
     }
 }
 
@@ -336,12 +439,19 @@ fn spider_y(draft: &Draft, longer: f64) -> f64 {
 fn a_longer_halfshaft_stands_that_much_further_inboard_and_keeps_its_joints_room() {
     let draft = draft();
     let length = (draft.outer_joint - draft.inner_joint).norm() + 26.2;
-    for change in ["Halfshaft(longer: 26.2)".to_owned(), format!("Halfshaft(length: {length:?})"), "Halfshaft(longer: 20), Halfshaft(longer: 6.2)".to_owned()] {
+    for change in [
+        "Halfshaft(longer: 26.2)".to_owned(),
+        format!("Halfshaft(length: {length:?})"),
+        "Halfshaft(longer: 20), Halfshaft(longer: 6.2)".to_owned(),
+    ] {
         let truck = tried(&draft, &change);
         for side in [Side::Left, Side::Right] {
             let corner = corner(&truck, side);
             let linkage = corner.positioner.place(0.0, 0.0).linkage;
-            assert!((linkage.plunge_mm - spider_y(&draft, 26.2)).abs() < 1.0e-9, "{change}");
+            assert!(
+                (linkage.plunge_mm - spider_y(&draft, 26.2)).abs() < 1.0e-9,
+                "{change}"
+            );
             assert!((linkage.outer_joint - linkage.inner_joint).norm() - length < 1.0e-9);
             assert_eq!(corner.inner_joint_drop_mm(), 0.0, "the differential stays");
             let ends = ["plunge in", "plunge out"].map(|name| {
@@ -358,12 +468,19 @@ fn a_longer_halfshaft_stands_that_much_further_inboard_and_keeps_its_joints_room
                 most.y - least.y
             });
             let run = (draft.outer_joint - draft.inner_joint).normalize().y;
-            assert!((after - before - 26.2 * run).abs() < 1.0e-6, "{before} {after}");
+            assert!(
+                (after - before - 26.2 * run).abs() < 1.0e-6,
+                "{before} {after}"
+            );
         }
     }
     let problem = refused(&draft, "Halfshaft(longer: -470)");
     assert!(problem.what.contains("nothing is left"), "{problem:?}");
-    assert!(refused(&draft, "Halfshaft(longer: 5, length: 470)").what.contains("both"));
+    assert!(
+        refused(&draft, "Halfshaft(longer: 5, length: 470)")
+            .what
+            .contains("both")
+    );
 }
 
 #[test]
@@ -372,7 +489,9 @@ fn a_shaft_that_comes_with_its_parts_takes_them_as_drawn() {
     // In its own length: 20 mm beyond the measured inner joint.
     let along = (draft.inner_joint - draft.outer_joint).normalize();
     let inner = point(&(draft.inner_joint + along * 20.0));
-    let change = format!("Halfshaft(longer: 20, parts: [(name: \"tube\", on: halfshaft, shape: Ball(centre: {inner}, radius: 30))])");
+    let change = format!(
+        "Halfshaft(longer: 20, parts: [(name: \"tube\", on: halfshaft, shape: Ball(centre: {inner}, radius: 30))])"
+    );
     let truck = tried(&draft, &change);
     let left = corner(&truck, Side::Left);
     let [least, most] = boxed(left, "tube");
@@ -383,15 +502,30 @@ fn a_shaft_that_comes_with_its_parts_takes_them_as_drawn() {
 #[test]
 fn a_mesh_on_a_longer_rod_is_told_of() {
     let mut draft = draft();
-    draft.part("collar", "halfshaft", "each_side", "Box(centre: (0, 400, 412), size: (40, 60, 40))");
+    draft.part(
+        "collar",
+        "halfshaft",
+        "each_side",
+        "Box(centre: (0, 400, 412), size: (40, 60, 40))",
+    );
     let truck = tried(&draft, "Halfshaft(longer: 10)");
-    assert!(truck.warnings.iter().any(|w| w.contains("`collar` is drawn as before")), "{:?}", truck.warnings);
+    assert!(
+        truck
+            .warnings
+            .iter()
+            .any(|w| w.contains("`collar` is drawn as before")),
+        "{:?}",
+        truck.warnings
+    );
 }
 
 #[test]
 fn a_longer_tie_rod_takes_its_bar_and_its_hose_along() {
     let mut draft = draft();
-    draft.more = draft.more.replace("(on: knuckle, at: (-60, 700, 520))), longest: 260", "(on: tie_rod, at: (-135.5, 380, 394.9))), longest: 260");
+    draft.more = draft.more.replace(
+        "(on: knuckle, at: (-60, 700, 520))), longest: 260",
+        "(on: tie_rod, at: (-135.5, 380, 394.9))), longest: 260",
+    );
     let plain = tried(&draft, "");
     let truck = tried(&draft, "TieRodEnd(longer: 6)");
     let rod = |t: &Truck| {
@@ -408,11 +542,19 @@ fn a_longer_tie_rod_takes_its_bar_and_its_hose_along() {
     let hose = |t: &Truck| {
         let c = corner(t, Side::Left);
         // In the rod's own drawing, so that steering it does is left out.
-        let limit = c.limits.iter().find(|l| l.name() == "hose brake hose").expect("it is there");
+        let limit = c
+            .limits
+            .iter()
+            .find(|l| l.name() == "hose brake hose")
+            .expect("it is there");
         format!("{:?}", limit.kind)
     };
     let end = V::new(-135.5, 380.0, 394.9) - along * 6.0;
-    assert!(hose(&truck).contains(&format!("{:.3}", end.y)[..6]), "{} {end}", hose(&truck));
+    assert!(
+        hose(&truck).contains(&format!("{:.3}", end.y)[..6]),
+        "{} {end}",
+        hose(&truck)
+    );
 }
 
 #[test]
@@ -423,8 +565,14 @@ fn a_hose_drawn_after_another_tie_rod_end_stands_where_its_rod_is() {
     let reads = |changes: &str| {
         let truck = tried(&draft, changes);
         let left = corner(&truck, Side::Left);
-        let limit = left.limits.iter().find(|l| l.name() == "hose brake hose").expect("it is there");
-        limit.reading(&left.positioner.place(0.0, 0.0).linkage).value
+        let limit = left
+            .limits
+            .iter()
+            .find(|l| l.name() == "hose brake hose")
+            .expect("it is there");
+        limit
+            .reading(&left.positioner.place(0.0, 0.0).linkage)
+            .value
     };
     let end = "TieRodEnd(outer: (-140, 685, 342))";
     assert!((reads(&format!("{hose}, {end}")) - reads(&format!("{end}, {hose}"))).abs() < 1.0e-9);
@@ -438,12 +586,32 @@ fn a_limiter_on_the_rack_takes_from_the_locks() {
     let locks = |changes: &str| corner(&tried(&draft, changes), Side::Left).rack_mm;
     assert_eq!(locks(""), [-60.0, 60.0]);
     assert_eq!(locks("RackLimiter(left: 6)"), [-60.0, 54.0]);
-    assert_eq!(locks("RackLimiter(left: 6, right: 4), RackLimiter(right: 1)"), [-55.0, 54.0]);
-    assert_eq!(locks("Rack(travel: (left: 50, right: 40)), RackLimiter(left: 6)"), [-40.0, 44.0]);
-    let problem = refused(&draft, "RackLimiter(left: 6), Rack(travel: (left: 50, right: 40))");
-    assert!(problem.what.contains("a limiter on it comes before it"), "{problem:?}");
-    assert!(refused(&draft, "RackLimiter(right: 60)").what.contains("all of the rack's travel"));
-    assert!(refused(&draft, "RackLimiter(right: -2)").help.contains("Rack(travel"));
+    assert_eq!(
+        locks("RackLimiter(left: 6, right: 4), RackLimiter(right: 1)"),
+        [-55.0, 54.0]
+    );
+    assert_eq!(
+        locks("Rack(travel: (left: 50, right: 40)), RackLimiter(left: 6)"),
+        [-40.0, 44.0]
+    );
+    let problem = refused(
+        &draft,
+        "RackLimiter(left: 6), Rack(travel: (left: 50, right: 40))",
+    );
+    assert!(
+        problem.what.contains("a limiter on it comes before it"),
+        "{problem:?}"
+    );
+    assert!(
+        refused(&draft, "RackLimiter(right: 60)")
+            .what
+            .contains("all of the rack's travel")
+    );
+    assert!(
+        refused(&draft, "RackLimiter(right: -2)")
+            .help
+            .contains("Rack(travel")
+    );
 }
 
 // ---------------------------------------------------------------- drop brackets
@@ -456,13 +624,20 @@ fn drop_brackets_lower_the_whole_suspension_as_it_stands() {
     // Its upper end stays on the frame: a hose is what drop brackets pull at.
     draft.more = draft.more.replace("longest: 260", "longest: 900");
     let plain = tried(&draft, "");
-    let truck = tried(&draft, "DropBrackets(by: 40, frame_parts: [\"skid plate\"]), Strap(longer: 60)");
+    let truck = tried(
+        &draft,
+        "DropBrackets(by: 40, frame_parts: [\"skid plate\"]), Strap(longer: 60)",
+    );
     let down = V::new(0.0, 0.0, -40.0);
     for side in [Side::Left, Side::Right] {
         let (before, after) = (corner(&plain, side), corner(&truck, side));
         assert!((after.ride_height_mm - before.ride_height_mm).abs() < 1.0e-6);
         for (travel_mm, rack_mm) in [(-60.0, 0.0), (0.0, 30.0), (50.0, -50.0)] {
-            let [a, b] = [before, after].map(|c| c.position(travel_mm, rack_mm).expect("within reach").linkage);
+            let [a, b] = [before, after].map(|c| {
+                c.position(travel_mm, rack_mm)
+                    .expect("within reach")
+                    .linkage
+            });
             assert!((b.wheel_centre - a.wheel_centre - down).norm() < 1.0e-6);
             assert!((b.inner_joint - a.inner_joint - down).norm() < 1.0e-6);
             assert!((b.plunge_mm - a.plunge_mm).abs() < 1.0e-6);
@@ -474,13 +649,22 @@ fn drop_brackets_lower_the_whole_suspension_as_it_stands() {
             }
         }
         for name in ["leg", "upper leg", "rack bar", "skid plate"] {
-            assert!((boxed(after, name)[0] - boxed(before, name)[0] - down).norm() < 1.0e-6, "{name}");
+            assert!(
+                (boxed(after, name)[0] - boxed(before, name)[0] - down).norm() < 1.0e-6,
+                "{name}"
+            );
         }
         assert_eq!(boxed(after, "bracket"), boxed(before, "bracket"));
         // Straight from the frame's end to the one on the arm, both as drawn, 40 mm lower.
-        let strap = after.limits.iter().find(|l| l.name() == "limit strap").expect("a strap");
+        let strap = after
+            .limits
+            .iter()
+            .find(|l| l.name() == "limit strap")
+            .expect("a strap");
         let span = V::new(0.0, 600.0 - 480.0, 330.0 - 40.0 - 600.0).norm();
-        let reads = strap.reading(&after.positioner.place(0.0, 0.0).linkage).value;
+        let reads = strap
+            .reading(&after.positioner.place(0.0, 0.0).linkage)
+            .value;
         assert!((reads - span).abs() < 1.0e-9, "{reads} {span}");
     }
 }
@@ -488,12 +672,20 @@ fn drop_brackets_lower_the_whole_suspension_as_it_stands() {
 #[test]
 fn drop_brackets_lower_what_they_are_said_to() {
     let draft = draft();
-    let truck = tried(&draft, "DropBrackets(by: 15, of: [lower_arm, rack]), DropBrackets(by: 5, of: [rack])");
+    let truck = tried(
+        &draft,
+        "DropBrackets(by: 15, of: [lower_arm, rack]), DropBrackets(by: 5, of: [rack])",
+    );
     let plain = tried(&draft, "");
-    let [h, was] = [&truck, &plain].map(|t| corner(t, Side::Left).positioner.linkage.hardpoints.clone());
+    let [h, was] =
+        [&truck, &plain].map(|t| corner(t, Side::Left).positioner.linkage.hardpoints.clone());
     let fell = |now: &V, was: &V| was.z - now.z;
     assert_eq!(fell(&h.lower_front, &was.lower_front), 15.0);
-    assert_eq!(fell(&h.damper_lower, &was.damper_lower), 15.0, "it sits on the lower arm");
+    assert_eq!(
+        fell(&h.damper_lower, &was.damper_lower),
+        15.0,
+        "it sits on the lower arm"
+    );
     assert_eq!(fell(&h.tie_rod_inner, &was.tie_rod_inner), 20.0);
     assert_eq!(fell(&h.upper_front, &was.upper_front), 0.0);
     assert_eq!(fell(&h.damper_upper, &was.damper_upper), 0.0);
@@ -503,16 +695,26 @@ fn drop_brackets_lower_what_they_are_said_to() {
         (corner(&truck, Side::Left), corner(&plain, Side::Left)),
         (corner(&truck, Side::Right), corner(&plain, Side::Right)),
     ] {
-        assert_eq!(own.positioner.linkage.own.tie_rod, before.positioner.linkage.own.tie_rod);
+        assert_eq!(
+            own.positioner.linkage.own.tie_rod,
+            before.positioner.linkage.own.tie_rod
+        );
     }
     let problem = refused(&draft, "DropBrackets(by: 15, frame_parts: [\"leg\"])");
     assert_eq!(problem.path, "setups[0].changes[0].frame_parts[0]");
     let problem = refused(&draft, "DropBrackets(by: 15, of: [rack, rack])");
     assert!(problem.what.contains("twice"), "{problem:?}");
     let mut without = draft.clone();
-    without.more = without.more.split_once("differential").map(|(a, b)| a.to_owned() + b.split_once('\n').expect("a line").1).expect("a differential");
+    without.more = without
+        .more
+        .split_once("differential")
+        .map(|(a, b)| a.to_owned() + b.split_once('\n').expect("a line").1)
+        .expect("a differential");
     let problem = refused(&without, "DropBrackets(by: 15)");
-    assert!(problem.help.contains("leave the differential out"), "{problem:?}");
+    assert!(
+        problem.help.contains("leave the differential out"),
+        "{problem:?}"
+    );
 }
 
 #[test]
@@ -538,7 +740,11 @@ fn the_order_of_new_changes_does_not_matter() {
         }
         let truck = tried(&draft, &other.join(", "));
         for side in [Side::Left, Side::Right] {
-            assert_alike(&format!("rotated by {turn}"), corner(&truck, side), corner(&first, side));
+            assert_alike(
+                &format!("rotated by {turn}"),
+                corner(&truck, side),
+                corner(&first, side),
+            );
         }
     }
 }
@@ -547,8 +753,18 @@ fn the_order_of_new_changes_does_not_matter() {
 fn the_schema_tells_of_every_new_change() {
     let schema = field_reference();
     for word in [
-        "side*: `left` or `right`", "Halfshaft: ", "Hose: ", "Rack: ", "RackLimiter: ", "DropBrackets: ", "SpacerChange: ",
-        "BumpStopChange: ", "frame_parts*", "tie_rod_longer*", "brackets*", "differential: Front differential",
+        "side*: `left` or `right`",
+        "Halfshaft: ",
+        "Hose: ",
+        "Rack: ",
+        "RackLimiter: ",
+        "DropBrackets: ",
+        "SpacerChange: ",
+        "BumpStopChange: ",
+        "frame_parts*",
+        "tie_rod_longer*",
+        "brackets*",
+        "differential: Front differential",
     ] {
         assert!(schema.contains(word), "{word}");
     }

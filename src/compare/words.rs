@@ -432,7 +432,10 @@ fn both_sides(change: &Change, unit: &str) -> String {
                 what.push(format!("{amount} {unit} {way}"));
             }
             if let Some(plunge) = plunge {
-                what.push(format!("plunge {} to {} {unit}", plunge.inner, plunge.outer));
+                what.push(format!(
+                    "plunge {} to {} {unit}",
+                    plunge.inner, plunge.outer
+                ));
             } else if !plunge_polygon.is_empty() {
                 what.push("another plunge polygon".to_owned());
             }

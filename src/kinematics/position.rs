@@ -50,11 +50,7 @@ const WALK_END: f64 = 85.0 * std::f64::consts::PI / 180.0;
 
 /// The lower arm's turn at which the damper has a length, nearest to the measured position; none where the linkage doesn't
 /// reach it.
-pub fn arm_at_damper_length(
-    linkage: &DoubleWishbone,
-    length_mm: f64,
-    rack_mm: f64,
-) -> Option<f64> {
+pub fn arm_at_damper_length(linkage: &DoubleWishbone, length_mm: f64, rack_mm: f64) -> Option<f64> {
     let excess = |alpha: f64| {
         let linkage = linkage.solve(alpha, rack_mm);
         let reached = linkage.out_of_reach().is_none();

@@ -1,11 +1,11 @@
 //! The scene file's setups: named lists of changes on the truck as measured. [`super::field_reference`]
 //! prints these pages for `bindpoint schema`.
 
-use super::length::{length, no_length, optional_length};
 use super::length::length_and_angle_pairs;
+use super::length::{length, no_length, optional_length};
 use super::types::{
-    BumpStop, BumpStopOn, ConeEntry, End, InnerEndEntry, Joined, LeftRight, PartEntry, PinEntry, Plunge, Point, Scene,
-    ShapeEntry, Spacer, SpacerEffect, Spindle, TyreSize, Watch,
+    BumpStop, BumpStopOn, ConeEntry, End, InnerEndEntry, Joined, LeftRight, PartEntry, PinEntry,
+    Plunge, Point, Scene, ShapeEntry, Spacer, SpacerEffect, Spindle, TyreSize, Watch,
 };
 use crate::suspension::Side;
 use serde::{Deserialize, Serialize};

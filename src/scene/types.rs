@@ -155,8 +155,9 @@ pub struct Scene {
     pub other_side: OtherSide,
     // What the other corner is put together from, where a setup's changes hold for one side only: a whole scene, of which
     // that corner alone is read. No file says it.
+    #[doc(hidden)]
     #[serde(default, skip)]
-    pub(crate) other_corner: Option<Box<Scene>>,
+    pub other_corner: Option<Box<Scene>>,
     /// How far drop brackets have lowered what hangs from the frame since the truck was measured.
     #[serde(default)]
     pub brackets: Brackets,

@@ -65,8 +65,7 @@ fn made(
     changed.name = format!("{} ({name})", scene.name);
     let mut before: Vec<&Change> = Vec::new();
     for (path, change) in changes {
-        let is_elsewhere =
-            |side| change.side().is_some_and(|own| own != side);
+        let is_elsewhere = |side| change.side().is_some_and(|own| own != side);
         if side.is_some_and(is_elsewhere) {
             // What reaches over from there is watched here too.
             if let Change::AddPart { watch, joined, .. } = change {
@@ -189,7 +188,11 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
         Change::BumpStop(stop) => scene.each_damper(|damper, mirror| {
             components::set_some(&mut damper.bump_stop, &Some(stop.stop()), mirror);
         }),
-        Change::Strap { length, longer, side: _ } => strap(scene, *length, *longer, path)?,
+        Change::Strap {
+            length,
+            longer,
+            side: _,
+        } => strap(scene, *length, *longer, path)?,
         Change::UpperArm(arm) => {
             scene.each_arm(true, |own, mirror| components::arm(own, arm, mirror));
             scene.each_ball_joints(|joints, mirror| {
@@ -246,7 +249,10 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             number(new.longest, path, "longest")?;
             if let Some(others) = &mut scene.other_side.hoses {
                 let ends = new.ends.mirrored();
-                others.push(Hose { ends, ..new.clone() });
+                others.push(Hose {
+                    ends,
+                    ..new.clone()
+                });
             }
             scene.hoses.push(new);
         }

@@ -638,7 +638,13 @@ pub(super) fn check_order(change: &Change, before: &[&Change], path: &str) -> Re
             "put the `WheelOffset` after the knuckle: it counts from where the wheel stands then",
         ));
     }
-    let gives_travel = matches!(change, Change::Rack { travel: Some(_), .. });
+    let gives_travel = matches!(
+        change,
+        Change::Rack {
+            travel: Some(_),
+            ..
+        }
+    );
     let is_limiter = |c: &&&Change| matches!(c, Change::RackLimiter { .. });
     if gives_travel && before.iter().find(is_limiter).is_some() {
         return Err(Problem::at(

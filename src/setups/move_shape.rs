@@ -93,7 +93,12 @@ pub(super) fn draw_out(
             *p = Point(to.x, to.y, to.z);
         }
     };
-    let whole = |shape: &mut ShapeEntry| move_shape(shape, &Isometry3::from_parts((*shift).into(), UnitQuaternion::identity()));
+    let whole = |shape: &mut ShapeEntry| {
+        move_shape(
+            shape,
+            &Isometry3::from_parts((*shift).into(), UnitQuaternion::identity()),
+        )
+    };
     match shape {
         ShapeEntry::Ball { centre, .. } => pull(centre),
         ShapeEntry::Capsule { from, to, .. }
@@ -123,7 +128,9 @@ pub(super) fn draw_out(
             }
         }
         ShapeEntry::Lathe { .. } => {}
-        ShapeEntry::Mesh { at, holes: None, .. } => {
+        ShapeEntry::Mesh {
+            at, holes: None, ..
+        } => {
             if at.as_ref().is_some_and(|at| goes(&vector(at))) {
                 whole(shape);
             }

@@ -149,12 +149,7 @@ pub(super) fn add(
     Ok(())
 }
 
-pub(super) fn remove(
-    scene: &mut Scene,
-    name: &str,
-    side: Option<Side>,
-    path: &str,
-) -> Result<()> {
+pub(super) fn remove(scene: &mut Scene, name: &str, side: Option<Side>, path: &str) -> Result<()> {
     if let Some(side) = side {
         one_side::part_of(scene, name, side, path)?;
     }
@@ -254,11 +249,7 @@ pub(super) fn lower(
 
 /// Draws out parts on a rod that was made longer at its inner end, the described corner's and the other's own ones:
 /// each by the rod's ends and its inner end's shift.
-pub(super) fn draw_out_on(
-    scene: &mut Scene,
-    body: Body,
-    rods: &[super::components::DrawnOut; 2],
-) {
+pub(super) fn draw_out_on(scene: &mut Scene, body: Body, rods: &[super::components::DrawnOut; 2]) {
     let described = scene.side;
     let parts = scene.parts.iter_mut().filter(|part| part.on == body);
     for part in parts {

@@ -557,8 +557,7 @@ impl DoubleWishbone {
             knuckle_length,
             branch,
         );
-        // Also refuses NaN.
-        if !(reserve > 0.0) {
+        if reserve.is_nan() || reserve <= 0.0 {
             return Err(HardpointError::Apart(ReachLimit::UpperArm));
         }
         let kingpin = (upper.centre + spoke - h.lower_ball) / knuckle_length;

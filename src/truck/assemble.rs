@@ -63,18 +63,26 @@ pub fn assemble_setup(scene: &Scene, setup: Option<&str>, meshes: &MeshStore) ->
     Ok(truck)
 }
 
+/// Where a problem of a changed truck stands that no one field of the scene has.
+const OF_THE_SETUP: &str = "setups";
+
 /// A problem of the changed truck, at its setup: the scene's own numbers are right.
 fn in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
-    if problem.path.starts_with("setups") {
+    let is_whole = problem.path == OF_THE_SETUP;
+    if problem.path.starts_with("setups") && !is_whole {
         return problem;
     }
     let i = scene.setups.iter().position(|s| s.name == name);
     Problem {
-        path: i.map_or("setups".to_owned(), |i| format!("setups[{i}]")),
-        what: format!(
-            "with the setup `{name}`: {}: {}",
-            problem.path, problem.what
-        ),
+        path: i.map_or(OF_THE_SETUP.to_owned(), |i| format!("setups[{i}]")),
+        what: if is_whole {
+            format!("with the setup `{name}` {}", problem.what)
+        } else {
+            format!(
+                "with the setup `{name}`: {}: {}",
+                problem.path, problem.what
+            )
+        },
         help: problem.help,
         first: None,
     }
@@ -354,8 +362,17 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
                 .any(|start| problem.path.starts_with(start));
             match lacking(measured, fitted).filter(|_| !is_of_itself) {
                 Some(needs) => Problem {
-                    what: format!("{}; to stand as it did the truck needs: {needs}", problem.what),
-                    ..problem
+                    what: format!(
+                        "the truck can't stand as it did; it needs {needs}; as it is, {}: {}",
+                        problem.path, problem.what
+                    ),
+                    help: format!(
+                        "{}; what it needs can be changed too, as with `Halfshaft(longer: ..)`, `TieRodEnd(longer: ..)`, \
+                         `Damper(..)`, `Strap(..)` or `Hose(..)`",
+                        problem.help
+                    ),
+                    path: OF_THE_SETUP.to_owned(),
+                    first: None,
                 },
                 None => problem,
             }
@@ -762,7 +779,10 @@ pub(super) fn drawn_points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)>
             *rod = lengthened(*rod, longer_mm).ok_or_else(|| {
                 Problem::at(
                     path,
-                    format!("made shorter by {:.1} mm, nothing is left of it", -longer_mm),
+                    format!(
+                        "made shorter by {:.1} mm, nothing is left of it",
+                        -longer_mm
+                    ),
                     "below zero is shorter: give the difference of both lengths",
                 )
             })?;

@@ -423,9 +423,12 @@ fn damper_by_mm(linkage: &DoubleWishbone, held_mm: f64) -> f64 {
             .take_while(|at| at.out_of_reach().is_none())
             .map(|at| at.damper_mm - held_mm)
     });
-    reached.fold(f64::INFINITY, |best, by| {
-        if by.abs() < best.abs() { by } else { best }
-    })
+    reached.fold(
+        f64::INFINITY,
+        |best, by| {
+            if by.abs() < best.abs() { by } else { best }
+        },
+    )
 }
 
 /// A corner to be asked at some turn of its lower arm, straight ahead.
@@ -446,7 +449,9 @@ impl Cornered<'_> {
     /// The corner with a halfshaft of some length.
     fn with_shaft(&self, shaft_mm: f64, arm: f64) -> Option<Linkage<f64>> {
         let own = with_lengths(self.own, self.rod_mm, shaft_mm)?;
-        let linkage = DoubleWishbone::refitted(self.h.clone(), own).ok()?.solve(arm, 0.0);
+        let linkage = DoubleWishbone::refitted(self.h.clone(), own)
+            .ok()?
+            .solve(arm, 0.0);
         linkage.out_of_reach().is_none().then_some(linkage)
     }
 
@@ -532,7 +537,10 @@ impl Cornered<'_> {
 
     /// An inner joint that has room nowhere: it stands at too great an angle.
     fn inner_joint(&self, stands: &Linkage<f64>) -> Need {
-        let own = self.limits.iter().find(|limit| limit.id == LimitId::InnerJointAngle);
+        let own = self
+            .limits
+            .iter()
+            .find(|limit| limit.id == LimitId::InnerJointAngle);
         let limit_deg = own.map_or(0.0, |limit| limit.reading(stands).limit);
         Need {
             side: Some(self.side),
