@@ -368,6 +368,70 @@ fn what_both_sides_share_refuses_a_side_and_says_why() {
     assert_eq!(problem.path, "setups[0].changes[0].part.fitted");
 }
 
+/// What one side alone has, or has no more, is changed where it is.
+#[test]
+fn changes_of_both_sides_reach_what_one_side_has() {
+    let post = "AddPart(side: left, part: (name: \"post\", on: frame, shape: Ball(centre: (300, 700, 800), radius: 20)))";
+    let truck = tried(
+        &draft(),
+        &format!("{post}, MovePart(name: \"post\", by: (0, 0, 5))"),
+    );
+    assert!((boxed(corner(&truck, Side::Left), "post")[0].z - 785.0).abs() < 1.0e-9);
+    assert!(
+        corner(&truck, Side::Right)
+            .parts
+            .iter()
+            .all(|part| part.name != "post")
+    );
+    let truck = tried(
+        &draft(),
+        "RemovePart(side: right, name: \"bracket\"), MovePart(name: \"bracket\", by: (0, 0, 5))",
+    );
+    let plain = tried(&draft(), "");
+    let raised = boxed(corner(&truck, Side::Left), "bracket")[0]
+        - boxed(corner(&plain, Side::Left), "bracket")[0];
+    assert!((raised.z - 5.0).abs() < 1.0e-9);
+    assert!(
+        corner(&truck, Side::Right)
+            .parts
+            .iter()
+            .all(|part| part.name != "bracket")
+    );
+    let hose = "Hose(side: right, name: \"breather\", longest: 460, ends: ((on: frame, at: (0, -300, 700)), (on: lower_arm, at: (0, -500, 320))))";
+    let truck = tried(
+        &draft(),
+        &format!("{hose}, Hose(name: \"breather\", longer: 10)"),
+    );
+    let limits = |side: Side| {
+        corner(&truck, side)
+            .limits
+            .iter()
+            .filter(|l| l.name() == "hose breather")
+            .count()
+    };
+    assert_eq!([limits(Side::Left), limits(Side::Right)], [0, 1]);
+    // A name that nobody has stays an error.
+    assert!(
+        refused(
+            &draft(),
+            &format!("{post}, MovePart(name: \"pots\", by: (0, 0, 5))")
+        )
+        .what
+        .contains("no part is named `pots`")
+    );
+}
+
+#[test]
+fn a_strap_that_a_side_lacks_is_not_changed_there() {
+    let mut uneven = draft();
+    uneven.more += "other_side: (damper: (upper_mount: (-20, -470, 790), lower_mount: (10, -560, 325), lower_mount_on: lower_arm,
+        extended: 530, compressed: 400)),\n";
+    let problem = refused(&uneven, "Strap(side: right, longer: 5)");
+    assert!(problem.what.contains("no limit strap"), "{problem:?}");
+    tried(&uneven, "Strap(side: left, longer: 5)");
+    tried(&uneven, "Strap(longer: 5)");
+}
+
 #[test]
 fn a_one_sided_change_gives_its_own_sides_points() {
     let problem = refused(

@@ -1,7 +1,7 @@
 //! A setup's changes, one after the other.
 
 use super::components::{self, EachSide, Mirror};
-use super::{Result, listed, one_side, parts, tyre_size};
+use super::{Result, listed, one_side, part_names, parts, tyre_size};
 use crate::scene::{
     BumpStopOn, Change, Damper, Hose, Hung, LeftRight, PartEntry, Problem, Scene, Setup,
 };
@@ -64,15 +64,27 @@ fn made(
     let mut changed = scene.clone();
     changed.name = format!("{} ({name})", scene.name);
     let mut before: Vec<&Change> = Vec::new();
+    // Parts and hoses that one-sided changes have brought to the other corner, or taken off this one.
+    let mut absent: Vec<&str> = Vec::new();
     for (path, change) in changes {
         let is_elsewhere = |side| change.side().is_some_and(|own| own != side);
         if side.is_some_and(is_elsewhere) {
+            absent.extend(change.parts().iter().map(|part| part.name.as_str()));
+            absent.extend(named(change));
             // What reaches over from there is watched here too.
             if let Change::AddPart { watch, joined, .. } = change {
                 changed.watch.extend_from_slice(watch);
                 changed.joined.extend_from_slice(joined);
             }
             continue;
+        }
+        // What one side alone has is changed there alone.
+        let is_absent = |name: &&str| absent.contains(name) && !is_there(&changed, name);
+        if change.side().is_none() && named(change).filter(is_absent).is_some() {
+            continue;
+        }
+        if let (Some(_), Change::RemovePart { name, .. }) = (change.side(), change) {
+            absent.push(name);
         }
         components::check_order(change, &before, path)?;
         before.push(change);
@@ -82,6 +94,21 @@ fn made(
         make(&mut changed, &change, scene, path)?;
     }
     Ok(changed)
+}
+
+/// The part or hose that a change names as being there.
+fn named(change: &Change) -> Option<&str> {
+    match change {
+        Change::ReplacePart { name, .. }
+        | Change::RemovePart { name, .. }
+        | Change::MovePart { name, .. }
+        | Change::Hose { name, .. } => Some(name),
+        _ => None,
+    }
+}
+
+fn is_there(scene: &Scene, name: &str) -> bool {
+    part_names(scene).any(|n| n == name) || hoses_of(scene, None).any(|hose| hose.name == name)
 }
 
 pub use crate::scene::AS_MEASURED;
@@ -191,8 +218,8 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
         Change::Strap {
             length,
             longer,
-            side: _,
-        } => strap(scene, *length, *longer, path)?,
+            side,
+        } => strap(scene, *length, *longer, *side, path)?,
         Change::UpperArm(arm) => {
             scene.each_arm(true, |own, mirror| components::arm(own, arm, mirror));
             scene.each_ball_joints(|joints, mirror| {
@@ -536,13 +563,22 @@ pub(super) fn number(value: f64, path: &str, field: &str) -> Result<f64> {
     }
 }
 
-fn strap(scene: &mut Scene, length: Option<f64>, longer: Option<f64>, path: &str) -> Result<()> {
+fn strap(
+    scene: &mut Scene,
+    length: Option<f64>,
+    longer: Option<f64>,
+    side: Option<Side>,
+    path: &str,
+) -> Result<()> {
     let longer = number(longer.unwrap_or(0.0), path, "longer")?;
+    let described = scene.side;
+    let has_own = scene.other_side.damper.is_some();
     let mut fitted = false;
-    scene.each_damper(|damper, _| {
+    scene.each_damper(|damper, mirror| {
         if let Some(strap) = &mut damper.strap {
             strap.length = length.unwrap_or(strap.length) + longer;
-            fitted = true;
+            // The other corner's own damper may have none.
+            fitted |= side.is_none_or(|side| mirror == (has_own && side != described));
         }
     });
     if fitted {
