@@ -31,15 +31,19 @@ fn built(scene: &Scene, changes: Vec<Change>) -> Result<Truck, Problem> {
 }
 
 fn spacer(thickness: f64, adds: SpacerEffect) -> Change {
-    Change::DamperSpacer(Spacer {
-        name: "tried".to_owned(),
-        thickness,
-        adds,
-    })
+    Change::DamperSpacer(
+        Spacer {
+            name: "tried".to_owned(),
+            thickness,
+            adds,
+        }
+        .into(),
+    )
 }
 
 fn damper(longer: Option<f64>, body_gains: Option<f64>, lengths: [Option<f64>; 2]) -> Change {
     Change::Damper {
+        side: None,
         longer,
         body_gains,
         extended: lengths[0],
@@ -291,7 +295,7 @@ fn a_setups_pad_is_mirrored_to_the_other_sides_own_damper() {
         mount.1 = -mount.1;
     }
     s.other_side.damper = Some(own);
-    let truck = built(&s, vec![Change::BumpStop(pad(165.0, 150.0))]).expect("built");
+    let truck = built(&s, vec![Change::BumpStop(pad(165.0, 150.0).into())]).expect("built");
     let [left, right] = [Side::Left, Side::Right].map(|side| {
         let corner = truck.corner(side).expect("both are built");
         limit(corner, "bump stop crushed").value
@@ -342,7 +346,7 @@ fn a_setups_words_say_how_the_growth_is_shared_and_where_the_stop_sits() {
         ("body", damper(Some(0.5), Some(0.5), [None, None])),
         (
             "rod",
-            Change::BumpStop(stop(Some(BumpStopOn::Rod), None, 14.0, 13.5)),
+            Change::BumpStop(stop(Some(BumpStopOn::Rod), None, 14.0, 13.5).into()),
         ),
     ];
     s.setups = setups

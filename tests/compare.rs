@@ -118,9 +118,10 @@ fn better_and_worse_follow_from_the_numbers() {
         thickness: 25.4,
         adds: SpacerEffect::TotalLength,
     };
-    scene
-        .setups
-        .push(setup("inch spacer", vec![Change::DamperSpacer(spacer)]));
+    scene.setups.push(setup(
+        "inch spacer",
+        vec![Change::DamperSpacer(spacer.into())],
+    ));
     let columns = ["", "factory", "long damper", "preload lift", "inch spacer"];
     let comparison = compared(&scene, &columns);
     let [_, factory, damper, lift, spacer] = &comparison.columns[..] else {
@@ -166,6 +167,7 @@ fn both_sides_are_measured_and_the_worse_leads() {
 fn a_setup_that_cannot_be_built_is_a_column_that_says_why() {
     let mut scene = scene("crake");
     let stubby = Change::Damper {
+        side: None,
         longer: Some(-8.0),
         body_gains: None,
         extended: None,

@@ -278,6 +278,7 @@ fn setups_change_a_tyre_that_leaves_out_its_place_as_they_do_a_drawn_one() {
         name: "moved".to_owned(),
         on: None,
         changes: vec![Change::MovePart {
+            side: None,
             name: "tyre".to_owned(),
             by: Some(Point(0.0, 10.0, 0.0)),
             turned_deg: None,

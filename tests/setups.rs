@@ -58,6 +58,7 @@ fn refused(scene: &Scene, setup: &str) -> Problem {
 
 fn longer_damper(mm: f64) -> Change {
     Change::Damper {
+        side: None,
         longer: Some(mm),
         body_gains: None,
         extended: None,
@@ -147,6 +148,7 @@ fn the_order_of_independent_changes_does_not_matter() {
             by: RaisedBy::Preload,
         },
         Change::MovePart {
+            side: None,
             name: "frame rail".to_owned(),
             by: Some(Point(0.0, -3.0, 0.0)),
             turned_deg: None,
@@ -299,11 +301,14 @@ fn a_tyre_part_takes_the_new_sizes_radius_and_width() {
 #[test]
 fn a_damper_spacer_raises_the_body_and_only_a_top_spacer_moves_full_droop() {
     let spacer = |adds| {
-        Change::DamperSpacer(Spacer {
-            name: "tried".to_owned(),
-            thickness: 10.0,
-            adds,
-        })
+        Change::DamperSpacer(
+            Spacer {
+                name: "tried".to_owned(),
+                thickness: 10.0,
+                adds,
+            }
+            .into(),
+        )
     };
     let plain = built(&scene("tarnwood"), None);
     let plain = &plain.corners[0];
@@ -340,6 +345,7 @@ fn parts_keep_their_lengths_with_another_arm_knuckle_and_differential() {
                 ..ArmChange::default()
             }),
             Change::Knuckle {
+                side: None,
                 ball_joints: Some((Point(8.0, 722.0, 290.0), Point(-24.0, 670.0, 690.0))),
                 wheel_centre: Some(Point(0.0, 820.0, 405.0)),
                 spindle: None,
@@ -434,7 +440,13 @@ fn a_longer_upper_arm_tilts_the_wheel_outward_and_leaves_travel_where_it_was() {
 #[test]
 fn wheels_set_further_out_take_their_parts_along() {
     let plain = built(&scene("tarnwood"), None);
-    let truck = tried("tarnwood", vec![Change::WheelOffset { outboard: 25.0 }]);
+    let truck = tried(
+        "tarnwood",
+        vec![Change::WheelOffset {
+            side: None,
+            outboard: 25.0,
+        }],
+    );
     for (before, after) in plain.corners.iter().zip(&truck.corners) {
         let out = 25.0 * after.side.outboard();
         let centre = |c: &Corner| c.positioner.linkage.hardpoints.wheel_centre.y;
@@ -484,9 +496,11 @@ fn parts_are_replaced_added_taken_off_and_moved() {
         "crake",
         vec![
             Change::RemovePart {
+                side: None,
                 name: "sway bar bracket".to_owned(),
             },
             Change::ReplacePart {
+                side: None,
                 name: "halfshaft".to_owned(),
                 shape: ShapeEntry::Capsule {
                     from: Point(0.0, -7.59, 13.56),
@@ -495,6 +509,7 @@ fn parts_are_replaced_added_taken_off_and_moved() {
                 },
             },
             Change::MovePart {
+                side: None,
                 name: "frame rail".to_owned(),
                 by: Some(Point(0.0, 0.5, 0.0)),
                 turned_deg: None,
@@ -520,6 +535,7 @@ fn parts_are_replaced_added_taken_off_and_moved() {
     let truck = tried(
         "tarnwood",
         vec![Change::AddPart {
+            side: None,
             part: brace,
             watch: Vec::new(),
             joined: Vec::new(),
@@ -571,6 +587,7 @@ fn parts_at_rest_that_a_setup_brings_together_are_told() {
 #[test]
 fn what_cannot_be_changed_is_told_at_its_place() {
     let part = |name: &str| Change::RemovePart {
+        side: None,
         name: name.to_owned(),
     };
     let problem = refused(&with_changes("tarnwood", vec![part("fender")]), "tried");
@@ -627,6 +644,8 @@ fn every_demo_setup_can_be_built_and_is_named_in_its_scene() {
         for setup in setup_names(&scene) {
             let truck = built(&scene, Some(setup));
             assert_eq!(truck.setup.as_deref(), Some(setup));
+            // None of them moves what a shaft, rod or hose holds on to.
+            assert_eq!(truck.needs, Vec::new(), "{name}: {setup}");
         }
     }
 }
@@ -659,6 +678,7 @@ fn parts_fitted_left_and_right_stay_on_their_sides() {
     let mut scene = with_changes(
         "tarnwood",
         vec![Change::ReplacePart {
+            side: None,
             name: "reservoir".to_owned(),
             shape: ShapeEntry::Ball {
                 centre: Point(300.0, 700.0, 560.0),
@@ -686,6 +706,7 @@ fn a_part_that_only_the_other_side_has_is_replaced_there() {
     let mut scene = with_changes(
         "hollin",
         vec![Change::ReplacePart {
+            side: None,
             name: "lamp".to_owned(),
             shape: ShapeEntry::Ball {
                 centre: Point(300.0, 620.0, 560.0),
@@ -705,6 +726,7 @@ fn a_part_that_only_the_other_side_has_is_replaced_there() {
 fn a_steering_stop_is_mirrored_into_the_other_sides_own_knuckle() {
     use bindpoint::scene::LeftRight;
     let change = Change::Knuckle {
+        side: None,
         ball_joints: None,
         wheel_centre: None,
         spindle: None,
@@ -775,6 +797,7 @@ fn a_setup_without_changes_keeps_the_ride_height_of_parts_not_drawn_together() {
 fn a_watch_of_an_added_part_must_name_something() {
     use bindpoint::scene::Watch;
     let watch = |a: &str| Change::AddPart {
+        side: None,
         part: ball("brace", 500.0, Fitted::EachSide),
         watch: vec![Watch {
             a: a.to_owned(),
@@ -793,6 +816,7 @@ fn a_watch_of_an_added_part_must_name_something() {
 fn what_is_welded_on_by_design_is_no_overlap() {
     use bindpoint::scene::Joined;
     let gusset = |joined: Vec<Joined>| Change::AddPart {
+        side: None,
         part: PartEntry {
             shape: ShapeEntry::Box {
                 centre: Point(400.0, 382.0, 620.0),

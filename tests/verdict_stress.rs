@@ -1179,7 +1179,7 @@ fn judge(seed: u64, every: bool) -> Tally {
 /// Moves what is on the wheel out along the spindle, as the scene's one setup says.
 fn offset_by_hand(scene: &mut bindpoint::scene::Scene) {
     use bindpoint::scene::{Change, Point, ShapeEntry};
-    let Change::WheelOffset { outboard } = scene.setups[0].changes[0] else {
+    let Change::WheelOffset { outboard, .. } = scene.setups[0].changes[0] else {
         panic!("a setup that offsets the wheel");
     };
     let by = V::from(scene.knuckle.spindle.direction(scene.side)).normalize() * outboard;

@@ -196,6 +196,9 @@ fn is_same_truck(scene: &Scene, a: &Option<String>, b: &Option<String>) -> bool 
             None => scene.clone(),
         };
         fitted.name.clear();
+        if let Some(other) = &mut fitted.other_corner {
+            other.name.clear();
+        }
         Ok(fitted)
     };
     matches!((fitted(a), fitted(b)), (Ok(a), Ok(b)) if a == b)

@@ -6,7 +6,7 @@ use crate::findings::{
 };
 use crate::limits::LimitId;
 use crate::numbers::Toward;
-use crate::scene::{ArmChange, BumpStopOn, Change, Scene, TyreSize};
+use crate::scene::{ArmChange, BumpStopOn, Change, Hung, Scene, TyreSize};
 use crate::setups::body_gains;
 use crate::suspension::Side;
 
@@ -310,12 +310,31 @@ fn arm_parts(arm: &ArmChange) -> Vec<String> {
     .collect()
 }
 
+fn hung_name(hung: Hung) -> &'static str {
+    match hung {
+        Hung::LowerArm => "lower arm",
+        Hung::UpperArm => "upper arm",
+        Hung::Rack => "rack",
+        Hung::Differential => "differential",
+        Hung::Damper => "damper",
+    }
+}
+
 /// A signed amount as its size and which way it goes.
 fn amount<'w>(value: f64, more: &'w str, less: &'w str) -> (f64, &'w str) {
     (value.abs(), if value < 0.0 { less } else { more })
 }
 
+/// A change in words, the side that it holds for first.
 fn change(change: &Change, unit: &str) -> String {
+    let words = both_sides(change, unit);
+    match change.side() {
+        None => words,
+        Some(side) => format!("{} side: {words}", side.name()),
+    }
+}
+
+fn both_sides(change: &Change, unit: &str) -> String {
     match change {
         Change::RideHeight { up, by } => {
             let (amount, way) = amount(*up, "higher", "lower");
@@ -384,7 +403,90 @@ fn change(change: &Change, unit: &str) -> String {
         Change::UpperArm(arm) => named("another upper arm", &arm_parts(arm)),
         Change::LowerArm(arm) => named("another lower arm", &arm_parts(arm)),
         Change::Knuckle { .. } => "another knuckle".to_owned(),
-        Change::TieRodEnd { .. } => "another tie-rod end".to_owned(),
+        Change::TieRodEnd {
+            outer,
+            outer_end,
+            inner_end,
+            longer: Some(longer),
+            ..
+        } => {
+            let (amount, way) = amount(*longer, "longer", "shorter");
+            let is_other_end = outer.is_some() || outer_end.is_some() || inner_end.is_some();
+            let end = if is_other_end { ", another end" } else { "" };
+            format!("tie rod {amount} {unit} {way}{end}")
+        }
+        Change::TieRodEnd { longer: None, .. } => "another tie-rod end".to_owned(),
+        Change::Halfshaft {
+            length,
+            longer,
+            plunge,
+            plunge_polygon,
+            ..
+        } => {
+            let mut what = Vec::new();
+            if let Some(length) = length {
+                what.push(format!("{length} {unit} long"));
+            }
+            if let Some(longer) = longer {
+                let (amount, way) = amount(*longer, "longer", "shorter");
+                what.push(format!("{amount} {unit} {way}"));
+            }
+            if let Some(plunge) = plunge {
+                what.push(format!(
+                    "plunge {} to {} {unit}",
+                    plunge.inner, plunge.outer
+                ));
+            } else if !plunge_polygon.is_empty() {
+                what.push("another plunge polygon".to_owned());
+            }
+            named("another halfshaft", &what)
+        }
+        Change::Hose {
+            name,
+            longest,
+            longer,
+            ends,
+            ..
+        } => {
+            let mut what = Vec::new();
+            if let Some(longest) = longest {
+                what.push(format!("{longest} {unit} at the longest"));
+            }
+            if let Some(longer) = longer {
+                let (amount, way) = amount(*longer, "longer", "shorter");
+                what.push(format!("{amount} {unit} {way}"));
+            }
+            if ends.is_some() {
+                what.push("other ends".to_owned());
+            }
+            named(&format!("another {name}"), &what)
+        }
+        Change::Rack {
+            tie_rod_inner,
+            travel,
+            ..
+        } => {
+            let mut what = Vec::new();
+            if let Some(travel) = travel {
+                what.push(format!(
+                    "travel {} left, {} right {unit}",
+                    travel.left, travel.right
+                ));
+            }
+            if tie_rod_inner.is_some() {
+                what.push("other ends of the tie rods".to_owned());
+            }
+            named("another rack", &what)
+        }
+        Change::RackLimiter { left, right } => {
+            format!("limiter on the rack: {left} {unit} less to the left, {right} to the right")
+        }
+        Change::DropBrackets { by, of, .. } => {
+            let of = of.as_deref().unwrap_or(&Hung::ALL);
+            let names: Vec<&str> = of.iter().map(|hung| hung_name(*hung)).collect();
+            let (amount, way) = amount(*by, "lower", "higher");
+            format!("drop brackets: {} {amount} {unit} {way}", names.join(", "))
+        }
         Change::DifferentialSpacers { thickness } => {
             format!("spacers of {thickness} {unit} under the differential's front mounts")
         }
@@ -395,13 +497,13 @@ fn change(change: &Change, unit: &str) -> String {
                 diameter, width, ..
             } => format!("tyre {diameter} x {width} {unit}"),
         },
-        Change::WheelOffset { outboard } => {
+        Change::WheelOffset { outboard, .. } => {
             let (amount, way) = amount(*outboard, "outboard", "inboard");
             format!("wheel {amount} {unit} further {way}")
         }
         Change::ReplacePart { name, .. } => format!("another {name}"),
         Change::AddPart { part, .. } => format!("{} added", part.name),
-        Change::RemovePart { name } => format!("{name} taken off"),
+        Change::RemovePart { name, .. } => format!("{name} taken off"),
         Change::MovePart { name, .. } => format!("{name} moved"),
     }
 }

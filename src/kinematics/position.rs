@@ -48,6 +48,39 @@ const WALK_STEP: f64 = 0.5 * std::f64::consts::PI / 180.0;
 /// The walk ends here: an arm that has turned by 85 degrees is past any use.
 const WALK_END: f64 = 85.0 * std::f64::consts::PI / 180.0;
 
+/// The lower arm's turn at which the damper has a length, nearest to the measured position; none where the linkage doesn't
+/// reach it.
+pub fn arm_at_damper_length(linkage: &DoubleWishbone, length_mm: f64, rack_mm: f64) -> Option<f64> {
+    let excess = |alpha: f64| {
+        let linkage = linkage.solve(alpha, rack_mm);
+        let reached = linkage.out_of_reach().is_none();
+        reached.then_some(linkage.damper_mm - length_mm)
+    };
+    let here = excess(0.0)?;
+    // Longer in droop, shorter in bump, as far as a damper is any use.
+    let sign = if here < 0.0 { -1.0 } else { 1.0 };
+    let mut near = 0.0;
+    loop {
+        let far = near + sign * WALK_STEP;
+        if far.abs() > WALK_END {
+            return None;
+        }
+        if excess(far)? * here <= 0.0 {
+            let (mut a, mut b) = (near, far);
+            for _ in 0..60 {
+                let middle = 0.5 * (a + b);
+                if excess(middle)? * here > 0.0 {
+                    a = middle;
+                } else {
+                    b = middle;
+                }
+            }
+            return Some(b);
+        }
+        near = far;
+    }
+}
+
 /// Finds positions by travel. Holds the linkage and its start table.
 #[derive(Clone, Debug)]
 pub struct Positioner {
@@ -127,34 +160,8 @@ impl Positioner {
     /// The wheel travel at which the damper has a length, nearest to the measured position; none where the
     /// linkage doesn't reach it.
     pub fn travel_at_damper_length(&self, length_mm: f64, rack_mm: f64) -> Option<f64> {
-        let excess = |alpha: f64| {
-            let linkage = self.linkage.solve(alpha, rack_mm);
-            let reached = linkage.out_of_reach().is_none();
-            reached.then_some(linkage.damper_mm - length_mm)
-        };
-        let here = excess(0.0)?;
-        // Longer in droop, shorter in bump, as far as a damper is any use.
-        let sign = if here < 0.0 { -1.0 } else { 1.0 };
-        let mut near = 0.0;
-        loop {
-            let far = near + sign * WALK_STEP;
-            if far.abs() > WALK_END {
-                return None;
-            }
-            if excess(far)? * here <= 0.0 {
-                let (mut a, mut b) = (near, far);
-                for _ in 0..60 {
-                    let middle = 0.5 * (a + b);
-                    if excess(middle)? * here > 0.0 {
-                        a = middle;
-                    } else {
-                        b = middle;
-                    }
-                }
-                return Some(self.travel(b, rack_mm));
-            }
-            near = far;
-        }
+        let arm = arm_at_damper_length(&self.linkage, length_mm, rack_mm)?;
+        Some(self.travel(arm, rack_mm))
     }
 
     /// Walks from an arm angle that is reached in direction `sign` while the linkage reaches and the wheel

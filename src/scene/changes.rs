@@ -1,11 +1,13 @@
 //! The scene file's setups: named lists of changes on the truck as measured. [`super::field_reference`]
 //! prints these pages for `bindpoint schema`.
 
+use super::length::length_and_angle_pairs;
 use super::length::{length, no_length, optional_length};
 use super::types::{
-    BumpStop, ConeEntry, InnerEndEntry, Joined, LeftRight, PartEntry, PinEntry, Point, ShapeEntry,
-    Spacer, Spindle, TyreSize, Watch,
+    BumpStop, BumpStopOn, ConeEntry, End, InnerEndEntry, Joined, LeftRight, PartEntry, PinEntry,
+    Plunge, Point, Scene, ShapeEntry, Spacer, SpacerEffect, Spindle, TyreSize, Watch,
 };
+use crate::suspension::Side;
 use serde::{Deserialize, Serialize};
 
 /// A named setup: what is changed on the truck as measured. Changes are made in the order of the list;
@@ -22,7 +24,9 @@ pub struct Setup {
     pub changes: Vec<Change>,
 }
 
-/// One change. It holds for both sides: the other corner gets its mirror image.
+/// One change. It holds for both sides: the other corner gets its mirror image. Those that have a field `side` take
+/// `side: left` or `side: right` and then hold for that corner alone: their points and shapes are that side's own, in
+/// vehicle coordinates, and the other corner keeps what it has.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub enum Change {
@@ -37,6 +41,9 @@ pub enum Change {
     /// Another damper, or another length: `longer`, or both `extended` and `compressed`. A bump stop on its rod keeps
     /// its distance from the compressed length.
     Damper {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
         /// Extended length grows by this.
         #[serde(default)]
         #[serde(deserialize_with = "optional_length")]
@@ -72,11 +79,14 @@ pub enum Change {
     },
     /// A spacer on the damper or its spring. The spring holds the same load at the same length, so the damper
     /// stands longer at ride height by the spacer's thickness, whichever kind it is.
-    DamperSpacer(Spacer),
+    DamperSpacer(SpacerChange),
     /// Another bump stop.
-    BumpStop(BumpStop),
+    BumpStop(BumpStopChange),
     /// Another limit strap between the same ends: its length, or how much longer.
     Strap {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
         /// Its length.
         #[serde(default)]
         #[serde(deserialize_with = "optional_length")]
@@ -92,6 +102,9 @@ pub enum Change {
     LowerArm(ArmChange),
     /// Another knuckle. What is left out stays. Parts on the wheel, the outer joint housing and the tie rod follow.
     Knuckle {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
         /// Lower and upper ball joint in the knuckle; give both or none.
         #[serde(default)]
         ball_joints: Option<(Point, Point)>,
@@ -117,16 +130,140 @@ pub enum Change {
     },
     /// Another tie-rod end. What is left out stays; the rod's parts follow.
     TieRodEnd {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
         /// Its centre on the knuckle; the rod's length is set so that the toe at the measured position stays.
         #[serde(default)]
         outer: Option<Point>,
         /// The outer end's pin.
         #[serde(default)]
         outer_end: Option<PinEntry>,
+        /// How much longer the rod is, besides: its sleeve turned out, or another rod. The toe goes where that takes it;
+        /// parts on the rod nearer to its inner end go with that end, and bars are drawn out.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        longer: Option<f64>,
         /// The inner end's cone.
         #[serde(default)]
         inner_end: Option<InnerEndEntry>,
         /// Parts that come with it: they replace those of the same name, or are added.
+        #[serde(default)]
+        parts: Vec<PartEntry>,
+    },
+    /// Another halfshaft. What is left out stays. Hub and differential hold the joints where they are, so a longer shaft
+    /// stands further inboard in its inner joint; the joint's room, `plunge`, stays with the differential and still
+    /// counts from where the measured shaft stood.
+    Halfshaft {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
+        /// Its length between both joints' centres; give this or `longer`.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        length: Option<f64>,
+        /// How much longer than the one before. Parts on the shaft nearer to its inner joint go with that, and bars are
+        /// drawn out.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        longer: Option<f64>,
+        /// Ends of another inner joint's plunge, zero where the measured shaft stood when the truck was measured.
+        #[serde(default)]
+        plunge: Option<Plunge>,
+        /// Another inner joint's field of plunge and angle, likewise. Default: the old one stays, and where it is narrower
+        /// than `plunge` it ends the plunge.
+        #[serde(default)]
+        #[serde(deserialize_with = "length_and_angle_pairs")]
+        plunge_polygon: Vec<(f64, f64)>,
+        /// Shaft diameter.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        diameter: Option<f64>,
+        /// Greatest angle of the inner joint.
+        #[serde(default)]
+        inner_limit_deg: Option<f64>,
+        /// Greatest angle of the outer joint.
+        #[serde(default)]
+        outer_limit_deg: Option<f64>,
+        /// Track pitch radius of a tripod inner joint.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        track_pitch_radius: Option<f64>,
+        /// Pitch radius of the outer joint's balls.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        ball_pitch_radius: Option<f64>,
+        /// Parts that come with it: they replace those of the same name, or are added. On the shaft they are drawn from
+        /// the outer joint on toward the inner one as measured, in the shaft's own length.
+        #[serde(default)]
+        parts: Vec<PartEntry>,
+    },
+    /// Another hose, wire or breather, or another route: what is left out stays. Of a name that isn't there it is a new
+    /// one, and then needs `ends` and `longest`.
+    Hose {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
+        /// Its name.
+        name: String,
+        /// The longest straight distance between its ends that it allows; give this or `longer`.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        longest: Option<f64>,
+        /// How much longer than the one before.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        longer: Option<f64>,
+        /// Its two ends.
+        #[serde(default)]
+        ends: Option<(End, End)>,
+    },
+    /// Another rack. What is left out stays.
+    Rack {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
+        /// Tie rod's end on the rack, straight ahead; the rod's length is set so that the toe at the measured position
+        /// stays, and the rod's parts follow.
+        #[serde(default)]
+        tie_rod_inner: Option<Point>,
+        /// Rack travel to each lock. It is one rack: not with `side`.
+        #[serde(default)]
+        travel: Option<LeftRight>,
+        /// Parts that come with it: they replace those of the same name, or are added.
+        #[serde(default)]
+        parts: Vec<PartEntry>,
+    },
+    /// A limiter on the rack: spacers that take some of its travel. The one on the rack's right end takes from the travel
+    /// to the left, and the other way round; each wheel steers that much less at that lock.
+    RackLimiter {
+        /// Taken off the travel toward the truck's left. Default 0.
+        #[serde(default)]
+        #[serde(deserialize_with = "length")]
+        left: f64,
+        /// Taken off the travel toward the truck's right. Default 0.
+        #[serde(default)]
+        #[serde(deserialize_with = "length")]
+        right: f64,
+    },
+    /// Drop brackets: what hangs from the frame goes down by one number, each as it stands, with the parts and hose ends
+    /// that it carries; the wheel goes down with it, so the body stands that much higher. Travel counts from the wheel's
+    /// lowered place where the lower arm is among them. A wheel's parts and the rods keep their lengths. The front
+    /// driveshaft's pinion goes down with the differential.
+    DropBrackets {
+        /// By how much, added to what is there.
+        #[serde(deserialize_with = "length")]
+        by: f64,
+        /// What goes down: `lower_arm`, `upper_arm`, `rack`, `differential` and `damper` (its eye on the frame). Default:
+        /// all five.
+        #[serde(default)]
+        of: Option<Vec<Hung>>,
+        /// Parts on the frame that go down as well, by name: crossmembers, mounts, skid plates. Ends of hoses and straps
+        /// on the frame stay.
+        #[serde(default)]
+        frame_parts: Vec<String>,
+        /// Parts that come with it, as the brackets themselves, drawn where they are bolted on: they replace those of the
+        /// same name, or are added.
         #[serde(default)]
         parts: Vec<PartEntry>,
     },
@@ -154,12 +291,18 @@ pub enum Change {
     },
     /// Other wheels: everything on the wheel moves along the spindle.
     WheelOffset {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
         /// How far the wheel moves outboard: the old offset less the new one, or a hub spacer's thickness.
         #[serde(deserialize_with = "length")]
         outboard: f64,
     },
     /// A part in another shape.
     ReplacePart {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
         /// The part's name.
         name: String,
         /// Its new shape.
@@ -167,6 +310,9 @@ pub enum Change {
     },
     /// A part that wasn't there.
     AddPart {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
         /// The part.
         part: PartEntry,
         /// Pairs to watch besides those of the scene. For pairs of this part the last entry counts, as always; other pairs
@@ -179,11 +325,17 @@ pub enum Change {
     },
     /// A part taken off.
     RemovePart {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
         /// Its name.
         name: String,
     },
     /// A part moved: turned about a point, then shifted.
     MovePart {
+        /// `left` or `right`: that corner alone. Default: both.
+        #[serde(default)]
+        side: Option<Side>,
         /// Its name.
         name: String,
         /// Shifted by this.
@@ -205,13 +357,18 @@ impl Change {
         match self {
             Change::Damper { parts, .. }
             | Change::Knuckle { parts, .. }
-            | Change::TieRodEnd { parts, .. } => parts,
+            | Change::TieRodEnd { parts, .. }
+            | Change::Halfshaft { parts, .. }
+            | Change::Rack { parts, .. }
+            | Change::DropBrackets { parts, .. } => parts,
             Change::UpperArm(arm) | Change::LowerArm(arm) => &arm.parts,
             Change::AddPart { part, .. } => std::slice::from_ref(part),
             Change::RideHeight { .. }
             | Change::DamperSpacer(_)
             | Change::BumpStop(_)
             | Change::Strap { .. }
+            | Change::Hose { .. }
+            | Change::RackLimiter { .. }
             | Change::DifferentialSpacers { .. }
             | Change::DifferentialDrop { .. }
             | Change::Tyre { .. }
@@ -222,11 +379,208 @@ impl Change {
         }
     }
 
+    /// The same, to be changed.
+    pub(crate) fn parts_mut(&mut self) -> &mut [PartEntry] {
+        match self {
+            Change::Damper { parts, .. }
+            | Change::Knuckle { parts, .. }
+            | Change::TieRodEnd { parts, .. }
+            | Change::Halfshaft { parts, .. }
+            | Change::Rack { parts, .. }
+            | Change::DropBrackets { parts, .. } => parts,
+            Change::UpperArm(arm) | Change::LowerArm(arm) => &mut arm.parts,
+            Change::AddPart { part, .. } => std::slice::from_mut(part),
+            Change::RideHeight { .. }
+            | Change::DamperSpacer(_)
+            | Change::BumpStop(_)
+            | Change::Strap { .. }
+            | Change::Hose { .. }
+            | Change::RackLimiter { .. }
+            | Change::DifferentialSpacers { .. }
+            | Change::DifferentialDrop { .. }
+            | Change::Tyre { .. }
+            | Change::WheelOffset { .. }
+            | Change::ReplacePart { .. }
+            | Change::RemovePart { .. }
+            | Change::MovePart { .. } => &mut [],
+        }
+    }
+
     /// The shape that it gives a part that is there already.
     pub fn new_shape(&self) -> Option<&ShapeEntry> {
         match self {
             Change::ReplacePart { shape, .. } => Some(shape),
             _ => None,
+        }
+    }
+
+    /// The corner that it holds for, where it isn't both.
+    pub fn side(&self) -> Option<Side> {
+        match self {
+            Change::Damper { side, .. }
+            | Change::Strap { side, .. }
+            | Change::Knuckle { side, .. }
+            | Change::TieRodEnd { side, .. }
+            | Change::Halfshaft { side, .. }
+            | Change::Hose { side, .. }
+            | Change::Rack { side, .. }
+            | Change::WheelOffset { side, .. }
+            | Change::ReplacePart { side, .. }
+            | Change::AddPart { side, .. }
+            | Change::RemovePart { side, .. }
+            | Change::MovePart { side, .. } => *side,
+            Change::DamperSpacer(spacer) => spacer.side,
+            Change::BumpStop(stop) => stop.side,
+            Change::UpperArm(arm) | Change::LowerArm(arm) => arm.side,
+            Change::RideHeight { .. }
+            | Change::RackLimiter { .. }
+            | Change::DropBrackets { .. }
+            | Change::DifferentialSpacers { .. }
+            | Change::DifferentialDrop { .. }
+            | Change::Tyre { .. } => None,
+        }
+    }
+}
+
+/// Why a change of this name doesn't take `side`.
+pub(super) fn why_both_sides(change: &str) -> Option<&'static str> {
+    match change {
+        "Tyre" => Some(
+            "a tyre's size holds for both sides: two sizes on one axle are a mistake; a part of one wheel can be changed \
+             with `ReplacePart(side: ..)`",
+        ),
+        "RideHeight" => Some(
+            "ride height is the whole truck's; a spacer or another damper on one side takes `side`: `DamperSpacer((side: ..))`",
+        ),
+        "DifferentialSpacers" | "DifferentialDrop" => {
+            Some("there is one differential: leave out `side`")
+        }
+        "DropBrackets" => Some(
+            "drop brackets lower both sides: leave out `side`; one arm's pivots alone are changed with `LowerArm((side: ..))`",
+        ),
+        "RackLimiter" => Some(
+            "there is one rack: say with `left` and `right` how much of its travel to each lock is taken",
+        ),
+        _ => None,
+    }
+}
+
+impl Scene {
+    /// The scene that a corner is put together from: another one where a setup's changes hold for one side only.
+    pub fn of_side(&self, side: Side) -> &Scene {
+        match &self.other_corner {
+            Some(other) if side != self.side => other,
+            _ => self,
+        }
+    }
+}
+
+/// What hangs from the frame on brackets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Hung {
+    /// Lower control arm.
+    LowerArm,
+    /// Upper control arm.
+    UpperArm,
+    /// Steering rack.
+    Rack,
+    /// Front differential, at all its mounts.
+    Differential,
+    /// The damper's eye on the frame.
+    Damper,
+}
+
+impl Hung {
+    /// Everything.
+    pub const ALL: [Hung; 5] = [
+        Hung::LowerArm,
+        Hung::UpperArm,
+        Hung::Rack,
+        Hung::Differential,
+        Hung::Damper,
+    ];
+}
+
+/// A spacer that is put in.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SpacerChange {
+    /// `left` or `right`: that corner alone. Default: both.
+    #[serde(default)]
+    pub side: Option<Side>,
+    /// Its name.
+    pub name: String,
+    /// Its thickness.
+    #[serde(deserialize_with = "length")]
+    pub thickness: f64,
+    /// `total_length` (moves extended and compressed length) or `preload_only`.
+    pub adds: SpacerEffect,
+}
+
+impl SpacerChange {
+    /// The spacer itself.
+    pub fn spacer(&self) -> Spacer {
+        Spacer {
+            name: self.name.clone(),
+            thickness: self.thickness,
+            adds: self.adds,
+        }
+    }
+}
+
+impl From<Spacer> for SpacerChange {
+    fn from(spacer: Spacer) -> SpacerChange {
+        SpacerChange {
+            side: None,
+            name: spacer.name,
+            thickness: spacer.thickness,
+            adds: spacer.adds,
+        }
+    }
+}
+
+/// A bump stop that is put in: two lengths, and where they are measured, as in the scene's.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BumpStopChange {
+    /// `left` or `right`: that corner alone. Default: both.
+    #[serde(default)]
+    pub side: Option<Side>,
+    /// Length at which it is touched.
+    #[serde(deserialize_with = "length")]
+    pub contact: f64,
+    /// Length at which it is fully crushed: the motion ends here.
+    #[serde(deserialize_with = "length")]
+    pub crushed: f64,
+    /// What it sits on, both lengths being the damper's: `rod` or `frame`. Default `frame`.
+    #[serde(default)]
+    pub on: Option<BumpStopOn>,
+    /// For a pad away from the damper: its two ends, on the frame and on an arm.
+    #[serde(default)]
+    pub ends: Option<(End, End)>,
+}
+
+impl BumpStopChange {
+    /// The bump stop itself.
+    pub fn stop(&self) -> BumpStop {
+        BumpStop {
+            contact: self.contact,
+            crushed: self.crushed,
+            on: self.on,
+            ends: self.ends,
+        }
+    }
+}
+
+impl From<BumpStop> for BumpStopChange {
+    fn from(stop: BumpStop) -> BumpStopChange {
+        BumpStopChange {
+            side: None,
+            contact: stop.contact,
+            crushed: stop.crushed,
+            on: stop.on,
+            ends: stop.ends,
         }
     }
 }
@@ -236,6 +590,9 @@ impl Change {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct ArmChange {
+    /// `left` or `right`: that corner alone. Default: both.
+    #[serde(default)]
+    pub side: Option<Side>,
     /// Centre of the front bushing at the frame.
     #[serde(default)]
     pub front_pivot: Option<Point>,

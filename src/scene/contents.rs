@@ -139,6 +139,12 @@ pub(super) fn check(scene: &Scene) -> Result {
             lists.push((format!("{path}.watch"), watch.len()));
             lists.push((format!("{path}.joined"), joined.len()));
         }
+        if let Change::Halfshaft { plunge_polygon, .. } = change {
+            lists.push((format!("{path}.plunge_polygon"), plunge_polygon.len()));
+        }
+        if let Change::DropBrackets { frame_parts, .. } = change {
+            lists.push((format!("{path}.frame_parts"), frame_parts.len()));
+        }
     }
     for (path, held) in lists {
         at_most(
@@ -292,6 +298,11 @@ fn check_names(scene: &Scene, parts: &[(String, &PartEntry)]) -> Result {
     for (i, joined) in scene.joined.iter().enumerate() {
         names.push((format!("joined[{i}].a"), &joined.a));
         names.push((format!("joined[{i}].b"), &joined.b));
+    }
+    for (path, change) in changes(scene) {
+        if let Change::Hose { name, .. } = change {
+            names.push((format!("{path}.name"), name));
+        }
     }
     let other_damper = scene.other_side.damper.iter();
     let dampers = std::iter::once(("damper", &scene.damper))

@@ -279,8 +279,13 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         let help = "every field is listed by `bindpoint schema`; lengths are plain numbers, points \
                     are (x, y, z)";
         let help = match &error.code {
-            ron::Error::NoSuchStructField { found, .. } => {
-                super::format::instead_of(found).unwrap_or(help)
+            ron::Error::NoSuchStructField { found, outer, .. } => {
+                let of_both = (outer.as_deref())
+                    .filter(|_| found == "side")
+                    .and_then(super::changes::why_both_sides);
+                of_both
+                    .or_else(|| super::format::instead_of(found))
+                    .unwrap_or(help)
             }
             _ => help,
         };

@@ -153,6 +153,14 @@ pub struct Scene {
     /// What differs on the other corner. Left out: its mirror image.
     #[serde(default)]
     pub other_side: OtherSide,
+    // What the other corner is put together from, where a setup's changes hold for one side only: a whole scene, of which
+    // that corner alone is read. No file says it.
+    #[doc(hidden)]
+    #[serde(default, skip)]
+    pub other_corner: Option<Box<Scene>>,
+    /// How far drop brackets have lowered what hangs from the frame since the truck was measured.
+    #[serde(default)]
+    pub brackets: Brackets,
     /// The tyre fitted; needed to fit another by its size.
     #[serde(default)]
     pub tyre: Option<Tyre>,
@@ -234,6 +242,29 @@ pub struct Differential {
     #[serde(default)]
     #[serde(deserialize_with = "length")]
     pub drop: f64,
+}
+
+/// How far drop brackets have lowered what hangs from the frame since the truck was measured; points and parts stay drawn
+/// where they were measured. The differential has a `drop` of its own.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Brackets {
+    /// Both pivots of the lower arm. Travel counts from the wheel's place as measured, lowered by this. Default 0.
+    #[serde(default)]
+    #[serde(deserialize_with = "length")]
+    pub lower_arm: f64,
+    /// Both pivots of the upper arm. Default 0.
+    #[serde(default)]
+    #[serde(deserialize_with = "length")]
+    pub upper_arm: f64,
+    /// The rack. Default 0.
+    #[serde(default)]
+    #[serde(deserialize_with = "length")]
+    pub rack: f64,
+    /// The damper's eye on the frame. Default 0.
+    #[serde(default)]
+    #[serde(deserialize_with = "length")]
+    pub damper: f64,
 }
 
 /// The front driveshaft: from the transfer case to the pinion.
@@ -419,6 +450,10 @@ pub struct Rack {
     pub tie_rod_inner: Point,
     /// Rack travel to each lock: `left` toward +y, `right` toward -y.
     pub travel: LeftRight,
+    /// How much longer each tie rod is than when the truck was measured. Default 0.
+    #[serde(default)]
+    #[serde(deserialize_with = "length")]
+    pub tie_rod_longer: f64,
     /// Whether the tie rods may roll about the line through their ends: `Free` (default) or
     /// `HeldBy("what holds them")`.
     #[serde(default)]
@@ -560,6 +595,10 @@ pub struct Halfshaft {
     #[serde(default)]
     #[serde(deserialize_with = "no_length")]
     pub flange_axis: Option<Point>,
+    /// How much longer the shaft is than the one that was there when the truck was measured. Default 0.
+    #[serde(default)]
+    #[serde(deserialize_with = "length")]
+    pub longer: f64,
     /// Shaft diameter.
     #[serde(deserialize_with = "length")]
     pub diameter: f64,

@@ -1,8 +1,11 @@
 //! A setup's changes, one after the other.
 
-use super::components::{self, EachSide};
-use super::{Result, listed, parts, tyre_size};
-use crate::scene::{BumpStopOn, Change, Damper, Problem, Scene, Setup};
+use super::components::{self, EachSide, Mirror};
+use super::{Result, listed, one_side, part_names, parts, tyre_size};
+use crate::scene::{
+    BumpStopOn, Change, Damper, Hose, Hung, LeftRight, PartEntry, Problem, Scene, Setup,
+};
+use crate::suspension::Side;
 
 /// The names of a scene's setups, in its order.
 pub fn setup_names(scene: &Scene) -> Vec<&str> {
@@ -34,19 +37,78 @@ pub fn with_setup(scene: &Scene, name: &str) -> Result<Scene> {
         let on = scene.setups[i].on.as_deref();
         wanted = on.map(|on| (on, format!("setups[{i}].on")));
     }
+    let changes: Vec<(String, &Change)> = (chain.into_iter().rev())
+        .flat_map(|i| {
+            let all = scene.setups[i].changes.iter().enumerate();
+            all.map(move |(j, change)| (format!("setups[{i}].changes[{j}]"), change))
+        })
+        .collect();
+    if changes.iter().all(|(_, change)| change.side().is_none()) {
+        return made(scene, name, &changes, None);
+    }
+    let of = |side: Side| made(scene, name, &changes, Some(side));
+    let (mut described, other) = (of(scene.side)?, of(scene.side.opposite())?);
+    if other != described {
+        described.other_corner = Some(Box::new(other));
+    }
+    Ok(described)
+}
+
+/// The scene with the changes that hold for a corner, or for both where none is named.
+fn made(
+    scene: &Scene,
+    name: &str,
+    changes: &[(String, &Change)],
+    side: Option<Side>,
+) -> Result<Scene> {
     let mut changed = scene.clone();
     changed.name = format!("{} ({name})", scene.name);
-    let mut made: Vec<&Change> = Vec::new();
-    for i in chain.into_iter().rev() {
-        for (j, change) in scene.setups[i].changes.iter().enumerate() {
-            let path = format!("setups[{i}].changes[{j}]");
-            components::check_order(change, &made, &path)?;
-            made.push(change);
-            let change = components::as_fitted(change, scene, &changed, &path)?;
-            make(&mut changed, &change, scene, &path)?;
+    let mut before: Vec<&Change> = Vec::new();
+    // Parts and hoses that one-sided changes have brought to the other corner, or taken off this one.
+    let mut absent: Vec<&str> = Vec::new();
+    for (path, change) in changes {
+        let is_elsewhere = |side| change.side().is_some_and(|own| own != side);
+        if side.is_some_and(is_elsewhere) {
+            absent.extend(change.parts().iter().map(|part| part.name.as_str()));
+            absent.extend(named(change));
+            // What reaches over from there is watched here too.
+            if let Change::AddPart { watch, joined, .. } = change {
+                changed.watch.extend_from_slice(watch);
+                changed.joined.extend_from_slice(joined);
+            }
+            continue;
         }
+        // What one side alone has is changed there alone.
+        let is_absent = |name: &&str| absent.contains(name) && !is_there(&changed, name);
+        if change.side().is_none() && named(change).filter(is_absent).is_some() {
+            continue;
+        }
+        if let (Some(_), Change::RemovePart { name, .. }) = (change.side(), change) {
+            absent.push(name);
+        }
+        components::check_order(change, &before, path)?;
+        before.push(change);
+        let change = one_side::parts_on_their_side(change, path)?;
+        let change = components::as_fitted(&change, scene, &changed, path)?;
+        let change = one_side::in_described(change, scene.side);
+        make(&mut changed, &change, scene, path)?;
     }
     Ok(changed)
+}
+
+/// The part or hose that a change names as being there.
+fn named(change: &Change) -> Option<&str> {
+    match change {
+        Change::ReplacePart { name, .. }
+        | Change::RemovePart { name, .. }
+        | Change::MovePart { name, .. }
+        | Change::Hose { name, .. } => Some(name),
+        _ => None,
+    }
+}
+
+fn is_there(scene: &Scene, name: &str) -> bool {
+    part_names(scene).any(|n| n == name) || hoses_of(scene, None).any(|hose| hose.name == name)
 }
 
 pub use crate::scene::AS_MEASURED;
@@ -131,6 +193,7 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             upper_eye,
             lower_eye,
             parts: own,
+            side: _,
         } => {
             let change = length_change(*longer, *body_gains, *extended, *compressed, path)?;
             scene.each_damper(|damper, mirror| {
@@ -147,12 +210,16 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
         }
         Change::DamperSpacer(spacer) => {
             number(spacer.thickness, path, "thickness")?;
-            scene.each_damper(|damper, _| damper.spacers.push(spacer.clone()));
+            scene.each_damper(|damper, _| damper.spacers.push(spacer.spacer()));
         }
         Change::BumpStop(stop) => scene.each_damper(|damper, mirror| {
-            components::set_some(&mut damper.bump_stop, &Some(*stop), mirror);
+            components::set_some(&mut damper.bump_stop, &Some(stop.stop()), mirror);
         }),
-        Change::Strap { length, longer } => strap(scene, *length, *longer, path)?,
+        Change::Strap {
+            length,
+            longer,
+            side,
+        } => strap(scene, *length, *longer, *side, path)?,
         Change::UpperArm(arm) => {
             scene.each_arm(true, |own, mirror| components::arm(own, arm, mirror));
             scene.each_ball_joints(|joints, mirror| {
@@ -170,17 +237,78 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
         Change::Knuckle { .. } => components::knuckle(scene, change, path)?,
         Change::TieRodEnd {
             outer,
+            longer,
             outer_end,
             inner_end,
             parts: own,
+            side: _,
         } => {
             components::tie_rod_end(scene, outer, path)?;
+            if let Some(longer) = longer {
+                components::longer_tie_rod(scene, number(*longer, path, "longer")?, path)?;
+            }
             scene.each_ball_joints(|joints, mirror| {
                 components::set_some(&mut joints.tie_rod_outer, outer_end, mirror);
                 components::set_some(&mut joints.tie_rod_inner, inner_end, mirror);
             });
             parts::fit(scene, own);
         }
+        Change::Halfshaft { .. } => components::halfshaft(scene, change, measured, path)?,
+        Change::Hose {
+            name,
+            longest,
+            longer,
+            ends,
+            side,
+        } => {
+            let new = Hose {
+                name: name.clone(),
+                longest: longest.unwrap_or(f64::NAN),
+                ends: match ends {
+                    Some(ends) => *ends,
+                    None => return changed_hose(scene, change, *side, path),
+                },
+            };
+            let is_known = hoses_of(scene, *side).any(|hose| hose.name == *name);
+            if is_known || longer.is_some() || longest.is_none() {
+                return changed_hose(scene, change, *side, path);
+            }
+            number(new.longest, path, "longest")?;
+            if let Some(others) = &mut scene.other_side.hoses {
+                let ends = new.ends.mirrored();
+                others.push(Hose {
+                    ends,
+                    ..new.clone()
+                });
+            }
+            scene.hoses.push(new);
+        }
+        Change::Rack {
+            side,
+            tie_rod_inner,
+            travel,
+            parts: own,
+        } => {
+            if side.is_some() && travel.is_some() {
+                return Err(Problem::at(
+                    format!("{path}.travel"),
+                    "there is one rack: its travel holds for both sides",
+                    "give the travel in a change without `side`; `left` and `right` are the two locks",
+                ));
+            }
+            components::rack_end(scene, tie_rod_inner, path)?;
+            if let Some(travel) = travel {
+                scene.rack.travel = *travel;
+            }
+            parts::fit(scene, own);
+        }
+        Change::RackLimiter { left, right } => limit_rack(scene, [*left, *right], path)?,
+        Change::DropBrackets {
+            by,
+            of,
+            frame_parts,
+            parts: own,
+        } => drop_brackets(scene, *by, of.as_deref(), frame_parts, own, path)?,
         Change::DifferentialSpacers { thickness } => {
             differential(scene, path)?.front_spacer += number(*thickness, path, "thickness")?;
         }
@@ -191,24 +319,155 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             size,
             loaded_radius,
         } => tyre_size::fit(scene, size, *loaded_radius, path)?,
-        Change::WheelOffset { outboard } => {
+        Change::WheelOffset { outboard, side: _ } => {
             let outboard = number(*outboard, path, "outboard")?;
             components::move_wheel_out(scene, outboard, path)?;
         }
-        Change::ReplacePart { name, shape } => parts::replace(scene, name, shape, path)?,
+        Change::ReplacePart { name, shape, side } => {
+            parts::replace(scene, name, shape, *side, path)?;
+        }
         Change::AddPart {
             part,
             watch,
             joined,
+            side: _,
         } => parts::add(scene, part, watch, joined, path)?,
-        Change::RemovePart { name } => parts::remove(scene, name, path)?,
+        Change::RemovePart { name, side } => parts::remove(scene, name, *side, path)?,
         Change::MovePart {
             name,
             by,
             turned_deg,
             about,
-        } => parts::shift(scene, name, *by, *turned_deg, *about, path)?,
+            side,
+        } => {
+            if let Some(side) = side {
+                one_side::part_of(scene, name, *side, path)?;
+            }
+            parts::shift(scene, name, *by, *turned_deg, *about, path)?;
+        }
     }
+    Ok(())
+}
+
+/// The hoses that a change of a corner, or of both, may name.
+fn hoses_of(scene: &Scene, side: Option<Side>) -> impl Iterator<Item = &Hose> {
+    let others = scene.other_side.hoses.as_ref();
+    let is_described = |wanted: Side| wanted == scene.side;
+    let own = side.is_none_or(is_described) || others.is_none();
+    let theirs = !side.is_some_and(is_described);
+    let own = scene.hoses.iter().filter(move |_| own);
+    own.chain(others.into_iter().flatten().filter(move |_| theirs))
+}
+
+/// A hose that is there in another length or on another route.
+fn changed_hose(scene: &mut Scene, change: &Change, side: Option<Side>, path: &str) -> Result<()> {
+    let Change::Hose {
+        name,
+        longest,
+        longer,
+        ends,
+        ..
+    } = change
+    else {
+        return Ok(());
+    };
+    if !hoses_of(scene, side).any(|hose| hose.name == *name) {
+        return Err(Problem::at(
+            format!("{path}.name"),
+            match side {
+                None => format!("no hose is named `{name}`"),
+                Some(side) => format!("no hose on the {} side is named `{name}`", side.name()),
+            },
+            format!(
+                "the hoses are: {}; a new one is given with both `ends` and `longest`",
+                listed(hoses_of(scene, side).map(|hose| hose.name.as_str()))
+            ),
+        ));
+    }
+    if longest.is_some() && longer.is_some() {
+        return Err(Problem::at(
+            format!("{path}.longer"),
+            "both `longer` and a length of its own",
+            "say how much longer, or give `longest`",
+        ));
+    }
+    let longer = number(longer.unwrap_or(0.0), path, "longer")?;
+    let make = |hose: &mut Hose, mirror: bool| {
+        if hose.name == *name {
+            hose.longest = longest.unwrap_or(hose.longest) + longer;
+            components::set(&mut hose.ends, ends, mirror);
+        }
+    };
+    scene.hoses.iter_mut().for_each(|hose| make(hose, false));
+    let others = scene.other_side.hoses.iter_mut().flatten();
+    others.for_each(|hose| make(hose, true));
+    Ok(())
+}
+
+/// Spacers on the rack: what they take of its travel to the left and to the right.
+fn limit_rack(scene: &mut Scene, taken: [f64; 2], path: &str) -> Result<()> {
+    for (taken, name) in taken.into_iter().zip(["left", "right"]) {
+        if number(taken, path, name)? < 0.0 {
+            return Err(Problem::at(
+                format!("{path}.{name}"),
+                "a limiter only takes from the rack's travel",
+                "give another rack's travel with `Rack(travel: (left: .., right: ..))`",
+            ));
+        }
+    }
+    let LeftRight { left, right } = scene.rack.travel;
+    let [left, right] = [left - taken[0], right - taken[1]];
+    if left <= 0.0 || right <= 0.0 {
+        let name = if left <= 0.0 { "left" } else { "right" };
+        return Err(Problem::at(
+            format!("{path}.{name}"),
+            format!("this takes all of the rack's travel to the {name}"),
+            "give the spacer's thickness",
+        ));
+    }
+    scene.rack.travel = LeftRight { left, right };
+    Ok(())
+}
+
+/// What hangs from the frame, lowered.
+fn drop_brackets(
+    scene: &mut Scene,
+    by: f64,
+    of: Option<&[Hung]>,
+    frame_parts: &[String],
+    own: &[PartEntry],
+    path: &str,
+) -> Result<()> {
+    let by = number(by, path, "by")?;
+    let of = of.unwrap_or(&Hung::ALL);
+    for (i, hung) in of.iter().enumerate() {
+        if of[..i].contains(hung) {
+            return Err(Problem::at(
+                format!("{path}.of[{i}]"),
+                "this is named twice",
+                "name each once: it goes down by `by`",
+            ));
+        }
+        match hung {
+            Hung::LowerArm => scene.brackets.lower_arm += by,
+            Hung::UpperArm => scene.brackets.upper_arm += by,
+            Hung::Rack => scene.brackets.rack += by,
+            Hung::Damper => scene.brackets.damper += by,
+            Hung::Differential => {
+                let problem = |p: Problem| Problem {
+                    help: format!("{}, or leave the differential out of `of`", p.help),
+                    ..p
+                };
+                differential(scene, path).map_err(problem)?.drop += by;
+            }
+        }
+    }
+    let with_differential = of.contains(&Hung::Differential);
+    for (i, name) in frame_parts.iter().enumerate() {
+        let path = format!("{path}.frame_parts[{i}]");
+        parts::lower(scene, name, by, with_differential, &path)?;
+    }
+    parts::fit(scene, own);
     Ok(())
 }
 
@@ -304,13 +563,22 @@ pub(super) fn number(value: f64, path: &str, field: &str) -> Result<f64> {
     }
 }
 
-fn strap(scene: &mut Scene, length: Option<f64>, longer: Option<f64>, path: &str) -> Result<()> {
+fn strap(
+    scene: &mut Scene,
+    length: Option<f64>,
+    longer: Option<f64>,
+    side: Option<Side>,
+    path: &str,
+) -> Result<()> {
     let longer = number(longer.unwrap_or(0.0), path, "longer")?;
+    let described = scene.side;
+    let has_own = scene.other_side.damper.is_some();
     let mut fitted = false;
-    scene.each_damper(|damper, _| {
+    scene.each_damper(|damper, mirror| {
         if let Some(strap) = &mut damper.strap {
             strap.length = length.unwrap_or(strap.length) + longer;
-            fitted = true;
+            // The other corner's own damper may have none.
+            fitted |= side.is_none_or(|side| mirror == (has_own && side != described));
         }
     });
     if fitted {

@@ -1,11 +1,11 @@
 //! Components of both corners, changed alike: the other corner's own entries get the mirror image.
 
 use super::apply::number;
-use super::move_shape::move_shape;
+use super::move_shape::{draw_out, move_shape};
 use super::{Result, parts};
 use crate::scene::{
     Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, End, Halfshaft, InnerEndEntry,
-    Knuckle, LeftRight, PartEntry, PinEntry, Point, Problem, Scene, Spindle,
+    Knuckle, LeftRight, PartEntry, PinEntry, Point, Problem, Scene, ShapeEntry, Spindle,
 };
 use crate::suspension::Body;
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -246,17 +246,25 @@ fn parts_follow(scene: &mut Scene, before: &[Places; 2], path: &str) -> Result<(
 
 /// Ends of hoses and straps on the tie rod go with it.
 fn move_ends(scene: &mut Scene, own: &Isometry3<f64>, other: &Isometry3<f64>) {
-    let follow = |ends: &mut (End, End), motion: &Isometry3<f64>| {
+    each_end(scene, own, other, |ends, motion| {
         for end in [&mut ends.0, &mut ends.1] {
             if end.on == Body::TieRod {
-                let p = motion.rotation * vector(&end.at) + motion.translation.vector;
-                end.at = Point(p.x, p.y, p.z);
+                end.at = moved(&end.at, motion);
             }
         }
-    };
-    let straps = |damper: &mut Damper, motion: &Isometry3<f64>| {
+    });
+}
+
+fn moved(p: &Point, motion: &Isometry3<f64>) -> Point {
+    let p = motion.rotation * vector(p) + motion.translation.vector;
+    Point(p.x, p.y, p.z)
+}
+
+/// Runs a change on both ends of every hose and strap, with what goes with its side.
+fn each_end<T>(scene: &mut Scene, own: &T, other: &T, follow: impl Fn(&mut (End, End), &T)) {
+    let straps = |damper: &mut Damper, with: &T| {
         if let Some(strap) = &mut damper.strap {
-            follow(&mut strap.ends, motion);
+            follow(&mut strap.ends, with);
         }
     };
     scene
@@ -282,6 +290,7 @@ pub(super) fn knuckle(scene: &mut Scene, change: &Change, path: &str) -> Result<
         outer_joint,
         steering_stop_deg,
         parts: own,
+        side: _,
     } = change
     else {
         return Ok(());
@@ -305,6 +314,156 @@ pub(super) fn tie_rod_end(scene: &mut Scene, outer: &Option<Point>, path: &str) 
     let before = both_places(scene, "knuckle.spindle")?;
     scene.each_knuckle(|knuckle, mirror| set(&mut knuckle.tie_rod_outer, outer, mirror));
     parts_follow(scene, &before, path)
+}
+
+/// Another end of the rod on the rack: the rod follows it.
+pub(super) fn rack_end(scene: &mut Scene, inner: &Option<Point>, path: &str) -> Result<()> {
+    let before = both_places(scene, "knuckle.spindle")?;
+    set(&mut scene.rack.tie_rod_inner, inner, false);
+    if let Some(other) = &mut scene.other_side.tie_rod_inner {
+        set(other, inner, true);
+    }
+    parts_follow(scene, &before, path)
+}
+
+/// A rod that was made longer at its inner end.
+pub(super) struct DrawnOut {
+    /// Inner and outer end as drawn before.
+    ends: [Vector3<f64>; 2],
+    /// Where the inner end has gone from there.
+    shift: Vector3<f64>,
+}
+
+impl DrawnOut {
+    /// A rod from `inner` to `outer`, longer than that by `from` before and by `to` now.
+    fn between([inner, outer]: [Vector3<f64>; 2], from: f64, to: f64) -> DrawnOut {
+        let along = (inner - outer)
+            .try_normalize(f64::MIN_POSITIVE)
+            .unwrap_or_else(Vector3::zeros);
+        DrawnOut {
+            ends: [inner + along * from, outer],
+            shift: along * (to - from),
+        }
+    }
+
+    pub(super) fn draw_out(&self, shape: &mut ShapeEntry) {
+        if self.shift != Vector3::zeros() {
+            draw_out(shape, self.ends, &self.shift);
+        }
+    }
+}
+
+/// A tie rod made longer: what is drawn on it goes along.
+pub(super) fn longer_tie_rod(scene: &mut Scene, longer: f64, path: &str) -> Result<()> {
+    let places = both_places(scene, path)?;
+    let from = scene.rack.tie_rod_longer;
+    scene.rack.tie_rod_longer += longer;
+    let to = scene.rack.tie_rod_longer;
+    let rods = places.map(|p| DrawnOut::between(p.tie_rod, from, to));
+    parts::draw_out_on(scene, Body::TieRod, &rods);
+    let pull = |ends: &mut (End, End), rod: &DrawnOut| {
+        for end in [&mut ends.0, &mut ends.1] {
+            if end.on == Body::TieRod {
+                let mut ball = ShapeEntry::Ball {
+                    centre: end.at,
+                    radius: 0.0,
+                };
+                rod.draw_out(&mut ball);
+                if let ShapeEntry::Ball { centre, .. } = ball {
+                    end.at = centre;
+                }
+            }
+        }
+    };
+    each_end(scene, &rods[0], &rods[1], pull);
+    Ok(())
+}
+
+/// The measured shaft's ends on one side, in that side's own place.
+fn shaft_ends(scene: &Scene, is_others: bool) -> [Vector3<f64>; 2] {
+    let own = scene.other_side.halfshaft.as_ref().filter(|_| is_others);
+    let shaft = own.unwrap_or(&scene.halfshaft);
+    let flips = is_others && own.is_none();
+    [shaft.inner_joint, shaft.outer_joint].map(|p| {
+        let p = if flips { p.mirrored() } else { p };
+        vector(&p)
+    })
+}
+
+/// How much longer one side's shaft is than the measured one.
+fn shaft_longer(scene: &Scene, is_others: bool) -> f64 {
+    let own = scene.other_side.halfshaft.as_ref().filter(|_| is_others);
+    own.unwrap_or(&scene.halfshaft).longer
+}
+
+/// Another halfshaft: its length counts from the measured one's.
+pub(super) fn halfshaft(
+    scene: &mut Scene,
+    change: &Change,
+    measured: &Scene,
+    path: &str,
+) -> Result<()> {
+    let Change::Halfshaft {
+        side: _,
+        length,
+        longer,
+        plunge,
+        plunge_polygon,
+        diameter,
+        inner_limit_deg,
+        outer_limit_deg,
+        track_pitch_radius,
+        ball_pitch_radius,
+        parts: own,
+    } = change
+    else {
+        return Ok(());
+    };
+    if length.is_some() && longer.is_some() {
+        return Err(Problem::at(
+            format!("{path}.longer"),
+            "both `longer` and a length of its own",
+            "say how much longer, or give the length",
+        ));
+    }
+    let longer = number(longer.unwrap_or(0.0), path, "longer")?;
+    if let Some(length) = length
+        && !(length.is_finite() && *length > 0.0)
+    {
+        return Err(Problem::at(
+            format!("{path}.length"),
+            format!("{length} is no length of a shaft"),
+            "give the length between both joints' centres, above zero",
+        ));
+    }
+    let as_measured = [false, true].map(|is_others| {
+        let [inner, outer] = shaft_ends(measured, is_others);
+        (outer - inner).norm()
+    });
+    let from = [false, true].map(|is_others| shaft_longer(scene, is_others));
+    scene.each_halfshaft(|shaft, mirror| {
+        let is_others = usize::from(mirror);
+        shaft.longer = match length {
+            Some(length) => length - as_measured[is_others],
+            None => shaft.longer + longer,
+        };
+        shaft.plunge = plunge.unwrap_or(shaft.plunge);
+        if !plunge_polygon.is_empty() {
+            shaft.plunge_polygon.clone_from(plunge_polygon);
+        }
+        shaft.diameter = diameter.unwrap_or(shaft.diameter);
+        shaft.inner_limit_deg = inner_limit_deg.unwrap_or(shaft.inner_limit_deg);
+        shaft.outer_limit_deg = outer_limit_deg.unwrap_or(shaft.outer_limit_deg);
+        shaft.track_pitch_radius = track_pitch_radius.or(shaft.track_pitch_radius);
+        shaft.ball_pitch_radius = ball_pitch_radius.or(shaft.ball_pitch_radius);
+    });
+    let rods = [0, 1].map(|i| {
+        let ends = shaft_ends(measured, i == 1);
+        DrawnOut::between(ends, from[i], shaft_longer(scene, i == 1))
+    });
+    parts::draw_out_on(scene, Body::Halfshaft, &rods);
+    parts::fit(scene, own);
+    Ok(())
 }
 
 /// The wheel with everything on it, moved outboard along each side's own spindle.
@@ -360,21 +519,40 @@ pub(super) fn as_fitted(
     path: &str,
 ) -> Result<Change> {
     let motion = |body: Body, is_others: bool| since_measured(body, is_others, measured, now, path);
+    let place = |shape: &mut ShapeEntry, body: Body, is_others: bool| -> Result<()> {
+        move_shape(shape, &motion(body, is_others)?);
+        if let Some(rod) = drawn_out(body, is_others, measured, now, path)? {
+            rod.draw_out(shape);
+        }
+        Ok(())
+    };
+    // Parts that come with a rod are drawn in its own length.
+    let own_rod = match change {
+        Change::TieRodEnd {
+            longer: Some(_), ..
+        } => Some(Body::TieRod),
+        Change::Halfshaft { .. } => Some(Body::Halfshaft),
+        _ => None,
+    };
     let fit = |part: &mut PartEntry| -> Result<()> {
         let is_others = parts::drawn_on_other(part, now.side);
-        move_shape(&mut part.shape, &motion(part.on, is_others)?);
-        Ok(())
+        if own_rod == Some(part.on) {
+            move_shape(&mut part.shape, &motion(part.on, is_others)?);
+            return Ok(());
+        }
+        place(&mut part.shape, part.on, is_others)
     };
     let body_of = |name: &str| {
         let mut all = now.parts.iter().chain(&now.other_side.parts);
         all.find(|p| p.name == name).map(|p| p.on)
     };
+    // One side's own, or the described side's, the other one's its mirror image.
+    let is_others = change.side().is_some_and(|side| side != now.side);
     let mut change = change.clone();
     match &mut change {
-        // The shape is the described side's, the other one's its mirror image.
-        Change::ReplacePart { name, shape } => {
+        Change::ReplacePart { name, shape, .. } => {
             if let Some(body) = body_of(name) {
-                move_shape(shape, &motion(body, false)?);
+                place(shape, body, is_others)?;
             }
         }
         Change::MovePart {
@@ -383,21 +561,39 @@ pub(super) fn as_fitted(
             ..
         } => {
             if let Some(body) = body_of(name) {
-                let motion = motion(body, false)?;
-                let moved = motion.rotation * vector(about) + motion.translation.vector;
-                *about = Point(moved.x, moved.y, moved.z);
+                *about = moved(about, &motion(body, is_others)?);
             }
         }
-        Change::AddPart { part, .. } => fit(part)?,
-        Change::Damper { parts, .. }
-        | Change::Knuckle { parts, .. }
-        | Change::TieRodEnd { parts, .. } => parts.iter_mut().try_for_each(fit)?,
-        Change::UpperArm(arm) | Change::LowerArm(arm) => arm.parts.iter_mut().try_for_each(fit)?,
+        Change::Hose {
+            ends: Some(ends), ..
+        } => {
+            for end in [&mut ends.0, &mut ends.1] {
+                let mut ball = ShapeEntry::Ball {
+                    centre: end.at,
+                    radius: 0.0,
+                };
+                place(&mut ball, end.on, is_others)?;
+                if let ShapeEntry::Ball { centre, .. } = ball {
+                    end.at = centre;
+                }
+            }
+        }
+        Change::AddPart { .. }
+        | Change::Damper { .. }
+        | Change::Knuckle { .. }
+        | Change::TieRodEnd { .. }
+        | Change::UpperArm(_)
+        | Change::LowerArm(_)
+        | Change::Halfshaft { .. }
+        | Change::Rack { .. }
+        | Change::DropBrackets { .. } => change.parts_mut().iter_mut().try_for_each(fit)?,
         Change::MovePart { about: None, .. }
+        | Change::Hose { ends: None, .. }
         | Change::RideHeight { .. }
         | Change::DamperSpacer(_)
         | Change::BumpStop(_)
         | Change::Strap { .. }
+        | Change::RackLimiter { .. }
         | Change::DifferentialSpacers { .. }
         | Change::DifferentialDrop { .. }
         | Change::Tyre { .. }
@@ -407,7 +603,30 @@ pub(super) fn as_fitted(
     Ok(change)
 }
 
-/// A knuckle gives where the wheel stands in it: that would undo an offset of the wheel that was made before.
+/// How far earlier changes have drawn out the rod that a body is.
+fn drawn_out(
+    body: Body,
+    is_others: bool,
+    measured: &Scene,
+    now: &Scene,
+    path: &str,
+) -> Result<Option<DrawnOut>> {
+    Ok(match body {
+        Body::TieRod => {
+            let ends = places(now, is_others, path)?.tie_rod;
+            let [from, to] = [measured, now].map(|scene| scene.rack.tie_rod_longer);
+            Some(DrawnOut::between(ends, from, to))
+        }
+        Body::Halfshaft => {
+            let [from, to] = [measured, now].map(|scene| shaft_longer(scene, is_others));
+            Some(DrawnOut::between(shaft_ends(measured, is_others), from, to))
+        }
+        _ => None,
+    })
+}
+
+/// A knuckle gives where the wheel stands in it, a rack how far it goes: that would undo an offset of the wheel or a
+/// limiter made before.
 pub(super) fn check_order(change: &Change, before: &[&Change], path: &str) -> Result<()> {
     let gives_wheel = matches!(change, Change::Knuckle { wheel_centre, spindle, .. }
         if wheel_centre.is_some() || spindle.is_some());
@@ -417,6 +636,21 @@ pub(super) fn check_order(change: &Change, before: &[&Change], path: &str) -> Re
             path,
             "this knuckle says where the wheel stands, and an offset of the wheel comes before it",
             "put the `WheelOffset` after the knuckle: it counts from where the wheel stands then",
+        ));
+    }
+    let gives_travel = matches!(
+        change,
+        Change::Rack {
+            travel: Some(_),
+            ..
+        }
+    );
+    let is_limiter = |c: &&&Change| matches!(c, Change::RackLimiter { .. });
+    if gives_travel && before.iter().find(is_limiter).is_some() {
+        return Err(Problem::at(
+            path,
+            "this rack says how far it travels, and a limiter on it comes before it",
+            "put the `RackLimiter` after the rack: it takes from the travel that is there then",
         ));
     }
     Ok(())

@@ -12,6 +12,7 @@
 mod apply;
 mod components;
 mod move_shape;
+mod one_side;
 mod parts;
 mod tyre_size;
 

@@ -77,6 +77,70 @@ pub(super) fn move_shape(shape: &mut ShapeEntry, motion: &Isometry3<f64>) {
     }
 }
 
+/// A shape on a rod that was made longer at one end: points nearer to that end, `near`, than to the other go with it.
+/// Bars are drawn out so; what can't be drawn out goes as a whole, by where its middle is.
+pub(super) fn draw_out(
+    shape: &mut ShapeEntry,
+    [near, far]: [Vector3<f64>; 2],
+    shift: &Vector3<f64>,
+) {
+    let vector = |p: &Point| Vector3::new(p.0, p.1, p.2);
+    let goes = |v: &Vector3<f64>| (v - near).dot(&(far - near)) < 0.5 * (far - near).norm_squared();
+    let pull = |p: &mut Point| {
+        let v = vector(p);
+        if goes(&v) {
+            let to = v + shift;
+            *p = Point(to.x, to.y, to.z);
+        }
+    };
+    let whole = |shape: &mut ShapeEntry| {
+        move_shape(
+            shape,
+            &Isometry3::from_parts((*shift).into(), UnitQuaternion::identity()),
+        )
+    };
+    match shape {
+        ShapeEntry::Ball { centre, .. } => pull(centre),
+        ShapeEntry::Capsule { from, to, .. }
+        | ShapeEntry::Cylinder { from, to, .. }
+        | ShapeEntry::Cone { from, to, .. } => {
+            pull(from);
+            pull(to);
+        }
+        ShapeEntry::Hull { points } => points.iter_mut().for_each(pull),
+        ShapeEntry::Box { centre, .. } => {
+            if goes(&vector(centre)) {
+                whole(shape);
+            }
+        }
+        // On the body's own axis it goes where that goes.
+        ShapeEntry::Lathe {
+            from: Some(from),
+            axis: Some(axis),
+            profile,
+        } => {
+            let (start, along) = (vector(from), vector(axis).normalize());
+            let slide = along.dot(shift);
+            for corner in profile.iter_mut() {
+                if goes(&(start + along * corner.0)) {
+                    corner.0 += slide;
+                }
+            }
+        }
+        ShapeEntry::Lathe { .. } => {}
+        ShapeEntry::Mesh {
+            at, holes: None, ..
+        } => {
+            if at.as_ref().is_some_and(|at| goes(&vector(at))) {
+                whole(shape);
+            }
+        }
+        ShapeEntry::Mesh {
+            holes: Some(holes), ..
+        } => holes.iter_mut().for_each(|(_, to)| pull(to)),
+    }
+}
+
 /// Turns a shape into its mirror image, left for right.
 ///
 /// # Errors

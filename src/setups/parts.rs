@@ -1,7 +1,7 @@
 //! Parts replaced, added, taken off and moved.
 
 use super::move_shape::{mirror_shape, mirrored, move_shape};
-use super::{Result, listed, part_names};
+use super::{Result, listed, one_side, part_names};
 use crate::scene::{
     Fitted, HangsFrom, Joined, PartEntry, Point, Problem, Scene, ShapeEntry, Watch,
 };
@@ -42,7 +42,21 @@ pub(super) fn fit(scene: &mut Scene, parts: &[PartEntry]) {
 }
 
 /// Another shape for a part; the other corner's own one of that name makes way for the mirror image.
-pub(super) fn replace(scene: &mut Scene, name: &str, shape: &ShapeEntry, path: &str) -> Result<()> {
+pub(super) fn replace(
+    scene: &mut Scene,
+    name: &str,
+    shape: &ShapeEntry,
+    side: Option<Side>,
+    path: &str,
+) -> Result<()> {
+    if let Some(side) = side
+        && (name != IMPLIED || part_names(scene).any(|n| n == name))
+    {
+        let old = one_side::part_of(scene, name, side, path)?;
+        let new = one_side::replaced(old, shape, side);
+        fit(scene, &[new]);
+        return Ok(());
+    }
     if !part_names(scene).any(|n| n == name) {
         if name != IMPLIED {
             return Err(unknown(scene, name, path));
@@ -51,7 +65,11 @@ pub(super) fn replace(scene: &mut Scene, name: &str, shape: &ShapeEntry, path: &
             name: name.to_owned(),
             on: Body::Halfshaft,
             shape: shape.clone(),
-            fitted: Fitted::EachSide,
+            fitted: match side {
+                None => Fitted::EachSide,
+                Some(Side::Left) => Fitted::Left,
+                Some(Side::Right) => Fitted::Right,
+            },
             hangs_from: HangsFrom::Body,
         });
         return Ok(());
@@ -134,7 +152,10 @@ pub(super) fn add(
     Ok(())
 }
 
-pub(super) fn remove(scene: &mut Scene, name: &str, path: &str) -> Result<()> {
+pub(super) fn remove(scene: &mut Scene, name: &str, side: Option<Side>, path: &str) -> Result<()> {
+    if let Some(side) = side {
+        one_side::part_of(scene, name, side, path)?;
+    }
     if !part_names(scene).any(|n| n == name) {
         return Err(unknown(scene, name, path));
     }
@@ -193,6 +214,55 @@ pub(super) fn shift(
     );
     move_parts(scene, &motion, &mirrored(&motion), |part| part.name == name);
     Ok(())
+}
+
+/// Lowers a part that is bolted to the frame.
+pub(super) fn lower(
+    scene: &mut Scene,
+    name: &str,
+    by: f64,
+    with_differential: bool,
+    path: &str,
+) -> Result<()> {
+    let mut all = scene.parts.iter().chain(&scene.other_side.parts);
+    let Some(part) = all.find(|part| part.name == name) else {
+        return Err(Problem::at(
+            path,
+            format!("no part is named `{name}`"),
+            format!("the parts are: {}", listed(part_names(scene))),
+        ));
+    };
+    let goes_already = with_differential && part.hangs_from != HangsFrom::Body;
+    if part.on != Body::Frame || goes_already {
+        let carrier = if goes_already {
+            "differential's mounts"
+        } else {
+            part.on.name()
+        };
+        return Err(Problem::at(
+            path,
+            format!("`{name}` goes where the {carrier} takes it"),
+            "name parts that are bolted to the frame itself",
+        ));
+    }
+    let down = Isometry3::translation(0.0, 0.0, -by);
+    move_parts(scene, &down, &down, |part| part.name == name);
+    Ok(())
+}
+
+/// Draws out parts on a rod that was made longer at its inner end, the described corner's and the other's own ones:
+/// each by the rod's ends and its inner end's shift.
+pub(super) fn draw_out_on(scene: &mut Scene, body: Body, rods: &[super::components::DrawnOut; 2]) {
+    let described = scene.side;
+    let parts = scene.parts.iter_mut().filter(|part| part.on == body);
+    for part in parts {
+        let rod = &rods[usize::from(drawn_on_other(part, described))];
+        rod.draw_out(&mut part.shape);
+    }
+    let parts = scene.other_side.parts.iter_mut();
+    for part in parts.filter(|part| part.on == body) {
+        rods[1].draw_out(&mut part.shape);
+    }
 }
 
 /// Moves every part on a body: the described corner's by one motion, the other corner's own ones by another.

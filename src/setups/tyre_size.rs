@@ -271,6 +271,9 @@ pub fn resized(scene: &Scene, diameter_mm: f64, width_mm: f64) -> Result<Scene> 
     };
     let mut out = scene.clone();
     fit(&mut out, &size, None, "tyre")?;
+    if let Some(other) = &mut out.other_corner {
+        fit(other, &size, None, "tyre")?;
+    }
     Ok(out)
 }
 

@@ -538,6 +538,45 @@ impl DoubleWishbone {
         }
     }
 
+    /// The parts with a tie rod and a halfshaft of the lengths that suit them with the lower arm as drawn: the knuckle is
+    /// carried over without twist, the shaft stands where it was measured.
+    ///
+    /// # Errors
+    /// [`HardpointError`] where the arms and the knuckle don't meet, or a rod would have no length.
+    pub fn suiting_rods(h: &Hardpoints, own: &OwnPoints) -> Result<OwnPoints, HardpointError> {
+        let [knuckle_lower, knuckle_upper] = own.knuckle;
+        let upper = Circle::about(h.upper_front, h.upper_rear, h.upper_ball);
+        let knuckle_length = (knuckle_upper - knuckle_lower).norm();
+        let across = upper.axis.cross(&(upper.centre - h.lower_ball));
+        let branch = upper.spoke.dot(&across).signum();
+        let (spoke, reserve) = circle_meets_sphere(
+            &upper.centre,
+            &upper.axis,
+            upper.radius,
+            &h.lower_ball,
+            knuckle_length,
+            branch,
+        );
+        if reserve.is_nan() || reserve <= 0.0 {
+            return Err(HardpointError::Apart(ReachLimit::UpperArm));
+        }
+        let kingpin = (upper.centre + spoke - h.lower_ball) / knuckle_length;
+        let drawn = (knuckle_upper - knuckle_lower) / knuckle_length;
+        let turn = without_twist(&drawn, &kingpin);
+        let carried = |p: &Vector3<f64>| h.lower_ball + turn * (p - knuckle_lower);
+        let suited = |[inner, outer]: [Vector3<f64>; 2], length: f64| {
+            let rod = inner - outer;
+            [outer + rod * (length / rod.norm()), outer]
+        };
+        let rod = (carried(&h.tie_rod_outer) - h.tie_rod_inner).norm();
+        let shaft = (carried(&h.outer_joint) - h.inner_joint).norm();
+        Ok(OwnPoints {
+            tie_rod: suited(own.tie_rod, rod),
+            halfshaft: suited(own.halfshaft, shaft),
+            ..own.clone()
+        })
+    }
+
     /// The steered chain alone: lower arm, upper arm, knuckle. Enough for the wheel's height.
     #[inline]
     fn steered<S: Real>(&self, alpha: S, rack_mm: S) -> Steered<S> {

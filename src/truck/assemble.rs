@@ -9,8 +9,8 @@ use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{HEIGHT_TOLERANCE_MM, Positioner};
 use crate::plausibility;
 use crate::scene::{
-    Arm, BallJoints, Damper, Foot, Halfshaft, Hose, Knuckle, Point, Problem, Scene, SceneError,
-    SpacerEffect, Spindle, read_scene,
+    Arm, BallJoints, Brackets, Damper, Foot, Halfshaft, Hose, Knuckle, Point, Problem, Scene,
+    SceneError, SpacerEffect, Spindle, read_scene,
 };
 use crate::setups::{AS_MEASURED, with_setup};
 use crate::suspension::{
@@ -63,18 +63,26 @@ pub fn assemble_setup(scene: &Scene, setup: Option<&str>, meshes: &MeshStore) ->
     Ok(truck)
 }
 
+/// Where a problem of a changed truck stands that no one field of the scene has.
+const OF_THE_SETUP: &str = "setups";
+
 /// A problem of the changed truck, at its setup: the scene's own numbers are right.
 fn in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
-    if problem.path.starts_with("setups") {
+    let is_whole = problem.path == OF_THE_SETUP;
+    if problem.path.starts_with("setups") && !is_whole {
         return problem;
     }
     let i = scene.setups.iter().position(|s| s.name == name);
     Problem {
-        path: i.map_or("setups".to_owned(), |i| format!("setups[{i}]")),
-        what: format!(
-            "with the setup `{name}`: {}: {}",
-            problem.path, problem.what
-        ),
+        path: i.map_or(OF_THE_SETUP.to_owned(), |i| format!("setups[{i}]")),
+        what: if is_whole {
+            format!("with the setup `{name}` {}", problem.what)
+        } else {
+            format!(
+                "with the setup `{name}`: {}: {}",
+                problem.path, problem.what
+            )
+        },
         help: problem.help,
         first: None,
     }
@@ -203,9 +211,55 @@ pub(super) struct CornerSource<'s> {
     pub halfshaft: Source<'s, Halfshaft>,
     pub ball_joints: Source<'s, BallJoints>,
     pub hoses: Source<'s, Vec<Hose>>,
+    brackets: Brackets,
+    tie_rod_longer: f64,
 }
 
+/// Lowered by more than this, the numbers are wrong, mm: the tallest kits drop a subframe by 8 inches (common practice, no
+/// source).
+pub(super) const MOST_LOWERED_MM: f64 = 300.0;
+
 impl<'s> CornerSource<'s> {
+    /// How far drop brackets have lowered what hangs from the frame: the drawing of a body on it, and the damper's eye, which
+    /// stands for the damper's upper half. Zero for what hangs from something else.
+    pub(super) fn lowered(&self, body: Body) -> Result<Vector3<f64>> {
+        let (value, field) = match body {
+            Body::LowerArm => (self.brackets.lower_arm, "lower_arm"),
+            Body::UpperArm => (self.brackets.upper_arm, "upper_arm"),
+            Body::Rack => (self.brackets.rack, "rack"),
+            Body::DamperUpper => (self.brackets.damper, "damper"),
+            Body::Frame
+            | Body::Differential
+            | Body::Knuckle
+            | Body::TieRod
+            | Body::DamperLower
+            | Body::Halfshaft
+            | Body::InnerJointHousing
+            | Body::OuterJointHousing
+            | Body::Wheel
+            | Body::FrontDriveshaft => return Ok(Vector3::zeros()),
+        };
+        let path = format!("brackets.{field}");
+        let mm = self.reader.length(value, &path)?;
+        if mm.abs() > MOST_LOWERED_MM {
+            return Err(Problem::at(
+                path,
+                format!("{value} is further than brackets ever drop anything"),
+                "give how far it has gone down; below zero raises it",
+            ));
+        }
+        Ok(Vector3::new(0.0, 0.0, -mm))
+    }
+
+    /// How far drop brackets move a part drawn on a body, or an end of a hose on it.
+    pub(super) fn lowered_drawing(&self, body: Body) -> Result<Vector3<f64>> {
+        match body {
+            // Between its eyes a damper half is placed by the linkage.
+            Body::DamperUpper => Ok(Vector3::zeros()),
+            _ => self.lowered(body),
+        }
+    }
+
     /// Thickness of those of the damper's spacers that add to something, mm.
     pub(super) fn spacers_mm(&self, adds: impl Fn(SpacerEffect) -> bool) -> f64 {
         let spacers = self.damper.entry.spacers.iter();
@@ -214,6 +268,7 @@ impl<'s> CornerSource<'s> {
     }
 
     pub(super) fn of(scene: &'s Scene, side: Side) -> CornerSource<'s> {
+        let scene = scene.of_side(side);
         let scale = scene.units.in_mm();
         let mirrored = side != scene.side;
         let o = &scene.other_side;
@@ -286,6 +341,8 @@ impl<'s> CornerSource<'s> {
                 scale,
             ),
             hoses: pick(&scene.hoses, o.hoses.as_ref(), "hoses", m, scale),
+            brackets: scene.brackets,
+            tie_rod_longer: scene.rack.tie_rod_longer,
         }
     }
 }
@@ -300,7 +357,25 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
     let changed = measured != fitted;
     put_together(measured, fitted, changed, meshes).map_err(|problem| {
         if changed {
-            problem
+            let is_of_itself = OF_ITSELF
+                .iter()
+                .any(|start| problem.path.starts_with(start));
+            match lacking(measured, fitted).filter(|_| !is_of_itself) {
+                Some(needs) => Problem {
+                    what: format!(
+                        "the truck can't stand as it did; it needs {needs}; as it is, {}: {}",
+                        problem.path, problem.what
+                    ),
+                    help: format!(
+                        "{}; what it needs can be changed too, as with `Halfshaft(longer: ..)`, `TieRodEnd(longer: ..)`, \
+                         `Damper(..)`, `Strap(..)` or `Hose(..)`",
+                        problem.help
+                    ),
+                    path: OF_THE_SETUP.to_owned(),
+                    first: None,
+                },
+                None => problem,
+            }
         } else {
             blamed(problem, measured)
         }
@@ -369,6 +444,7 @@ fn put_together(
     let housing = Housing::of(scene)?;
     // Unless something sits on one side only, the other corner is the mirror image and adds nothing.
     let differ = scene.other_side != Default::default()
+        || scene.other_corner.is_some()
         || scene
             .parts
             .iter()
@@ -381,17 +457,22 @@ fn put_together(
         || scene.parts.iter().any(|p| p.on == Body::FrontDriveshaft)
         || super::whole::is_body_uneven(scene, meshes)?;
     let sides = [scene.side, scene.side.opposite()];
+    let mut needs = Vec::new();
     for side in &sides[..if differ { 2 } else { 1 }] {
         let fitting = Fitting {
             source: CornerSource::of(scene, *side),
             measured: changed.then(|| (measured, CornerSource::of(measured, *side))),
             housing: &housing,
+            across: scene.of_side(side.opposite()),
         };
+        let scene = scene.of_side(*side);
         corners.push(corner(scene, &fitting, meshes)?);
+        needs.extend(super::needs::needs(scene, &fitting)?);
         warnings.extend(super::own_side::warnings(scene, &fitting)?);
         let of_damper = parts::damper_warnings(scene, &fitting);
+        let of_rods = parts::rod_warnings(scene, &fitting);
         let of_plunge = super::limits::plunge_warnings(&fitting.source)?;
-        for warning in of_damper.into_iter().chain(of_plunge) {
+        for warning in of_damper.into_iter().chain(of_rods).chain(of_plunge) {
             if !warnings.contains(&warning) {
                 warnings.push(warning);
             }
@@ -400,6 +481,12 @@ fn put_together(
     if !changed {
         watch::check_patterns(scene, &corners)?;
     }
+    if !differ {
+        // The corner that isn't built is the mirror image.
+        let twins: Vec<_> = needs.iter().map(|need| need.on_other_side()).collect();
+        needs.extend(twins);
+    }
+    warnings.extend(super::needs::sentence(&needs));
     warnings.extend(housing.warning());
     for corner in &corners {
         for overlap in &corner.overlaps {
@@ -460,8 +547,25 @@ fn put_together(
         meshes: meshes.reports(),
         hole_misses_mm: meshes.misses(),
         implausible,
+        needs,
         warnings,
     })
+}
+
+/// What a changed truck that can't be put together would need, as far as that can be worked out.
+fn lacking(measured: &Scene, fitted: &Scene) -> Option<String> {
+    let housing = Housing::of(fitted).ok()?;
+    let mut all = Vec::new();
+    for side in [fitted.side, fitted.side.opposite()] {
+        let fitting = Fitting {
+            source: CornerSource::of(fitted, side),
+            measured: Some((measured, CornerSource::of(measured, side))),
+            housing: &housing,
+            across: fitted.of_side(side.opposite()),
+        };
+        all.extend(super::needs::needs(fitted.of_side(side), &fitting).ok()?);
+    }
+    super::needs::listed(&all)
 }
 
 /// Travel looked at when the scene says nothing, mm.
@@ -475,6 +579,8 @@ pub(super) struct Fitting<'s> {
     pub measured: Option<(&'s Scene, CornerSource<'s>)>,
     /// How the differential stands.
     pub housing: &'s Housing,
+    /// The scene that the other corner is put together from.
+    pub across: &'s Scene,
 }
 
 impl Fitting<'_> {
@@ -599,6 +705,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         search_mm,
         bump_contact,
         damper_spacers_mm,
+        inner_joint_as_drawn: drawn_points(fitting)?.0.inner_joint,
     };
     watch::watch(scene, source.reader.scale, &mut corner)?;
     watch::fixed_overlaps(scene, fitting, &mut corner, meshes)?;
@@ -606,9 +713,34 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
 }
 
 /// The points of the corner as fitted, and what the parts that stay remember.
-fn points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
+pub(super) fn points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
     let (drawn, own) = drawn_points(fitting)?;
+    let source = &fitting.source;
+    let [lower, upper, rack, eye] = [
+        source.lowered(Body::LowerArm)?,
+        source.lowered(Body::UpperArm)?,
+        source.lowered(Body::Rack)?,
+        source.lowered(Body::DamperUpper)?,
+    ];
+    let foot = match drawn.damper_foot {
+        DamperFoot::LowerArm => lower,
+        DamperFoot::UpperArm => upper,
+        DamperFoot::Knuckle => Vector3::zeros(),
+    };
+    let own = OwnPoints {
+        wheel_height_mm: own.wheel_height_mm + lower.z,
+        ..own
+    };
     let hardpoints = Hardpoints {
+        lower_front: drawn.lower_front + lower,
+        lower_rear: drawn.lower_rear + lower,
+        lower_ball: drawn.lower_ball + lower,
+        upper_front: drawn.upper_front + upper,
+        upper_rear: drawn.upper_rear + upper,
+        upper_ball: drawn.upper_ball + upper,
+        tie_rod_inner: drawn.tie_rod_inner + rack,
+        damper_upper: drawn.damper_upper + eye,
+        damper_lower: drawn.damper_lower + foot,
         inner_joint: fitting.housing.point(&drawn.inner_joint),
         flange_axis: fitting.housing.direction(&drawn.flange_axis),
         ..drawn
@@ -634,7 +766,47 @@ pub(super) fn drawn_points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)>
     if drawn.tie_rod_outer != before.tie_rod_outer || drawn.tie_rod_inner != before.tie_rod_inner {
         own.tie_rod = [drawn.tie_rod_inner, drawn.tie_rod_outer];
     }
+    let shaft = &source.halfshaft;
+    for (rod, longer, reader, path) in [
+        (
+            &mut own.tie_rod,
+            source.tie_rod_longer,
+            source.reader,
+            "rack.tie_rod_longer".to_owned(),
+        ),
+        (
+            &mut own.halfshaft,
+            shaft.entry.longer,
+            shaft.reader,
+            format!("{}.longer", shaft.path),
+        ),
+    ] {
+        let longer_mm = reader.length(longer, &path)?;
+        if longer_mm != 0.0 {
+            *rod = lengthened(*rod, longer_mm).ok_or_else(|| {
+                Problem::at(
+                    path,
+                    format!(
+                        "made shorter by {:.1} mm, nothing is left of it",
+                        -longer_mm
+                    ),
+                    "below zero is shorter: give the difference of both lengths",
+                )
+            })?;
+        }
+    }
     Ok((drawn, own))
+}
+
+/// A rod as drawn, longer at its inner end; none where nothing is left of it.
+pub(super) fn lengthened(
+    [inner, outer]: [Vector3<f64>; 2],
+    longer_mm: f64,
+) -> Option<[Vector3<f64>; 2]> {
+    let rod = inner - outer;
+    let drawn_mm = rod.norm();
+    let length_mm = drawn_mm + longer_mm;
+    (drawn_mm > 0.0 && length_mm > 0.0).then(|| [outer + rod * (length_mm / drawn_mm), outer])
 }
 
 /// Wheel travel at ride height. The spring keeps the length that it has there on the truck as measured, so the
@@ -651,6 +823,7 @@ fn ride_height_mm(scene: &Scene, fitting: &Fitting, positioner: &Positioner) -> 
         source: before.clone(),
         measured: None,
         housing: &housing,
+        across: measured,
     }
     .linkage()?;
     let at_ride = |positioner: &Positioner| {

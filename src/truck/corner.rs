@@ -1,6 +1,7 @@
 //! One corner of the truck, and the truck.
 
 use super::housing::Housing;
+use super::needs::Need;
 use super::whole::WholeTruck;
 use crate::clearance::{Gap, Part, WatchedPair};
 use crate::driveline::FrontDriveshaft;
@@ -193,6 +194,8 @@ pub struct Corner {
     pub bump_contact: Option<Limit>,
     /// What spacers add to the damper's length, mm.
     pub damper_spacers_mm: f64,
+    /// The inner joint's centre with the differential where it was measured.
+    pub inner_joint_as_drawn: Vector3<f64>,
 }
 
 impl Corner {
@@ -246,8 +249,7 @@ impl Corner {
 
     /// How far the inner joint has been lowered since it was measured, mm.
     pub fn inner_joint_drop_mm(&self) -> f64 {
-        let linkage = &self.positioner.linkage;
-        linkage.own.halfshaft[0].z - linkage.hardpoints.inner_joint.z
+        self.inner_joint_as_drawn.z - self.positioner.linkage.hardpoints.inner_joint.z
     }
 
     /// The widening that applies to a pair.
@@ -322,6 +324,8 @@ pub struct Truck {
     pub hole_misses_mm: Vec<(String, Vec<f64>)>,
     /// Points and numbers of the scene that are likely wrong.
     pub implausible: Vec<Implausible>,
+    /// What a setup's parts lack to stand at ride height; nothing for the truck as measured.
+    pub needs: Vec<Need>,
     /// What a person should know before trusting the result; what is implausible first.
     pub warnings: Vec<String>,
 }

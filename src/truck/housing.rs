@@ -1,7 +1,7 @@
 //! The front differential lowered: by spacers at its front mounts it turns about its rear ones, by a drop it
 //! goes down as it stands. Its output flanges, joint housings, pinion and what is bolted under it follow.
 
-use super::assemble::Reader;
+use super::assemble::{MOST_LOWERED_MM, Reader};
 use crate::scene::{Differential, Fitted, HangsFrom, PartEntry, Point, Problem, Scene};
 use crate::suspension::{Body, MountFit};
 use nalgebra::{Isometry3, Translation3, Vector3};
@@ -28,8 +28,6 @@ struct Mounts {
 /// Ears that miss their holes by more than this can't be bolted up, mm: a slotted hole's play (common
 /// practice, no source).
 const MOST_MISS_MM: f64 = 3.0;
-/// Lowered by more than this, the numbers are wrong, mm.
-const MOST_LOWERED_MM: f64 = 200.0;
 
 impl Housing {
     /// As measured.

@@ -12,7 +12,7 @@ use crate::scene::{
     Arm, BumpStop, BumpStopOn, ConeEntry, End, Halfshaft, HousingOn, LeftRight, PinEntry, Problem,
     SpacerEffect,
 };
-use crate::suspension::{Body, DamperFoot, Hardpoints, Motion, OwnPoints};
+use crate::suspension::{Body, DamperFoot, DoubleWishbone, Hardpoints, Motion, OwnPoints};
 use nalgebra::{Rotation3, Unit, Vector3};
 
 type Result<T> = std::result::Result<T, Problem>;
@@ -44,18 +44,17 @@ pub(super) struct CornerLimits {
     pub damper_spacers_mm: f64,
 }
 
-/// Builds every limit and checks that each is kept at the measured position.
-pub(super) fn limits(
+/// Builds every limit.
+pub(super) fn all(
     fitting: &Fitting,
-    positioner: &Positioner,
+    linkage: &DoubleWishbone,
     held: Vec<RollHeld>,
 ) -> Result<CornerLimits> {
-    let source = &fitting.source;
     let mut builder = Builder {
-        source,
+        source: &fitting.source,
         housing: fitting.housing,
-        h: &positioner.linkage.hardpoints,
-        own: &positioner.linkage.own,
+        h: &linkage.hardpoints,
+        own: &linkage.own,
         out: Vec::new(),
         bump_contact: None,
         damper_spacers_mm: 0.0,
@@ -68,8 +67,23 @@ pub(super) fn limits(
     builder.ball_joints()?;
     builder.hoses()?;
     builder.steering_stop()?;
+    Ok(CornerLimits {
+        limits: builder.out,
+        bump_contact: builder.bump_contact,
+        damper_spacers_mm: builder.damper_spacers_mm,
+    })
+}
+
+/// Builds every limit and checks that each is kept at the measured position.
+pub(super) fn limits(
+    fitting: &Fitting,
+    positioner: &Positioner,
+    held: Vec<RollHeld>,
+) -> Result<CornerLimits> {
+    let source = &fitting.source;
+    let built = all(fitting, &positioner.linkage, held)?;
     let measured = positioner.place(0.0, 0.0);
-    for limit in &builder.out {
+    for limit in &built.limits {
         let reading = limit.reading(&measured.linkage);
         if reading.margin < 0.0 {
             return Err(Problem::at(
@@ -90,15 +104,11 @@ pub(super) fn limits(
             ));
         }
     }
-    Ok(CornerLimits {
-        limits: builder.out,
-        bump_contact: builder.bump_contact,
-        damper_spacers_mm: builder.damper_spacers_mm,
-    })
+    Ok(built)
 }
 
 /// Ends of the plunge as the scene gives them, mm.
-fn plunge_ends(shaft: &Source<Halfshaft>) -> Result<[f64; 2]> {
+pub(super) fn plunge_ends(shaft: &Source<Halfshaft>) -> Result<[f64; 2]> {
     let (plunge, r, path) = (shaft.entry.plunge, shaft.reader, &shaft.path);
     let inner = r.length(plunge.inner, &format!("{path}.plunge.inner"))?;
     let outer = r.length(plunge.outer, &format!("{path}.plunge.outer"))?;
@@ -116,7 +126,7 @@ fn plunge_ends(shaft: &Source<Halfshaft>) -> Result<[f64; 2]> {
 }
 
 /// The plunge polygon, where the scene gives one.
-fn plunge_polygon(shaft: &Source<Halfshaft>) -> Result<Option<PlungePolygon>> {
+pub(super) fn plunge_polygon(shaft: &Source<Halfshaft>) -> Result<Option<PlungePolygon>> {
     let path = format!("{}.plunge_polygon", shaft.path);
     if shaft.entry.plunge_polygon.is_empty() {
         return Ok(None);
@@ -434,6 +444,7 @@ impl Builder<'_> {
                 point = self.housing.point(&point);
             }
             self.check_end(end, &point, &format!("{path}[{i}].on"))?;
+            point += self.source.lowered_drawing(end.on)?;
             if end.on == Body::DamperUpper {
                 point += self.spaced_down();
             }

@@ -9,6 +9,7 @@ mod corner;
 mod housing;
 mod limits;
 mod mesh_store;
+mod needs;
 mod own_side;
 mod parts;
 mod watch;
@@ -20,6 +21,7 @@ pub use corner::{
 };
 pub use housing::Housing;
 pub use mesh_store::MeshStore;
+pub use needs::{Lack, Need};
 pub use whole::{TruckObstacle, UnderbodyPart, WheelSpring, WholeTruck};
 
 /// Parts this close touch, mm. A tenth of the travel tolerance, far above rounding.

@@ -34,6 +34,7 @@ impl SidePoints {
             source: CornerSource::of(scene, scene.side),
             measured: measured.map(|(m, _)| (*m, CornerSource::of(m, m.side))),
             housing: fitting.housing,
+            across: fitting.across,
         })
     }
 

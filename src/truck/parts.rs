@@ -48,7 +48,7 @@ pub(super) fn parts(
     let margin_mm = greatest_gap_mm(scene, source.reader.scale);
     // Whether a moving part of this side may meet what lies on the other one.
     let mut reaches_over = false;
-    for (chosen, is_other_sides) in entries_of_both(scene, source)? {
+    for (chosen, is_other_sides) in entries_of_both(scene, fitting.across, source)? {
         let Chosen {
             entry,
             reader,
@@ -81,6 +81,11 @@ pub(super) fn parts(
         };
         let shape = moved(drawn, &fitting.housing.motion_of(entry, reader, &path)?);
         let shape = moved(shape, &spaced_down(entry, fitting, &own));
+        let lowered = source.lowered_drawing(entry.on)?;
+        let shape = moved(
+            shape,
+            &Isometry3::from_parts(lowered.into(), UnitQuaternion::identity()),
+        );
         let motion = with_driveshaft(entry, &shape, scene, fitting)?;
         let shape = moved(shape, &motion);
         let spin = match (entry.on, &front_driveshaft) {
@@ -322,11 +327,12 @@ fn rack_travel_mm(scene: &Scene, source: &CornerSource) -> f64 {
 /// rack: one of these may reach across the truck's middle.
 fn entries_of_both<'s>(
     scene: &'s Scene,
+    across: &'s Scene,
     source: &CornerSource,
 ) -> Result<impl Iterator<Item = (Chosen<'s>, bool)>> {
     let own = entries(scene, source.side)?;
     let is_on_both = |entry: &PartEntry| entry.fitted == Fitted::Once;
-    let others = entries(scene, source.side.opposite())?
+    let others = entries(across, source.side.opposite())?
         .into_iter()
         .filter(move |c| c.entry.on.is_both_sides() && !is_on_both(c.entry));
     let own = own.into_iter().map(|c| (c, false));
@@ -436,6 +442,52 @@ pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
             "a spacer moves the spring's seat by {seat_mm:.1} mm, and {drawn} is drawn as before: gaps to a spring may be \
              that much less"
         ));
+    }
+    out
+}
+
+/// Where a setup makes a rod longer and a part on it can't be drawn out with it, a sentence each.
+pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
+    let Some((before, measured)) = &fitting.measured else {
+        return Vec::new();
+    };
+    let scale = fitting.source.reader.scale;
+    let shaft = |source: &CornerSource| source.halfshaft.entry.longer * scale;
+    let rods = [
+        (
+            Body::TieRod,
+            "tie rod",
+            (scene.rack.tie_rod_longer - before.rack.tie_rod_longer) * scale,
+        ),
+        (
+            Body::Halfshaft,
+            "halfshaft",
+            shaft(&fitting.source) - shaft(measured),
+        ),
+    ];
+    let was_there = |name: &str| {
+        let mut all = before.parts.iter().chain(&before.other_side.parts);
+        all.any(|part| part.name == name)
+    };
+    let mut out = Vec::new();
+    for (body, rod, longer_mm) in rods.into_iter().filter(|(_, _, mm)| *mm != 0.0) {
+        let is_stiff = |part: &&PartEntry| {
+            let is_stiff = matches!(part.shape, ShapeEntry::Box { .. } | ShapeEntry::Mesh { .. });
+            part.on == body && is_stiff && was_there(&part.name)
+        };
+        let all = scene.parts.iter().chain(&scene.other_side.parts);
+        let mut names: Vec<String> = all
+            .filter(is_stiff)
+            .map(|part| format!("`{}`", part.name))
+            .collect();
+        names.dedup();
+        if !names.is_empty() {
+            out.push(format!(
+                "the {rod} is {longer_mm:.1} mm longer, and {} is drawn as before: draw the new one in the change's \
+                 `parts`, or gaps to it are those of the old one",
+                names.join(", ")
+            ));
+        }
     }
     out
 }

@@ -13,7 +13,7 @@ use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts::parts;
 use crate::clearance::{Part, WatchedPair};
-use crate::scene::{Problem, Scene, Watch};
+use crate::scene::{Brackets, Problem, Scene, Watch};
 use crate::shapes::hull_overlap_mm;
 use crate::suspension::{Body, Linkage, Motion};
 use nalgebra::Vector3;
@@ -259,11 +259,14 @@ fn at_rest(corner: &Corner, pair: WatchedPair, linkage: &Linkage<f64>) -> Restin
     }
 }
 
-/// The scene with the differential where it was drawn, if it stands lower.
+/// The scene with the differential and what hangs on brackets where it was drawn, if it stands lower.
 fn as_drawn(scene: &Scene) -> Option<Scene> {
-    let lowered = scene.differential.as_ref()?;
-    (lowered.front_spacer != 0.0 || lowered.drop != 0.0).then(|| {
+    let brackets = Brackets::default();
+    let is_lowered =
+        (scene.differential.as_ref()).is_some_and(|d| d.front_spacer != 0.0 || d.drop != 0.0);
+    (is_lowered || scene.brackets != brackets).then(|| {
         let mut drawn = scene.clone();
+        drawn.brackets = brackets;
         if let Some(differential) = &mut drawn.differential {
             (differential.front_spacer, differential.drop) = (0.0, 0.0);
         }
@@ -291,6 +294,7 @@ pub(super) fn fixed_overlaps(
         source,
         measured: None,
         housing: &housing,
+        across: scene,
     };
     let measured = parts(scene, &before, &before.linkage()?, meshes)?;
     let at_rest = |part: &Part| part.body.motion() == Motion::Frame;
