@@ -6,6 +6,7 @@ use super::ground::{Obstacle, Rear, Underbody, WheelSprings};
 use super::length::{
     length, length_and_angle_pairs, length_pairs, mesh_holes, no_length, optional_length,
 };
+use super::named_point::Place;
 use crate::suspension::{Body, Side};
 use serde::{Deserialize, Serialize};
 
@@ -840,6 +841,96 @@ pub enum ShapeEntry {
         #[serde(deserialize_with = "mesh_holes")]
         holes: Option<Vec<(Point, Point)>>,
     },
+    /// A round bar between two points, by its diameter: an arm's leg, a tie rod. Its ends are round and reach half the
+    /// diameter further. Each end is a point `(x, y, z)`, or a point of the suspension by the name of its field, which
+    /// the bar then follows in every setup and on the other side: `"lower_arm.front_pivot"`, `"lower_arm.rear_pivot"`,
+    /// `"lower_arm.ball_joint"`, the same of `upper_arm`, `"knuckle.wheel_centre"`, `"knuckle.tie_rod_outer"`,
+    /// `"rack.tie_rod_inner"`, `"damper.upper_mount"`, `"damper.lower_mount"`, `"halfshaft.outer_joint"`,
+    /// `"halfshaft.inner_joint"`.
+    Bar {
+        /// One end. Default on `tie_rod`, `halfshaft`, `damper_upper` and `damper_lower`: the body's own inner or upper
+        /// end.
+        #[serde(default)]
+        from: Option<Place>,
+        /// The other. Default on the same bodies: the outer or lower end.
+        #[serde(default)]
+        to: Option<Place>,
+        /// Its diameter.
+        #[serde(deserialize_with = "length")]
+        diameter: f64,
+        /// How far short of `from` the bar's axis begins: half a ball joint's housing, say. Default 0.
+        #[serde(default)]
+        #[serde(deserialize_with = "length")]
+        short_from: f64,
+        /// How far short of `to` it ends. Default 0.
+        #[serde(default)]
+        #[serde(deserialize_with = "length")]
+        short_to: f64,
+    },
+    /// A joint's cup, on `inner_joint_housing` or `outer_joint_housing`: round about the joint's own axis, closed behind,
+    /// open toward the shaft.
+    Cup {
+        /// Diameter of its bore.
+        #[serde(deserialize_with = "length")]
+        bore: f64,
+        /// Diameter outside.
+        #[serde(deserialize_with = "length")]
+        outside: f64,
+        /// Depth of the bore, from its mouth to its bottom.
+        #[serde(deserialize_with = "length")]
+        depth: f64,
+        /// How far the mouth lies from the joint's centre, toward the shaft; below zero where the joint stands out of the
+        /// cup.
+        #[serde(deserialize_with = "length")]
+        mouth: f64,
+        /// Thickness of its bottom. Default: as thick as its wall.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        bottom: Option<f64>,
+    },
+    /// The tyre by the scene's `tyre.size`, on `wheel`: about the spindle, its middle at the wheel centre. Its outline
+    /// holds what tyres of a size differ in: the whole section width from three tenths of the section height to where
+    /// the shoulder begins. Another size draws another tyre.
+    Tyre {
+        /// How wide the tread is at the full diameter. Default: 0.8 of the section width.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        tread_width: Option<f64>,
+        /// How far below the tread, in radius, the shoulder begins. Default: 0.2 of the section height.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        shoulder_drop: Option<f64>,
+    },
+}
+
+impl ShapeEntry {
+    /// Whether some of the shape is drawn from its body's or the suspension's own points, so that it can't be moved by
+    /// itself.
+    pub fn follows_points(&self) -> bool {
+        let is_coordinates = |end: &Option<Place>| matches!(end, Some(Place::At(_)));
+        match self {
+            ShapeEntry::Ball { .. }
+            | ShapeEntry::Capsule { .. }
+            | ShapeEntry::Cylinder { .. }
+            | ShapeEntry::Cone { .. }
+            | ShapeEntry::Box { .. }
+            | ShapeEntry::Hull { .. }
+            | ShapeEntry::Mesh { .. } => false,
+            ShapeEntry::Lathe { from, axis, .. } => from.is_none() || axis.is_none(),
+            ShapeEntry::Bar { from, to, .. } => !is_coordinates(from) || !is_coordinates(to),
+            ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } => true,
+        }
+    }
+
+    /// Whether a common part gives no coordinates at all: each side draws it from its own points.
+    pub fn is_without_points(&self) -> bool {
+        let is_coordinates = |end: &Option<Place>| matches!(end, Some(Place::At(_)));
+        match self {
+            ShapeEntry::Bar { from, to, .. } => !is_coordinates(from) && !is_coordinates(to),
+            ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } => true,
+            _ => false,
+        }
+    }
 }
 
 /// Pairs to watch.

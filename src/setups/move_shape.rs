@@ -1,6 +1,6 @@
 //! A shape as a scene writes it, moved rigidly: the result is again a shape as a scene writes it.
 
-use crate::scene::{Point, Problem, ShapeEntry};
+use crate::scene::{Place, Point, Problem, ShapeEntry};
 use nalgebra::{Isometry3, Point3, Rotation3, UnitQuaternion, Vector3};
 
 /// The same motion for the mirror image of what it moves.
@@ -74,6 +74,18 @@ pub(super) fn move_shape(shape: &mut ShapeEntry, motion: &Isometry3<f64>) {
             *at = Some(place);
             turned(turned_deg, motion);
         }
+        // A named point goes where the scene has it.
+        ShapeEntry::Bar { from, to, .. } => each_point(from, to, |p| point(p, motion)),
+        ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } => {}
+    }
+}
+
+/// Does something to those ends that are coordinates.
+fn each_point(from: &mut Option<Place>, to: &mut Option<Place>, change: impl Fn(&mut Point)) {
+    for end in [from, to] {
+        if let Some(Place::At(p)) = end {
+            change(p);
+        }
     }
 }
 
@@ -105,6 +117,9 @@ pub(super) fn mirror_shape(shape: &mut ShapeEntry, path: &str) -> super::Result<
             from.iter_mut().for_each(flip);
             axis.iter_mut().for_each(flip);
         }
+        ShapeEntry::Bar { from, to, .. } => each_point(from, to, flip),
+        // The same on both sides.
+        ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } => {}
         ShapeEntry::Mesh { .. } => {
             return Err(Problem::at(
                 path,

@@ -5,6 +5,7 @@
 //! coordinates. Next: [`crate::sweep`].
 
 mod assemble;
+mod common_parts;
 mod corner;
 mod housing;
 mod limits;

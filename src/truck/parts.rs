@@ -2,6 +2,7 @@
 
 use super::TOUCH_MM;
 use super::assemble::{CornerSource, Fitting, Reader};
+use super::common_parts::{Drawing, bar as bar_shape, common_part};
 use super::corner::RollHeld;
 use super::housing::Housing;
 use super::mesh_store::{MeshPlace, MeshStore};
@@ -9,7 +10,7 @@ use super::own_side::{SidePoints, follow};
 use super::whole::body_parts;
 use crate::clearance::{Drawn, Part};
 use crate::scene::{
-    CarriedBy, Fitted, PartEntry, Point, Problem, Roll, Scene, ShapeEntry, SpacerEffect,
+    CarriedBy, Fitted, PartEntry, Place, Point, Problem, Roll, Scene, ShapeEntry, SpacerEffect,
 };
 use crate::shapes::{Shape, Surface, in_place_within};
 use crate::suspension::{Body, DoubleWishbone, MountFit, Placement, Side};
@@ -37,6 +38,7 @@ pub(super) fn parts(
     };
     let front_driveshaft = super::assemble::front_driveshaft(scene, fitting.housing)?;
     let own = SidePoints::of(fitting)?;
+    let opposite = SidePoints::of_side(scene, fitting, source.side.opposite())?;
     let described = match mirrored_side {
         true => Some(SidePoints::described(scene, fitting)?.mirrored()),
         false => None,
@@ -58,12 +60,33 @@ pub(super) fn parts(
             Some(described) if reader.mirrored => follow(described, &own, entry.on).motion,
             _ => Isometry3::identity(),
         };
-        let drawn = match &entry.shape {
-            ShapeEntry::Lathe {
-                from,
-                axis,
-                profile,
-            } if from.is_none() || axis.is_none() => {
+        // What is there once was drawn on the described side's points.
+        let is_once = entry.fitted == Fitted::Once || entry.on == Body::FrontDriveshaft;
+        let points = match is_other_sides || (is_once && mirrored_side) {
+            true => &opposite,
+            false => &own,
+        };
+        let common = common_part(
+            &entry.shape,
+            &Drawing {
+                scene,
+                body: entry.on,
+                reader,
+                own_side: &own_side,
+                points,
+                path: &shape_path,
+            },
+        )?;
+        let drawn = match (&entry.shape, common) {
+            (_, Some(common)) => common,
+            (
+                ShapeEntry::Lathe {
+                    from,
+                    axis,
+                    profile,
+                },
+                None,
+            ) if from.is_none() || axis.is_none() => {
                 let ends = (from.as_ref(), axis.as_ref());
                 lathe_on_body(
                     ends,
@@ -75,7 +98,7 @@ pub(super) fn parts(
                     &shape_path,
                 )?
             }
-            other => moved(shape(other, reader, &shape_path, meshes)?, &own_side),
+            (other, None) => moved(shape(other, reader, &shape_path, meshes)?, &own_side),
         };
         let shape = moved(drawn, &fitting.housing.motion_of(entry, reader, &path)?);
         let shape = moved(shape, &spaced_down(entry, fitting, &own));
@@ -708,6 +731,31 @@ pub(super) fn shape(
                 place.turned = Vector3::new(about_x, about_y, about_z);
             }
             meshes.placed(file, *unit, &place, &at("file"))?
+        }
+        ShapeEntry::Bar {
+            from: Some(Place::At(from)),
+            to: Some(Place::At(to)),
+            diameter,
+            short_from,
+            short_to,
+        } => {
+            let (from, to) = bar(from, to)?;
+            bar_shape([from, to], *diameter, [*short_from, *short_to], r, path)?
+        }
+        ShapeEntry::Bar { from, .. } => {
+            let is_from = !matches!(from, Some(Place::At(_)));
+            return Err(Problem::at(
+                at(if is_from { "from" } else { "to" }),
+                "this bar belongs to no corner, whose points it could be drawn from",
+                "give both ends as points (x, y, z)",
+            ));
+        }
+        ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } => {
+            return Err(Problem::at(
+                path,
+                "cups and tyres are drawn about a corner's own axes, and this belongs to no corner",
+                "draw it as a Lathe with `from` and `axis`, or put it into `parts`",
+            ));
         }
     })
 }
