@@ -52,6 +52,8 @@ pub enum LimitId {
     FrontDriveshaftPinionJoint,
     /// A hose, wire or breather pulled tight, by the scene's name for it.
     Hose(String),
+    /// A spring's turns on each other, by the scene's name for it.
+    CoilBind(String),
 }
 
 impl LimitId {
@@ -81,6 +83,7 @@ impl LimitId {
             LimitId::FrontDriveshaftCaseJoint => "front driveshaft joint at the transfer case",
             LimitId::FrontDriveshaftPinionJoint => "front driveshaft joint at the pinion",
             LimitId::Hose(hose) => return format!("hose {hose}"),
+            LimitId::CoilBind(spring) => return format!("coil bind {spring}"),
         }
         .to_owned()
     }

@@ -86,6 +86,8 @@ impl DrawnPart {
                     ShapeEntry::Bar { .. }
                     | ShapeEntry::Cup { .. }
                     | ShapeEntry::Tyre { .. }
+                    | ShapeEntry::Link { .. }
+                    | ShapeEntry::Spring { .. }
                     | ShapeEntry::Lathe { from: None, .. }
                     | ShapeEntry::Box { .. }
                     | ShapeEntry::Hull { .. }
@@ -133,7 +135,9 @@ fn keys(body: Body, foot: Foot) -> Option<&'static [Key]> {
         Body::InnerJointHousing => &[K::InnerJoint],
         Body::OuterJointHousing => &[K::OuterJoint],
         Body::Wheel => &[K::Wheel],
-        Body::Frame | Body::Differential | Body::Rack | Body::FrontDriveshaft => return None,
+        Body::Frame | Body::Differential | Body::Rack | Body::FrontDriveshaft | Body::Link(_) => {
+            return None;
+        }
     })
 }
 

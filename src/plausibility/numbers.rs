@@ -692,7 +692,7 @@ fn keys_near(body: Body) -> &'static [Key] {
             K::DamperUpper,
             K::RodInner,
         ],
-        Body::Differential | Body::FrontDriveshaft => &[],
+        Body::Differential | Body::FrontDriveshaft | Body::Link(_) => &[],
     }
 }
 
@@ -793,6 +793,14 @@ fn parts(scene: &Scene, n: &mut Numbers) {
                 for (field, end) in [("from", from), ("to", to)] {
                     if let Some(Place::At(p)) = end {
                         part_near(scene, n, part.on, format!("{path}.{field}"), p);
+                    }
+                }
+            }
+            ShapeEntry::Link { from, to, .. } => {
+                for (field, end, on) in [("from", from, part.on), ("to.at", &to.at, to.on)] {
+                    let stands = matches!(on, Body::Frame | Body::Differential | Body::Rack);
+                    if let (Place::At(p), false) = (end, stands) {
+                        part_near(scene, n, on, format!("{path}.{field}"), p);
                     }
                 }
             }

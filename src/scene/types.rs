@@ -901,6 +901,56 @@ pub enum ShapeEntry {
         #[serde(deserialize_with = "optional_length")]
         shoulder_drop: Option<f64>,
     },
+    /// A round link that hangs between two bodies, such as an anti-roll bar's: one end on the part's own body (`on`), the
+    /// other on another. At every position it hangs on `from` and points at `to`; it keeps the length that it has where
+    /// measured, and `check` says what its ends come nearer or go further apart. Both bodies are of `frame`,
+    /// `differential`, `rack`, `lower_arm`, `upper_arm` and `knuckle`.
+    Link {
+        /// Its end on the part's own body: a point, or the name of one as for a Bar.
+        from: Place,
+        /// Its other end: `(on: frame, at: (x, y, z))`.
+        to: LinkEnd,
+        /// Its diameter.
+        #[serde(deserialize_with = "length")]
+        diameter: f64,
+        /// How far short of `from` the bar's axis begins. Default 0.
+        #[serde(default)]
+        #[serde(deserialize_with = "length")]
+        short_from: f64,
+        /// How far short of `to` it ends. Default 0.
+        #[serde(default)]
+        #[serde(deserialize_with = "length")]
+        short_to: f64,
+    },
+    /// A coil spring around the damper, on `damper_upper` or `damper_lower`: it stands between its seats, one on each
+    /// half, at every length of the damper. It is checked as the room of its coil, a tube from seat to seat. Where the
+    /// seats come as near as its solid height, turns times wire, it binds: a stop, `coil bind` and its name.
+    Spring {
+        /// From the centre of the damper's upper eye down to where the coil begins, along the damper, as measured.
+        #[serde(deserialize_with = "length")]
+        upper_seat: f64,
+        /// From the centre of the damper's lower eye up to where the coil ends, likewise.
+        #[serde(deserialize_with = "length")]
+        lower_seat: f64,
+        /// Diameter of the wire.
+        #[serde(deserialize_with = "length")]
+        wire: f64,
+        /// Mean diameter of the coil, from wire centre to wire centre.
+        #[serde(deserialize_with = "length")]
+        mean_diameter: f64,
+        /// All its turns, those that lie on the seats too.
+        turns: f64,
+    },
+}
+
+/// A link's other end.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LinkEnd {
+    /// The body that carries it.
+    pub on: Body,
+    /// The point, or the name of one.
+    pub at: Place,
 }
 
 impl ShapeEntry {
@@ -918,7 +968,10 @@ impl ShapeEntry {
             | ShapeEntry::Mesh { .. } => false,
             ShapeEntry::Lathe { from, axis, .. } => from.is_none() || axis.is_none(),
             ShapeEntry::Bar { from, to, .. } => !is_coordinates(from) || !is_coordinates(to),
-            ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } => true,
+            ShapeEntry::Link { from, to, .. } => {
+                !is_coordinates(&Some(*from)) || !is_coordinates(&Some(to.at))
+            }
+            ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } | ShapeEntry::Spring { .. } => true,
         }
     }
 
@@ -927,7 +980,10 @@ impl ShapeEntry {
         let is_coordinates = |end: &Option<Place>| matches!(end, Some(Place::At(_)));
         match self {
             ShapeEntry::Bar { from, to, .. } => !is_coordinates(from) && !is_coordinates(to),
-            ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } => true,
+            ShapeEntry::Link { from, to, .. } => {
+                !is_coordinates(&Some(*from)) && !is_coordinates(&Some(to.at))
+            }
+            ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } | ShapeEntry::Spring { .. } => true,
             _ => false,
         }
     }

@@ -75,15 +75,18 @@ pub(super) fn move_shape(shape: &mut ShapeEntry, motion: &Isometry3<f64>) {
             turned(turned_deg, motion);
         }
         // A named point goes where the scene has it.
-        ShapeEntry::Bar { from, to, .. } => each_point(from, to, |p| point(p, motion)),
-        ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } => {}
+        ShapeEntry::Bar { from, to, .. } => {
+            each_point(from.iter_mut().chain(to), |p| point(p, motion));
+        }
+        ShapeEntry::Link { from, to, .. } => each_point([from, &mut to.at], |p| point(p, motion)),
+        ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } | ShapeEntry::Spring { .. } => {}
     }
 }
 
 /// Does something to those ends that are coordinates.
-fn each_point(from: &mut Option<Place>, to: &mut Option<Place>, change: impl Fn(&mut Point)) {
-    for end in [from, to] {
-        if let Some(Place::At(p)) = end {
+fn each_point<'p>(ends: impl IntoIterator<Item = &'p mut Place>, change: impl Fn(&mut Point)) {
+    for end in ends {
+        if let Place::At(p) = end {
             change(p);
         }
     }
@@ -117,9 +120,10 @@ pub(super) fn mirror_shape(shape: &mut ShapeEntry, path: &str) -> super::Result<
             from.iter_mut().for_each(flip);
             axis.iter_mut().for_each(flip);
         }
-        ShapeEntry::Bar { from, to, .. } => each_point(from, to, flip),
+        ShapeEntry::Bar { from, to, .. } => each_point(from.iter_mut().chain(to), flip),
+        ShapeEntry::Link { from, to, .. } => each_point([from, &mut to.at], flip),
         // The same on both sides.
-        ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } => {}
+        ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } | ShapeEntry::Spring { .. } => {}
         ShapeEntry::Mesh { .. } => {
             return Err(Problem::at(
                 path,

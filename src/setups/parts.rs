@@ -159,8 +159,8 @@ pub(super) fn shift(
                 "is a lathe about its body's own axis, and goes where its body goes",
                 "give its shape both `from` and `axis` to move it by itself",
             ),
-            ShapeEntry::Bar { .. } => (
-                "is a bar drawn from named points, and goes where they go",
+            ShapeEntry::Bar { .. } | ShapeEntry::Link { .. } => (
+                "is drawn from named points, and goes where they go",
                 "give its shape both ends by coordinates to move it by itself",
             ),
             _ => (

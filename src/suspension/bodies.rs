@@ -70,6 +70,9 @@ pub enum Body {
     Wheel,
     /// The front driveshaft, from the transfer case to the pinion; turns about the line through its joints.
     FrontDriveshaft,
+    /// A link between two other bodies, by its number on the corner. No scene names it: it is made of a part's two ends.
+    #[serde(skip)]
+    Link(u8),
 }
 
 impl Body {
@@ -90,6 +93,7 @@ impl Body {
             Body::OuterJointHousing => "outer_joint_housing",
             Body::Wheel => "wheel",
             Body::FrontDriveshaft => "front_driveshaft",
+            Body::Link(_) => "link",
         }
     }
 
@@ -107,6 +111,7 @@ impl Body {
             Body::DamperUpper => Motion::DamperUpper,
             Body::DamperLower => Motion::DamperLower,
             Body::Halfshaft => Motion::Halfshaft,
+            Body::Link(number) => Motion::Link(number),
         }
     }
 
@@ -139,7 +144,10 @@ impl Body {
     /// Whether the part may roll about its own length without the suspension knowing: its joints at
     /// both ends leave that turn free.
     pub fn rolls(self) -> bool {
-        matches!(self, Body::TieRod | Body::DamperUpper | Body::DamperLower)
+        matches!(
+            self,
+            Body::TieRod | Body::DamperUpper | Body::DamperLower | Body::Link(_)
+        )
     }
 }
 
@@ -165,6 +173,23 @@ pub enum Motion {
     DamperLower,
     /// Follows both halfshaft joint centres.
     Halfshaft,
+    /// Hangs on its first end, points at its second: a [`TwoPointLink`], by its number.
+    Link(u8),
+}
+
+/// A straight link between two bodies: it hangs on its first end and points at its second, without twist.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TwoPointLink {
+    /// The first end: what carries it, and where in that body's coordinates.
+    pub from: (Motion, Vector3<f64>),
+    /// The second end, likewise. Neither is carried by a link.
+    pub to: (Motion, Vector3<f64>),
+    /// The first end in the link's own drawing.
+    pub drawn_from: Vector3<f64>,
+    /// The unit direction to the second end in the link's own drawing.
+    pub direction: Vector3<f64>,
+    /// Its length in its own drawing, which it keeps.
+    pub length_mm: f64,
 }
 
 /// Where a body is: `vehicle = anchor + rotation * (body - anchor_in_body)`, millimetres.

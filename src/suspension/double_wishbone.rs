@@ -11,9 +11,10 @@
 //! linkages, for example J. Angeles, "Fundamentals of Robotic Mechanical Systems", Springer 2014,
 //! chapter 9; the vector form of circle meets sphere is derived in [`circle_meets_sphere`].
 
-use super::bodies::{Motion, Placement};
+use super::bodies::{Motion, Placement, TwoPointLink};
 use crate::numbers::{Enclosure, Range, Real, dot_plain, length_squared, lift, turn};
 use nalgebra::{Matrix3, Vector3};
+use std::sync::Arc;
 
 /// Which body carries the damper's lower eye.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -204,7 +205,11 @@ pub struct DoubleWishbone {
     upper_branch: f64,
     steer_branch: f64,
     plunge_branch: f64,
+    links: Links,
 }
+
+/// Links between bodies; none where there are none, which costs nothing to hand on.
+type Links = Option<Arc<[TwoPointLink]>>;
 
 /// Every body's placement and the lengths that come with it, for one arm angle and rack position.
 #[derive(Clone, Debug)]
@@ -259,6 +264,7 @@ pub struct Linkage<S: Real> {
     pub upper_turn: (S, S),
     /// What is under each root: at or below zero, the linkage can't reach.
     reserve: [(ReachLimit, S); 3],
+    links: Links,
 }
 
 impl<S: Real> Linkage<S> {
@@ -274,6 +280,29 @@ impl<S: Real> Linkage<S> {
             Motion::DamperUpper => self.damper_upper,
             Motion::DamperLower => self.damper_lower,
             Motion::Halfshaft => self.halfshaft,
+            Motion::Link(number) => self.link(usize::from(number)),
+        }
+    }
+
+    /// Where a link's two ends are; none for a number that no link has.
+    pub fn link_ends(&self, number: usize) -> Option<[Vector3<S>; 2]> {
+        let link = self.links.as_ref()?.get(number)?;
+        let end = |(motion, point): &(Motion, Vector3<f64>)| self.placement(*motion).point(point);
+        Some([end(&link.from), end(&link.to)])
+    }
+
+    fn link(&self, number: usize) -> Placement<S> {
+        let links = self.links.as_deref().unwrap_or_default();
+        // Bodies are made of the links, so that there is one for each.
+        let (Some(link), Some([from, to])) = (links.get(number), self.link_ends(number)) else {
+            return Placement::identity();
+        };
+        let between = to - from;
+        let inverse = S::one() / length_squared(&between).sqrt();
+        Placement {
+            rotation: without_twist(&link.direction, &(between * inverse)),
+            anchor_in_body: link.drawn_from,
+            anchor: from,
         }
     }
 }
@@ -529,12 +558,22 @@ impl DoubleWishbone {
             upper_branch,
             steer_branch,
             plunge_branch: shaft_cos.signum(),
+            links: None,
             hardpoints,
             own,
         };
         match this.solve(0.0, 0.0).out_of_reach() {
             None => Ok(this),
             Some(limit) => Err(HardpointError::Apart(limit)),
+        }
+    }
+
+    /// The same with links between its bodies.
+    #[must_use]
+    pub fn with_links(self, links: Vec<TwoPointLink>) -> Self {
+        DoubleWishbone {
+            links: (!links.is_empty()).then(|| links.into()),
+            ..self
         }
     }
 
@@ -709,6 +748,7 @@ impl DoubleWishbone {
                 (ReachLimit::TieRod, s.steer_reserve),
                 (ReachLimit::Halfshaft, shaft_reserve),
             ],
+            links: self.links.clone(),
             knuckle: s.knuckle,
         }
     }

@@ -267,9 +267,10 @@ fn ended_travel(limit: &LimitId) -> Option<TravelDirection> {
         | LimitId::LimitStrap
         | LimitId::LowerArmDroopStop
         | LimitId::UpperArmDroopStop => Some(TravelDirection::Droop),
-        LimitId::DamperCompressed | LimitId::BumpStopTouched | LimitId::BumpStopCrushed => {
-            Some(TravelDirection::Bump)
-        }
+        LimitId::DamperCompressed
+        | LimitId::BumpStopTouched
+        | LimitId::BumpStopCrushed
+        | LimitId::CoilBind(_) => Some(TravelDirection::Bump),
         LimitId::InnerJointAngle
         | LimitId::OuterJointAngle
         | LimitId::PlungeIn

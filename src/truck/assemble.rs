@@ -2,8 +2,10 @@
 
 use super::corner::{Corner, PairCount, StandingJoint, Truck};
 use super::housing::Housing;
+use super::links;
 use super::mesh_store::MeshStore;
 use super::parts;
+use super::springs;
 use super::watch;
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{HEIGHT_TOLERANCE_MM, Positioner};
@@ -387,11 +389,18 @@ fn put_together(
             measured: changed.then(|| (measured, CornerSource::of(measured, *side))),
             housing: &housing,
         };
-        corners.push(corner(scene, &fitting, meshes)?);
+        let built = corner(scene, &fitting, meshes)?;
         warnings.extend(super::own_side::warnings(scene, &fitting)?);
         let of_damper = parts::damper_warnings(scene, &fitting);
         let of_plunge = super::limits::plunge_warnings(&fitting.source)?;
-        for warning in of_damper.into_iter().chain(of_plunge) {
+        let of_links = links::warnings(
+            &links::links(scene, &fitting)?,
+            &built.positioner,
+            built.search_mm,
+            built.rack_mm,
+        );
+        corners.push(built);
+        for warning in of_damper.into_iter().chain(of_plunge).chain(of_links) {
             if !warnings.contains(&warning) {
                 warnings.push(warning);
             }
@@ -498,15 +507,14 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
             "left is +y, right is -y: is `side` right?",
         ));
     }
-    let linkage = fitting.linkage()?;
+    let hung = links::links(scene, fitting)?;
+    let linkage = fitting
+        .linkage()?
+        .with_links(hung.iter().map(|link| link.hangs.clone()).collect());
     let positioner = Positioner::new(linkage);
     let r = source.reader;
 
-    let travel = &scene.rack.travel;
-    let rack_mm = [
-        -r.positive(travel.right, "rack.travel.right")?,
-        r.positive(travel.left, "rack.travel.left")?,
-    ];
+    let rack_mm = rack_mm(scene, r)?;
     for (lock, path) in rack_mm
         .iter()
         .zip(["rack.travel.right", "rack.travel.left"])
@@ -523,13 +531,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
             ));
         }
     }
-    let search_mm = match &scene.search {
-        None => SEARCH_MM,
-        Some(s) => [
-            r.positive(s.droop, "search.droop")?,
-            r.positive(s.bump, "search.bump")?,
-        ],
-    };
+    let search_mm = search_mm(scene, r)?;
     let ride_height_mm = ride_height_mm(scene, fitting, &positioner)?;
     if positioner.position(ride_height_mm, 0.0).is_err() {
         return Err(Problem::at(
@@ -568,7 +570,12 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         limits,
         bump_contact,
         damper_spacers_mm,
-    } = super::limits::limits(fitting, &positioner, roll_held.clone())?;
+    } = super::limits::limits(
+        fitting,
+        &positioner,
+        roll_held.clone(),
+        &springs::coil_binds(scene, fitting)?,
+    )?;
     let mut corner = Corner {
         side: source.side,
         limits,
@@ -596,6 +603,39 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
     watch::watch(scene, source.reader.scale, &mut corner)?;
     watch::fixed_overlaps(scene, fitting, &mut corner, meshes)?;
     Ok(corner)
+}
+
+/// The rack at its two locks, mm: toward -y, toward +y.
+fn rack_mm(scene: &Scene, r: Reader) -> Result<[f64; 2]> {
+    let travel = &scene.rack.travel;
+    Ok([
+        -r.positive(travel.right, "rack.travel.right")?,
+        r.positive(travel.left, "rack.travel.left")?,
+    ])
+}
+
+/// How far is looked, mm down and up.
+fn search_mm(scene: &Scene, r: Reader) -> Result<[f64; 2]> {
+    match &scene.search {
+        None => Ok(SEARCH_MM),
+        Some(s) => Ok([
+            r.positive(s.droop, "search.droop")?,
+            r.positive(s.bump, "search.bump")?,
+        ]),
+    }
+}
+
+/// The longest that a corner's damper is over the travel that is looked at, mm.
+pub(super) fn longest_damper_mm(
+    scene: &Scene,
+    source: &CornerSource,
+    linkage: &DoubleWishbone,
+) -> Result<f64> {
+    let (search, rack) = (
+        search_mm(scene, source.reader)?,
+        rack_mm(scene, source.reader)?,
+    );
+    Ok(springs::longest_damper_mm(linkage, search, rack))
 }
 
 /// The points of the corner as fitted, and what the parts that stay remember.

@@ -27,7 +27,20 @@ pub(super) struct Drawing<'a> {
     pub path: &'a str,
 }
 
-/// The shape of a common part; none for a shape that is given by coordinates alone.
+impl Drawing<'_> {
+    /// Where an end is, in the body's own drawing.
+    pub fn place(&self, place: &Place, field: &str) -> Result<Vector3<f64>> {
+        match place {
+            Place::At(p) => {
+                let p = self.reader.point(p, &format!("{}.{field}", self.path))?;
+                Ok(self.own_side.rotation * p + self.own_side.translation.vector)
+            }
+            Place::Named(name) => Ok(self.points.place(*name, self.body)),
+        }
+    }
+}
+
+/// The shape of a common part on one body; none for a shape that is given by coordinates alone, and for one on two.
 pub(super) fn common_part(entry: &ShapeEntry, d: &Drawing) -> Result<Option<Shape>> {
     match entry {
         ShapeEntry::Bar {
@@ -39,11 +52,7 @@ pub(super) fn common_part(entry: &ShapeEntry, d: &Drawing) -> Result<Option<Shap
         } => {
             let own = d.points.ends(d.body);
             let end = |place: &Option<Place>, i: usize, field: &str| match (place, own) {
-                (Some(Place::At(p)), _) => {
-                    let p = d.reader.point(p, &format!("{}.{field}", d.path))?;
-                    Ok(d.own_side.rotation * p + d.own_side.translation.vector)
-                }
-                (Some(Place::Named(name)), _) => Ok(d.points.place(*name, d.body)),
+                (Some(place), _) => d.place(place, field),
                 (None, Some(ends)) => Ok(ends[i]),
                 (None, None) => Err(no_end(d, field)),
             };
@@ -99,7 +108,10 @@ pub(super) fn common_part(entry: &ShapeEntry, d: &Drawing) -> Result<Option<Shap
         | ShapeEntry::Box { .. }
         | ShapeEntry::Hull { .. }
         | ShapeEntry::Lathe { .. }
-        | ShapeEntry::Mesh { .. } => Ok(None),
+        | ShapeEntry::Mesh { .. }
+        // These are held by two bodies.
+        | ShapeEntry::Link { .. }
+        | ShapeEntry::Spring { .. } => Ok(None),
     }
 }
 

@@ -3,6 +3,7 @@
 use super::assemble::{CornerSource, Fitting, Reader, Source, angle};
 use super::corner::RollHeld;
 use super::housing::Housing;
+use super::springs::CoilBind;
 use crate::kinematics::Positioner;
 use crate::limits::{
     ArmAngle, Bound, Cone, HalfshaftJoint, JointAngle, Length, Limit, LimitId, LimitKind, Pin,
@@ -49,6 +50,7 @@ pub(super) fn limits(
     fitting: &Fitting,
     positioner: &Positioner,
     held: Vec<RollHeld>,
+    coil_binds: &[CoilBind],
 ) -> Result<CornerLimits> {
     let source = &fitting.source;
     let mut builder = Builder {
@@ -68,12 +70,22 @@ pub(super) fn limits(
     builder.ball_joints()?;
     builder.hoses()?;
     builder.steering_stop()?;
+    for bind in coil_binds {
+        let kind = LimitKind::Length(Length {
+            span: Span::Damper,
+            bound: Bound::AtLeast(bind.damper_mm),
+        });
+        builder.add(LimitId::CoilBind(bind.spring.clone()), false, kind);
+    }
     let measured = positioner.place(0.0, 0.0);
     for limit in &builder.out {
         let reading = limit.reading(&measured.linkage);
         if reading.margin < 0.0 {
+            let bind = coil_binds
+                .iter()
+                .find(|bind| limit.id == LimitId::CoilBind(bind.spring.clone()));
             return Err(Problem::at(
-                path_of(&limit.id, source),
+                bind.map_or_else(|| path_of(&limit.id, source), |bind| bind.path.clone()),
                 format!(
                     "{} is already past its limit as measured: {:.2} {unit}, limit {:.2} {unit}",
                     limit.name(),
@@ -225,6 +237,7 @@ fn path_of(id: &LimitId, source: &CornerSource) -> String {
             "front_driveshaft.joint_limit_deg".to_owned()
         }
         LimitId::Hose(_) => source.hoses.path.clone(),
+        LimitId::CoilBind(_) => "parts".to_owned(),
     }
 }
 
@@ -368,7 +381,8 @@ impl Builder<'_> {
                 | Body::InnerJointHousing
                 | Body::OuterJointHousing
                 | Body::Wheel
-                | Body::FrontDriveshaft => {
+                | Body::FrontDriveshaft
+                | Body::Link(_) => {
                     return Err(Problem::at(
                         format!("{path}[{i}].on"),
                         format!("a bump stop's end on {}", end.on.name()),
@@ -399,7 +413,8 @@ impl Builder<'_> {
             | Body::InnerJointHousing
             | Body::OuterJointHousing
             | Body::Wheel
-            | Body::FrontDriveshaft => {
+            | Body::FrontDriveshaft
+            | Body::Link(_) => {
                 return Err(Problem::at(
                     path,
                     format!("an end on the {}, which turns", end.on.name()),

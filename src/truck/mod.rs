@@ -9,9 +9,11 @@ mod common_parts;
 mod corner;
 mod housing;
 mod limits;
+mod links;
 mod mesh_store;
 mod own_side;
 mod parts;
+mod springs;
 mod watch;
 mod whole;
 

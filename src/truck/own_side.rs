@@ -97,7 +97,8 @@ impl SidePoints {
             | Body::TieRod
             | Body::DamperUpper
             | Body::DamperLower
-            | Body::FrontDriveshaft => None,
+            | Body::FrontDriveshaft
+            | Body::Link(_) => None,
         }
     }
 
@@ -116,7 +117,8 @@ impl SidePoints {
             | Body::InnerJointHousing
             | Body::OuterJointHousing
             | Body::Wheel
-            | Body::FrontDriveshaft => None,
+            | Body::FrontDriveshaft
+            | Body::Link(_) => None,
         }
     }
 
@@ -161,7 +163,10 @@ impl SidePoints {
         let (p, own) = (&self.points, &self.own);
         let rod = |[from, to]: [Vector3<f64>; 2]| HeldBy::Ends([from, to]);
         match body {
-            Body::Frame | Body::Differential | Body::FrontDriveshaft => HeldBy::Frame,
+            // A link's ends are held by their own bodies.
+            Body::Frame | Body::Differential | Body::FrontDriveshaft | Body::Link(_) => {
+                HeldBy::Frame
+            }
             Body::Rack => HeldBy::Point(p.tie_rod_inner),
             Body::LowerArm => HeldBy::Three([p.lower_front, p.lower_rear, p.lower_ball]),
             Body::UpperArm => HeldBy::Three([p.upper_front, p.upper_rear, p.upper_ball]),

@@ -5,8 +5,10 @@ use super::assemble::{CornerSource, Fitting, Reader};
 use super::common_parts::{Drawing, bar as bar_shape, common_part};
 use super::corner::RollHeld;
 use super::housing::Housing;
+use super::links::links;
 use super::mesh_store::{MeshPlace, MeshStore};
 use super::own_side::{SidePoints, follow};
+use super::springs::{halves, lower_half_name};
 use super::whole::body_parts;
 use crate::clearance::{Drawn, Part};
 use crate::scene::{
@@ -48,113 +50,182 @@ pub(super) fn parts(
     let mut facets = 0;
     // Whether a moving part of this side may meet what lies on the other one.
     let mut reaches_over = false;
+    let links = links(scene, fitting)?;
+    let mut longest_damper_mm = None;
     for (chosen, is_other_sides) in entries_of_both(scene, source)? {
         let Chosen {
             entry,
             reader,
             path,
-        } = chosen;
-        let shape_path = format!("{path}.shape");
-        // Drawn for the described side and mirrored, a part goes with its body's points of its own side.
-        let own_side = match &described {
-            Some(described) if reader.mirrored => follow(described, &own, entry.on).motion,
-            _ => Isometry3::identity(),
-        };
-        // What is there once was drawn on the described side's points.
-        let is_once = entry.fitted == Fitted::Once || entry.on == Body::FrontDriveshaft;
-        let points = match is_other_sides || (is_once && mirrored_side) {
-            true => &opposite,
-            false => &own,
-        };
-        let common = common_part(
-            &entry.shape,
-            &Drawing {
-                scene,
-                body: entry.on,
-                reader,
-                own_side: &own_side,
-                points,
-                path: &shape_path,
-            },
-        )?;
-        let drawn = match (&entry.shape, common) {
-            (_, Some(common)) => common,
-            (
-                ShapeEntry::Lathe {
-                    from,
-                    axis,
-                    profile,
-                },
-                None,
-            ) if from.is_none() || axis.is_none() => {
-                let ends = (from.as_ref(), axis.as_ref());
-                lathe_on_body(
-                    ends,
-                    profile,
-                    entry.on,
-                    reader,
-                    &own_side,
-                    &own,
-                    &shape_path,
-                )?
+        } = &chosen;
+        let (reader, shape_path) = (*reader, format!("{path}.shape"));
+        let pieces: Vec<Piece> = match &entry.shape {
+            // The other side's link moves with the other side's wheel.
+            ShapeEntry::Link { .. } if is_other_sides => continue,
+            ShapeEntry::Link { .. } => links
+                .iter()
+                .enumerate()
+                .filter(|(_, link)| link.name == entry.name)
+                .map(|(i, link)| {
+                    let [from, along] = [link.hangs.drawn_from, link.hangs.direction];
+                    Piece {
+                        name: entry.name.clone(),
+                        // Their number is bounded where they are made.
+                        body: Body::Link(i as u8),
+                        shape: link.shape.clone(),
+                        spin: Some((from, along)),
+                    }
+                })
+                .collect(),
+            ShapeEntry::Spring { .. } => {
+                let longest_mm = match longest_damper_mm {
+                    Some(known) => known,
+                    None => super::assemble::longest_damper_mm(scene, source, linkage)?,
+                };
+                longest_damper_mm = Some(longest_mm);
+                let halves = halves(&chosen, fitting, &own, longest_mm)?;
+                let names = [entry.name.clone(), lower_half_name(&entry.name)];
+                names
+                    .into_iter()
+                    .zip(halves)
+                    .map(|(name, (body, shape))| Piece {
+                        name,
+                        body,
+                        shape: moved(shape, &spaced_down(body, fitting, &own)),
+                        spin: spin(body, linkage, &held),
+                    })
+                    .collect()
             }
-            (other, None) => moved(shape(other, reader, &shape_path, meshes)?, &own_side),
+            _ => {
+                // Drawn for the described side and mirrored, a part goes with its body's points of its own side.
+                let own_side = match &described {
+                    Some(described) if reader.mirrored => follow(described, &own, entry.on).motion,
+                    _ => Isometry3::identity(),
+                };
+                // What is there once was drawn on the described side's points.
+                let is_once = entry.fitted == Fitted::Once || entry.on == Body::FrontDriveshaft;
+                let points = match is_other_sides || (is_once && mirrored_side) {
+                    true => &opposite,
+                    false => &own,
+                };
+                let drawing = Drawing {
+                    scene,
+                    body: entry.on,
+                    reader,
+                    own_side: &own_side,
+                    points,
+                    path: &shape_path,
+                };
+                let drawn = match (&entry.shape, common_part(&entry.shape, &drawing)?) {
+                    (_, Some(common)) => common,
+                    (
+                        ShapeEntry::Lathe {
+                            from,
+                            axis,
+                            profile,
+                        },
+                        None,
+                    ) if from.is_none() || axis.is_none() => {
+                        let ends = (from.as_ref(), axis.as_ref());
+                        lathe_on_body(
+                            ends,
+                            profile,
+                            entry.on,
+                            reader,
+                            &own_side,
+                            &own,
+                            &shape_path,
+                        )?
+                    }
+                    (other, None) => moved(shape(other, reader, &shape_path, meshes)?, &own_side),
+                };
+                let shape = moved(drawn, &fitting.housing.motion_of(entry, reader, path)?);
+                let shape = moved(shape, &spaced_down(entry.on, fitting, &own));
+                let motion = with_driveshaft(entry, &shape, scene, fitting)?;
+                let shape = moved(shape, &motion);
+                let spin = match (entry.on, &front_driveshaft) {
+                    (Body::FrontDriveshaft, None) => {
+                        return Err(Problem::at(
+                            format!("{path}.on"),
+                            "the scene has no front driveshaft",
+                            "add `front_driveshaft: (..)` with its joints and axes, or put the part on another body",
+                        ));
+                    }
+                    (Body::FrontDriveshaft, Some(shaft)) => {
+                        Some((shaft.transfer_case, shaft.pinion - shaft.transfer_case))
+                    }
+                    _ => spin(entry.on, linkage, &held),
+                };
+                vec![Piece {
+                    name: entry.name.clone(),
+                    body: entry.on,
+                    shape,
+                    spin,
+                }]
+            }
         };
-        let shape = moved(drawn, &fitting.housing.motion_of(entry, reader, &path)?);
-        let shape = moved(shape, &spaced_down(entry, fitting, &own));
-        let motion = with_driveshaft(entry, &shape, scene, fitting)?;
-        let shape = moved(shape, &motion);
-        let spin = match (entry.on, &front_driveshaft) {
-            (Body::FrontDriveshaft, None) => {
+        for piece in pieces {
+            let Piece {
+                name,
+                body,
+                shape,
+                spin,
+            } = piece;
+            if name != entry.name
+                && entries(scene, source.side)?
+                    .iter()
+                    .any(|c| c.entry.name == name)
+            {
                 return Err(Problem::at(
-                    format!("{path}.on"),
-                    "the scene has no front driveshaft",
-                    "add `front_driveshaft: (..)` with its joints and axes, or put the part on another body",
+                    format!("{path}.name"),
+                    format!(
+                        "the half of this spring on the damper's lower half is called `{name}`, as another part is"
+                    ),
+                    "give that part another name",
                 ));
             }
-            (Body::FrontDriveshaft, Some(shaft)) => {
-                Some((shaft.transfer_case, shaft.pinion - shaft.transfer_case))
-            }
-            _ => spin(entry.on, linkage, &held),
-        };
-        // A mesh is the same surface on both corners and in every setup, as long as it turns about the same axis.
-        let surface = meshes.surface(&shape, spin).map_err(|e| {
-            Problem::at(
-                &shape_path,
-                e.to_string(),
-                "check the shape's sizes and points",
-            )
-        })?;
-        let mut part = part(&entry.name, entry.on, &shape, surface, spin);
-        let is_own = !is_other_sides && !part.body.is_both_sides();
-        reaches_over |= is_own && part.reaches_across(source.side.opposite());
-        if is_other_sides {
-            if !part.reaches_across(source.side) && !reaches_over {
-                continue;
-            }
-            // Alike on both sides, as a straight cross member is, it is there already.
-            if let Some(own) = out.iter().find(|p| p.name == entry.name) {
-                let at_rest = Placement::identity();
-                let (here, there) = ((&*part.surface, &at_rest), (&*own.surface, &at_rest));
-                if in_place_within(here, there, TOUCH_MM) {
+            // A mesh is the same surface on both corners and in every setup, as long as it turns about the same axis.
+            let surface = meshes.surface(&shape, spin).map_err(|e| {
+                Problem::at(
+                    &shape_path,
+                    e.to_string(),
+                    "check the shape's sizes and points",
+                )
+            })?;
+            let mut part = Part {
+                entry_name: entry.name.clone(),
+                ..part(&name, body, &shape, surface, spin)
+            };
+            let is_own = !is_other_sides && !part.body.is_both_sides();
+            reaches_over |= is_own && part.reaches_across(source.side.opposite());
+            if is_other_sides {
+                if !part.reaches_across(source.side) && !reaches_over {
                     continue;
                 }
-                part.name = format!("{} {}", source.side.opposite().name(), entry.name);
-                if out.iter().any(|p| p.name == part.name) {
-                    return Err(Problem::at(
-                        format!("{path}.name"),
-                        format!(
-                            "a part named `{}` reaches over from the other side, and this side has one of that name",
-                            part.name
-                        ),
-                        "give each part a name of its own",
-                    ));
+                // Alike on both sides, as a straight cross member is, it is there already.
+                if let Some(own) = out.iter().find(|p| p.name == entry.name) {
+                    let at_rest = Placement::identity();
+                    let (here, there) = ((&*part.surface, &at_rest), (&*own.surface, &at_rest));
+                    if in_place_within(here, there, TOUCH_MM) {
+                        continue;
+                    }
+                    part.name = format!("{} {}", source.side.opposite().name(), entry.name);
+                    if out.iter().any(|p| p.name == part.name) {
+                        return Err(Problem::at(
+                            format!("{path}.name"),
+                            format!(
+                                "a part named `{}` reaches over from the other side, and this side has one of that name",
+                                part.name
+                            ),
+                            "give each part a name of its own",
+                        ));
+                    }
                 }
             }
+            facets += part.surface.elements.len();
+            check_facets(facets, &shape_path)?;
+            out.push(part);
         }
-        facets += part.surface.elements.len();
-        check_facets(facets, &shape_path)?;
-        out.push(part);
     }
     let is_shaft = |p: &&Part| p.name == "halfshaft";
     if let Some(part) = out.iter().find(is_shaft)
@@ -225,15 +296,23 @@ pub(super) fn parts(
     Ok(out)
 }
 
+/// A part of its own that an entry makes.
+struct Piece {
+    name: String,
+    body: Body,
+    shape: Shape,
+    spin: Spin,
+}
+
 /// An entry of the scene with how its numbers are read.
-struct Chosen<'s> {
-    entry: &'s PartEntry,
-    reader: Reader,
-    path: String,
+pub(super) struct Chosen<'s> {
+    pub entry: &'s PartEntry,
+    pub reader: Reader,
+    pub path: String,
 }
 
 /// The entries of one side's parts.
-fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
+pub(super) fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
     let scale = scene.units.in_mm();
     let mirrored_side = side != scene.side;
     let as_drawn = Reader {
@@ -361,8 +440,8 @@ fn with_driveshaft(
 
 /// Where a setup's spacers on the damper put a part on the damper's upper half, which is drawn on the truck as measured:
 /// nearer to the lower eye by what they add to the length.
-fn spaced_down(entry: &PartEntry, fitting: &Fitting, own: &SidePoints) -> Isometry3<f64> {
-    if entry.on != Body::DamperUpper {
+fn spaced_down(body: Body, fitting: &Fitting, own: &SidePoints) -> Isometry3<f64> {
+    if body != Body::DamperUpper {
         return Isometry3::identity();
     }
     let down = own.along_damper() * spaced_mm(fitting);
@@ -478,8 +557,9 @@ fn spin(body: Body, linkage: &DoubleWishbone, held: &[RollHeld]) -> Spin {
         | Body::LowerArm
         | Body::UpperArm
         | Body::Knuckle
-        // Of the front driveshaft the linkage knows nothing.
-        | Body::FrontDriveshaft => None,
+        // Of the front driveshaft and of links the linkage's own points tell nothing.
+        | Body::FrontDriveshaft
+        | Body::Link(_) => None,
     }
 }
 
@@ -750,10 +830,13 @@ pub(super) fn shape(
                 "give both ends as points (x, y, z)",
             ));
         }
-        ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } => {
+        ShapeEntry::Cup { .. }
+        | ShapeEntry::Tyre { .. }
+        | ShapeEntry::Link { .. }
+        | ShapeEntry::Spring { .. } => {
             return Err(Problem::at(
                 path,
-                "cups and tyres are drawn about a corner's own axes, and this belongs to no corner",
+                "cups, tyres, links and springs are drawn on a corner's own bodies, and this belongs to no corner",
                 "draw it as a Lathe with `from` and `axis`, or put it into `parts`",
             ));
         }

@@ -65,13 +65,13 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
         },
         None => return Kind::NotWatched,
     };
-    if x.body == y.body {
+    if x.body == y.body || is_one_spring(x, y) {
         return Kind::OneBody;
     }
     let joint = scene
         .joined
         .iter()
-        .find(|j| matches(&j.a, &j.b, &x.name, &y.name));
+        .find(|j| matches(&j.a, &j.b, joined_name(x), joined_name(y)));
     if let Some(joint) = joint {
         return Kind::Joined(joint.why.clone());
     }
@@ -79,6 +79,24 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
         Kind::Resting(asked)
     } else {
         Kind::Moving(asked)
+    }
+}
+
+/// Both halves of one coil spring: together they are its room.
+fn is_one_spring(x: &Part, y: &Part) -> bool {
+    is_on_damper(x) && is_on_damper(y) && x.entry_name == y.entry_name
+}
+
+fn is_on_damper(part: &Part) -> bool {
+    matches!(part.body, Body::DamperUpper | Body::DamperLower)
+}
+
+/// The name that an entry of `joined` knows a part by: a spring's halves are one part to who wrote it.
+fn joined_name(part: &Part) -> &str {
+    if is_on_damper(part) {
+        &part.entry_name
+    } else {
+        &part.name
     }
 }
 
