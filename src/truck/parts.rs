@@ -481,22 +481,19 @@ pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
         let on_damper = matches!(part.on, Body::DamperUpper | Body::DamperLower);
         on_damper && (before.parts.contains(part) || before.other_side.parts.contains(part))
     };
-    let mut names: Vec<String> = scene
-        .parts
-        .iter()
-        .chain(&scene.other_side.parts)
-        .filter(stays)
-        .map(|part| format!("`{}`", part.name))
-        .collect();
-    names.dedup();
-    if names.is_empty() {
-        return Vec::new();
-    }
-    let drawn = names.join(", ");
+    let drawn = |which: &dyn Fn(&PartEntry) -> bool| -> Option<String> {
+        let parts = scene.parts.iter().chain(&scene.other_side.parts);
+        let drawn = parts.filter(stays).filter(|part| which(part));
+        let mut names: Vec<String> = drawn.map(|part| format!("`{}`", part.name)).collect();
+        names.dedup();
+        (!names.is_empty()).then(|| names.join(", "))
+    };
     let mut out = Vec::new();
     let lengths =
         |source: &CornerSource| (source.damper.entry.extended, source.damper.entry.compressed);
-    if lengths(&fitting.source) != lengths(measured) {
+    if lengths(&fitting.source) != lengths(measured)
+        && let Some(drawn) = drawn(&|_| true)
+    {
         out.push(format!(
             "the damper is another, and {drawn} is drawn as before: draw the new one in the change's `parts`, or gaps \
              to it are those of the old one"
@@ -505,7 +502,11 @@ pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
     let preload =
         |source: &CornerSource| source.spacers_mm(|adds| adds == SpacerEffect::PreloadOnly);
     let seat_mm = preload(&fitting.source) - preload(measured);
-    if seat_mm != 0.0 {
+    // A spring between its seats is the room of coil and spacer together.
+    let is_fixed = |part: &PartEntry| !matches!(part.shape, ShapeEntry::Spring { .. });
+    if seat_mm != 0.0
+        && let Some(drawn) = drawn(&is_fixed)
+    {
         out.push(format!(
             "a spacer moves the spring's seat by {seat_mm:.1} mm, and {drawn} is drawn as before: gaps to a spring may be \
              that much less"
