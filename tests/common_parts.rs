@@ -661,9 +661,7 @@ fn parts_drawn_from_points_are_moved_by_their_points_alone() {
         draft.more =
             "setups: [(name: \"moved\", changes: [MovePart(name: \"it\", by: (1, 0, 0))])],"
                 .to_owned();
-        let problem = attempt(&draft.scene("moved"), Some("moved"))
-            .err()
-            .expect("it can't be moved");
+        let problem = attempt(&draft.scene("moved"), Some("moved")).expect_err("it can't be moved");
         assert!(problem.path.ends_with("changes[0].name"), "{problem:?}");
     }
     // By coordinates alone a bar moves like any other part.
