@@ -11,7 +11,7 @@ mod table;
 
 use bindpoint::numbers::{Dual, Enclosure, Interval, Real};
 use bindpoint::suspension::{
-    DamperFoot, DoubleWishbone, Hardpoints, Linkage, Motion, TwoPointLink,
+    BootRing, DamperFoot, DoubleWishbone, Hardpoints, HeldByTwo, Linkage, Motion, TwoPointLink,
 };
 use dice::Dice;
 use nalgebra::Vector3;
@@ -154,18 +154,30 @@ fn corner(dice: &mut Dice, spread_mm: f64) -> DoubleWishbone {
             v(-90.0, 690.0, 480.0),
         ),
     ];
-    let links = links.map(|(on, from, other, to)| TwoPointLink {
-        from: (on, from),
-        to: (other, to),
-        drawn_from: from,
-        direction: (to - from).normalize(),
-        length_mm: (to - from).norm(),
+    let links = links.map(|(on, from, other, to)| {
+        HeldByTwo::Link(TwoPointLink {
+            from: (on, from),
+            to: (other, to),
+            drawn_from: from,
+            direction: (to - from).normalize(),
+            length_mm: (to - from).norm(),
+        })
+    });
+    let (cup, ring) = (v(0.0, 660.0, 400.0), v(0.0, 590.0, 403.0));
+    let (axis, way) = (Vector3::y() * -30.0, (ring - cup).normalize() * 8.0);
+    let ring = HeldByTwo::Ring(BootRing {
+        from: (Motion::Knuckle, cup, axis),
+        to: (Motion::Halfshaft, ring, way),
+        share: 0.4,
+        drawn_at: cup + (ring - cup) * 0.4,
+        direction: (axis + way).normalize(),
     });
     let linkage = DoubleWishbone::new(hardpoints).expect("a suspension");
-    linkage.with_links(links.to_vec())
+    linkage.with_links(links.into_iter().chain([ring]).collect())
 }
 
-const MOTIONS: [Motion; 10] = [
+const MOTIONS: [Motion; 11] = [
+    Motion::Link(2),
     Motion::Link(0),
     Motion::Link(1),
     Motion::Rack,

@@ -617,3 +617,248 @@ fn the_schema_tells_of_links_and_springs() {
         );
     }
 }
+
+const BOOT: &str = "Boot(cup_at: 30, cup_diameter: 84, shaft_at: 120, shaft_diameter: 34)";
+
+/// A boot's two circles at a position: middle, axis toward the shaft, radius.
+fn circles(corner: &Corner, at: &Position, outer: bool) -> [(V, V, f64); 2] {
+    let h = &corner.positioner.linkage.hardpoints;
+    let l = &at.linkage;
+    let (joint, centre, axis, way) = if outer {
+        let axis = -l.placement(Body::Knuckle.motion()).direction(&h.outer_axis);
+        (l.outer_joint, l.outer_joint, axis, -l.shaft_direction)
+    } else {
+        (
+            h.inner_joint,
+            l.inner_joint,
+            h.flange_axis,
+            l.shaft_direction,
+        )
+    };
+    [
+        (joint + axis * 30.0, axis, 42.0),
+        (centre + way * 120.0, way, 17.0),
+    ]
+}
+
+/// A boot's material along one generator: its ends.
+fn generator([(c, a, big), (q, w, small)]: &[(V, V, f64); 2], angle: f64) -> [V; 2] {
+    let turn = nalgebra::Rotation3::rotation_between(a, w).expect("less than a half turn");
+    let across = a.cross(&V::x()).normalize();
+    let spoke = nalgebra::Rotation3::from_axis_angle(&nalgebra::Unit::new_normalize(*a), angle);
+    let e = spoke * across;
+    [c + e * *big, q + turn * e * *small]
+}
+
+/// Each joint's boot, with more fields.
+fn with_boot(outer: bool, more: &str) -> Draft {
+    let mut draft = Draft::new();
+    let on = if outer {
+        "outer_joint_housing"
+    } else {
+        "inner_joint_housing"
+    };
+    draft.part(
+        "boot",
+        on,
+        "each_side",
+        &BOOT.replace("34)", &format!("34, {more})")),
+    );
+    draft.part(
+        "bracket",
+        "frame",
+        "each_side",
+        "Ball(centre: (70, 300, 480), radius: 5)",
+    );
+    draft.watch("boot", "bracket", 1.0);
+    draft
+}
+
+#[test]
+fn a_boots_slices_hold_its_material_at_every_position_and_little_more() {
+    for outer in [false, true] {
+        let truck = built(&with_boot(outer, "").scene("boot"), None);
+        let corner = &truck.corners[0];
+        let slices: Vec<&Part> = corner
+            .parts
+            .iter()
+            .filter(|p| p.entry_name == "boot")
+            .collect();
+        assert_eq!(slices.len(), 6);
+        // Each slice's axis, ends and radius in its own drawing.
+        let rests = corner.positioner.place(0.0, 0.0).linkage;
+        let drawn: Vec<(V, V, [f64; 2], f64)> = slices
+            .iter()
+            .map(|slice| {
+                let placed = rests.placement(slice.body.motion());
+                let surface = &slice.surface;
+                let points: Vec<V> = (0..surface.vertices.len())
+                    .map(|i| surface.vertex_in_body(i))
+                    .collect();
+                let from = placed.anchor_in_body;
+                // A cylinder's axis: through the middles of its two ends.
+                let axis = surface.rotation * V::z();
+                let along = points.iter().map(|p| (p - from).dot(&axis));
+                let ends = along.fold([f64::INFINITY, f64::NEG_INFINITY], |[lo, hi], x| {
+                    [lo.min(x), hi.max(x)]
+                });
+                let off = |p: &V| ((p - from) - axis * (p - from).dot(&axis)).norm();
+                let radius = points.iter().map(off).fold(0.0, f64::max);
+                (from, axis, ends, radius)
+            })
+            .collect();
+        for at in positions(corner) {
+            let circles = circles(corner, &at, outer);
+            for k in 0..40 {
+                let [p, q] = generator(&circles, k as f64 * 0.157);
+                for step in 0..=30 {
+                    let x = p + (q - p) * (step as f64 / 30.0);
+                    let holds =
+                        slices
+                            .iter()
+                            .zip(&drawn)
+                            .any(|(slice, (from, axis, ends, radius))| {
+                                let placed = at.linkage.placement(slice.body.motion());
+                                let own = placed.point_in_body(&x) - from;
+                                let along = own.dot(axis);
+                                // Corners of facets stand on the round or outside.
+                                along >= ends[0] - ROUNDING_MM
+                                    && along <= ends[1] + ROUNDING_MM
+                                    && (own - axis * along).norm()
+                                        <= radius + slice.surface.facet_error_mm
+                            });
+                    assert!(holds, "{outer} {} {k} {step}", at.travel_mm);
+                }
+            }
+        }
+        // Wider than its material by what is added for what isn't looked at (1.4 mm), and by what its edges shift against
+        // its middle: half a slice of at most 120 mm of boot, however it is bent.
+        for (i, (.., radius)) in drawn.iter().enumerate() {
+            let own = 42.0 - 25.0 * i as f64 / 6.0;
+            assert!(
+                *radius < own + 1.4 + 120.0 / 12.0,
+                "{outer} {i}: {radius}, {own}"
+            );
+        }
+    }
+}
+
+#[test]
+fn a_boots_side_is_read_as_it_is_and_ends_the_travel_at_its_limits() {
+    for outer in [false, true] {
+        let truck = built(
+            &with_boot(outer, "longest: 400, shortest: 1").scene("boot"),
+            None,
+        );
+        let corner = &truck.corners[0];
+        let limit = |id: &LimitId| corner.limits.iter().find(|l| l.id == *id).expect("a limit");
+        let stretched = limit(&LimitId::BootStretched("boot".to_owned()));
+        let folded = limit(&LimitId::BootFolded("boot".to_owned()));
+        assert!(!stretched.intended && !folded.intended);
+        assert_eq!(stretched.name(), "stretched boot boot");
+        for at in positions(corner) {
+            let circles = circles(corner, &at, outer);
+            // In the plane of the bend, and all round: a step of a thousandth of a turn misses the greatest by a
+            // hundred-thousandth of it.
+            let sides = (0..1000).map(|k| {
+                let [p, q] = generator(&circles, k as f64 * std::f64::consts::TAU / 1000.0);
+                (q - p).norm()
+            });
+            let (least, most) = sides.fold((f64::INFINITY, 0.0_f64), |(lo, hi), side| {
+                (lo.min(side), hi.max(side))
+            });
+            let read = [stretched, folded].map(|l| l.reading(&at.linkage));
+            assert!(
+                (read[0].value - most).abs() < 2.0e-3,
+                "{most} {:?}",
+                read[0]
+            );
+            assert!(
+                (read[1].value - least).abs() < 2.0e-3,
+                "{least} {:?}",
+                read[1]
+            );
+            // Kept while both pieces are above zero, and not where one isn't.
+            for (limit, reading) in [(stretched, read[0]), (folded, read[1])] {
+                let kept = (0..limit.pieces()).all(|k| limit.reserve(k, &at.linkage) > 0.0);
+                assert_eq!(kept, reading.margin > 0.0);
+            }
+        }
+    }
+    // Bent and pulled out in droop, the inner boot is stretched; the limit is taken from a position on the way.
+    let plain = built(&with_boot(false, "longest: 400").scene("boot"), None);
+    let id = LimitId::BootStretched("boot".to_owned());
+    let side = |corner: &Corner, travel: f64| {
+        let at = corner.position(travel, 0.0).expect("reached").linkage;
+        let limit = corner.limits.iter().find(|l| l.id == id).expect("a limit");
+        limit.reading(&at).value
+    };
+    let longest = side(&plain.corners[0], -70.0);
+    assert!(longest > side(&plain.corners[0], 0.0) + 1.0);
+    let mut draft = with_boot(false, &format!("longest: {longest:?}"));
+    draft.extended = 700.0;
+    draft.locks = [5.0, 5.0];
+    let truck = built(&draft.scene("boot"), None);
+    let found = swept(&truck);
+    let free = &found.worse.free_travel[1];
+    assert!(
+        format!("{:?}", free.droop_stop).contains("BootStretched"),
+        "{free:?}"
+    );
+    // A stop is found to within a hundredth.
+    assert!((free.droop_mm - 70.0).abs() < 0.05, "{}", free.droop_mm);
+    // Too short as measured.
+    let short = attempt(&with_boot(false, "longest: 60").scene("boot"), None);
+    let problem = short.expect_err("it is longer as measured");
+    assert_eq!(problem.path, "parts[0].shape.longest");
+}
+
+#[test]
+fn a_boot_is_one_part_to_the_scene_and_refused_where_it_can_not_be() {
+    let mut draft = with_boot(false, "");
+    draft.watch("*", "*", 0.0);
+    draft.more =
+        "joined: [(a: \"boot\", b: \"halfshaft\", why: \"it is clamped there\")],".to_owned();
+    let truck = built(&draft.scene("boot"), None);
+    let corner = &truck.corners[0];
+    let is_of = |i: usize, name: &str| corner.parts[i].entry_name == name;
+    for pair in &corner.pairs {
+        assert!(!(is_of(pair.a, "boot") && is_of(pair.b, "boot")));
+        let with_shaft = is_of(pair.a, "halfshaft") || is_of(pair.b, "halfshaft");
+        assert!(!(with_shaft && (is_of(pair.a, "boot") || is_of(pair.b, "boot"))));
+    }
+    assert!(corner.overlaps.is_empty(), "{:?}", corner.overlaps);
+    for (on, shape, at, words) in [
+        (
+            "knuckle",
+            BOOT.to_owned(),
+            ".on",
+            "a joint's boot on the knuckle",
+        ),
+        (
+            "inner_joint_housing",
+            BOOT.replace("shaft_at: 120", "shaft_at: 20"),
+            ".shaft_at",
+            "ends on the shaft",
+        ),
+        (
+            "inner_joint_housing",
+            BOOT.replace("cup_diameter: 84", "cup_diameter: 0"),
+            ".cup_diameter",
+            "above zero",
+        ),
+    ] {
+        let mut draft = Draft::new();
+        draft.part("tried", on, "each_side", &shape);
+        let problem = attempt(&draft.scene("refused"), None).expect_err(&shape);
+        assert!(problem.path.ends_with(at), "{shape}: {problem:?}");
+        assert!(problem.what.contains(words), "{shape}: {problem:?}");
+    }
+    let pages = field_reference();
+    for field in ["Boot: ", "cup_at: ", "longest*: ", "shortest*: "] {
+        assert!(
+            pages.lines().any(|l| l.trim_start().starts_with(field)),
+            "{field}"
+        );
+    }
+}

@@ -88,6 +88,7 @@ impl DrawnPart {
                     | ShapeEntry::Tyre { .. }
                     | ShapeEntry::Link { .. }
                     | ShapeEntry::Spring { .. }
+                    | ShapeEntry::Boot { .. }
                     | ShapeEntry::Lathe { from: None, .. }
                     | ShapeEntry::Box { .. }
                     | ShapeEntry::Hull { .. }

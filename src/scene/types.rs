@@ -941,6 +941,33 @@ pub enum ShapeEntry {
         /// All its turns, those that lie on the seats too.
         turns: f64,
     },
+    /// A joint's boot, on `inner_joint_housing` or `outer_joint_housing`: from a circle on the cup to one on the shaft. It
+    /// is checked as the room between both, in slices that move with their share of both motions. It touches cup and
+    /// shaft: name these in `joined`.
+    Boot {
+        /// How far its large end lies from the joint's centre, toward the shaft.
+        #[serde(deserialize_with = "length")]
+        cup_at: f64,
+        /// Diameter outside at its large end.
+        #[serde(deserialize_with = "length")]
+        cup_diameter: f64,
+        /// How far its small end lies from the joint's centre, along the shaft.
+        #[serde(deserialize_with = "length")]
+        shaft_at: f64,
+        /// Diameter outside at its small end.
+        #[serde(deserialize_with = "length")]
+        shaft_diameter: f64,
+        /// The longest that its side may be, from end to end straight: along the outer side of the bend it is stretched
+        /// tight there, a stop. Default: no limit.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        longest: Option<f64>,
+        /// The shortest that its side may be: along the inner side of the bend it is folded flat there, a stop. Default:
+        /// no limit.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        shortest: Option<f64>,
+    },
 }
 
 /// A link's other end.
@@ -971,7 +998,10 @@ impl ShapeEntry {
             ShapeEntry::Link { from, to, .. } => {
                 !is_coordinates(&Some(*from)) || !is_coordinates(&Some(to.at))
             }
-            ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } | ShapeEntry::Spring { .. } => true,
+            ShapeEntry::Cup { .. }
+            | ShapeEntry::Tyre { .. }
+            | ShapeEntry::Spring { .. }
+            | ShapeEntry::Boot { .. } => true,
         }
     }
 
@@ -983,7 +1013,10 @@ impl ShapeEntry {
             ShapeEntry::Link { from, to, .. } => {
                 !is_coordinates(&Some(*from)) && !is_coordinates(&Some(to.at))
             }
-            ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } | ShapeEntry::Spring { .. } => true,
+            ShapeEntry::Cup { .. }
+            | ShapeEntry::Tyre { .. }
+            | ShapeEntry::Spring { .. }
+            | ShapeEntry::Boot { .. } => true,
             _ => false,
         }
     }

@@ -79,7 +79,10 @@ pub(super) fn move_shape(shape: &mut ShapeEntry, motion: &Isometry3<f64>) {
             each_point(from.iter_mut().chain(to), |p| point(p, motion));
         }
         ShapeEntry::Link { from, to, .. } => each_point([from, &mut to.at], |p| point(p, motion)),
-        ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } | ShapeEntry::Spring { .. } => {}
+        ShapeEntry::Cup { .. }
+        | ShapeEntry::Tyre { .. }
+        | ShapeEntry::Spring { .. }
+        | ShapeEntry::Boot { .. } => {}
     }
 }
 
@@ -123,7 +126,10 @@ pub(super) fn mirror_shape(shape: &mut ShapeEntry, path: &str) -> super::Result<
         ShapeEntry::Bar { from, to, .. } => each_point(from.iter_mut().chain(to), flip),
         ShapeEntry::Link { from, to, .. } => each_point([from, &mut to.at], flip),
         // The same on both sides.
-        ShapeEntry::Cup { .. } | ShapeEntry::Tyre { .. } | ShapeEntry::Spring { .. } => {}
+        ShapeEntry::Cup { .. }
+        | ShapeEntry::Tyre { .. }
+        | ShapeEntry::Spring { .. }
+        | ShapeEntry::Boot { .. } => {}
         ShapeEntry::Mesh { .. } => {
             return Err(Problem::at(
                 path,

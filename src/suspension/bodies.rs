@@ -70,7 +70,8 @@ pub enum Body {
     Wheel,
     /// The front driveshaft, from the transfer case to the pinion; turns about the line through its joints.
     FrontDriveshaft,
-    /// A link between two other bodies, by its number on the corner. No scene names it: it is made of a part's two ends.
+    /// A link or a boot's slice between two other bodies, by its number on the corner. No scene names it: it is made of a
+    /// part's two ends.
     #[serde(skip)]
     Link(u8),
 }
@@ -173,8 +174,33 @@ pub enum Motion {
     DamperLower,
     /// Follows both halfshaft joint centres.
     Halfshaft,
-    /// Hangs on its first end, points at its second: a [`TwoPointLink`], by its number.
+    /// Held by two other bodies: a [`HeldByTwo`], by its number.
     Link(u8),
+}
+
+/// What two other bodies hold.
+#[derive(Clone, Debug, PartialEq)]
+pub enum HeldByTwo {
+    /// A straight link.
+    Link(TwoPointLink),
+    /// A slice of a boot.
+    Ring(BootRing),
+}
+
+/// A slice of a boot between a housing and a shaft: it stands between both circles by its share, and its axis between both
+/// axes, each by what its own circle weighs there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BootRing {
+    /// The circle on the housing: what carries it, its middle and its axis times its weight, in that body's coordinates.
+    pub from: (Motion, Vector3<f64>, Vector3<f64>),
+    /// The circle on the shaft, likewise.
+    pub to: (Motion, Vector3<f64>, Vector3<f64>),
+    /// Its share of the way from the first circle to the second.
+    pub share: f64,
+    /// Its middle in its own drawing.
+    pub drawn_at: Vector3<f64>,
+    /// Its unit axis in its own drawing.
+    pub direction: Vector3<f64>,
 }
 
 /// A straight link between two bodies: it hangs on its first end and points at its second, without twist.

@@ -11,7 +11,7 @@
 //! linkages, for example J. Angeles, "Fundamentals of Robotic Mechanical Systems", Springer 2014,
 //! chapter 9; the vector form of circle meets sphere is derived in [`circle_meets_sphere`].
 
-use super::bodies::{Motion, Placement, TwoPointLink};
+use super::bodies::{BootRing, HeldByTwo, Motion, Placement, TwoPointLink};
 use crate::numbers::{Enclosure, Range, Real, dot_plain, length_squared, lift, turn};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::Arc;
@@ -208,8 +208,8 @@ pub struct DoubleWishbone {
     links: Links,
 }
 
-/// Links between bodies; none where there are none, which costs nothing to hand on.
-type Links = Option<Arc<[TwoPointLink]>>;
+/// What two bodies hold; none where there are none, which costs nothing to hand on.
+type Links = Option<Arc<[HeldByTwo]>>;
 
 /// Every body's placement and the lengths that come with it, for one arm angle and rack position.
 #[derive(Clone, Debug)]
@@ -280,31 +280,58 @@ impl<S: Real> Linkage<S> {
             Motion::DamperUpper => self.damper_upper,
             Motion::DamperLower => self.damper_lower,
             Motion::Halfshaft => self.halfshaft,
-            Motion::Link(number) => self.link(usize::from(number)),
+            Motion::Link(number) => self.held_by_two(usize::from(number)),
         }
     }
 
     /// Where a link's two ends are; none for a number that no link has.
     pub fn link_ends(&self, number: usize) -> Option<[Vector3<S>; 2]> {
-        let link = self.links.as_ref()?.get(number)?;
-        let end = |(motion, point): &(Motion, Vector3<f64>)| self.placement(*motion).point(point);
-        Some([end(&link.from), end(&link.to)])
+        match self.links.as_ref()?.get(number)? {
+            HeldByTwo::Link(link) => Some(self.ends_of(link)),
+            HeldByTwo::Ring(_) => None,
+        }
     }
 
-    fn link(&self, number: usize) -> Placement<S> {
+    fn ends_of(&self, link: &TwoPointLink) -> [Vector3<S>; 2] {
+        let end = |(motion, point): &(Motion, Vector3<f64>)| self.placement(*motion).point(point);
+        [end(&link.from), end(&link.to)]
+    }
+
+    fn held_by_two(&self, number: usize) -> Placement<S> {
         let links = self.links.as_deref().unwrap_or_default();
-        // Bodies are made of the links, so that there is one for each.
-        let (Some(link), Some([from, to])) = (links.get(number), self.link_ends(number)) else {
-            return Placement::identity();
-        };
-        let between = to - from;
-        let inverse = S::one() / length_squared(&between).sqrt();
+        match links.get(number) {
+            Some(HeldByTwo::Link(link)) => self.link(link),
+            Some(HeldByTwo::Ring(ring)) => self.ring(ring),
+            // Bodies are made of these, so that there is one for each number.
+            None => Placement::identity(),
+        }
+    }
+
+    fn link(&self, link: &TwoPointLink) -> Placement<S> {
+        let [from, to] = self.ends_of(link);
         Placement {
-            rotation: without_twist(&link.direction, &(between * inverse)),
+            rotation: without_twist(&link.direction, &unit(to - from)),
             anchor_in_body: link.drawn_from,
             anchor: from,
         }
     }
+
+    fn ring(&self, ring: &BootRing) -> Placement<S> {
+        let [from, to] = [&ring.from, &ring.to].map(|end| self.placement(end.0));
+        let (a, b) = (from.point(&ring.from.1), to.point(&ring.to.1));
+        let axis = from.direction(&ring.from.2) + to.direction(&ring.to.2);
+        Placement {
+            rotation: without_twist(&ring.direction, &unit(axis)),
+            anchor_in_body: ring.drawn_at,
+            anchor: a.map(|c: S| c.scale(1.0 - ring.share)) + b.map(|c: S| c.scale(ring.share)),
+        }
+    }
+}
+
+/// A vector's direction.
+#[inline]
+fn unit<S: Real>(v: Vector3<S>) -> Vector3<S> {
+    v * (S::one() / length_squared(&v).sqrt())
 }
 
 impl Linkage<Enclosure> {
@@ -568,9 +595,9 @@ impl DoubleWishbone {
         }
     }
 
-    /// The same with links between its bodies.
+    /// The same with what hangs between its bodies.
     #[must_use]
-    pub fn with_links(self, links: Vec<TwoPointLink>) -> Self {
+    pub fn with_links(self, links: Vec<HeldByTwo>) -> Self {
         DoubleWishbone {
             links: (!links.is_empty()).then(|| links.into()),
             ..self

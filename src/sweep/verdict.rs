@@ -286,7 +286,9 @@ fn ended_travel(limit: &LimitId) -> Option<TravelDirection> {
         | LimitId::SteeringStopRight
         | LimitId::FrontDriveshaftCaseJoint
         | LimitId::FrontDriveshaftPinionJoint
-        | LimitId::Hose(_) => None,
+        | LimitId::Hose(_)
+        | LimitId::BootStretched(_)
+        | LimitId::BootFolded(_) => None,
     }
 }
 

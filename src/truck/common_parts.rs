@@ -111,6 +111,7 @@ pub(super) fn common_part(entry: &ShapeEntry, d: &Drawing) -> Result<Option<Shap
         | ShapeEntry::Mesh { .. }
         // These are held by two bodies.
         | ShapeEntry::Link { .. }
+        | ShapeEntry::Boot { .. }
         | ShapeEntry::Spring { .. } => Ok(None),
     }
 }

@@ -51,6 +51,7 @@ pub(super) fn limits(
     positioner: &Positioner,
     held: Vec<RollHeld>,
     coil_binds: &[CoilBind],
+    boots: &[(Limit, String)],
 ) -> Result<CornerLimits> {
     let source = &fitting.source;
     let mut builder = Builder {
@@ -77,15 +78,24 @@ pub(super) fn limits(
         });
         builder.add(LimitId::CoilBind(bind.spring.clone()), false, kind);
     }
+    builder
+        .out
+        .extend(boots.iter().map(|(limit, _)| limit.clone()));
     let measured = positioner.place(0.0, 0.0);
     for limit in &builder.out {
         let reading = limit.reading(&measured.linkage);
         if reading.margin < 0.0 {
             let bind = coil_binds
                 .iter()
-                .find(|bind| limit.id == LimitId::CoilBind(bind.spring.clone()));
+                .find(|bind| limit.id == LimitId::CoilBind(bind.spring.clone()))
+                .map(|bind| &bind.path);
+            let boot = boots
+                .iter()
+                .find(|(boot, _)| boot.id == limit.id)
+                .map(|(_, path)| path);
             return Err(Problem::at(
-                bind.map_or_else(|| path_of(&limit.id, source), |bind| bind.path.clone()),
+                bind.or(boot)
+                    .map_or_else(|| path_of(&limit.id, source), String::clone),
                 format!(
                     "{} is already past its limit as measured: {:.2} {unit}, limit {:.2} {unit}",
                     limit.name(),
@@ -237,7 +247,9 @@ fn path_of(id: &LimitId, source: &CornerSource) -> String {
             "front_driveshaft.joint_limit_deg".to_owned()
         }
         LimitId::Hose(_) => source.hoses.path.clone(),
-        LimitId::CoilBind(_) => "parts".to_owned(),
+        LimitId::CoilBind(_) | LimitId::BootStretched(_) | LimitId::BootFolded(_) => {
+            "parts".to_owned()
+        }
     }
 }
 

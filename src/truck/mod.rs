@@ -5,6 +5,7 @@
 //! coordinates. Next: [`crate::sweep`].
 
 mod assemble;
+mod boots;
 mod common_parts;
 mod corner;
 mod housing;

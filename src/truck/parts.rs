@@ -1,14 +1,15 @@
 //! The parts of one corner: the scene's own, the shafts between joints, and the truck's body on the frame.
 
 use super::TOUCH_MM;
-use super::assemble::{CornerSource, Fitting, Reader};
+use super::assemble::{CornerSource, Fitting, Reader, looked_at};
+use super::boots::slices;
 use super::common_parts::{Drawing, bar as bar_shape, common_part};
 use super::corner::RollHeld;
 use super::housing::Housing;
 use super::links::links;
 use super::mesh_store::{MeshPlace, MeshStore};
 use super::own_side::{SidePoints, follow};
-use super::springs::{halves, lower_half_name};
+use super::springs::{halves, longest_damper_mm, lower_half_name};
 use super::whole::body_parts;
 use crate::clearance::{Drawn, Part};
 use crate::scene::{
@@ -51,7 +52,8 @@ pub(super) fn parts(
     // Whether a moving part of this side may meet what lies on the other one.
     let mut reaches_over = false;
     let links = links(scene, fitting)?;
-    let mut longest_damper_mm = None;
+    let boots = slices(scene, fitting, linkage)?;
+    let mut longest_known = None;
     for (chosen, is_other_sides) in entries_of_both(scene, source)? {
         let Chosen {
             entry,
@@ -77,12 +79,24 @@ pub(super) fn parts(
                     }
                 })
                 .collect(),
+            ShapeEntry::Boot { .. } => boots
+                .iter()
+                .enumerate()
+                .filter(|(_, slice)| slice.boot == entry.name)
+                .map(|(i, slice)| Piece {
+                    name: slice.name(),
+                    // Counted on from the links; both numbers are bounded where they are made.
+                    body: Body::Link((links.len() + i) as u8),
+                    shape: slice.shape.clone(),
+                    spin: Some((slice.hangs.drawn_at, slice.hangs.direction)),
+                })
+                .collect(),
             ShapeEntry::Spring { .. } => {
-                let longest_mm = match longest_damper_mm {
+                let longest_mm = match longest_known {
                     Some(known) => known,
-                    None => super::assemble::longest_damper_mm(scene, source, linkage)?,
+                    None => longest_damper_mm(&looked_at(scene, source, linkage)?),
                 };
-                longest_damper_mm = Some(longest_mm);
+                longest_known = Some(longest_mm);
                 let halves = halves(&chosen, fitting, &own, longest_mm)?;
                 let names = [entry.name.clone(), lower_half_name(&entry.name)];
                 names
@@ -178,9 +192,7 @@ pub(super) fn parts(
             {
                 return Err(Problem::at(
                     format!("{path}.name"),
-                    format!(
-                        "the half of this spring on the damper's lower half is called `{name}`, as another part is"
-                    ),
+                    format!("a piece of this part is called `{name}`, as another part is"),
                     "give that part another name",
                 ));
             }
@@ -834,10 +846,11 @@ pub(super) fn shape(
         ShapeEntry::Cup { .. }
         | ShapeEntry::Tyre { .. }
         | ShapeEntry::Link { .. }
+        | ShapeEntry::Boot { .. }
         | ShapeEntry::Spring { .. } => {
             return Err(Problem::at(
                 path,
-                "cups, tyres, links and springs are drawn on a corner's own bodies, and this belongs to no corner",
+                "cups, tyres, links, springs and boots are drawn on a corner's own bodies, and this belongs to no corner",
                 "draw it as a Lathe with `from` and `axis`, or put it into `parts`",
             ));
         }

@@ -12,10 +12,10 @@
 use super::assemble::{Fitting, Reader};
 use super::own_side::SidePoints;
 use super::parts::{Chosen, entries, spaced_mm};
-use crate::kinematics::Positioner;
+use crate::kinematics::Position;
 use crate::scene::{Fitted, Problem, Scene, ShapeEntry, SpacerEffect};
 use crate::shapes::Shape;
-use crate::suspension::{Body, DoubleWishbone};
+use crate::suspension::Body;
 use nalgebra::Vector3;
 
 type Result<T> = std::result::Result<T, Problem>;
@@ -194,41 +194,11 @@ pub(super) fn halves(
     ])
 }
 
-/// The longest that the damper is over the travel that is looked at, mm.
-pub(super) fn longest_damper_mm(
-    linkage: &DoubleWishbone,
-    search_mm: [f64; 2],
-    rack_mm: [f64; 2],
-) -> f64 {
-    /// Travels looked at: 64 lie 9 mm apart over the longest usual travel. Between two of them a length that bends by a
-    /// mm in half a metre is longer by 0.02 mm at most.
-    const STEPS: usize = 64;
-    /// What is added for what lies between: fifty times that.
-    const BETWEEN_MM: f64 = 1.0;
-    let positioner = Positioner::new(linkage.clone());
-    let mut longest: f64 = 0.0;
-    let mut look = |travel: f64, rack: f64| match positioner.position(travel, rack) {
-        Ok(position) => {
-            longest = longest.max(position.linkage.damper_mm);
-            None
-        }
-        Err(error) => Some(error.reached_mm),
-    };
-    for rack in [
-        rack_mm[0],
-        0.5 * rack_mm[0],
-        0.0,
-        0.5 * rack_mm[1],
-        rack_mm[1],
-    ] {
-        for step in 0..=STEPS {
-            let share = step as f64 / STEPS as f64;
-            let travel = -search_mm[0] + (search_mm[0] + search_mm[1]) * share;
-            // Where the suspension gives out before, as far as it goes.
-            if let Some(reached) = look(travel, rack) {
-                look(reached, rack);
-            }
-        }
-    }
-    longest + BETWEEN_MM
+/// What is added to the longest of the positions looked at for what lies between them, mm: fifty times what that is.
+const BETWEEN_MM: f64 = 1.0;
+
+/// The longest that the damper is at these positions and between them, mm.
+pub(super) fn longest_damper_mm(positions: &[Position]) -> f64 {
+    let lengths = positions.iter().map(|p| p.linkage.damper_mm);
+    lengths.fold(0.0, f64::max) + BETWEEN_MM
 }

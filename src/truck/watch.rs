@@ -65,7 +65,7 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
         },
         None => return Kind::NotWatched,
     };
-    if x.body == y.body || is_one_spring(x, y) {
+    if x.body == y.body || is_one_part(x, y) {
         return Kind::OneBody;
     }
     let joint = scene
@@ -82,18 +82,22 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
     }
 }
 
-/// Both halves of one coil spring: together they are its room.
-fn is_one_spring(x: &Part, y: &Part) -> bool {
-    is_on_damper(x) && is_on_damper(y) && x.entry_name == y.entry_name
+/// Both halves of one coil spring, or two slices of one boot: together they are its room.
+fn is_one_part(x: &Part, y: &Part) -> bool {
+    is_in_pieces(x) && is_in_pieces(y) && x.entry_name == y.entry_name
 }
 
-fn is_on_damper(part: &Part) -> bool {
-    matches!(part.body, Body::DamperUpper | Body::DamperLower)
+/// Whether a part may be one of the pieces that an entry makes.
+fn is_in_pieces(part: &Part) -> bool {
+    matches!(
+        part.body,
+        Body::DamperUpper | Body::DamperLower | Body::Link(_)
+    )
 }
 
-/// The name that an entry of `joined` knows a part by: a spring's halves are one part to who wrote it.
+/// The name that an entry of `joined` knows a part by: the pieces of a spring or a boot are one part to who wrote it.
 fn joined_name(part: &Part) -> &str {
-    if is_on_damper(part) {
+    if is_in_pieces(part) {
         &part.entry_name
     } else {
         &part.name
