@@ -202,6 +202,7 @@ fn body_node(side: Option<Side>, motion: Motion) -> String {
         Motion::DamperUpper => "damper, upper half",
         Motion::DamperLower => "damper, lower half",
         Motion::Halfshaft => "halfshaft",
+        Motion::Link(_) => "link",
     };
     match side {
         Some(side) => format!("{} {name} (body)", side.name()),

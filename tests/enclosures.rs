@@ -10,7 +10,9 @@ mod dice;
 mod table;
 
 use bindpoint::numbers::{Dual, Enclosure, Interval, Real};
-use bindpoint::suspension::{DamperFoot, DoubleWishbone, Hardpoints, Linkage, Motion};
+use bindpoint::suspension::{
+    BootRing, DamperFoot, DoubleWishbone, Hardpoints, HeldByTwo, Linkage, Motion, TwoPointLink,
+};
 use dice::Dice;
 use nalgebra::Vector3;
 use table::Table;
@@ -138,10 +140,46 @@ fn corner(dice: &mut Dice, spread_mm: f64) -> DoubleWishbone {
         inner_joint: v(0.0, 235.0, 420.0),
         flange_axis: Vector3::y(),
     };
-    DoubleWishbone::new(hardpoints).expect("a suspension")
+    let links = [
+        (
+            Motion::LowerArm,
+            v(110.0, 600.0, 330.0),
+            Motion::Frame,
+            v(150.0, 560.0, 540.0),
+        ),
+        (
+            Motion::Rack,
+            v(-130.0, 200.0, 420.0),
+            Motion::Knuckle,
+            v(-90.0, 690.0, 480.0),
+        ),
+    ];
+    let links = links.map(|(on, from, other, to)| {
+        HeldByTwo::Link(TwoPointLink {
+            from: (on, from),
+            to: (other, to),
+            drawn_from: from,
+            direction: (to - from).normalize(),
+            length_mm: (to - from).norm(),
+        })
+    });
+    let (cup, ring) = (v(0.0, 660.0, 400.0), v(0.0, 590.0, 403.0));
+    let (axis, way) = (Vector3::y() * -30.0, (ring - cup).normalize() * 8.0);
+    let ring = HeldByTwo::Ring(BootRing {
+        from: (Motion::Knuckle, cup, axis),
+        to: (Motion::Halfshaft, ring, way),
+        share: 0.4,
+        drawn_at: cup + (ring - cup) * 0.4,
+        direction: (axis + way).normalize(),
+    });
+    let linkage = DoubleWishbone::new(hardpoints).expect("a suspension");
+    linkage.with_links(links.into_iter().chain([ring]).collect())
 }
 
-const MOTIONS: [Motion; 8] = [
+const MOTIONS: [Motion; 11] = [
+    Motion::Link(2),
+    Motion::Link(0),
+    Motion::Link(1),
     Motion::Rack,
     Motion::LowerArm,
     Motion::UpperArm,
@@ -154,7 +192,7 @@ const MOTIONS: [Motion; 8] = [
 
 /// Every number of every placement, every point, every length and cosine.
 fn outputs<S: Real>(linkage: &Linkage<S>) -> Vec<S> {
-    let mut out = Vec::with_capacity(128);
+    let mut out = Vec::with_capacity(160);
     for motion in MOTIONS {
         let placement = linkage.placement(motion);
         out.extend(placement.anchor.iter().copied());

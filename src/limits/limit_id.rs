@@ -52,6 +52,12 @@ pub enum LimitId {
     FrontDriveshaftPinionJoint,
     /// A hose, wire or breather pulled tight, by the scene's name for it.
     Hose(String),
+    /// A spring's turns on each other, by the scene's name for it.
+    CoilBind(String),
+    /// A boot stretched tight along the outer side of its bend, by the scene's name for it.
+    BootStretched(String),
+    /// A boot folded flat along the inner side of its bend, likewise.
+    BootFolded(String),
 }
 
 impl LimitId {
@@ -81,6 +87,9 @@ impl LimitId {
             LimitId::FrontDriveshaftCaseJoint => "front driveshaft joint at the transfer case",
             LimitId::FrontDriveshaftPinionJoint => "front driveshaft joint at the pinion",
             LimitId::Hose(hose) => return format!("hose {hose}"),
+            LimitId::CoilBind(spring) => return format!("coil bind {spring}"),
+            LimitId::BootStretched(boot) => return format!("stretched boot {boot}"),
+            LimitId::BootFolded(boot) => return format!("folded boot {boot}"),
         }
         .to_owned()
     }

@@ -10,6 +10,7 @@
 //! gaps, then [`crate::sweep`].
 
 mod arm_angle;
+mod boot;
 mod cone;
 mod joint_angle;
 mod length;
@@ -19,6 +20,7 @@ mod plunge;
 mod steering_stop;
 
 pub use arm_angle::{ArmAngle, WhichArm};
+pub use boot::BootSide;
 pub use cone::{Cone, square_to};
 pub use joint_angle::{HalfshaftJoint, JointAngle};
 pub use length::{Bound, Length, Span};
@@ -92,6 +94,8 @@ pub enum LimitKind {
     ArmAngle(ArmAngle),
     /// The steering stop at the knuckle.
     SteeringStop(SteeringStop),
+    /// A boot's stretched or folded side.
+    BootSide(BootSide),
 }
 
 impl Limit {
@@ -104,6 +108,7 @@ impl Limit {
     pub fn pieces(&self) -> usize {
         match &self.kind {
             LimitKind::PlungeAngle(limit) => limit.pieces(),
+            LimitKind::BootSide(_) => 2,
             _ => 1,
         }
     }
@@ -119,6 +124,7 @@ impl Limit {
             LimitKind::Pin(limit) => limit.reserve(linkage),
             LimitKind::ArmAngle(limit) => limit.reserve(linkage),
             LimitKind::SteeringStop(limit) => limit.reserve(linkage),
+            LimitKind::BootSide(limit) => limit.reserve(piece, linkage),
         }
     }
 
@@ -133,6 +139,7 @@ impl Limit {
             LimitKind::Pin(limit) => limit.reading(linkage),
             LimitKind::ArmAngle(limit) => limit.reading(linkage),
             LimitKind::SteeringStop(limit) => limit.reading(linkage),
+            LimitKind::BootSide(limit) => limit.reading(linkage),
         }
     }
 }

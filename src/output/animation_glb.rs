@@ -136,6 +136,12 @@ fn body_name(body: &DrawnBody) -> String {
         Motion::DamperUpper => "damper, upper half",
         Motion::DamperLower => "damper, lower half",
         Motion::Halfshaft => "halfshaft",
+        Motion::Link(number) => {
+            return format!(
+                "{} (body)",
+                with_side(body.side, &format!("link {}", number + 1))
+            );
+        }
     };
     format!("{} (body)", with_side(body.side, name))
 }
@@ -149,7 +155,7 @@ fn colour(body: Body) -> ([u8; 3], f32) {
         Body::LowerArm => ([0, 114, 178], 0.2),
         Body::UpperArm => ([86, 180, 233], 0.2),
         Body::Knuckle => ([158, 160, 155], 0.5),
-        Body::TieRod => ([204, 121, 167], 0.3),
+        Body::TieRod | Body::Link(_) => ([204, 121, 167], 0.3),
         Body::DamperUpper => ([230, 159, 0], 0.2),
         Body::DamperLower => ([190, 190, 195], 0.7),
         Body::Halfshaft | Body::FrontDriveshaft => ([0, 158, 115], 0.4),

@@ -4,7 +4,7 @@
 //! other two numbers the same, two numbers exchanged, another sign or unit), one of the two was written wrong.
 
 use super::corner::{CornerNumbers, Key, V};
-use crate::scene::{Fitted, Foot, Point, Scene, ShapeEntry};
+use crate::scene::{Fitted, Foot, Place, Point, Scene, ShapeEntry};
 use crate::suspension::Body;
 
 /// An end of a drawn part: where it is written, and its numbers.
@@ -76,7 +76,20 @@ impl DrawnPart {
                     ShapeEntry::Lathe {
                         from: Some(from), ..
                     } => (vec![end("from", from)], 0.0),
-                    ShapeEntry::Lathe { from: None, .. }
+                    // Where an end is named there is no second number to compare.
+                    ShapeEntry::Bar {
+                        from: Some(Place::At(from)),
+                        to: Some(Place::At(to)),
+                        diameter,
+                        ..
+                    } => (vec![end("from", from), end("to", to)], 0.5 * diameter),
+                    ShapeEntry::Bar { .. }
+                    | ShapeEntry::Cup { .. }
+                    | ShapeEntry::Tyre { .. }
+                    | ShapeEntry::Link { .. }
+                    | ShapeEntry::Spring { .. }
+                    | ShapeEntry::Boot { .. }
+                    | ShapeEntry::Lathe { from: None, .. }
                     | ShapeEntry::Box { .. }
                     | ShapeEntry::Hull { .. }
                     | ShapeEntry::Mesh { .. } => return None,
@@ -123,7 +136,9 @@ fn keys(body: Body, foot: Foot) -> Option<&'static [Key]> {
         Body::InnerJointHousing => &[K::InnerJoint],
         Body::OuterJointHousing => &[K::OuterJoint],
         Body::Wheel => &[K::Wheel],
-        Body::Frame | Body::Differential | Body::Rack | Body::FrontDriveshaft => return None,
+        Body::Frame | Body::Differential | Body::Rack | Body::FrontDriveshaft | Body::Link(_) => {
+            return None;
+        }
     })
 }
 

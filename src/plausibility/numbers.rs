@@ -2,7 +2,7 @@
 
 use super::corner::{CornerNumbers, Key, V};
 use super::{Implausible, Slip, Unit, Unusual, scale, short};
-use crate::scene::{ConeEntry, End, Point, Scene, ShapeEntry, Spindle, TyreSize};
+use crate::scene::{ConeEntry, End, Place, Point, Scene, ShapeEntry, Spindle, TyreSize};
 use crate::suspension::Body;
 
 /// A number that is looked at by itself.
@@ -240,6 +240,10 @@ fn drawn_tyre(scene: &Scene) -> Option<(usize, f64)> {
         ShapeEntry::Lathe { profile, .. } if part.name == name && part.on == Body::Wheel => {
             let most = profile.iter().map(|(_, r)| *r).fold(0.0, f64::max);
             Some((i, most * scale(scene.units)))
+        }
+        // As large as its size says.
+        ShapeEntry::Tyre { .. } if part.name == name && part.on == Body::Wheel => {
+            by_size_mm(scene).map(|diameter_mm| (i, 0.5 * diameter_mm))
         }
         _ => None,
     })
@@ -688,7 +692,7 @@ fn keys_near(body: Body) -> &'static [Key] {
             K::DamperUpper,
             K::RodInner,
         ],
-        Body::Differential | Body::FrontDriveshaft => &[],
+        Body::Differential | Body::FrontDriveshaft | Body::Link(_) => &[],
     }
 }
 
@@ -773,6 +777,31 @@ fn parts(scene: &Scene, n: &mut Numbers) {
                 }
                 for (field, p) in [("from", from), ("to", to)] {
                     part_near(scene, n, part.on, format!("{path}.{field}"), p);
+                }
+            }
+            ShapeEntry::Bar {
+                from, to, diameter, ..
+            } if is_moving => {
+                n.length(
+                    format!("{path}.diameter"),
+                    "a bar's diameter",
+                    *diameter,
+                    [4.0, 2.0 * bar[1]],
+                    "tubes of 12 to 60 mm, springs of 130",
+                    SIZE,
+                );
+                for (field, end) in [("from", from), ("to", to)] {
+                    if let Some(Place::At(p)) = end {
+                        part_near(scene, n, part.on, format!("{path}.{field}"), p);
+                    }
+                }
+            }
+            ShapeEntry::Link { from, to, .. } => {
+                for (field, end, on) in [("from", from, part.on), ("to.at", &to.at, to.on)] {
+                    let stands = matches!(on, Body::Frame | Body::Differential | Body::Rack);
+                    if let (Place::At(p), false) = (end, stands) {
+                        part_near(scene, n, on, format!("{path}.{field}"), p);
+                    }
                 }
             }
             ShapeEntry::Ball { centre, .. } | ShapeEntry::Box { centre, .. } if is_moving => {

@@ -346,6 +346,6 @@ mod tests {
         assert_eq!(at("parts[1].x.r"), "2");
         assert_eq!(at("arm.missing"), "(pivot: (1, 2, 3))");
         assert_eq!(at("name"), "\"a (b)\"");
-        assert_eq!(super::place_of(text, "arm.pivot"), Some((2, 29)));
+        assert_eq!(super::place_of(text, "arm.pivot"), Some((2, 30)));
     }
 }

@@ -6,6 +6,7 @@ use super::ground::{Obstacle, Rear, Underbody, WheelSprings};
 use super::length::{
     length, length_and_angle_pairs, length_pairs, mesh_holes, no_length, optional_length,
 };
+use super::named_point::Place;
 use crate::suspension::{Body, Side};
 use serde::{Deserialize, Serialize};
 
@@ -879,6 +880,185 @@ pub enum ShapeEntry {
         #[serde(deserialize_with = "mesh_holes")]
         holes: Option<Vec<(Point, Point)>>,
     },
+    /// A round bar between two points, by its diameter: an arm's leg, a tie rod. Its ends are round and reach half the
+    /// diameter further. Each end is a point `(x, y, z)`, or a point of the suspension by the name of its field, which
+    /// the bar then follows in every setup and on the other side: `"lower_arm.front_pivot"`, `"lower_arm.rear_pivot"`,
+    /// `"lower_arm.ball_joint"`, the same of `upper_arm`, `"knuckle.wheel_centre"`, `"knuckle.tie_rod_outer"`,
+    /// `"rack.tie_rod_inner"`, `"damper.upper_mount"`, `"damper.lower_mount"`, `"halfshaft.outer_joint"`,
+    /// `"halfshaft.inner_joint"`.
+    Bar {
+        /// One end. Default on `tie_rod`, `halfshaft`, `damper_upper` and `damper_lower`: the body's own inner or upper
+        /// end.
+        #[serde(default)]
+        from: Option<Place>,
+        /// The other. Default on the same bodies: the outer or lower end.
+        #[serde(default)]
+        to: Option<Place>,
+        /// Its diameter.
+        #[serde(deserialize_with = "length")]
+        diameter: f64,
+        /// How far short of `from` the bar's axis begins: half a ball joint's housing, say. Default 0.
+        #[serde(default)]
+        #[serde(deserialize_with = "length")]
+        short_from: f64,
+        /// How far short of `to` it ends. Default 0.
+        #[serde(default)]
+        #[serde(deserialize_with = "length")]
+        short_to: f64,
+    },
+    /// A joint's cup, on `inner_joint_housing` or `outer_joint_housing`: round about the joint's own axis, closed behind,
+    /// open toward the shaft.
+    Cup {
+        /// Diameter of its bore.
+        #[serde(deserialize_with = "length")]
+        bore: f64,
+        /// Diameter outside.
+        #[serde(deserialize_with = "length")]
+        outside: f64,
+        /// Depth of the bore, from its mouth to its bottom.
+        #[serde(deserialize_with = "length")]
+        depth: f64,
+        /// How far the mouth lies from the joint's centre, toward the shaft; below zero where the joint stands out of the
+        /// cup.
+        #[serde(deserialize_with = "length")]
+        mouth: f64,
+        /// Thickness of its bottom. Default: as thick as its wall.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        bottom: Option<f64>,
+    },
+    /// The tyre by the scene's `tyre.size`, on `wheel`: about the spindle, its middle at the wheel centre. Its outline
+    /// holds what tyres of a size differ in: the whole section width from three tenths of the section height to where
+    /// the shoulder begins. Another size draws another tyre.
+    Tyre {
+        /// How wide the tread is at the full diameter. Default: 0.8 of the section width.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        tread_width: Option<f64>,
+        /// How far below the tread, in radius, the shoulder begins. Default: 0.2 of the section height.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        shoulder_drop: Option<f64>,
+    },
+    /// A round link that hangs between two bodies, such as an anti-roll bar's: one end on the part's own body (`on`), the
+    /// other on another. At every position it hangs on `from` and points at `to`; it keeps the length that it has where
+    /// measured, and `check` says what its ends come nearer or go further apart. Both bodies are of `frame`,
+    /// `differential`, `rack`, `lower_arm`, `upper_arm` and `knuckle`.
+    Link {
+        /// Its end on the part's own body: a point, or the name of one as for a Bar.
+        from: Place,
+        /// Its other end: `(on: frame, at: (x, y, z))`.
+        to: LinkEnd,
+        /// Its diameter.
+        #[serde(deserialize_with = "length")]
+        diameter: f64,
+        /// How far short of `from` the bar's axis begins. Default 0.
+        #[serde(default)]
+        #[serde(deserialize_with = "length")]
+        short_from: f64,
+        /// How far short of `to` it ends. Default 0.
+        #[serde(default)]
+        #[serde(deserialize_with = "length")]
+        short_to: f64,
+    },
+    /// A coil spring around the damper, on `damper_upper` or `damper_lower`: it stands between its seats, one on each
+    /// half, at every length of the damper. It is checked as the room of its coil, a tube from seat to seat. Where the
+    /// seats come as near as its solid height, turns times wire, it binds: a stop, `coil bind` and its name.
+    Spring {
+        /// From the centre of the damper's upper eye down to where the coil begins, along the damper, as measured.
+        #[serde(deserialize_with = "length")]
+        upper_seat: f64,
+        /// From the centre of the damper's lower eye up to where the coil ends, likewise.
+        #[serde(deserialize_with = "length")]
+        lower_seat: f64,
+        /// Diameter of the wire.
+        #[serde(deserialize_with = "length")]
+        wire: f64,
+        /// Mean diameter of the coil, from wire centre to wire centre.
+        #[serde(deserialize_with = "length")]
+        mean_diameter: f64,
+        /// All its turns, those that lie on the seats too.
+        turns: f64,
+    },
+    /// A joint's boot, on `inner_joint_housing` or `outer_joint_housing`: from a circle on the cup to one on the shaft. It
+    /// is checked as the room between both, in slices that move with their share of both motions. It touches cup and
+    /// shaft: name these in `joined`.
+    Boot {
+        /// How far its large end lies from the joint's centre, toward the shaft.
+        #[serde(deserialize_with = "length")]
+        cup_at: f64,
+        /// Diameter outside at its large end.
+        #[serde(deserialize_with = "length")]
+        cup_diameter: f64,
+        /// How far its small end lies from the joint's centre, along the shaft.
+        #[serde(deserialize_with = "length")]
+        shaft_at: f64,
+        /// Diameter outside at its small end.
+        #[serde(deserialize_with = "length")]
+        shaft_diameter: f64,
+        /// The longest that its side may be, from end to end straight: along the outer side of the bend it is stretched
+        /// tight there, a stop. Default: no limit.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        longest: Option<f64>,
+        /// The shortest that its side may be: along the inner side of the bend it is folded flat there, a stop. Default:
+        /// no limit.
+        #[serde(default)]
+        #[serde(deserialize_with = "optional_length")]
+        shortest: Option<f64>,
+    },
+}
+
+/// A link's other end.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LinkEnd {
+    /// The body that carries it.
+    pub on: Body,
+    /// The point, or the name of one.
+    pub at: Place,
+}
+
+impl ShapeEntry {
+    /// Whether some of the shape is drawn from its body's or the suspension's own points, so that it can't be moved by
+    /// itself.
+    pub fn follows_points(&self) -> bool {
+        let is_coordinates = |end: &Option<Place>| matches!(end, Some(Place::At(_)));
+        match self {
+            ShapeEntry::Ball { .. }
+            | ShapeEntry::Capsule { .. }
+            | ShapeEntry::Cylinder { .. }
+            | ShapeEntry::Cone { .. }
+            | ShapeEntry::Box { .. }
+            | ShapeEntry::Hull { .. }
+            | ShapeEntry::Mesh { .. } => false,
+            ShapeEntry::Lathe { from, axis, .. } => from.is_none() || axis.is_none(),
+            ShapeEntry::Bar { from, to, .. } => !is_coordinates(from) || !is_coordinates(to),
+            ShapeEntry::Link { from, to, .. } => {
+                !is_coordinates(&Some(*from)) || !is_coordinates(&Some(to.at))
+            }
+            ShapeEntry::Cup { .. }
+            | ShapeEntry::Tyre { .. }
+            | ShapeEntry::Spring { .. }
+            | ShapeEntry::Boot { .. } => true,
+        }
+    }
+
+    /// Whether a common part gives no coordinates at all: each side draws it from its own points.
+    pub fn is_without_points(&self) -> bool {
+        let is_coordinates = |end: &Option<Place>| matches!(end, Some(Place::At(_)));
+        match self {
+            ShapeEntry::Bar { from, to, .. } => !is_coordinates(from) && !is_coordinates(to),
+            ShapeEntry::Link { from, to, .. } => {
+                !is_coordinates(&Some(*from)) && !is_coordinates(&Some(to.at))
+            }
+            ShapeEntry::Cup { .. }
+            | ShapeEntry::Tyre { .. }
+            | ShapeEntry::Spring { .. }
+            | ShapeEntry::Boot { .. } => true,
+            _ => false,
+        }
+    }
 }
 
 /// Pairs to watch.

@@ -17,7 +17,9 @@ mod parts;
 mod tyre_size;
 
 pub use apply::{AS_MEASURED, body_gains, setup_names, with_setup};
-pub use tyre_size::{TyreMeasures, check_drawn_tyre, fitted_measures, resized, tyre_measures};
+pub use tyre_size::{
+    TyreMeasures, check_drawn_tyre, fitted_measures, resized, tyre_measures, tyre_outline,
+};
 
 use crate::scene::{Problem, Scene};
 

@@ -1,6 +1,6 @@
 //! A shape as a scene writes it, moved rigidly: the result is again a shape as a scene writes it.
 
-use crate::scene::{Point, Problem, ShapeEntry};
+use crate::scene::{Place, Point, Problem, ShapeEntry};
 use nalgebra::{Isometry3, Point3, Rotation3, UnitQuaternion, Vector3};
 
 /// The same motion for the mirror image of what it moves.
@@ -74,6 +74,24 @@ pub(super) fn move_shape(shape: &mut ShapeEntry, motion: &Isometry3<f64>) {
             *at = Some(place);
             turned(turned_deg, motion);
         }
+        // A named point goes where the scene has it.
+        ShapeEntry::Bar { from, to, .. } => {
+            each_point(from.iter_mut().chain(to), |p| point(p, motion));
+        }
+        ShapeEntry::Link { from, to, .. } => each_point([from, &mut to.at], |p| point(p, motion)),
+        ShapeEntry::Cup { .. }
+        | ShapeEntry::Tyre { .. }
+        | ShapeEntry::Spring { .. }
+        | ShapeEntry::Boot { .. } => {}
+    }
+}
+
+/// Does something to those ends that are coordinates.
+fn each_point<'p>(ends: impl IntoIterator<Item = &'p mut Place>, change: impl Fn(&mut Point)) {
+    for end in ends {
+        if let Place::At(p) = end {
+            change(p);
+        }
     }
 }
 
@@ -108,6 +126,20 @@ pub(super) fn draw_out(
             pull(to);
         }
         ShapeEntry::Hull { points } => points.iter_mut().for_each(pull),
+        // Ends that are named go with the points that they are named after.
+        ShapeEntry::Bar { from, to, .. } => {
+            for end in [from, to] {
+                if let Some(Place::At(point)) = end {
+                    pull(point);
+                }
+            }
+        }
+        // What is drawn about its body's own axis or hangs on others goes where these go.
+        ShapeEntry::Cup { .. }
+        | ShapeEntry::Tyre { .. }
+        | ShapeEntry::Link { .. }
+        | ShapeEntry::Spring { .. }
+        | ShapeEntry::Boot { .. } => {}
         ShapeEntry::Box { centre, .. } => {
             if goes(&vector(centre)) {
                 whole(shape);
@@ -169,6 +201,13 @@ pub(super) fn mirror_shape(shape: &mut ShapeEntry, path: &str) -> super::Result<
             from.iter_mut().for_each(flip);
             axis.iter_mut().for_each(flip);
         }
+        ShapeEntry::Bar { from, to, .. } => each_point(from.iter_mut().chain(to), flip),
+        ShapeEntry::Link { from, to, .. } => each_point([from, &mut to.at], flip),
+        // The same on both sides.
+        ShapeEntry::Cup { .. }
+        | ShapeEntry::Tyre { .. }
+        | ShapeEntry::Spring { .. }
+        | ShapeEntry::Boot { .. } => {}
         ShapeEntry::Mesh { .. } => {
             return Err(Problem::at(
                 path,

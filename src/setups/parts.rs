@@ -175,19 +175,27 @@ pub(super) fn shift(
     if !part_names(scene).any(|n| n == name) {
         return Err(unknown(scene, name, path));
     }
-    let on_its_body = |p: &&PartEntry| {
-        let left_out = |shape: &ShapeEntry| match shape {
-            ShapeEntry::Lathe { from, axis, .. } => from.is_none() || axis.is_none(),
-            _ => false,
-        };
-        p.name == name && left_out(&p.shape)
-    };
+    let on_its_body = |p: &&PartEntry| p.name == name && p.shape.follows_points();
     let mut all = scene.parts.iter().chain(&scene.other_side.parts);
-    if all.find(on_its_body).is_some() {
+    if let Some(part) = all.find(on_its_body) {
+        let (what, help) = match part.shape {
+            ShapeEntry::Lathe { .. } => (
+                "is a lathe about its body's own axis, and goes where its body goes",
+                "give its shape both `from` and `axis` to move it by itself",
+            ),
+            ShapeEntry::Bar { .. } | ShapeEntry::Link { .. } => (
+                "is drawn from named points, and goes where they go",
+                "give its shape both ends by coordinates to move it by itself",
+            ),
+            _ => (
+                "is drawn about its body's own axis, and goes where its body goes",
+                "draw it as a Lathe with `from` and `axis` to move it by itself",
+            ),
+        };
         return Err(Problem::at(
             format!("{path}.name"),
-            format!("`{name}` is a lathe about its body's own axis, and goes where its body goes"),
-            "give its shape both `from` and `axis` to move it by itself",
+            format!("`{name}` {what}"),
+            help,
         ));
     }
     let finite = |p: Option<Point>, field: &str| -> Result<Vector3<f64>> {

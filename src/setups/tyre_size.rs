@@ -16,7 +16,74 @@ pub struct TyreMeasures {
     pub rim_diameter_mm: f64,
 }
 
+impl TyreMeasures {
+    /// From the rim's diameter to the tread, in radius.
+    pub fn section_height_mm(&self) -> f64 {
+        0.5 * (self.diameter_mm - self.rim_diameter_mm)
+    }
+}
+
 const INCH_MM: f64 = 25.4;
+
+/// The outline of a tyre that is drawn by its size, shares of section width and height. Common practice, no source: fuller
+/// than most tyres of a size, so that what clears it clears them. Beads are pinched to the rim's width, the bulge begins
+/// low, and mud-terrain shoulders are square.
+const BEAD_SHARE: f64 = 0.84;
+const BULGE_FROM: f64 = 0.3;
+const SHOULDER_SHARE: f64 = 0.2;
+const TREAD_SHARE: f64 = 0.8;
+
+/// The outline (along, radius) of the tyre that the scene's size makes, mm, `along` from its middle. `tread_width` and
+/// `shoulder_drop` are those of [`ShapeEntry::Tyre`].
+///
+/// # Errors
+/// A scene without a tyre, or numbers that make none.
+pub fn tyre_outline(
+    scene: &Scene,
+    tread_width: Option<f64>,
+    shoulder_drop: Option<f64>,
+    path: &str,
+) -> Result<Vec<[f64; 2]>> {
+    let scale = scene.units.in_mm();
+    let size = measures(&fitted(scene, path)?.size, scale, "tyre.size")?;
+    let (width, height) = (size.width_mm, size.section_height_mm());
+    let within = |given: Option<f64>, share: f64, most: f64, field: &str, whole: &str| {
+        let Some(value) = given else {
+            return Ok(share);
+        };
+        if value.is_finite() && value > 0.0 && value * scale <= most {
+            return Ok(value * scale);
+        }
+        Err(Problem::at(
+            format!("{path}.{field}"),
+            format!("{value} doesn't fit this tyre"),
+            format!("it is above zero and at most {most:.0} mm, {whole}"),
+        ))
+    };
+    let tread = within(
+        tread_width,
+        TREAD_SHARE * width,
+        width,
+        "tread_width",
+        "the section width",
+    )?;
+    let drop = within(
+        shoulder_drop,
+        SHOULDER_SHARE * height,
+        (1.0 - BULGE_FROM) * height,
+        "shoulder_drop",
+        "from the tread to where its sides are widest",
+    )?;
+    let (rim, most) = (0.5 * size.rim_diameter_mm, 0.5 * size.diameter_mm);
+    let right = [
+        [0.5 * BEAD_SHARE * width, rim],
+        [0.5 * width, rim + BULGE_FROM * height],
+        [0.5 * width, most - drop],
+        [0.5 * tread, most],
+    ];
+    let left = right.iter().rev().map(|[along, r]| [-along, *r]);
+    Ok(right.iter().copied().chain(left).collect())
+}
 
 /// Reads a size code. Metric: width in mm, aspect ratio in percent, rim in inches, diameter = 25.4 rim + 2
 /// width aspect / 100 (the ISO metric marking of ISO 4000-1 and UN Regulation No. 30, 2.17; the rounded tables
@@ -139,6 +206,9 @@ pub(super) fn fit(
     let parts = scene.parts.iter_mut().chain(&mut scene.other_side.parts);
     for part in parts.filter(|p| p.name == tyre.part) {
         found = true;
+        if matches!(part.shape, ShapeEntry::Tyre { .. }) {
+            continue;
+        }
         let ShapeEntry::Lathe { profile, .. } = &mut part.shape else {
             return Err(Problem::at(
                 path,
@@ -159,6 +229,22 @@ pub(super) fn fit(
             format!("the parts are: {}", listed(part_names(scene))),
         ));
     }
+    // Those drawn by their size follow it; what is given of them grows as a drawn outline does.
+    let parts = scene.parts.iter_mut().chain(&mut scene.other_side.parts);
+    for part in parts {
+        if let ShapeEntry::Tyre {
+            tread_width,
+            shoulder_drop,
+        } = &mut part.shape
+        {
+            tread_width
+                .iter_mut()
+                .for_each(|w| *w *= new.width_mm / old.width_mm);
+            shoulder_drop
+                .iter_mut()
+                .for_each(|d| *d *= new.section_height_mm() / old.section_height_mm());
+        }
+    }
     if new.rim_diameter_mm != old.rim_diameter_mm {
         scale_rim(scene, &tyre.part, [&old, &new], path)?;
     }
@@ -172,7 +258,8 @@ pub(super) fn fit(
 fn scale_rim(scene: &mut Scene, tyre: &str, sizes: [&TyreMeasures; 2], path: &str) -> Result<()> {
     let [old, new] = sizes.map(|size| size.rim_diameter_mm);
     let parts = scene.parts.iter_mut().chain(&mut scene.other_side.parts);
-    for part in parts.filter(|p| p.on == Body::Wheel && p.name != tyre) {
+    let is_by_size = |shape: &ShapeEntry| matches!(shape, ShapeEntry::Tyre { .. });
+    for part in parts.filter(|p| p.on == Body::Wheel && p.name != tyre && !is_by_size(&p.shape)) {
         let ShapeEntry::Lathe { profile, .. } = &mut part.shape else {
             return Err(Problem::at(
                 format!("{path}.size"),

@@ -70,6 +70,10 @@ pub enum Body {
     Wheel,
     /// The front driveshaft, from the transfer case to the pinion; turns about the line through its joints.
     FrontDriveshaft,
+    /// A link or a boot's slice between two other bodies, by its number on the corner. No scene names it: it is made of a
+    /// part's two ends.
+    #[serde(skip)]
+    Link(u8),
 }
 
 impl Body {
@@ -90,6 +94,7 @@ impl Body {
             Body::OuterJointHousing => "outer_joint_housing",
             Body::Wheel => "wheel",
             Body::FrontDriveshaft => "front_driveshaft",
+            Body::Link(_) => "link",
         }
     }
 
@@ -107,6 +112,7 @@ impl Body {
             Body::DamperUpper => Motion::DamperUpper,
             Body::DamperLower => Motion::DamperLower,
             Body::Halfshaft => Motion::Halfshaft,
+            Body::Link(number) => Motion::Link(number),
         }
     }
 
@@ -139,7 +145,10 @@ impl Body {
     /// Whether the part may roll about its own length without the suspension knowing: its joints at
     /// both ends leave that turn free.
     pub fn rolls(self) -> bool {
-        matches!(self, Body::TieRod | Body::DamperUpper | Body::DamperLower)
+        matches!(
+            self,
+            Body::TieRod | Body::DamperUpper | Body::DamperLower | Body::Link(_)
+        )
     }
 }
 
@@ -165,6 +174,48 @@ pub enum Motion {
     DamperLower,
     /// Follows both halfshaft joint centres.
     Halfshaft,
+    /// Held by two other bodies: a [`HeldByTwo`], by its number.
+    Link(u8),
+}
+
+/// What two other bodies hold.
+#[derive(Clone, Debug, PartialEq)]
+pub enum HeldByTwo {
+    /// A straight link.
+    Link(TwoPointLink),
+    /// A slice of a boot.
+    Ring(BootRing),
+}
+
+/// A slice of a boot between a housing and a shaft: it stands between both circles by its share, and its axis between both
+/// axes, each by what its own circle weighs there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BootRing {
+    /// The circle on the housing: what carries it, its middle and its axis times its weight, in that body's coordinates.
+    pub from: (Motion, Vector3<f64>, Vector3<f64>),
+    /// The circle on the shaft, likewise.
+    pub to: (Motion, Vector3<f64>, Vector3<f64>),
+    /// Its share of the way from the first circle to the second.
+    pub share: f64,
+    /// Its middle in its own drawing.
+    pub drawn_at: Vector3<f64>,
+    /// Its unit axis in its own drawing.
+    pub direction: Vector3<f64>,
+}
+
+/// A straight link between two bodies: it hangs on its first end and points at its second, without twist.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TwoPointLink {
+    /// The first end: what carries it, and where in that body's coordinates.
+    pub from: (Motion, Vector3<f64>),
+    /// The second end, likewise. Neither is carried by a link.
+    pub to: (Motion, Vector3<f64>),
+    /// The first end in the link's own drawing.
+    pub drawn_from: Vector3<f64>,
+    /// The unit direction to the second end in the link's own drawing.
+    pub direction: Vector3<f64>,
+    /// Its length in its own drawing, which it keeps.
+    pub length_mm: f64,
 }
 
 /// Where a body is: `vehicle = anchor + rotation * (body - anchor_in_body)`, millimetres.

@@ -11,9 +11,10 @@
 //! linkages, for example J. Angeles, "Fundamentals of Robotic Mechanical Systems", Springer 2014,
 //! chapter 9; the vector form of circle meets sphere is derived in [`circle_meets_sphere`].
 
-use super::bodies::{Motion, Placement};
+use super::bodies::{BootRing, HeldByTwo, Motion, Placement, TwoPointLink};
 use crate::numbers::{Enclosure, Range, Real, dot_plain, length_squared, lift, turn};
 use nalgebra::{Matrix3, Vector3};
+use std::sync::Arc;
 
 /// Which body carries the damper's lower eye.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -204,7 +205,11 @@ pub struct DoubleWishbone {
     upper_branch: f64,
     steer_branch: f64,
     plunge_branch: f64,
+    links: Links,
 }
+
+/// What two bodies hold; none where there are none, which costs nothing to hand on.
+type Links = Option<Arc<[HeldByTwo]>>;
 
 /// Every body's placement and the lengths that come with it, for one arm angle and rack position.
 #[derive(Clone, Debug)]
@@ -259,6 +264,7 @@ pub struct Linkage<S: Real> {
     pub upper_turn: (S, S),
     /// What is under each root: at or below zero, the linkage can't reach.
     reserve: [(ReachLimit, S); 3],
+    links: Links,
 }
 
 impl<S: Real> Linkage<S> {
@@ -274,8 +280,58 @@ impl<S: Real> Linkage<S> {
             Motion::DamperUpper => self.damper_upper,
             Motion::DamperLower => self.damper_lower,
             Motion::Halfshaft => self.halfshaft,
+            Motion::Link(number) => self.held_by_two(usize::from(number)),
         }
     }
+
+    /// Where a link's two ends are; none for a number that no link has.
+    pub fn link_ends(&self, number: usize) -> Option<[Vector3<S>; 2]> {
+        match self.links.as_ref()?.get(number)? {
+            HeldByTwo::Link(link) => Some(self.ends_of(link)),
+            HeldByTwo::Ring(_) => None,
+        }
+    }
+
+    fn ends_of(&self, link: &TwoPointLink) -> [Vector3<S>; 2] {
+        let end = |(motion, point): &(Motion, Vector3<f64>)| self.placement(*motion).point(point);
+        [end(&link.from), end(&link.to)]
+    }
+
+    fn held_by_two(&self, number: usize) -> Placement<S> {
+        let links = self.links.as_deref().unwrap_or_default();
+        match links.get(number) {
+            Some(HeldByTwo::Link(link)) => self.link(link),
+            Some(HeldByTwo::Ring(ring)) => self.ring(ring),
+            // Bodies are made of these, so that there is one for each number.
+            None => Placement::identity(),
+        }
+    }
+
+    fn link(&self, link: &TwoPointLink) -> Placement<S> {
+        let [from, to] = self.ends_of(link);
+        Placement {
+            rotation: without_twist(&link.direction, &unit(to - from)),
+            anchor_in_body: link.drawn_from,
+            anchor: from,
+        }
+    }
+
+    fn ring(&self, ring: &BootRing) -> Placement<S> {
+        let [from, to] = [&ring.from, &ring.to].map(|end| self.placement(end.0));
+        let (a, b) = (from.point(&ring.from.1), to.point(&ring.to.1));
+        let axis = from.direction(&ring.from.2) + to.direction(&ring.to.2);
+        Placement {
+            rotation: without_twist(&ring.direction, &unit(axis)),
+            anchor_in_body: ring.drawn_at,
+            anchor: a.map(|c: S| c.scale(1.0 - ring.share)) + b.map(|c: S| c.scale(ring.share)),
+        }
+    }
+}
+
+/// A vector's direction.
+#[inline]
+fn unit<S: Real>(v: Vector3<S>) -> Vector3<S> {
+    v * (S::one() / length_squared(&v).sqrt())
 }
 
 impl Linkage<Enclosure> {
@@ -529,6 +585,7 @@ impl DoubleWishbone {
             upper_branch,
             steer_branch,
             plunge_branch: shaft_cos.signum(),
+            links: None,
             hardpoints,
             own,
         };
@@ -575,6 +632,15 @@ impl DoubleWishbone {
             halfshaft: suited(own.halfshaft, shaft),
             ..own.clone()
         })
+    }
+
+    /// The same with what hangs between its bodies.
+    #[must_use]
+    pub fn with_links(self, links: Vec<HeldByTwo>) -> Self {
+        DoubleWishbone {
+            links: (!links.is_empty()).then(|| links.into()),
+            ..self
+        }
     }
 
     /// The steered chain alone: lower arm, upper arm, knuckle. Enough for the wheel's height.
@@ -748,6 +814,7 @@ impl DoubleWishbone {
                 (ReachLimit::TieRod, s.steer_reserve),
                 (ReachLimit::Halfshaft, shaft_reserve),
             ],
+            links: self.links.clone(),
             knuckle: s.knuckle,
         }
     }

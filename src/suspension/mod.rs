@@ -14,7 +14,7 @@ mod double_wishbone;
 mod locks;
 mod mount_fit;
 
-pub use bodies::{Body, Motion, Placement, Side};
+pub use bodies::{Body, BootRing, HeldByTwo, Motion, Placement, Side, TwoPointLink};
 pub use double_wishbone::{
     DamperFoot, DoubleWishbone, HardpointError, Hardpoints, Linkage, OwnPoints, ReachLimit,
 };

@@ -784,7 +784,7 @@ pub fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
             ("inner joint", h.inner_joint),
             ("lower front pivot", h.lower_front),
         ],
-        Body::Frame => [
+        Body::Frame | Body::Link(_) => [
             ("lower front pivot", h.lower_front),
             ("upper front pivot", h.upper_front),
         ],

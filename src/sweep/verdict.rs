@@ -287,9 +287,10 @@ fn ended_travel(limit: &LimitId) -> Option<TravelDirection> {
         | LimitId::LimitStrap
         | LimitId::LowerArmDroopStop
         | LimitId::UpperArmDroopStop => Some(TravelDirection::Droop),
-        LimitId::DamperCompressed | LimitId::BumpStopTouched | LimitId::BumpStopCrushed => {
-            Some(TravelDirection::Bump)
-        }
+        LimitId::DamperCompressed
+        | LimitId::BumpStopTouched
+        | LimitId::BumpStopCrushed
+        | LimitId::CoilBind(_) => Some(TravelDirection::Bump),
         LimitId::InnerJointAngle
         | LimitId::OuterJointAngle
         | LimitId::PlungeIn
@@ -305,7 +306,9 @@ fn ended_travel(limit: &LimitId) -> Option<TravelDirection> {
         | LimitId::SteeringStopRight
         | LimitId::FrontDriveshaftCaseJoint
         | LimitId::FrontDriveshaftPinionJoint
-        | LimitId::Hose(_) => None,
+        | LimitId::Hose(_)
+        | LimitId::BootStretched(_)
+        | LimitId::BootFolded(_) => None,
     }
 }
 

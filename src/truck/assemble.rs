@@ -1,12 +1,15 @@
 //! From a scene to corners: units, mirroring, defaults, and what can't be right.
 
+use super::boots;
 use super::corner::{Corner, PairCount, StandingJoint, Truck};
 use super::housing::Housing;
+use super::links;
 use super::mesh_store::MeshStore;
 use super::parts;
+use super::springs;
 use super::watch;
 use crate::driveline::FrontDriveshaft;
-use crate::kinematics::{HEIGHT_TOLERANCE_MM, Positioner};
+use crate::kinematics::{HEIGHT_TOLERANCE_MM, Position, Positioner};
 use crate::plausibility;
 use crate::scene::{
     Arm, BallJoints, Brackets, Damper, Foot, Halfshaft, Hose, Knuckle, Point, Problem, Scene,
@@ -14,7 +17,8 @@ use crate::scene::{
 };
 use crate::setups::{AS_MEASURED, with_setup};
 use crate::suspension::{
-    Body, DamperFoot, DoubleWishbone, HardpointError, Hardpoints, OwnPoints, ReachLimit, Side,
+    Body, DamperFoot, DoubleWishbone, HardpointError, Hardpoints, HeldByTwo, OwnPoints, ReachLimit,
+    Side,
 };
 use nalgebra::Vector3;
 use std::path::Path;
@@ -237,7 +241,8 @@ impl<'s> CornerSource<'s> {
             | Body::InnerJointHousing
             | Body::OuterJointHousing
             | Body::Wheel
-            | Body::FrontDriveshaft => return Ok(Vector3::zeros()),
+            | Body::FrontDriveshaft
+            | Body::Link(_) => return Ok(Vector3::zeros()),
         };
         let path = format!("brackets.{field}");
         let mm = self.reader.length(value, &path)?;
@@ -466,13 +471,21 @@ fn put_together(
             across: scene.of_side(side.opposite()),
         };
         let scene = scene.of_side(*side);
-        corners.push(corner(scene, &fitting, meshes)?);
+        let built = corner(scene, &fitting, meshes)?;
         needs.extend(super::needs::needs(scene, &fitting)?);
         warnings.extend(super::own_side::warnings(scene, &fitting)?);
         let of_damper = parts::damper_warnings(scene, &fitting);
         let of_rods = parts::rod_warnings(scene, &fitting);
         let of_plunge = super::limits::plunge_warnings(&fitting.source)?;
-        for warning in of_damper.into_iter().chain(of_rods).chain(of_plunge) {
+        let of_links = links::warnings(
+            &links::links(scene, &fitting)?,
+            &built.positioner,
+            built.search_mm,
+            built.rack_mm,
+        );
+        corners.push(built);
+        let of_change = of_damper.into_iter().chain(of_rods);
+        for warning in of_change.chain(of_plunge).chain(of_links) {
             if !warnings.contains(&warning) {
                 warnings.push(warning);
             }
@@ -609,15 +622,17 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
             "left is +y, right is -y: is `side` right?",
         ));
     }
+    let hung = links::links(scene, fitting)?;
     let linkage = fitting.linkage()?;
+    let slices = boots::slices(scene, fitting, &linkage)?;
+    // In the order of the bodies' numbers.
+    let links = hung.iter().map(|l| HeldByTwo::Link(l.hangs.clone()));
+    let rings = slices.iter().map(|s| HeldByTwo::Ring(s.hangs.clone()));
+    let linkage = linkage.with_links(links.chain(rings).collect());
     let positioner = Positioner::new(linkage);
     let r = source.reader;
 
-    let travel = &scene.rack.travel;
-    let rack_mm = [
-        -r.positive(travel.right, "rack.travel.right")?,
-        r.positive(travel.left, "rack.travel.left")?,
-    ];
+    let rack_mm = rack_mm(scene, r)?;
     for (lock, path) in rack_mm
         .iter()
         .zip(["rack.travel.right", "rack.travel.left"])
@@ -634,13 +649,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
             ));
         }
     }
-    let search_mm = match &scene.search {
-        None => SEARCH_MM,
-        Some(s) => [
-            r.positive(s.droop, "search.droop")?,
-            r.positive(s.bump, "search.bump")?,
-        ],
-    };
+    let search_mm = search_mm(scene, r)?;
     let ride_height_mm = ride_height_mm(scene, fitting, &positioner)?;
     if positioner.position(ride_height_mm, 0.0).is_err() {
         return Err(Problem::at(
@@ -679,7 +688,13 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         limits,
         bump_contact,
         damper_spacers_mm,
-    } = super::limits::limits(fitting, &positioner, roll_held.clone())?;
+    } = super::limits::limits(
+        fitting,
+        &positioner,
+        roll_held.clone(),
+        &springs::coil_binds(scene, fitting)?,
+        &boots::limits(scene, fitting)?,
+    )?;
     let mut corner = Corner {
         side: source.side,
         limits,
@@ -710,6 +725,55 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
     watch::watch(scene, source.reader.scale, &mut corner)?;
     watch::fixed_overlaps(scene, fitting, &mut corner, meshes)?;
     Ok(corner)
+}
+
+/// The rack at its two locks, mm: toward -y, toward +y.
+fn rack_mm(scene: &Scene, r: Reader) -> Result<[f64; 2]> {
+    let travel = &scene.rack.travel;
+    Ok([
+        -r.positive(travel.right, "rack.travel.right")?,
+        r.positive(travel.left, "rack.travel.left")?,
+    ])
+}
+
+/// How far is looked, mm down and up.
+fn search_mm(scene: &Scene, r: Reader) -> Result<[f64; 2]> {
+    match &scene.search {
+        None => Ok(SEARCH_MM),
+        Some(s) => Ok([
+            r.positive(s.droop, "search.droop")?,
+            r.positive(s.bump, "search.bump")?,
+        ]),
+    }
+}
+
+/// Positions all over the travel and steering that are looked at.
+pub(super) fn looked_at(
+    scene: &Scene,
+    source: &CornerSource,
+    linkage: &DoubleWishbone,
+) -> Result<Vec<Position>> {
+    /// Travels looked at: 64 lie 9 mm apart over the longest usual travel. Between two of them a length that bends by a
+    /// millimetre in half a metre differs from both by 0.02 mm at most.
+    const STEPS: usize = 64;
+    let (search, rack) = (
+        search_mm(scene, source.reader)?,
+        rack_mm(scene, source.reader)?,
+    );
+    let positioner = Positioner::new(linkage.clone());
+    let mut out = Vec::new();
+    for rack in [rack[0], 0.5 * rack[0], 0.0, 0.5 * rack[1], rack[1]] {
+        for step in 0..=STEPS {
+            let share = step as f64 / STEPS as f64;
+            let travel = -search[0] + (search[0] + search[1]) * share;
+            // Where the suspension gives out before, as far as it goes.
+            let position = positioner
+                .position(travel, rack)
+                .or_else(|error| positioner.position(error.reached_mm, rack));
+            out.extend(position.ok());
+        }
+    }
+    Ok(out)
 }
 
 /// The points of the corner as fitted, and what the parts that stay remember.

@@ -3,6 +3,7 @@
 use super::assemble::{CornerSource, Fitting, Reader, Source, angle};
 use super::corner::RollHeld;
 use super::housing::Housing;
+use super::springs::CoilBind;
 use crate::kinematics::Positioner;
 use crate::limits::{
     ArmAngle, Bound, Cone, HalfshaftJoint, JointAngle, Length, Limit, LimitId, LimitKind, Pin,
@@ -49,6 +50,8 @@ pub(super) fn all(
     fitting: &Fitting,
     linkage: &DoubleWishbone,
     held: Vec<RollHeld>,
+    coil_binds: &[CoilBind],
+    boots: &[(Limit, String)],
 ) -> Result<CornerLimits> {
     let mut builder = Builder {
         source: &fitting.source,
@@ -67,6 +70,16 @@ pub(super) fn all(
     builder.ball_joints()?;
     builder.hoses()?;
     builder.steering_stop()?;
+    for bind in coil_binds {
+        let kind = LimitKind::Length(Length {
+            span: Span::Damper,
+            bound: Bound::AtLeast(bind.damper_mm),
+        });
+        builder.add(LimitId::CoilBind(bind.spring.clone()), false, kind);
+    }
+    builder
+        .out
+        .extend(boots.iter().map(|(limit, _)| limit.clone()));
     Ok(CornerLimits {
         limits: builder.out,
         bump_contact: builder.bump_contact,
@@ -79,15 +92,26 @@ pub(super) fn limits(
     fitting: &Fitting,
     positioner: &Positioner,
     held: Vec<RollHeld>,
+    coil_binds: &[CoilBind],
+    boots: &[(Limit, String)],
 ) -> Result<CornerLimits> {
     let source = &fitting.source;
-    let built = all(fitting, &positioner.linkage, held)?;
+    let built = all(fitting, &positioner.linkage, held, coil_binds, boots)?;
     let measured = positioner.place(0.0, 0.0);
     for limit in &built.limits {
         let reading = limit.reading(&measured.linkage);
         if reading.margin < 0.0 {
+            let bind = coil_binds
+                .iter()
+                .find(|bind| limit.id == LimitId::CoilBind(bind.spring.clone()))
+                .map(|bind| &bind.path);
+            let boot = boots
+                .iter()
+                .find(|(boot, _)| boot.id == limit.id)
+                .map(|(_, path)| path);
             return Err(Problem::at(
-                path_of(&limit.id, source),
+                bind.or(boot)
+                    .map_or_else(|| path_of(&limit.id, source), String::clone),
                 format!(
                     "{} is already past its limit as measured: {:.2} {unit}, limit {:.2} {unit}",
                     limit.name(),
@@ -235,6 +259,9 @@ fn path_of(id: &LimitId, source: &CornerSource) -> String {
             "front_driveshaft.joint_limit_deg".to_owned()
         }
         LimitId::Hose(_) => source.hoses.path.clone(),
+        LimitId::CoilBind(_) | LimitId::BootStretched(_) | LimitId::BootFolded(_) => {
+            "parts".to_owned()
+        }
     }
 }
 
@@ -378,7 +405,8 @@ impl Builder<'_> {
                 | Body::InnerJointHousing
                 | Body::OuterJointHousing
                 | Body::Wheel
-                | Body::FrontDriveshaft => {
+                | Body::FrontDriveshaft
+                | Body::Link(_) => {
                     return Err(Problem::at(
                         format!("{path}[{i}].on"),
                         format!("a bump stop's end on {}", end.on.name()),
@@ -409,7 +437,8 @@ impl Builder<'_> {
             | Body::InnerJointHousing
             | Body::OuterJointHousing
             | Body::Wheel
-            | Body::FrontDriveshaft => {
+            | Body::FrontDriveshaft
+            | Body::Link(_) => {
                 return Err(Problem::at(
                     path,
                     format!("an end on the {}, which turns", end.on.name()),

@@ -5,13 +5,17 @@
 //! coordinates. Next: [`crate::sweep`].
 
 mod assemble;
+mod boots;
+mod common_parts;
 mod corner;
 mod housing;
 mod limits;
+mod links;
 mod mesh_store;
 mod needs;
 mod own_side;
 mod parts;
+mod springs;
 mod watch;
 mod whole;
 

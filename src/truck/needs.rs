@@ -205,7 +205,8 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Vec<Need>> {
         h: &h,
         own: &own,
         rod_mm,
-        limits: limits::all(fitting, &stand.linkage, held)?.limits,
+        // Springs and boots are drawn where the truck stands, so only where it does: the corner itself asks after them.
+        limits: limits::all(fitting, &stand.linkage, held, &[], &[])?.limits,
         plunge_ends: limits::plunge_ends(&fitting.source.halfshaft)?,
         side,
     };
@@ -562,6 +563,9 @@ impl Cornered<'_> {
             LimitId::InnerJointAngle => ("inner joint".to_owned(), ""),
             LimitId::OuterJointAngle => ("outer joint".to_owned(), ""),
             LimitId::Hose(name) => (name.clone(), ""),
+            LimitId::CoilBind(name) => (name.clone(), " bound"),
+            LimitId::BootStretched(name) => (name.clone(), " stretched"),
+            LimitId::BootFolded(name) => (name.clone(), " folded"),
             LimitId::LimitStrap
             | LimitId::LowerArmDroopStop
             | LimitId::UpperArmDroopStop

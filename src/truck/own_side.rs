@@ -5,8 +5,8 @@
 //! side. Where no rigid motion brings the points together (another arm), the part has to be drawn: a warning says so.
 
 use super::assemble::{CornerSource, Fitting, drawn_points};
-use crate::scene::{Fitted, Problem, Scene};
-use crate::suspension::{Body, Hardpoints, MountFit, OwnPoints};
+use crate::scene::{Fitted, NamedPoint, Problem, Scene};
+use crate::suspension::{Body, Hardpoints, MountFit, OwnPoints, Side};
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
 
 type Result<T> = std::result::Result<T, Problem>;
@@ -29,10 +29,15 @@ impl SidePoints {
 
     /// Of the described corner of the same truck.
     pub fn described(scene: &Scene, fitting: &Fitting) -> Result<SidePoints> {
+        SidePoints::of_side(scene, fitting, scene.side)
+    }
+
+    /// Of one corner of the same truck.
+    pub fn of_side(scene: &Scene, fitting: &Fitting, side: Side) -> Result<SidePoints> {
         let measured = fitting.measured.as_ref();
         SidePoints::of(&Fitting {
-            source: CornerSource::of(scene, scene.side),
-            measured: measured.map(|(m, _)| (*m, CornerSource::of(m, m.side))),
+            source: CornerSource::of(scene, side),
+            measured: measured.map(|(m, _)| (*m, CornerSource::of(m, side))),
             housing: fitting.housing,
             across: fitting.across,
         })
@@ -93,7 +98,59 @@ impl SidePoints {
             | Body::TieRod
             | Body::DamperUpper
             | Body::DamperLower
-            | Body::FrontDriveshaft => None,
+            | Body::FrontDriveshaft
+            | Body::Link(_) => None,
+        }
+    }
+
+    /// A rod's own two ends, inner or upper one first.
+    pub fn ends(&self, body: Body) -> Option<[Vector3<f64>; 2]> {
+        match body {
+            Body::TieRod => Some(self.own.tie_rod),
+            Body::Halfshaft => Some(self.own.halfshaft),
+            Body::DamperUpper | Body::DamperLower => Some(self.own.damper),
+            Body::Frame
+            | Body::Differential
+            | Body::Rack
+            | Body::LowerArm
+            | Body::UpperArm
+            | Body::Knuckle
+            | Body::InnerJointHousing
+            | Body::OuterJointHousing
+            | Body::Wheel
+            | Body::FrontDriveshaft
+            | Body::Link(_) => None,
+        }
+    }
+
+    /// A point by its name, where a body's own drawing has it: with another arm the knuckle keeps its own ball joints, and
+    /// a rod its own ends.
+    pub fn place(&self, name: NamedPoint, body: Body) -> Vector3<f64> {
+        let (p, own) = (&self.points, &self.own);
+        let in_knuckle = matches!(body, Body::Knuckle | Body::Wheel | Body::OuterJointHousing);
+        let in_damper = matches!(body, Body::DamperUpper | Body::DamperLower);
+        match name {
+            NamedPoint::LowerArmFrontPivot => p.lower_front,
+            NamedPoint::LowerArmRearPivot => p.lower_rear,
+            NamedPoint::LowerArmBallJoint if in_knuckle => own.knuckle[0],
+            NamedPoint::LowerArmBallJoint => p.lower_ball,
+            NamedPoint::UpperArmFrontPivot => p.upper_front,
+            NamedPoint::UpperArmRearPivot => p.upper_rear,
+            NamedPoint::UpperArmBallJoint if in_knuckle => own.knuckle[1],
+            NamedPoint::UpperArmBallJoint => p.upper_ball,
+            NamedPoint::WheelCentre => p.wheel_centre,
+            NamedPoint::TieRodOuter if body == Body::TieRod => own.tie_rod[1],
+            NamedPoint::TieRodOuter => p.tie_rod_outer,
+            NamedPoint::TieRodInner if body == Body::TieRod => own.tie_rod[0],
+            NamedPoint::TieRodInner => p.tie_rod_inner,
+            NamedPoint::DamperUpperMount if in_damper => own.damper[0],
+            NamedPoint::DamperUpperMount => p.damper_upper,
+            NamedPoint::DamperLowerMount if in_damper => own.damper[1],
+            NamedPoint::DamperLowerMount => p.damper_lower,
+            NamedPoint::OuterJoint if body == Body::Halfshaft => own.halfshaft[1],
+            NamedPoint::OuterJoint => p.outer_joint,
+            NamedPoint::InnerJoint if body == Body::Halfshaft => own.halfshaft[0],
+            NamedPoint::InnerJoint => p.inner_joint,
         }
     }
 
@@ -107,7 +164,10 @@ impl SidePoints {
         let (p, own) = (&self.points, &self.own);
         let rod = |[from, to]: [Vector3<f64>; 2]| HeldBy::Ends([from, to]);
         match body {
-            Body::Frame | Body::Differential | Body::FrontDriveshaft => HeldBy::Frame,
+            // A link's ends are held by their own bodies.
+            Body::Frame | Body::Differential | Body::FrontDriveshaft | Body::Link(_) => {
+                HeldBy::Frame
+            }
             Body::Rack => HeldBy::Point(p.tie_rod_inner),
             Body::LowerArm => HeldBy::Three([p.lower_front, p.lower_rear, p.lower_ball]),
             Body::UpperArm => HeldBy::Three([p.upper_front, p.upper_rear, p.upper_ball]),
@@ -214,7 +274,9 @@ pub(super) fn warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<String>> 
     let redrawn = |name: &str| scene.other_side.parts.iter().any(|p| p.name == name);
     let mut out = Vec::new();
     for part in &scene.parts {
-        if part.fitted != Fitted::EachSide || redrawn(&part.name) {
+        // Drawn from this side's own points, a part needs no other drawing.
+        if part.fitted != Fitted::EachSide || redrawn(&part.name) || part.shape.is_without_points()
+        {
             continue;
         }
         let apart_mm = follow(&described, &own, part.on).apart_mm;

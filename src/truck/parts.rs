@@ -1,15 +1,19 @@
 //! The parts of one corner: the scene's own, the shafts between joints, and the truck's body on the frame.
 
 use super::TOUCH_MM;
-use super::assemble::{CornerSource, Fitting, Reader};
+use super::assemble::{CornerSource, Fitting, Reader, looked_at};
+use super::boots::slices;
+use super::common_parts::{Drawing, bar as bar_shape, common_part};
 use super::corner::RollHeld;
 use super::housing::Housing;
+use super::links::links;
 use super::mesh_store::{MeshPlace, MeshStore};
 use super::own_side::{SidePoints, follow};
+use super::springs::{halves, longest_damper_mm, lower_half_name};
 use super::whole::body_parts;
 use crate::clearance::{Drawn, Part};
 use crate::scene::{
-    CarriedBy, Fitted, PartEntry, Point, Problem, Roll, Scene, ShapeEntry, SpacerEffect,
+    CarriedBy, Fitted, PartEntry, Place, Point, Problem, Roll, Scene, ShapeEntry, SpacerEffect,
 };
 use crate::shapes::{Shape, Surface, in_place_within};
 use crate::suspension::{Body, DoubleWishbone, MountFit, Placement, Side};
@@ -37,6 +41,7 @@ pub(super) fn parts(
     };
     let front_driveshaft = super::assemble::front_driveshaft(scene, fitting.housing)?;
     let own = SidePoints::of(fitting)?;
+    let opposite = SidePoints::of_side(scene, fitting, source.side.opposite())?;
     let described = match mirrored_side {
         true => Some(SidePoints::described(scene, fitting)?.mirrored()),
         false => None,
@@ -48,105 +53,206 @@ pub(super) fn parts(
     let margin_mm = greatest_gap_mm(scene, source.reader.scale);
     // Whether a moving part of this side may meet what lies on the other one.
     let mut reaches_over = false;
+    let links = links(scene, fitting)?;
+    let boots = slices(scene, fitting, linkage)?;
+    let mut longest_known = None;
     for (chosen, is_other_sides) in entries_of_both(scene, fitting.across, source)? {
         let Chosen {
             entry,
             reader,
             path,
-        } = chosen;
-        let shape_path = format!("{path}.shape");
-        // Drawn for the described side and mirrored, a part goes with its body's points of its own side.
-        let own_side = match &described {
-            Some(described) if reader.mirrored => follow(described, &own, entry.on).motion,
-            _ => Isometry3::identity(),
-        };
-        let drawn = match &entry.shape {
-            ShapeEntry::Lathe {
-                from,
-                axis,
-                profile,
-            } if from.is_none() || axis.is_none() => {
-                let ends = (from.as_ref(), axis.as_ref());
-                lathe_on_body(
-                    ends,
-                    profile,
-                    entry.on,
-                    reader,
-                    &own_side,
-                    &own,
-                    &shape_path,
-                )?
+        } = &chosen;
+        let (reader, shape_path) = (*reader, format!("{path}.shape"));
+        let pieces: Vec<Piece> = match &entry.shape {
+            // The other side's link moves with the other side's wheel.
+            ShapeEntry::Link { .. } if is_other_sides => continue,
+            ShapeEntry::Link { .. } => links
+                .iter()
+                .enumerate()
+                .filter(|(_, link)| link.name == entry.name)
+                .map(|(i, link)| {
+                    let [from, along] = [link.hangs.drawn_from, link.hangs.direction];
+                    Piece {
+                        name: entry.name.clone(),
+                        // Their number is bounded where they are made.
+                        body: Body::Link(i as u8),
+                        shape: link.shape.clone(),
+                        spin: Some((from, along)),
+                    }
+                })
+                .collect(),
+            ShapeEntry::Boot { .. } => boots
+                .iter()
+                .enumerate()
+                .filter(|(_, slice)| slice.boot == entry.name)
+                .map(|(i, slice)| Piece {
+                    name: slice.name(),
+                    // Counted on from the links; both numbers are bounded where they are made.
+                    body: Body::Link((links.len() + i) as u8),
+                    shape: slice.shape.clone(),
+                    spin: Some((slice.hangs.drawn_at, slice.hangs.direction)),
+                })
+                .collect(),
+            ShapeEntry::Spring { .. } => {
+                let longest_mm = match longest_known {
+                    Some(known) => known,
+                    None => longest_damper_mm(&looked_at(scene, source, linkage)?),
+                };
+                longest_known = Some(longest_mm);
+                let halves = halves(&chosen, fitting, &own, longest_mm)?;
+                let names = [entry.name.clone(), lower_half_name(&entry.name)];
+                names
+                    .into_iter()
+                    .zip(halves)
+                    .map(|(name, (body, shape))| Piece {
+                        name,
+                        body,
+                        shape: moved(shape, &spaced_down(body, fitting, &own)),
+                        spin: spin(body, linkage, &held),
+                    })
+                    .collect()
             }
-            other => moved(shape(other, reader, &shape_path, meshes)?, &own_side),
+            _ => {
+                // Drawn for the described side and mirrored, a part goes with its body's points of its own side.
+                let own_side = match &described {
+                    Some(described) if reader.mirrored => follow(described, &own, entry.on).motion,
+                    _ => Isometry3::identity(),
+                };
+                // What is there once was drawn on the described side's points.
+                let is_once = entry.fitted == Fitted::Once || entry.on == Body::FrontDriveshaft;
+                let points = match is_other_sides || (is_once && mirrored_side) {
+                    true => &opposite,
+                    false => &own,
+                };
+                let drawing = Drawing {
+                    scene,
+                    body: entry.on,
+                    reader,
+                    own_side: &own_side,
+                    points,
+                    path: &shape_path,
+                };
+                let drawn = match (&entry.shape, common_part(&entry.shape, &drawing)?) {
+                    (_, Some(common)) => common,
+                    (
+                        ShapeEntry::Lathe {
+                            from,
+                            axis,
+                            profile,
+                        },
+                        None,
+                    ) if from.is_none() || axis.is_none() => {
+                        let ends = (from.as_ref(), axis.as_ref());
+                        lathe_on_body(
+                            ends,
+                            profile,
+                            entry.on,
+                            reader,
+                            &own_side,
+                            &own,
+                            &shape_path,
+                        )?
+                    }
+                    (other, None) => moved(shape(other, reader, &shape_path, meshes)?, &own_side),
+                };
+                let shape = moved(drawn, &fitting.housing.motion_of(entry, reader, path)?);
+                let shape = moved(shape, &spaced_down(entry.on, fitting, &own));
+                let lowered = source.lowered_drawing(entry.on)?;
+                let shape = moved(
+                    shape,
+                    &Isometry3::from_parts(lowered.into(), UnitQuaternion::identity()),
+                );
+                let motion = with_driveshaft(entry, &shape, scene, fitting)?;
+                let shape = moved(shape, &motion);
+                let spin = match (entry.on, &front_driveshaft) {
+                    (Body::FrontDriveshaft, None) => {
+                        return Err(Problem::at(
+                            format!("{path}.on"),
+                            "the scene has no front driveshaft",
+                            "add `front_driveshaft: (..)` with its joints and axes, or put the part on another body",
+                        ));
+                    }
+                    (Body::FrontDriveshaft, Some(shaft)) => {
+                        Some((shaft.transfer_case, shaft.pinion - shaft.transfer_case))
+                    }
+                    _ => spin(entry.on, linkage, &held),
+                };
+                vec![Piece {
+                    name: entry.name.clone(),
+                    body: entry.on,
+                    shape,
+                    spin,
+                }]
+            }
         };
-        let shape = moved(drawn, &fitting.housing.motion_of(entry, reader, &path)?);
-        let shape = moved(shape, &spaced_down(entry, fitting, &own));
-        let lowered = source.lowered_drawing(entry.on)?;
-        let shape = moved(
-            shape,
-            &Isometry3::from_parts(lowered.into(), UnitQuaternion::identity()),
-        );
-        let motion = with_driveshaft(entry, &shape, scene, fitting)?;
-        let shape = moved(shape, &motion);
-        let spin = match (entry.on, &front_driveshaft) {
-            (Body::FrontDriveshaft, None) => {
+        for piece in pieces {
+            let Piece {
+                name,
+                body,
+                shape,
+                spin,
+            } = piece;
+            if name != entry.name
+                && entries(scene, source.side)?
+                    .iter()
+                    .any(|c| c.entry.name == name)
+            {
                 return Err(Problem::at(
-                    format!("{path}.on"),
-                    "the scene has no front driveshaft",
-                    "add `front_driveshaft: (..)` with its joints and axes, or put the part on another body",
+                    format!("{path}.name"),
+                    format!("a piece of this part is called `{name}`, as another part is"),
+                    "give that part another name",
                 ));
             }
-            (Body::FrontDriveshaft, Some(shaft)) => {
-                Some((shaft.transfer_case, shaft.pinion - shaft.transfer_case))
-            }
-            _ => spin(entry.on, linkage, &held),
-        };
-        // A mesh is the same surface on both corners and in every setup, as long as it turns about the same axis.
-        let surface = meshes.surface(&shape, spin).map_err(|e| {
-            Problem::at(
-                &shape_path,
-                e.to_string(),
-                "check the shape's sizes and points",
-            )
-        })?;
-        let mut part = part(&entry.name, entry.on, &shape, surface, spin);
-        let is_own = !is_other_sides && !part.body.is_both_sides();
-        reaches_over |= is_own && part.reach_onto_mm(source.side.opposite()) >= -margin_mm;
-        if is_other_sides {
-            // The rack takes what it carries along, and the front driveshaft is one for both sides.
-            let comes_mm = part.reach_onto_mm(source.side)
-                + if part.body == Body::Rack {
-                    rack_travel_mm(scene, source)
-                } else {
-                    0.0
-                };
-            let is_shared = part.body == Body::FrontDriveshaft;
-            if !is_shared && !reaches_over && comes_mm < -margin_mm {
-                continue;
-            }
-            // Alike on both sides, as a straight cross member is, it is there already.
-            if let Some(own) = out.iter().find(|p| p.name == entry.name) {
-                let at_rest = Placement::identity();
-                let (here, there) = ((&*part.surface, &at_rest), (&*own.surface, &at_rest));
-                if in_place_within(here, there, TOUCH_MM) {
+            // A mesh is the same surface on both corners and in every setup, as long as it turns about the same axis.
+            let surface = meshes.surface(&shape, spin).map_err(|e| {
+                Problem::at(
+                    &shape_path,
+                    e.to_string(),
+                    "check the shape's sizes and points",
+                )
+            })?;
+            let mut part = Part {
+                entry_name: entry.name.clone(),
+                ..part(&name, body, &shape, surface, spin)
+            };
+            let is_own = !is_other_sides && !part.body.is_both_sides();
+            reaches_over |= is_own && part.reach_onto_mm(source.side.opposite()) >= -margin_mm;
+            if is_other_sides {
+                // The rack takes what it carries along, and the front driveshaft is one for both sides.
+                let comes_mm = part.reach_onto_mm(source.side)
+                    + if part.body == Body::Rack {
+                        rack_travel_mm(scene, source)
+                    } else {
+                        0.0
+                    };
+                let is_shared = part.body == Body::FrontDriveshaft;
+                if !is_shared && !reaches_over && comes_mm < -margin_mm {
                     continue;
                 }
-                part.name = format!("{} {}", source.side.opposite().name(), entry.name);
-                if out.iter().any(|p| p.name == part.name) {
-                    return Err(Problem::at(
-                        format!("{path}.name"),
-                        format!(
-                            "a part named `{}` reaches over from the other side, and this side has one of that name",
-                            part.name
-                        ),
-                        "give each part a name of its own",
-                    ));
+                // Alike on both sides, as a straight cross member is, it is there already.
+                if let Some(own) = out.iter().find(|p| p.name == entry.name) {
+                    let at_rest = Placement::identity();
+                    let (here, there) = ((&*part.surface, &at_rest), (&*own.surface, &at_rest));
+                    if in_place_within(here, there, TOUCH_MM) {
+                        continue;
+                    }
+                    part.name = format!("{} {}", source.side.opposite().name(), entry.name);
+                    if out.iter().any(|p| p.name == part.name) {
+                        return Err(Problem::at(
+                            format!("{path}.name"),
+                            format!(
+                                "a part named `{}` reaches over from the other side, and this side has one of that name",
+                                part.name
+                            ),
+                            "give each part a name of its own",
+                        ));
+                    }
                 }
             }
+            facets += part.surface.elements.len();
+            check_facets(facets, &shape_path)?;
+            out.push(part);
         }
-        facets += part.surface.elements.len();
-        check_facets(facets, &shape_path)?;
-        out.push(part);
     }
     let is_shaft = |p: &&Part| p.name == "halfshaft";
     if let Some(part) = out.iter().find(is_shaft)
@@ -226,15 +332,23 @@ pub(super) fn parts(
     Ok(out)
 }
 
+/// A part of its own that an entry makes.
+struct Piece {
+    name: String,
+    body: Body,
+    shape: Shape,
+    spin: Spin,
+}
+
 /// An entry of the scene with how its numbers are read.
-struct Chosen<'s> {
-    entry: &'s PartEntry,
-    reader: Reader,
-    path: String,
+pub(super) struct Chosen<'s> {
+    pub entry: &'s PartEntry,
+    pub reader: Reader,
+    pub path: String,
 }
 
 /// The entries of one side's parts.
-fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
+pub(super) fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
     let scale = scene.units.in_mm();
     let mirrored_side = side != scene.side;
     let as_drawn = Reader {
@@ -372,8 +486,8 @@ fn with_driveshaft(
 
 /// Where a setup's spacers on the damper put a part on the damper's upper half, which is drawn on the truck as measured:
 /// nearer to the lower eye by what they add to the length.
-fn spaced_down(entry: &PartEntry, fitting: &Fitting, own: &SidePoints) -> Isometry3<f64> {
-    if entry.on != Body::DamperUpper {
+fn spaced_down(body: Body, fitting: &Fitting, own: &SidePoints) -> Isometry3<f64> {
+    if body != Body::DamperUpper {
         return Isometry3::identity();
     }
     let down = own.along_damper() * spaced_mm(fitting);
@@ -413,22 +527,19 @@ pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
         let on_damper = matches!(part.on, Body::DamperUpper | Body::DamperLower);
         on_damper && (before.parts.contains(part) || before.other_side.parts.contains(part))
     };
-    let mut names: Vec<String> = scene
-        .parts
-        .iter()
-        .chain(&scene.other_side.parts)
-        .filter(stays)
-        .map(|part| format!("`{}`", part.name))
-        .collect();
-    names.dedup();
-    if names.is_empty() {
-        return Vec::new();
-    }
-    let drawn = names.join(", ");
+    let drawn = |which: &dyn Fn(&PartEntry) -> bool| -> Option<String> {
+        let parts = scene.parts.iter().chain(&scene.other_side.parts);
+        let drawn = parts.filter(stays).filter(|part| which(part));
+        let mut names: Vec<String> = drawn.map(|part| format!("`{}`", part.name)).collect();
+        names.dedup();
+        (!names.is_empty()).then(|| names.join(", "))
+    };
     let mut out = Vec::new();
     let lengths =
         |source: &CornerSource| (source.damper.entry.extended, source.damper.entry.compressed);
-    if lengths(&fitting.source) != lengths(measured) {
+    if lengths(&fitting.source) != lengths(measured)
+        && let Some(drawn) = drawn(&|_| true)
+    {
         out.push(format!(
             "the damper is another, and {drawn} is drawn as before: draw the new one in the change's `parts`, or gaps \
              to it are those of the old one"
@@ -437,7 +548,11 @@ pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
     let preload =
         |source: &CornerSource| source.spacers_mm(|adds| adds == SpacerEffect::PreloadOnly);
     let seat_mm = preload(&fitting.source) - preload(measured);
-    if seat_mm != 0.0 {
+    // A spring between its seats is the room of coil and spacer together.
+    let is_fixed = |part: &PartEntry| !matches!(part.shape, ShapeEntry::Spring { .. });
+    if seat_mm != 0.0
+        && let Some(drawn) = drawn(&is_fixed)
+    {
         out.push(format!(
             "a spacer moves the spring's seat by {seat_mm:.1} mm, and {drawn} is drawn as before: gaps to a spring may be \
              that much less"
@@ -535,8 +650,9 @@ fn spin(body: Body, linkage: &DoubleWishbone, held: &[RollHeld]) -> Spin {
         | Body::LowerArm
         | Body::UpperArm
         | Body::Knuckle
-        // Of the front driveshaft the linkage knows nothing.
-        | Body::FrontDriveshaft => None,
+        // Of the front driveshaft and of links the linkage's own points tell nothing.
+        | Body::FrontDriveshaft
+        | Body::Link(_) => None,
     }
 }
 
@@ -788,6 +904,35 @@ pub(super) fn shape(
                 place.turned = Vector3::new(about_x, about_y, about_z);
             }
             meshes.placed(file, *unit, &place, &at("file"))?
+        }
+        ShapeEntry::Bar {
+            from: Some(Place::At(from)),
+            to: Some(Place::At(to)),
+            diameter,
+            short_from,
+            short_to,
+        } => {
+            let (from, to) = bar(from, to)?;
+            bar_shape([from, to], *diameter, [*short_from, *short_to], r, path)?
+        }
+        ShapeEntry::Bar { from, .. } => {
+            let is_from = !matches!(from, Some(Place::At(_)));
+            return Err(Problem::at(
+                at(if is_from { "from" } else { "to" }),
+                "this bar belongs to no corner, whose points it could be drawn from",
+                "give both ends as points (x, y, z)",
+            ));
+        }
+        ShapeEntry::Cup { .. }
+        | ShapeEntry::Tyre { .. }
+        | ShapeEntry::Link { .. }
+        | ShapeEntry::Boot { .. }
+        | ShapeEntry::Spring { .. } => {
+            return Err(Problem::at(
+                path,
+                "cups, tyres, links, springs and boots are drawn on a corner's own bodies, and this belongs to no corner",
+                "draw it as a Lathe with `from` and `axis`, or put it into `parts`",
+            ));
         }
     })
 }

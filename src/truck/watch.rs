@@ -62,13 +62,13 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
         },
         None => return Kind::NotWatched,
     };
-    if x.body == y.body {
+    if x.body == y.body || is_one_part(x, y) {
         return Kind::OneBody;
     }
     let joint = scene
         .joined
         .iter()
-        .find(|j| matches(&j.a, &j.b, &x.name, &y.name));
+        .find(|j| matches(&j.a, &j.b, joined_name(x), joined_name(y)));
     if let Some(joint) = joint {
         return Kind::Joined(joint.why.clone());
     }
@@ -88,8 +88,8 @@ pub(super) fn in_mm(scene: &Scene, scale: f64) -> Vec<Watch> {
     scene.watch.iter().map(entry).collect()
 }
 
-/// The gap that `watch` asks of two parts, by the names of their entries, in the list's unit. The last entry that names it counts; one that came with an added part
-/// takes nothing from pairs of other parts.
+/// The gap that `watch` asks of two parts, by the names of their entries, in the list's unit. The last entry that names it
+/// counts; one that came with an added part takes nothing from pairs of other parts.
 pub(super) fn watched_gap(watch: &[Watch], x: &str, y: &str) -> Option<f64> {
     let named = |w: &&Watch| matches(&w.a, &w.b, x, y);
     let is_of_others = |w: &Watch| {
@@ -101,6 +101,28 @@ pub(super) fn watched_gap(watch: &[Watch], x: &str, y: &str) -> Option<f64> {
         Some(gap) if is_of_others(entry) => Some(entry.gap.max(gap)),
         _ => Some(entry.gap),
     })
+}
+
+/// Both halves of one coil spring, or two slices of one boot: together they are its room.
+fn is_one_part(x: &Part, y: &Part) -> bool {
+    is_in_pieces(x) && is_in_pieces(y) && x.entry_name == y.entry_name
+}
+
+/// Whether a part may be one of the pieces that an entry makes.
+fn is_in_pieces(part: &Part) -> bool {
+    matches!(
+        part.body,
+        Body::DamperUpper | Body::DamperLower | Body::Link(_)
+    )
+}
+
+/// The name that an entry of `joined` knows a part by: the pieces of a spring or a boot are one part to who wrote it.
+fn joined_name(part: &Part) -> &str {
+    if is_in_pieces(part) {
+        &part.entry_name
+    } else {
+        &part.name
+    }
 }
 
 /// Tyre and rim against what the frame carries, the truck's body included: a rub there is asked after even where

@@ -77,7 +77,8 @@ fn draw(
             LimitKind::Length(_)
             | LimitKind::PlungeAngle(_)
             | LimitKind::ArmAngle(_)
-            | LimitKind::SteeringStop(_) => {}
+            | LimitKind::SteeringStop(_)
+            | LimitKind::BootSide(_) => {}
         }
     }
     if let [Some(inner), Some(outer)] = plunge {

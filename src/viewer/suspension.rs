@@ -357,7 +357,7 @@ fn shade(body: Body) -> f32 {
         Body::Knuckle => 1.1,
         Body::Halfshaft | Body::FrontDriveshaft => 1.35,
         Body::InnerJointHousing | Body::OuterJointHousing => 0.85,
-        Body::Rack | Body::TieRod => 1.2,
+        Body::Rack | Body::TieRod | Body::Link(_) => 1.2,
         Body::DamperUpper => 1.0,
         Body::DamperLower => 1.15,
         Body::Wheel => 1.0,

@@ -1,6 +1,7 @@
 //! A tyre that looks like one: grooves and lugs cut *into* the outline that is checked, never beyond it.
 
 use crate::scene::{Fitted, PartEntry, Scene, ShapeEntry};
+use crate::setups::tyre_outline;
 use crate::shapes::Surface;
 use nalgebra::Vector3;
 
@@ -59,6 +60,13 @@ pub fn outline(scene: &Scene, name: &str) -> Option<Vec<(f64, f64)>> {
             let r = radius * mm;
             let rim = 0.57 * r;
             Some(vec![(-half, rim), (half, rim), (half, r), (-half, r)])
+        }
+        ShapeEntry::Tyre {
+            tread_width,
+            shoulder_drop,
+        } => {
+            let drawn = tyre_outline(scene, *tread_width, *shoulder_drop, "tyre").ok()?;
+            Some(drawn.into_iter().map(|[a, r]| (a, r)).collect())
         }
         _ => None,
     }

@@ -151,6 +151,7 @@ impl Pose {
             Body::DamperUpper => self.damper_upper,
             Body::DamperLower => self.damper_lower,
             Body::Halfshaft => self.halfshaft,
+            Body::Link(_) => unreachable!("this solver has no links"),
         }
     }
 
