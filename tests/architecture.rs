@@ -11,7 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// The road, first to last. `findings` stands where its types may be used from: before sweep.
-const ROAD: [&str; 18] = [
+const ROAD: [&str; 19] = [
     "numbers",
     "scene",
     "suspension",
@@ -21,6 +21,7 @@ const ROAD: [&str; 18] = [
     "limits",
     "shapes",
     "clearance",
+    "plausibility",
     "truck",
     "findings",
     "sweep",

@@ -175,11 +175,13 @@ pub fn implausible(scene: &Scene) -> Vec<Implausible> {
 }
 
 /// The point that is most likely wrong in a scene that can't be put together: the one that makes it possible and usual when a
-/// slip in it is undone. Where the points are usual, the first other number that isn't. None where no single field explains it.
-pub fn most_likely_wrong(scene: &Scene) -> Option<Implausible> {
+/// slip in it is undone. Where the points are usual, the first other number that isn't, if it belongs to what can't be put
+/// together, which is at `path`. None where no single field explains it.
+pub fn most_likely_wrong(scene: &Scene, path: &str) -> Option<Implausible> {
     let all = implausible(scene);
+    let group = |path: &str| path.split(['.', '[']).next().map(str::to_owned);
     match of_points(scene).as_slice() {
-        [] => all.into_iter().next(),
+        [] => all.into_iter().find(|found| group(&found.path) == group(path)),
         [found] if found.is_whole => Some(found.clone()),
         _ => None,
     }

@@ -1073,8 +1073,10 @@ pub struct Watch {
     /// replaces it.
     #[serde(deserialize_with = "length")]
     pub gap: f64,
-    /// The part that an `AddPart` brought this entry with: pairs without that part keep what they had, or get more.
-    #[serde(skip)]
+    // The part that an `AddPart` brought this entry with: pairs without that part keep what they had, or get more. No file
+    // says it.
+    #[doc(hidden)]
+    #[serde(default, skip)]
     pub came_with: Option<String>,
 }
 

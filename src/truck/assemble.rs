@@ -396,7 +396,7 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
     {
         return problem;
     }
-    let Some(found) = plausibility::most_likely_wrong(scene) else {
+    let Some(found) = plausibility::most_likely_wrong(scene, &problem.path) else {
         return problem;
     };
     if found.path.starts_with(&problem.path) {
