@@ -59,7 +59,9 @@ fn told(text: &str, folder: &Path, with_parts: bool) -> Option<String> {
         ..scene.clone()
     };
     match assemble_setup(&bare, None, &MeshStore::new(folder)) {
-        Err(problem) => Some(most_likely_wrong(&scene, &problem.path).map_or(problem.path, |found| found.path)),
+        Err(problem) => {
+            Some(most_likely_wrong(&scene, &problem.path).map_or(problem.path, |found| found.path))
+        }
         Ok(_) => implausible(&scene).first().map(|i| i.path.clone()),
     }
 }

@@ -181,7 +181,9 @@ pub fn most_likely_wrong(scene: &Scene, path: &str) -> Option<Implausible> {
     let all = implausible(scene);
     let group = |path: &str| path.split(['.', '[']).next().map(str::to_owned);
     match of_points(scene).as_slice() {
-        [] => all.into_iter().find(|found| group(&found.path) == group(path)),
+        [] => all
+            .into_iter()
+            .find(|found| group(&found.path) == group(path)),
         [found] if found.is_whole => Some(found.clone()),
         _ => None,
     }

@@ -298,7 +298,8 @@ pub enum Change {
         #[serde(deserialize_with = "length")]
         outboard: f64,
     },
-    /// A part in another shape.
+    /// A part in another shape, drawn for the described side: where the part is fitted on the other side alone, its mirror image
+    /// is put there.
     ReplacePart {
         /// `left` or `right`: that corner alone. Default: both.
         #[serde(default)]

@@ -517,6 +517,13 @@ fn put_together(
         }
     }
     for corner in &corners {
+        for [a, b] in &corner.overlapped_before {
+            warnings.push(format!(
+                "{}: {a} and {b} overlap as measured, no entry of `watch` or `joined` names them, and this setup moves one \
+                 against the other: how deep they overlap now is not asked",
+                corner.side.name()
+            ));
+        }
         for part in corner.parts.iter().filter(|p| !p.surface.closed) {
             let text = format!(
                 "{} is an open surface: gaps to it are measured, but whether a part lies inside it can \
@@ -705,6 +712,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         pairs: Vec::new(),
         fields: Vec::new(),
         overlaps: Vec::new(),
+        overlapped_before: Vec::new(),
         resting: Vec::new(),
         joined: Vec::new(),
         pair_count: PairCount::default(),

@@ -166,6 +166,9 @@ pub struct Corner {
     pub fields: Vec<FieldKey>,
     /// Watched pairs that overlap as drawn and are therefore not swept.
     pub overlaps: Vec<Overlap>,
+    /// Parts at rest that a setup moves against each other and that no entry names: they overlap as they did when measured,
+    /// and how deep they do now isn't known.
+    pub overlapped_before: Vec<[String; 2]>,
     /// Watched pairs on bodies that don't move against each other.
     pub resting: Vec<RestingPair>,
     /// Pairs left out by name.

@@ -364,6 +364,8 @@ pub(super) fn fixed_overlaps(
             if let (Some(a), Some(b)) = (was[a], was[b])
                 && touch(&measured, a.min(b), a.max(b), &here)
             {
+                let names = [x.name.clone(), y.name.clone()];
+                corner.overlapped_before.push(names);
                 continue;
             }
             // A pair of one body that an entry of `watch` names is counted already.
