@@ -1799,3 +1799,16 @@ fn a_stop_that_isnt_there_can_not_be_taken_off() {
     );
     assert!(plain(&String::from_utf8_lossy(&reach.stderr)).contains("no stop is named"));
 }
+
+#[test]
+fn a_position_without_travel_and_rack_is_the_measured_one() {
+    let said = |more: &[&str]| {
+        let output = cargo_bin_cmd!("bindpoint")
+            .args(["pose", "scenes/crake.ron"])
+            .args(more)
+            .env("NO_COLOR", "1")
+            .output();
+        String::from_utf8(output.expect("bindpoint runs").stdout).expect("text")
+    };
+    assert_eq!(said(&[]), said(&["--travel", "0", "--rack", "0"]));
+}
