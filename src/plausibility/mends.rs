@@ -16,6 +16,8 @@ pub enum Slip {
     Exchanged(usize, usize),
     /// A number with the wrong sign.
     Sign(usize),
+    /// A number that is no coordinate has the other sign.
+    NumberSign,
     /// The whole point, or one of its numbers, in inches where the scene is in millimetres, or the other way round.
     Unit {
         /// The number; none: all three.
@@ -219,7 +221,7 @@ pub(super) struct Mend {
 /// What a less common slip has to be better by: a sign is more often wrong than a number by just an inch.
 fn rarity(slip: &Slip) -> f64 {
     match slip {
-        Slip::Exchanged(..) | Slip::Sign(_) | Slip::PointsExchanged(_) => 0.0,
+        Slip::Exchanged(..) | Slip::Sign(_) | Slip::NumberSign | Slip::PointsExchanged(_) => 0.0,
         Slip::Unit { axis: None, .. } => 0.0,
         Slip::Unit { .. } | Slip::DecimalPoint(_) => 1.0,
         Slip::Off { .. } => 1.0,

@@ -125,6 +125,7 @@ impl Slip {
         match self {
             Slip::Exchanged(a, b) => format!("are {} and {} exchanged?", axis(*a), axis(*b)),
             Slip::Sign(a) => format!("has {} the wrong sign?", axis(*a)),
+            Slip::NumberSign => "has it the wrong sign?".to_owned(),
             Slip::Unit { axis: a, in_inches } => {
                 let of = a.map_or("it".to_owned(), |a| axis(a).to_owned());
                 let unit = if *in_inches { "inches" } else { "millimetres" };

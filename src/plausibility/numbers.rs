@@ -54,7 +54,7 @@ impl Numbers {
                     Slip::Radians => n.raw.to_degrees(),
                     Slip::DiameterForRadius => 0.5 * n.raw,
                     Slip::RadiusForDiameter => 2.0 * n.raw,
-                    Slip::Sign(_) => -n.raw,
+                    Slip::NumberSign => -n.raw,
                     _ => n.raw * other_unit,
                 };
                 (slip, meant)
@@ -420,7 +420,7 @@ fn shaft(scene: &Scene, n: &mut Numbers) {
             shaft.plunge.inner,
             [-90.0, 0.5],
             "15 to 30, below zero",
-            &[Slip::Sign(0)],
+            &[Slip::NumberSign],
         );
         n.length(
             at("plunge.outer"),
@@ -428,7 +428,7 @@ fn shaft(scene: &Scene, n: &mut Numbers) {
             shaft.plunge.outer,
             [-0.5, 90.0],
             "15 to 30, above zero",
-            &[Slip::Sign(0)],
+            &[Slip::NumberSign],
         );
         n.length(
             at("plunge.outer"),

@@ -396,9 +396,16 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
     {
         return problem;
     }
-    let Some(found) = plausibility::most_likely_wrong(scene, &problem.path) else {
+    // Without a slip that would explain it, what failed says more.
+    let found = plausibility::most_likely_wrong(scene, &problem.path);
+    let Some(found) = found.filter(|found| found.likely.is_some()) else {
         return problem;
     };
+    // A round figure off in an eye explains a damper's length no better than a slip in the length itself.
+    let is_off = matches!(found.likely, Some((plausibility::Slip::Off { .. }, _)));
+    if is_off && problem.path.starts_with("damper.") && found.path.starts_with("damper.") {
+        return problem;
+    }
     if found.path.starts_with(&problem.path) {
         return Problem {
             path: found.path.clone(),
@@ -416,7 +423,7 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
             problem.path,
             problem.what
         ),
-        help: found.help(),
+        help: format!("{}; if not, {}", found.help(), problem.help),
         first: None,
     }
 }
