@@ -16,10 +16,20 @@ pub(super) struct Arguments {
     #[command(flatten)]
     scene: super::SceneArguments,
     /// Wheel travel from the measured position, bump positive: in the scene's unit, or as typed: `90mm`, `3.5in`, `"3 1/2"`, `3-1/2in`.
-    #[arg(long, value_name = "T", allow_hyphen_values = true, default_value = "0")]
+    #[arg(
+        long,
+        value_name = "T",
+        allow_hyphen_values = true,
+        default_value = "0"
+    )]
     travel: LengthArgument,
     /// Rack from straight ahead, toward the left positive: unit as above.
-    #[arg(long, value_name = "R", allow_hyphen_values = true, default_value = "0")]
+    #[arg(
+        long,
+        value_name = "R",
+        allow_hyphen_values = true,
+        default_value = "0"
+    )]
     rack: LengthArgument,
     /// Folder for the files; made if it isn't there.
     #[arg(long, value_name = "DIR")]

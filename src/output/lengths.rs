@@ -98,6 +98,32 @@ impl Units {
         }
     }
 
+    /// The head of a column of areas, with their unit.
+    pub fn area_head(self) -> &'static str {
+        match self {
+            Units::Mm => "area, cm2",
+            Units::Inch | Units::Sixteenths => "area, in2",
+        }
+    }
+
+    /// An area in mm2, in the unit of [`Units::area_head`].
+    pub fn area(self, mm2: f64) -> String {
+        match self {
+            Units::Mm => format!("{:.1}", mm2 * 1.0e-2),
+            Units::Inch | Units::Sixteenths => format!("{:.2}", mm2 / (INCH_MM * INCH_MM)),
+        }
+    }
+
+    /// A volume in mm3 with its unit.
+    pub fn volume(self, mm3: f64) -> String {
+        match self {
+            Units::Mm => format!("{:.1} litres", mm3 * 1.0e-6),
+            Units::Inch | Units::Sixteenths => {
+                format!("{:.0} cubic inches", mm3 / INCH_MM.powi(3))
+            }
+        }
+    }
+
     /// A length in mm with its unit, to the nearest.
     pub fn with_unit(self, mm: f64) -> String {
         format!("{} {}", self.length(mm), self.name())

@@ -218,7 +218,7 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
     let mut t = table(&[
         ("", true),
         ("", false),
-        ("area, cm2", true),
+        (units.area_head(), true),
         ("middle (x, y, z)", false),
         ("gap", true),
         ("cut back", true),
@@ -238,7 +238,7 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
         t.add_row([
             format!("{}", n + 1),
             state.to_owned(),
-            format!("{:.1}", patch.area_mm2 * 1.0e-2),
+            units.area(patch.area_mm2),
             units.point(patch.middle_mm),
             units.at_most(spot.gap_mm),
             cut,

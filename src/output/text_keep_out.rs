@@ -31,14 +31,14 @@ pub fn keep_out_text(
     let _ = writeln!(out, "{}", wrap(&head, text_width(), ""));
     let text = format!(
         "It holds every position and {} around it, and reaches no more than {} further (grid {}). {} triangles, {} \
-         closed piece{}, {} litres.{}",
+         closed piece{}, {}; the file is in mm.{}",
         units.at_most_with_unit(options.margin_mm),
         units.at_least_with_unit(solid.most_excess_mm),
         units.with_unit(solid.spacing_mm),
         solid.triangles.len(),
         solid.pieces,
         if solid.pieces == 1 { "" } else { "s" },
-        format_args!("{:.1}", solid.volume_mm3 * 1.0e-6),
+        units.volume(solid.volume_mm3),
         hollows_filled(solid)
     );
     let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));

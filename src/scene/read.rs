@@ -276,9 +276,19 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         } else {
             error.code.to_string()
         };
-        let help = "every field is listed by `bindpoint schema`; lengths are plain numbers, points \
+        let help = "every field is listed by `bindpoint schema`; lengths are numbers, or in quotes as a tape shows them, points \
                     are (x, y, z)";
         let help = match &error.code {
+            ron::Error::ExpectedArray => {
+                "a list stands here, in square brackets even with one entry: `[..]`; `bindpoint schema` says of what"
+            }
+            ron::Error::ExpectedStructLike | ron::Error::ExpectedStructLikeEnd => {
+                "fields stand here, in round brackets: `(name: value, ..)`; `bindpoint schema` lists them"
+            }
+            ron::Error::ExpectedDifferentStructName { .. } => {
+                "fields or numbers stand in brackets of their own here: `((..))` where a change holds one entry, `((x, y, z), \
+                 (x, y, z))` for two points; `bindpoint schema` says which"
+            }
             ron::Error::NoSuchStructField { found, outer, .. } => {
                 let of_both = (outer.as_deref())
                     .filter(|_| found == "side")

@@ -17,7 +17,13 @@ fn unknown(scene: &Scene, name: &str, path: &str) -> Problem {
     Problem::at(
         format!("{path}.name"),
         format!("no part is named `{name}`"),
-        format!("the parts are: {}", listed(part_names(scene))),
+        match scene.underbody.iter().any(|part| part.name == name) {
+            true => {
+                "it is in `underbody`, which setups don't change: put it into `parts`, on the frame"
+                    .to_owned()
+            }
+            false => format!("the parts are: {}", listed(part_names(scene))),
+        },
     )
 }
 

@@ -483,6 +483,7 @@ fn put_together(
         warnings.extend(super::own_side::warnings(scene, &fitting)?);
         let of_damper = parts::damper_warnings(scene, &fitting);
         let of_rods = parts::rod_warnings(scene, &fitting);
+        let of_arms = parts::arm_warnings(scene, &fitting);
         let of_plunge = super::limits::plunge_warnings(&fitting.source)?;
         let of_links = links::warnings(
             &links::links(scene, &fitting)?,
@@ -491,7 +492,7 @@ fn put_together(
             built.rack_mm,
         );
         corners.push(built);
-        let of_change = of_damper.into_iter().chain(of_rods);
+        let of_change = of_damper.into_iter().chain(of_rods).chain(of_arms);
         for warning in of_change.chain(of_plunge).chain(of_links) {
             if !warnings.contains(&warning) {
                 warnings.push(warning);

@@ -13,7 +13,7 @@ use super::springs::{halves, longest_damper_mm, lower_half_name};
 use super::whole::body_parts;
 use crate::clearance::{Drawn, Part};
 use crate::scene::{
-    CarriedBy, Fitted, PartEntry, Place, Point, Problem, Roll, Scene, ShapeEntry, SpacerEffect,
+    Arm, CarriedBy, Fitted, PartEntry, Place, Point, Problem, Roll, Scene, ShapeEntry, SpacerEffect,
 };
 use crate::shapes::{Shape, Surface, in_place_within};
 use crate::suspension::{Body, DoubleWishbone, MountFit, Placement, Side};
@@ -557,6 +557,63 @@ pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
             "a spacer moves the spring's seat by {seat_mm:.1} mm, and {drawn} is drawn as before: gaps to a spring may be \
              that much less"
         ));
+    }
+    out
+}
+
+/// Where a setup fits another arm or knuckle and parts drawn on the old one stay as they were, a sentence each.
+pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
+    let Some((before, measured)) = &fitting.measured else {
+        return Vec::new();
+    };
+    let fitted = &fitting.source;
+    let arm = |is: &Arm, was: &Arm| {
+        (is.front_pivot, is.rear_pivot, is.ball_joint)
+            != (was.front_pivot, was.rear_pivot, was.ball_joint)
+    };
+    let (is, was) = (fitted.knuckle.entry, measured.knuckle.entry);
+    let is_another_knuckle = (is.wheel_centre, is.tie_rod_outer, &is.ball_joints)
+        != (was.wheel_centre, was.tie_rod_outer, &was.ball_joints);
+    let components = [
+        (
+            Body::LowerArm,
+            arm(fitted.lower_arm.entry, measured.lower_arm.entry),
+        ),
+        (
+            Body::UpperArm,
+            arm(fitted.upper_arm.entry, measured.upper_arm.entry),
+        ),
+        (Body::Knuckle, is_another_knuckle),
+    ];
+    let mut out = Vec::new();
+    for (body, _) in components.into_iter().filter(|(_, is_another)| *is_another) {
+        let was_there = |part: &PartEntry| {
+            before.parts.contains(part) || before.other_side.parts.contains(part)
+        };
+        // A bar between named points goes with these.
+        let follows = |part: &PartEntry| {
+            matches!(
+                part.shape,
+                ShapeEntry::Bar {
+                    from: Some(Place::Named(_)),
+                    to: Some(Place::Named(_)),
+                    ..
+                }
+            )
+        };
+        let all = scene.parts.iter().chain(&scene.other_side.parts);
+        let mut names: Vec<String> = all
+            .filter(|part| part.on == body && was_there(part) && !follows(part))
+            .map(|part| format!("`{}`", part.name))
+            .collect();
+        names.dedup();
+        if !names.is_empty() {
+            let name = body.name().replace('_', " ");
+            out.push(format!(
+                "the {name} is another, and {} is drawn as before: draw the new one in the change's `parts`, or gaps to it                  are those of the old one",
+                names.join(", ")
+            ));
+        }
     }
     out
 }
