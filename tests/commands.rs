@@ -1037,10 +1037,6 @@ fn positions_that_do_not_exist() {
     pose("0", "inf", &["--rack", "not a finite number"]);
     pose("abc", "0", &["--travel", "plain number, such as"]);
     pose("1,5", "0", &["--travel", "plain number, such as"]);
-    refused(
-        &["pose", &tarnwood, "--rack", "0"],
-        &["--travel", "usage: bindpoint pose"],
-    );
     assert_eq!(
         std::fs::read_dir(folder.path()).expect("folder").count(),
         0,

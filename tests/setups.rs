@@ -592,6 +592,8 @@ fn what_cannot_be_changed_is_told_at_its_place() {
     };
     let problem = refused(&with_changes("tarnwood", vec![part("fender")]), "tried");
     assert_eq!(problem.path, "setups[10].changes[0].name");
+    assert!(problem.help.contains("in `underbody`"), "{}", problem.help);
+    let problem = refused(&with_changes("tarnwood", vec![part("fendr")]), "tried");
     assert!(problem.help.contains("skid plate"), "{}", problem.help);
 
     let problem = refused(&scene("tarnwood"), "factry");

@@ -177,12 +177,23 @@ pub fn fitted_measures(scene: &Scene) -> Result<TyreMeasures> {
     )
 }
 
-/// Fits another tyre: its part scaled, its loaded radius set.
+/// Fits another tyre: its part scaled as the sizes are to each other, its loaded radius set.
 pub(super) fn fit(
     scene: &mut Scene,
     size: &TyreSize,
     loaded_radius: Option<f64>,
     path: &str,
+) -> Result<()> {
+    fit_scaled(scene, size, loaded_radius, path, |old, _| *old)
+}
+
+/// The same with the part scaled from measures that may depend on its outline, scene units.
+fn fit_scaled(
+    scene: &mut Scene,
+    size: &TyreSize,
+    loaded_radius: Option<f64>,
+    path: &str,
+    from: impl Fn(&TyreMeasures, &[(f64, f64)]) -> TyreMeasures,
 ) -> Result<()> {
     let scale = scene.units.in_mm();
     let tyre = fitted(scene, path)?.clone();
@@ -219,7 +230,7 @@ pub(super) fn fit(
                 "draw the tyre as a Lathe about the spindle, or use ReplacePart",
             ));
         };
-        let drawn = as_drawn(&old, profile, scale);
+        let drawn = from(&old, profile);
         scale_profile(profile, &drawn, &new, scale);
     }
     if !found {
@@ -345,7 +356,7 @@ fn as_drawn(size: &TyreMeasures, profile: &[(f64, f64)], scale: f64) -> TyreMeas
 }
 
 /// A scene with a tyre of other measures, for looking for the largest that fits; the loaded radius gains half
-/// of what the diameter gains.
+/// of what the diameter gains. The part is no smaller than the measures, however it was drawn.
 ///
 /// # Errors
 /// As for a setup's `Tyre` change.
@@ -357,7 +368,9 @@ pub fn resized(scene: &Scene, diameter_mm: f64, width_mm: f64) -> Result<Scene> 
         rim_diameter: fitted_measures(scene)?.rim_diameter_mm / scale,
     };
     let mut out = scene.clone();
-    fit(&mut out, &size, None, "tyre")?;
+    fit_scaled(&mut out, &size, None, "tyre", |old, profile| {
+        as_drawn(old, profile, scale)
+    })?;
     if let Some(other) = &mut out.other_corner {
         fit(other, &size, None, "tyre")?;
     }
