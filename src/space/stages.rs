@@ -261,24 +261,25 @@ fn meets_both_sides(body: Body) -> bool {
     body.motion() == Motion::Frame || body.is_both_sides()
 }
 
-/// The mapped part among a corner's parts as it stands on a side: on the other side than its own a part of that name is
+/// The mapped part's name among a corner's as it stands on a side: on the other side than its own a part of that name is
 /// another one, unless it is drawn once, and the mapped part has its side before its name.
-fn seen_from(corner: &Corner, side: Side, mapped: &Part, owner: Side) -> Option<usize> {
-    if side == owner {
-        return part_number(corner, &mapped.name);
+fn name_seen_from(corner: &Corner, side: Side, mapped: &Part, owner: Side) -> String {
+    let own = part_number(corner, &mapped.name).map(|n| &corner.parts[n].surface);
+    let is_another = side != owner
+        && own.is_some_and(|own| {
+            let is_one = if side == corner.side {
+                own.lies_on(&mapped.surface, TOUCH_MM)
+            } else {
+                own.mirrored().lies_on(&mapped.surface, TOUCH_MM)
+            };
+            !is_one
+        });
+    if is_another {
+        // A corner that stands for both sides calls what reaches over from its other side by that side.
+        format!("{} {}", corner.side.opposite().name(), mapped.name)
+    } else {
+        mapped.name.clone()
     }
-    // A corner that stands for both sides calls what reaches over from its other side by that side.
-    let over = format!("{} {}", corner.side.opposite().name(), mapped.name);
-    part_number(corner, &over).or_else(|| {
-        let number = part_number(corner, &mapped.name)?;
-        let own = &corner.parts[number].surface;
-        let is_one = if side == corner.side {
-            own.lies_on(&mapped.surface, TOUCH_MM)
-        } else {
-            own.mirrored().lies_on(&mapped.surface, TOUCH_MM)
-        };
-        is_one.then_some(number)
-    })
 }
 
 fn part_number(corner: &Corner, name: &str) -> Option<usize> {
@@ -502,8 +503,8 @@ impl<'a> Scenery<'a> {
     ) -> Vec<(usize, f64)> {
         let mapped = part_number(owner, &options.part).map(|n| &owner.parts[n]);
         let same_side = side == owner.side;
-        let number = mapped.and_then(|own| seen_from(corner, side, own, owner.side));
-        let seen = number.map(|n| corner.parts[n].name.as_str());
+        let seen = mapped.map(|own| name_seen_from(corner, side, own, owner.side));
+        let seen = seen.as_deref();
         let entry = mapped.map_or(options.part.as_str(), |own| own.entry_name.as_str());
         let chosen = |name: &str| {
             options.against.is_empty()
