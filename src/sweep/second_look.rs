@@ -63,8 +63,8 @@ const SETTLED_SHARE: f64 = 1.0e-6;
 /// Rows asked at a time, between two looks at the work done.
 const BATCH: usize = 64;
 /// A tenth of what a sweep takes for each of the guard's distance queries, in tests of two boxes: of the demos
-/// `tarnwood.ron` has the cheapest queries, a sweep of 18.5 microseconds for each where a test takes 13 nanoseconds.
-const WORK_A_QUERY: u64 = 120;
+/// `tarnwood.ron` has the cheapest queries, a sweep of 25 microseconds for each where a test takes 13 nanoseconds.
+const WORK_A_QUERY: u64 = 180;
 
 /// How a row ended.
 #[derive(Clone, Copy, Debug, PartialEq)]
