@@ -120,6 +120,13 @@ fn told(error: &ClearanceError, units: Units) -> Report {
         ClearanceError::NoPart(_, names) => {
             miette!(help = format!("the parts are: {}", listed(names)), "{said}")
         }
+        ClearanceError::InPieces(_, pieces) => miette!(
+            help = format!(
+                "its pieces are `{}`: ask the other way round, `--part` what may come near it and `--against` this",
+                pieces.join("`, `")
+            ),
+            "{error}"
+        ),
         ClearanceError::NoMover(_, names) => miette!(
             help = format!("on other bodies there are: {}", listed(names)),
             "{said}"

@@ -72,8 +72,14 @@ fn made(
             absent.extend(change.parts().iter().map(|part| part.name.as_str()));
             absent.extend(named(change));
             // What reaches over from there is watched here too.
-            if let Change::AddPart { watch, joined, .. } = change {
-                changed.watch.extend_from_slice(watch);
+            if let Change::AddPart {
+                part,
+                watch,
+                joined,
+                ..
+            } = change
+            {
+                parts::watch_with(&mut changed, part, watch);
                 changed.joined.extend_from_slice(joined);
             }
             continue;

@@ -3,7 +3,7 @@
 use super::move_shape::{mirror_shape, mirrored, move_shape};
 use super::{Result, listed, one_side, part_names};
 use crate::scene::{
-    Fitted, HangsFrom, Joined, PartEntry, Point, Problem, Scene, ShapeEntry, Watch,
+    Fitted, HangsFrom, Joined, PartEntry, Place, Point, Problem, Scene, ShapeEntry, Watch,
 };
 use crate::suspension::{Body, Side};
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -150,12 +150,17 @@ pub(super) fn add(
             }
         }
     }
+    watch_with(scene, part, watch);
+    scene.joined.extend_from_slice(joined);
+    Ok(())
+}
+
+/// Watches what an added part brings entries for.
+pub(super) fn watch_with(scene: &mut Scene, part: &PartEntry, watch: &[Watch]) {
     scene.watch.extend(watch.iter().map(|entry| Watch {
         came_with: Some(part.name.clone()),
         ..entry.clone()
     }));
-    scene.joined.extend_from_slice(joined);
-    Ok(())
 }
 
 pub(super) fn remove(scene: &mut Scene, name: &str, side: Option<Side>, path: &str) -> Result<()> {
@@ -257,6 +262,23 @@ pub(super) fn lower(
             path,
             format!("`{name}` goes where the {carrier} takes it"),
             "name parts that are bolted to the frame itself",
+        ));
+    }
+    // Ends that are named or on other bodies go where these go.
+    let is_held = |shape: &ShapeEntry| match shape {
+        ShapeEntry::Link { .. } => true,
+        ShapeEntry::Bar { from, to, .. } => {
+            let is_named = |end: &Option<Place>| !matches!(end, Some(Place::At(_)));
+            is_named(from) || is_named(to)
+        }
+        _ => false,
+    };
+    let mut own = scene.parts.iter().chain(&scene.other_side.parts);
+    if own.any(|part| part.name == name && is_held(&part.shape)) {
+        return Err(Problem::at(
+            path,
+            format!("`{name}` goes where the points that it is drawn between go"),
+            "leave it out here, or draw it by coordinates",
         ));
     }
     let down = Isometry3::translation(0.0, 0.0, -by);

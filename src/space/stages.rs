@@ -76,6 +76,9 @@ pub enum ClearanceError {
     /// The other side's copy is a mirror image.
     #[error("the {0} corner is the mirror image of the {1} one, which is the only one built")]
     NotBuilt(&'static str, &'static str),
+    /// A spring or a boot is drawn in pieces on several bodies.
+    #[error("`{0}` is drawn in pieces that move against each other, and a map is of one")]
+    InPieces(String, Vec<String>),
     /// A pattern that names nothing on another body than the part.
     #[error("`{0}` names no part that may come near it: none that it matches is on another body")]
     NoMover(String, Vec<String>),
@@ -355,6 +358,22 @@ impl<'a> Scenery<'a> {
         };
         let number = part_number(first, &options.part).unwrap_or(0);
         let part = &first.parts[number];
+        let is_piece = |p: &&Part| {
+            let on_several = matches!(
+                p.body,
+                Body::DamperUpper | Body::DamperLower | Body::Link(_)
+            );
+            on_several && p.entry_name == part.entry_name
+        };
+        let pieces: Vec<String> = first
+            .parts
+            .iter()
+            .filter(is_piece)
+            .map(|p| p.name.clone())
+            .collect();
+        if pieces.len() > 1 && options.part == part.entry_name {
+            return Err(ClearanceError::InPieces(options.part.clone(), pieces));
+        }
         let mut scenery = Scenery {
             surface: &part.surface,
             body: part.body,
@@ -506,17 +525,18 @@ impl<'a> Scenery<'a> {
         let seen = mapped.map(|own| name_seen_from(corner, side, own, owner.side));
         let seen = seen.as_deref();
         let entry = mapped.map_or(options.part.as_str(), |own| own.entry_name.as_str());
-        let chosen = |name: &str| {
-            options.against.is_empty()
-                || options
-                    .against
-                    .iter()
-                    .any(|p| WildMatch::new(p).matches(name))
+        // All pieces of a spring or a boot, and what reaches over, by the name of their entry too.
+        let chosen = |part: &Part| {
+            let matches = |p: &String| {
+                let pattern = WildMatch::new(p);
+                pattern.matches(&part.name) || pattern.matches(&part.entry_name)
+            };
+            options.against.is_empty() || options.against.iter().any(matches)
         };
         let mut movers = Vec::new();
         for (i, other) in corner.parts.iter().enumerate() {
             let is_itself = other.name == options.part && other.body == self.body;
-            if !chosen(&other.name) || (is_itself && self.is_one_body(other.body, same_side)) {
+            if !chosen(other) || (is_itself && self.is_one_body(other.body, same_side)) {
                 continue;
             }
             let names = |a: &str, b: &str| {
@@ -581,7 +601,7 @@ impl<'a> Scenery<'a> {
             let parts = corners.flat_map(|c| &c.parts);
             let mut names: Vec<String> = parts
                 .filter(|p| p.body != self.body)
-                .map(|p| p.name.clone())
+                .flat_map(|p| [p.name.clone(), p.entry_name.clone()])
                 .collect();
             names.sort_unstable();
             names.dedup();

@@ -18,13 +18,34 @@ const SAME_SHAPE_MM: f64 = 0.1;
 pub(super) struct SidePoints {
     points: Hardpoints,
     own: OwnPoints,
+    /// How far drop brackets have lowered the pivots on the frame.
+    lowered: Lowered,
+}
+
+/// How far what hangs from the frame was lowered.
+#[derive(Clone, Copy)]
+struct Lowered {
+    lower_arm: Vector3<f64>,
+    upper_arm: Vector3<f64>,
+    rack: Vector3<f64>,
+    damper_upper: Vector3<f64>,
 }
 
 impl SidePoints {
     /// Of a corner.
     pub fn of(fitting: &Fitting) -> Result<SidePoints> {
         let (points, own) = drawn_points(fitting)?;
-        Ok(SidePoints { points, own })
+        let lowered = |body| fitting.source.lowered(body);
+        Ok(SidePoints {
+            points,
+            own,
+            lowered: Lowered {
+                lower_arm: lowered(Body::LowerArm)?,
+                upper_arm: lowered(Body::UpperArm)?,
+                rack: lowered(Body::Rack)?,
+                damper_upper: lowered(Body::DamperUpper)?,
+            },
+        })
     }
 
     /// Of the described corner of the same truck.
@@ -49,6 +70,7 @@ impl SidePoints {
         let p = &self.points;
         let own = &self.own;
         SidePoints {
+            lowered: self.lowered,
             points: Hardpoints {
                 lower_front: flip(p.lower_front),
                 lower_rear: flip(p.lower_rear),
@@ -124,8 +146,25 @@ impl SidePoints {
     }
 
     /// A point by its name, where a body's own drawing has it: with another arm the knuckle keeps its own ball joints, and
-    /// a rod its own ends.
+    /// a rod its own ends. What drop brackets lower on the frame is lowered in the frame's drawing; other bodies go down as
+    /// a whole.
     pub fn place(&self, name: NamedPoint, body: Body) -> Vector3<f64> {
+        let on_frame = match name {
+            _ if body != Body::Frame => Vector3::zeros(),
+            NamedPoint::LowerArmFrontPivot | NamedPoint::LowerArmRearPivot => {
+                self.lowered.lower_arm
+            }
+            NamedPoint::UpperArmFrontPivot | NamedPoint::UpperArmRearPivot => {
+                self.lowered.upper_arm
+            }
+            NamedPoint::TieRodInner => self.lowered.rack,
+            NamedPoint::DamperUpperMount => self.lowered.damper_upper,
+            _ => Vector3::zeros(),
+        };
+        self.drawn_place(name, body) + on_frame
+    }
+
+    fn drawn_place(&self, name: NamedPoint, body: Body) -> Vector3<f64> {
         let (p, own) = (&self.points, &self.own);
         let in_knuckle = matches!(body, Body::Knuckle | Body::Wheel | Body::OuterJointHousing);
         let in_damper = matches!(body, Body::DamperUpper | Body::DamperLower);

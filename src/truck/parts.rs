@@ -41,7 +41,7 @@ pub(super) fn parts(
     };
     let front_driveshaft = super::assemble::front_driveshaft(scene, fitting.housing)?;
     let own = SidePoints::of(fitting)?;
-    let opposite = SidePoints::of_side(scene, fitting, source.side.opposite())?;
+    let opposite = SidePoints::of_side(fitting.across, fitting, source.side.opposite())?;
     let described = match mirrored_side {
         true => Some(SidePoints::described(scene, fitting)?.mirrored()),
         false => None,
