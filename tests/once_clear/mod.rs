@@ -661,4 +661,256 @@ watch: [
         status: 0,
         says: "",
     },
+    Case {
+        what: "a bar named after a pivot that one side changed",
+        // The one bar runs from the changed left pivot (-190,335,305): 2.70 mm deep in the right peg.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 490, compressed: 440, bump_stop: (contact: 470, crushed: 468)),",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+            ),
+        ],
+        rest: r#"parts: [
+(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "far", on: frame, shape: Ball(centre: (600, 300, 900), radius: 10)),
+(name: "peg", on: lower_arm, fitted: right, shape: Ball(centre: (-190, -400, 309), radius: 10)),
+(name: "bar", on: frame, fitted: once, shape: Bar(from: "lower_arm.rear_pivot", to: (-190, -700, 335), diameter: 20)),
+],
+watch: [
+(a: "bar", b: "peg", gap: 0),
+(a: "lower arm leg", b: "far", gap: 0),
+],
+setups: [(name: "s", changes: [LowerArm((side: left, rear_pivot: (-190, 335, 305)))]),],"#,
+        command: &["sweep", "--setup", "s"],
+        status: 1,
+        says: "",
+    },
+    Case {
+        what: "the same bar at one position of the other side",
+        // The one bar runs from the changed left pivot (-190,335,305): 2.70 mm deep in the right peg.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 490, compressed: 440, bump_stop: (contact: 470, crushed: 468)),",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+            ),
+        ],
+        rest: r#"parts: [
+(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "far", on: frame, shape: Ball(centre: (600, 300, 900), radius: 10)),
+(name: "peg", on: lower_arm, fitted: right, shape: Ball(centre: (-190, -400, 309), radius: 10)),
+(name: "bar", on: frame, fitted: once, shape: Bar(from: "lower_arm.rear_pivot", to: (-190, -700, 335), diameter: 20)),
+],
+watch: [
+(a: "bar", b: "peg", gap: 0),
+(a: "lower arm leg", b: "far", gap: 0),
+],
+setups: [(name: "s", changes: [LowerArm((side: left, rear_pivot: (-190, 335, 305)))]),],"#,
+        command: &[
+            "pose", "--setup", "s", "--travel", "0", "--rack", "0", "--side", "right",
+        ],
+        status: 1,
+        says: "",
+    },
+    Case {
+        what: "the same bar on each side",
+        // As before, with the bar on each side, the left one reaching over.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 490, compressed: 440, bump_stop: (contact: 470, crushed: 468)),",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+            ),
+        ],
+        rest: r#"parts: [
+(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "far", on: frame, shape: Ball(centre: (600, 300, 900), radius: 10)),
+(name: "peg", on: lower_arm, fitted: right, shape: Ball(centre: (-190, -400, 309), radius: 10)),
+(name: "bar", on: frame, shape: Bar(from: "lower_arm.rear_pivot", to: (-190, -700, 335), diameter: 20)),
+],
+watch: [
+(a: "bar", b: "peg", gap: 0),
+(a: "lower arm leg", b: "far", gap: 0),
+],
+setups: [(name: "s", changes: [LowerArm((side: left, rear_pivot: (-190, 335, 305)))]),],"#,
+        command: &["sweep", "--setup", "s"],
+        status: 1,
+        says: "",
+    },
+    Case {
+        what: "a spring in two halves on a clearance map",
+        // The coil comes to 5.44 mm; the coil reaches down to z 402.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+(name: "spring", on: damper_upper, shape: Spring(upper_seat: 30, lower_seat: 120, wire: 12, mean_diameter: 80, turns: 8)),
+(name: "body", on: damper_lower, shape: Bar(diameter: 50, short_to: 40, short_from: 200)),
+(name: "lug", on: frame, shape: Ball(centre: (60.4, 530.83, 475.7), radius: 8)),
+(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+],
+watch: [
+(a: "spring", b: "*", gap: 15),
+],
+joined: [(a: "spring", b: "body", why: "x")],"#,
+        command: &[
+            "clearance",
+            "--part",
+            "lug",
+            "--gap",
+            "15",
+            "--against",
+            "spring",
+        ],
+        status: 1,
+        says: "",
+    },
+    Case {
+        what: "a boot in slices on a clearance map",
+        // Slices 5 and 6 of the boot touch the lug.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+(name: "boot", on: inner_joint_housing, shape: Boot(cup_at: 30, cup_diameter: 84, shaft_at: 130, shaft_diameter: 32, longest: 140, shortest: 40)),
+(name: "cup", on: inner_joint_housing, shape: Cup(bore: 60, outside: 80, depth: 60, mouth: 30)),
+(name: "lug", on: frame, shape: Ball(centre: (0, 350, 455), radius: 8)),
+],
+watch: [
+(a: "boot", b: "*", gap: 6),
+(a: "halfshaft", b: "*", gap: 0),
+],
+joined: [(a: "boot", b: "cup", why: "x"), (a: "boot", b: "halfshaft", why: "x")],"#,
+        command: &[
+            "clearance",
+            "--part",
+            "lug",
+            "--gap",
+            "6",
+            "--against",
+            "boot",
+        ],
+        status: 1,
+        says: "",
+    },
+    Case {
+        what: "a boot that would be mapped in part",
+        // Slices 5 and 6 of the boot touch the lug.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+(name: "boot", on: inner_joint_housing, shape: Boot(cup_at: 30, cup_diameter: 84, shaft_at: 130, shaft_diameter: 32, longest: 140, shortest: 40)),
+(name: "cup", on: inner_joint_housing, shape: Cup(bore: 60, outside: 80, depth: 60, mouth: 30)),
+(name: "lug", on: frame, shape: Ball(centre: (0, 350, 455), radius: 8)),
+],
+watch: [
+(a: "boot", b: "*", gap: 6),
+(a: "halfshaft", b: "*", gap: 0),
+],
+joined: [(a: "boot", b: "cup", why: "x"), (a: "boot", b: "halfshaft", why: "x")],"#,
+        command: &["clearance", "--part", "boot"],
+        status: 2,
+        says: "in pieces",
+    },
+    Case {
+        what: "a gap that the other sides added part would lower",
+        // The right lug stays 21.36 mm from the right arm leg, 25 are watched.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -80, outer: 80), ),",
+        )],
+        rest: r#"parts: [
+(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "lug", on: frame, fitted: right, shape: Ball(centre: (-102, -505, 379), radius: 5)),
+],
+watch: [
+(a: "*", b: "*", gap: 25),
+],
+setups: [(name: "br", changes: [AddPart(side: left, part: (name: "bracket", on: frame, shape: Ball(centre: (600, 300, 900), radius: 10)), watch: [(a: "*", b: "*", gap: 0)])]),
+(name: "br2", changes: [AddPart(part: (name: "bracket", on: frame, shape: Ball(centre: (600, 300, 900), radius: 10)), watch: [(a: "*", b: "*", gap: 0)])])],"#,
+        command: &["sweep", "--setup", "br"],
+        status: 1,
+        says: "",
+    },
+    Case {
+        what: "a bar between pivots that drop brackets would leave",
+        // The bar between the lower pivots goes down 50 mm with them and by frame_parts, 19.9 mm deep into the skid.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -80, outer: 80), ),",
+        )],
+        rest: r#"parts: [
+(name: "pivot bolt", on: frame, shape: Bar(from: "lower_arm.front_pivot", to: "lower_arm.rear_pivot", diameter: 30)),
+(name: "skid", on: frame, shape: Ball(centre: (0, 335, 270), radius: 25)),
+(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+],
+watch: [
+(a: "skid", b: "*", gap: 5),(a: "lower arm leg", b: "skid", gap: 0),
+],
+setups: [(name: "drop", changes: [DropBrackets(by: 50, of: [lower_arm, upper_arm, rack, damper], frame_parts: ["pivot bolt"])]),
+(name: "drop0", changes: [DropBrackets(by: 50, of: [lower_arm, upper_arm, rack, damper])]),],"#,
+        command: &["sweep", "--setup", "drop"],
+        status: 2,
+        says: "goes where the points",
+    },
+    Case {
+        what: "a bar between pivots on drop brackets",
+        // The bar between the lower pivots goes down 50 mm with them and by frame_parts, 19.9 mm deep into the skid.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -80, outer: 80), ),",
+        )],
+        rest: r#"parts: [
+(name: "pivot bolt", on: frame, shape: Bar(from: "lower_arm.front_pivot", to: "lower_arm.rear_pivot", diameter: 30)),
+(name: "skid", on: frame, shape: Ball(centre: (0, 335, 270), radius: 25)),
+(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+],
+watch: [
+(a: "skid", b: "*", gap: 5),(a: "lower arm leg", b: "skid", gap: 0),
+],
+setups: [(name: "drop", changes: [DropBrackets(by: 50, of: [lower_arm, upper_arm, rack, damper], frame_parts: ["pivot bolt"])]),
+(name: "drop0", changes: [DropBrackets(by: 50, of: [lower_arm, upper_arm, rack, damper])]),],"#,
+        command: &["sweep", "--setup", "drop0"],
+        status: 1,
+        says: "",
+    },
+    Case {
+        what: "a link that drop brackets would lower twice",
+        // Link and post overlap by 3.00 mm at travel 0.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 475.2, compressed: 440, bump_stop: (contact: 473.8, crushed: 473.2)),",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+            ),
+        ],
+        rest: r#"parts: [
+(name: "sway link", on: frame, shape: Link(from: (120, 520, 520), to: (on: lower_arm, at: (100, 560, 310)), diameter: 12)),
+(name: "post", on: frame, shape: Ball(centre: (96.04, 567.47, 266.92), radius: 6)),
+],
+watch: [
+(a: "sway link", b: "*", gap: 0),
+],
+setups: [(name: "drop", changes: [DropBrackets(by: 40, of: [lower_arm, upper_arm, rack, damper], frame_parts: ["sway link"])]),],"#,
+        command: &["sweep", "--setup", "drop"],
+        status: 2,
+        says: "goes where the points",
+    },
 ];
