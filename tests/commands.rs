@@ -1460,7 +1460,7 @@ fn limits_already_passed_as_measured() {
     refuses(
         "longest: 390",
         "longest: 100",
-        "hoses: ¦[",
+        "longest: ¦100",
         &["hose brake is already past its limit", "limit 100.00 mm"],
     );
     refuses(

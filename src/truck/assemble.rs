@@ -396,9 +396,13 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
     {
         return problem;
     }
-    // Without a slip that would explain it, what failed says more.
+    // Without a slip that would explain it, what failed says more; but of a list the entry says more than the list.
     let found = plausibility::most_likely_wrong(scene, &problem.path);
-    let Some(found) = found.filter(|found| found.likely.is_some()) else {
+    let entry = format!("{}[", problem.path);
+    let says_more = |found: &plausibility::Implausible| {
+        found.likely.is_some() || found.path.starts_with(&entry)
+    };
+    let Some(found) = found.filter(says_more) else {
         return problem;
     };
     // A round figure off in an eye explains a damper's length no better than a slip in the length itself.
