@@ -28,6 +28,14 @@ pub struct Part {
 }
 
 impl Part {
+    /// Whether it may be one of the pieces that one entry makes: a half of a coil spring, a slice of a boot.
+    pub fn may_be_a_piece(&self) -> bool {
+        matches!(
+            self.body,
+            Body::DamperUpper | Body::DamperLower | Body::Link(_)
+        )
+    }
+
     /// How far it reaches onto a side of the truck as measured, mm from the middle plane; below zero where it stays off it.
     pub fn reach_onto_mm(&self, side: Side) -> f64 {
         let outboard = (0..self.surface.vertices.len())

@@ -127,13 +127,7 @@ pub(super) fn draw_out(
         }
         ShapeEntry::Hull { points } => points.iter_mut().for_each(pull),
         // Ends that are named go with the points that they are named after.
-        ShapeEntry::Bar { from, to, .. } => {
-            for end in [from, to] {
-                if let Some(Place::At(point)) = end {
-                    pull(point);
-                }
-            }
-        }
+        ShapeEntry::Bar { from, to, .. } => each_point(from.iter_mut().chain(to), pull),
         // What is drawn about its body's own axis or hangs on others goes where these go.
         ShapeEntry::Cup { .. }
         | ShapeEntry::Tyre { .. }

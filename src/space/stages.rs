@@ -358,13 +358,7 @@ impl<'a> Scenery<'a> {
         };
         let number = part_number(first, &options.part).unwrap_or(0);
         let part = &first.parts[number];
-        let is_piece = |p: &&Part| {
-            let on_several = matches!(
-                p.body,
-                Body::DamperUpper | Body::DamperLower | Body::Link(_)
-            );
-            on_several && p.entry_name == part.entry_name
-        };
+        let is_piece = |p: &&Part| p.may_be_a_piece() && p.entry_name == part.entry_name;
         let pieces: Vec<String> = first
             .parts
             .iter()

@@ -610,7 +610,8 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
         if !names.is_empty() {
             let name = body.name().replace('_', " ");
             out.push(format!(
-                "the {name} is another, and {} is drawn as before: draw the new one in the change's `parts`, or gaps to it                  are those of the old one",
+                "the {name} is another, and {} is drawn as before: draw the new one in the change's `parts`, or gaps to it \
+                 are those of the old one",
                 names.join(", ")
             ));
         }
@@ -656,7 +657,8 @@ pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
         if !names.is_empty() {
             out.push(format!(
                 "the {rod} is {longer_mm:.1} mm longer, and {} is drawn as before: draw the new one in the change's \
-                 `parts`, or gaps to it are those of the old one",
+                 `parts`, or gaps to it \
+                 are those of the old one",
                 names.join(", ")
             ));
         }

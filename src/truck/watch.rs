@@ -105,20 +105,12 @@ pub(super) fn watched_gap(watch: &[Watch], x: &str, y: &str) -> Option<f64> {
 
 /// Both halves of one coil spring, or two slices of one boot: together they are its room.
 fn is_one_part(x: &Part, y: &Part) -> bool {
-    is_in_pieces(x) && is_in_pieces(y) && x.entry_name == y.entry_name
-}
-
-/// Whether a part may be one of the pieces that an entry makes.
-fn is_in_pieces(part: &Part) -> bool {
-    matches!(
-        part.body,
-        Body::DamperUpper | Body::DamperLower | Body::Link(_)
-    )
+    x.may_be_a_piece() && y.may_be_a_piece() && x.entry_name == y.entry_name
 }
 
 /// The name that an entry of `joined` knows a part by: the pieces of a spring or a boot are one part to who wrote it.
 fn joined_name(part: &Part) -> &str {
-    if is_in_pieces(part) {
+    if part.may_be_a_piece() {
         &part.entry_name
     } else {
         &part.name
