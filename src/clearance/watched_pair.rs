@@ -6,6 +6,7 @@ use crate::kinematics::ShapePlacement;
 use crate::shapes::{ElementKind, Surface};
 use crate::suspension::{Body, Linkage, Motion, Side};
 use std::sync::Arc;
+use wildmatch::WildMatch;
 
 /// A part of one corner: a surface on a body.
 #[derive(Clone, Debug)]
@@ -34,6 +35,12 @@ impl Part {
             self.body,
             Body::DamperUpper | Body::DamperLower | Body::Link(_)
         )
+    }
+
+    /// Whether a pattern names it: by its own name or its entry's, which all pieces of a spring or a boot have, and what
+    /// reaches over from the other side.
+    pub fn is_named_by(&self, pattern: &WildMatch) -> bool {
+        pattern.matches(&self.name) || pattern.matches(&self.entry_name)
     }
 
     /// How far it reaches onto a side of the truck as measured, mm from the middle plane; below zero where it stays off it.

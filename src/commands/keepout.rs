@@ -88,10 +88,7 @@ pub(super) fn chosen(corner: &Corner, patterns: &[String], on: Body) -> Result<C
         let matcher = WildMatch::new(pattern.trim());
         let all = 0..corner.parts.len();
         let found: Vec<usize> = all
-            .filter(|i| {
-                let part = &corner.parts[*i];
-                matcher.matches(&part.name) || matcher.matches(&part.entry_name)
-            })
+            .filter(|i| corner.parts[*i].is_named_by(&matcher))
             .collect();
         if found.is_empty() {
             let names: Vec<&str> = corner.parts.iter().map(|p| p.name.as_str()).collect();

@@ -136,7 +136,7 @@ pub fn largest_tyre(
             }
             _ => false,
         };
-        let across = first_across(corner, &region, corner.greatest_gap_mm);
+        let across = first_across(corner, &region, corner.greatest_gap_mm());
         let of_corner = standing_obligations(corner).into_iter().filter(is_of_tyre);
         for one in of_corner.chain([own_side(corner, across)]) {
             if !out.standing.contains(&one) {

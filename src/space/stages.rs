@@ -443,7 +443,7 @@ impl<'a> Scenery<'a> {
     ) {
         let region = known.travel(corner, &options.part);
         let asked_mm = options.required_mm.unwrap_or(0.0);
-        let margin_mm = corner.greatest_gap_mm.max(asked_mm);
+        let margin_mm = corner.greatest_gap_mm().max(asked_mm);
         if let Some(part) = first_across(corner, &region, margin_mm) {
             self.across_middle.push(AcrossMiddle {
                 part: corner.parts[part].name.clone(),
@@ -519,14 +519,9 @@ impl<'a> Scenery<'a> {
         let seen = mapped.map(|own| name_seen_from(corner, side, own, owner.side));
         let seen = seen.as_deref();
         let entry = mapped.map_or(options.part.as_str(), |own| own.entry_name.as_str());
-        // All pieces of a spring or a boot, and what reaches over, by the name of their entry too.
-        let chosen = |part: &Part| {
-            let matches = |p: &String| {
-                let pattern = WildMatch::new(p);
-                pattern.matches(&part.name) || pattern.matches(&part.entry_name)
-            };
-            options.against.is_empty() || options.against.iter().any(matches)
-        };
+        let patterns: Vec<WildMatch> = options.against.iter().map(|p| WildMatch::new(p)).collect();
+        let chosen =
+            |part: &Part| patterns.is_empty() || patterns.iter().any(|p| part.is_named_by(p));
         let mut movers = Vec::new();
         for (i, other) in corner.parts.iter().enumerate() {
             let is_itself = other.name == options.part && other.body == self.body;

@@ -105,7 +105,7 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     let atlas = Atlas::build(corner);
     let mut undecided = Vec::new();
     let mut standing = standing_obligations(corner);
-    let margin = corner.greatest_gap_mm;
+    let margin = corner.greatest_gap_mm();
     // Over all that is searched it is soon seen; only where something comes to the middle is it asked where the wheel gets.
     let across = first_across_anywhere(corner, &atlas.domain, margin).and_then(|_| {
         let stops = removable_stops(corner);

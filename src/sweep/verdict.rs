@@ -73,7 +73,7 @@ pub(super) fn verdict(
     });
     obligations.push(own_side(
         corner,
-        first_across(corner, region, corner.greatest_gap_mm),
+        first_across(corner, region, corner.greatest_gap_mm()),
     ));
     let count = &corner.pair_count;
     let pairs = PairSums::of(&obligations, count.matched, count.one_body);
@@ -226,7 +226,7 @@ pub fn standing_obligations(corner: &Corner) -> Vec<Obligation> {
 
 /// The same, and that every part of the side alone stands on its side, with the wheel at one position.
 pub fn obligations_at(corner: &Corner, linkage: &Linkage<f64>) -> Vec<Obligation> {
-    let across = first_across_at(corner, linkage, corner.greatest_gap_mm);
+    let across = first_across_at(corner, linkage, corner.greatest_gap_mm());
     let mut out = standing_obligations(corner);
     out.push(own_side(corner, across));
     out

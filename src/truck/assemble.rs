@@ -729,7 +729,6 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         joined: Vec::new(),
         pair_count: PairCount::default(),
         watch: watch::in_mm(scene, source.reader.scale),
-        greatest_gap_mm: parts::greatest_gap_mm(scene, source.reader.scale),
         roll_held,
         positioner,
         rack_mm,

@@ -177,8 +177,6 @@ pub struct Corner {
     pub pair_count: PairCount,
     /// The scene's entries of `watch`, gaps in mm.
     pub watch: Vec<Watch>,
-    /// The greatest gap that the scene asks of any two parts, of either side, mm; at least that at which parts touch.
-    pub greatest_gap_mm: f64,
     /// Rods whose parts aren't checked at other roll angles, by what the scene says.
     pub roll_held: Vec<RollHeld>,
     /// Rack at the two locks, mm: toward -y (below zero), toward +y (above).
@@ -207,6 +205,11 @@ impl Corner {
         let resting = self.resting.iter().map(|r| &r.pair);
         let mut pairs = self.pairs.iter().chain(resting);
         !self.overlaps.is_empty() || pairs.any(|pair| pair.is_named)
+    }
+
+    /// The greatest gap that the scene asks of any two parts, of either side, mm; at least that at which parts touch.
+    pub fn greatest_gap_mm(&self) -> f64 {
+        super::watch::greatest_gap_mm(&self.watch)
     }
 
     /// The gap that `watch` asks of two parts, by their entries' names, mm; none where no entry names them.

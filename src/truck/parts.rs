@@ -50,7 +50,7 @@ pub(super) fn parts(
     let mut out: Vec<Part> = Vec::new();
     let mut facets = 0;
     // Two parts of different sides come nearer than this to each other only where one of them does to the middle plane.
-    let margin_mm = greatest_gap_mm(scene, source.reader.scale);
+    let margin_mm = super::watch::greatest_gap_mm(&super::watch::in_mm(scene, source.reader.scale));
     // Whether a moving part of this side may meet what lies on the other one.
     let mut reaches_over = false;
     let links = links(scene, fitting)?;
@@ -425,12 +425,6 @@ pub(super) fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
     Ok(chosen)
 }
 
-/// The greatest gap that the scene's `watch` asks for, mm; at least that at which parts touch.
-pub(super) fn greatest_gap_mm(scene: &Scene, scale: f64) -> f64 {
-    let gaps = scene.watch.iter().map(|entry| entry.gap * scale);
-    gaps.fold(TOUCH_MM, f64::max)
-}
-
 /// How far the rack goes to either side at most, mm.
 fn rack_travel_mm(scene: &Scene, source: &CornerSource) -> f64 {
     let travel = &scene.rack.travel;
@@ -518,32 +512,43 @@ fn check_facets(facets: usize, path: &str) -> Result<()> {
     Ok(())
 }
 
+/// The names of the scene's parts that something holds for, in a sentence; none where it holds for no part.
+fn listed_parts(scene: &Scene, which: impl Fn(&PartEntry) -> bool) -> Option<String> {
+    let all = scene.parts.iter().chain(&scene.other_side.parts);
+    let mut names: Vec<String> = all
+        .filter(|part| which(part))
+        .map(|part| format!("`{}`", part.name))
+        .collect();
+    names.dedup();
+    (!names.is_empty()).then(|| names.join(", "))
+}
+
+/// A warning of parts that a change leaves as they were drawn.
+fn drawn_as_before(change: &str, drawn: &str) -> String {
+    format!(
+        "{change}, and {drawn} is drawn as before: draw the new one in the change's `parts`, or gaps to it are those of the \
+         old one"
+    )
+}
+
 /// Where a setup changes the damper and the parts drawn on it stay as they were, a sentence each.
 pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
     let Some((before, measured)) = &fitting.measured else {
         return Vec::new();
     };
-    let stays = |part: &&PartEntry| {
+    let stays = |part: &PartEntry| {
         let on_damper = matches!(part.on, Body::DamperUpper | Body::DamperLower);
         on_damper && (before.parts.contains(part) || before.other_side.parts.contains(part))
     };
-    let drawn = |which: &dyn Fn(&PartEntry) -> bool| -> Option<String> {
-        let parts = scene.parts.iter().chain(&scene.other_side.parts);
-        let drawn = parts.filter(stays).filter(|part| which(part));
-        let mut names: Vec<String> = drawn.map(|part| format!("`{}`", part.name)).collect();
-        names.dedup();
-        (!names.is_empty()).then(|| names.join(", "))
-    };
+    let drawn =
+        |which: &dyn Fn(&PartEntry) -> bool| listed_parts(scene, |part| stays(part) && which(part));
     let mut out = Vec::new();
     let lengths =
         |source: &CornerSource| (source.damper.entry.extended, source.damper.entry.compressed);
     if lengths(&fitting.source) != lengths(measured)
         && let Some(drawn) = drawn(&|_| true)
     {
-        out.push(format!(
-            "the damper is another, and {drawn} is drawn as before: draw the new one in the change's `parts`, or gaps \
-             to it are those of the old one"
-        ));
+        out.push(drawn_as_before("the damper is another", &drawn));
     }
     let preload =
         |source: &CornerSource| source.spacers_mm(|adds| adds == SpacerEffect::PreloadOnly);
@@ -601,19 +606,10 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
                 }
             )
         };
-        let all = scene.parts.iter().chain(&scene.other_side.parts);
-        let mut names: Vec<String> = all
-            .filter(|part| part.on == body && was_there(part) && !follows(part))
-            .map(|part| format!("`{}`", part.name))
-            .collect();
-        names.dedup();
-        if !names.is_empty() {
+        let stays = |part: &PartEntry| part.on == body && was_there(part) && !follows(part);
+        if let Some(drawn) = listed_parts(scene, stays) {
             let name = body.name().replace('_', " ");
-            out.push(format!(
-                "the {name} is another, and {} is drawn as before: draw the new one in the change's `parts`, or gaps to it \
-                 are those of the old one",
-                names.join(", ")
-            ));
+            out.push(drawn_as_before(&format!("the {name} is another"), &drawn));
         }
     }
     out
@@ -644,23 +640,13 @@ pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
     };
     let mut out = Vec::new();
     for (body, rod, longer_mm) in rods.into_iter().filter(|(_, _, mm)| *mm != 0.0) {
-        let is_stiff = |part: &&PartEntry| {
+        let is_stiff = |part: &PartEntry| {
             let is_stiff = matches!(part.shape, ShapeEntry::Box { .. } | ShapeEntry::Mesh { .. });
             part.on == body && is_stiff && was_there(&part.name)
         };
-        let all = scene.parts.iter().chain(&scene.other_side.parts);
-        let mut names: Vec<String> = all
-            .filter(is_stiff)
-            .map(|part| format!("`{}`", part.name))
-            .collect();
-        names.dedup();
-        if !names.is_empty() {
-            out.push(format!(
-                "the {rod} is {longer_mm:.1} mm longer, and {} is drawn as before: draw the new one in the change's \
-                 `parts`, or gaps to it \
-                 are those of the old one",
-                names.join(", ")
-            ));
+        if let Some(drawn) = listed_parts(scene, is_stiff) {
+            let change = format!("the {rod} is {longer_mm:.1} mm longer");
+            out.push(drawn_as_before(&change, &drawn));
         }
     }
     out

@@ -88,6 +88,11 @@ pub(super) fn in_mm(scene: &Scene, scale: f64) -> Vec<Watch> {
     scene.watch.iter().map(entry).collect()
 }
 
+/// The greatest gap that entries in mm ask for; at least that at which parts touch.
+pub(super) fn greatest_gap_mm(watch: &[Watch]) -> f64 {
+    watch.iter().map(|entry| entry.gap).fold(TOUCH_MM, f64::max)
+}
+
 /// The gap that `watch` asks of two parts, by the names of their entries, in the list's unit. The last entry that names it
 /// counts; one that came with an added part takes nothing from pairs of other parts.
 pub(super) fn watched_gap(watch: &[Watch], x: &str, y: &str) -> Option<f64> {
