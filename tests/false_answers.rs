@@ -8,7 +8,7 @@
 mod once_clear;
 
 use assert_cmd::cargo::cargo_bin_cmd;
-use once_clear::{BARE, CASES, Case};
+use once_clear::{Asked, BARE, CASES, Case};
 use std::path::Path;
 
 fn scene(case: &Case) -> String {
@@ -16,20 +16,18 @@ fn scene(case: &Case) -> String {
         .changed
         .iter()
         .fold(BARE.to_owned(), |text, (is, becomes)| {
-            assert!(text.contains(is), "{}: {is}", case.what);
+            assert!(text.contains(is), "{}: {is}", case.asked[0].what);
             text.replacen(is, becomes, 1)
         });
     format!("{bare}{}\n)\n", case.rest)
 }
 
 /// Exit status, and everything said in one line.
-fn answer(case: &Case, folder: &Path) -> (Option<i32>, String) {
-    let path = folder.join("scene.ron");
-    std::fs::write(&path, scene(case)).expect("a scene is written");
+fn answer(asked: &Asked, scene: &Path) -> (Option<i32>, String) {
     let output = cargo_bin_cmd!("bindpoint")
-        .arg(case.command[0])
-        .arg(&path)
-        .args(&case.command[1..])
+        .arg(asked.command[0])
+        .arg(scene)
+        .args(&asked.command[1..])
         .env("NO_COLOR", "1")
         .output()
         .expect("bindpoint runs");
@@ -45,14 +43,18 @@ fn answer(case: &Case, folder: &Path) -> (Option<i32>, String) {
 #[test]
 fn what_was_once_answered_wrongly_is_answered_rightly() {
     let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("scene.ron");
     let mut wrong = Vec::new();
     for case in CASES {
-        let (status, said) = answer(case, folder.path());
-        if status != Some(case.status) || !said.contains(case.says) {
-            wrong.push(format!(
-                "{}: {status:?} for {}: {said}",
-                case.what, case.status
-            ));
+        std::fs::write(&path, scene(case)).expect("a scene is written");
+        for asked in case.asked {
+            let (status, said) = answer(asked, &path);
+            if status != Some(asked.status) || !said.contains(asked.says) {
+                wrong.push(format!(
+                    "{}: {status:?} for {}: {said}",
+                    asked.what, asked.status
+                ));
+            }
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));

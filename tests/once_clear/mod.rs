@@ -1,14 +1,20 @@
 //! Scenes that were once answered wrongly: a bare left corner, what is changed on it, and what is drawn, watched and asked.
 
-/// A scene that was once answered wrongly.
+/// A scene, and what was once answered wrongly about it.
 pub struct Case {
-    /// What is in it.
-    pub what: &'static str,
     /// Lines of the bare corner in another form.
     pub changed: &'static [(&'static str, &'static str)],
     /// What follows the bare corner's lines.
     pub rest: &'static str,
-    /// What is asked; the scene comes after the command's name.
+    /// What is asked.
+    pub asked: &'static [Asked],
+}
+
+/// A question, with the answer that is right.
+pub struct Asked {
+    /// What the answer hangs on.
+    pub what: &'static str,
+    /// The command; the scene comes after its name.
     pub command: &'static [&'static str],
     /// The exit status that is right.
     pub status: i32,
@@ -35,7 +41,6 @@ pub const BARE: &str = r#"(
 /// Every scene. Each comment says what is true of it, as found by distances worked out apart from this program.
 pub const CASES: &[Case] = &[
     Case {
-        what: "a rack part of the other side that comes over the middle",
         // Right rack lug is carried over the middle: at rack +60, travel 0 it lies 7.6 mm inside the left arm nose.
         changed: &[],
         rest: r#"parts: [
@@ -46,12 +51,14 @@ pub const CASES: &[Case] = &[
 watch: [
 (a: "*", b: "*", gap: 2),
 ],"#,
-        command: &["sweep"],
-        status: 1,
-        says: "right lug",
+        asked: &[Asked {
+            what: "a rack part of the other side that comes over the middle",
+            command: &["sweep"],
+            status: 1,
+            says: "right lug",
+        }],
     },
     Case {
-        what: "a gap watched to a part of the other side",
         // Watched gap 40 between right lug and left arm nose is 13 at rest, 12.2 least.
         changed: &[],
         rest: r#"parts: [
@@ -63,29 +70,22 @@ watch: [
 (a: "*", b: "*", gap: 2),
 (a: "right lug", b: "*", gap: 40),
 ],"#,
-        command: &["sweep"],
-        status: 1,
-        says: "",
+        asked: &[
+            Asked {
+                what: "a gap watched to a part of the other side",
+                command: &["sweep"],
+                status: 1,
+                says: "",
+            },
+            Asked {
+                what: "the same gap on a clearance map",
+                command: &["clearance", "--part", "right lug"],
+                status: 1,
+                says: "",
+            },
+        ],
     },
     Case {
-        what: "the same gap on a clearance map",
-        // Watched gap 40 between right lug and left arm nose is 13 at rest, 12.2 least.
-        changed: &[],
-        rest: r#"parts: [
-(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
-(name: "right lug", on: frame, fitted: right, shape: Box(centre: (60, -8, 320), size: (30,10,200))),
-(name: "arm nose", on: lower_arm, fitted: left, shape: Ball(centre: (60, 30, 320), radius: 20)),
-],
-watch: [
-(a: "*", b: "*", gap: 2),
-(a: "right lug", b: "*", gap: 40),
-],"#,
-        command: &["clearance", "--part", "right lug"],
-        status: 1,
-        says: "",
-    },
-    Case {
-        what: "an arm that comes near the other sides arm on a clearance map",
         // The other side's arm nose is 20 mm away at rest; neither looked at nor named.
         changed: &[],
         rest: r#"parts: [
@@ -95,12 +95,14 @@ watch: [
 watch: [
 (a: "*", b: "*", gap: 2),
 ],"#,
-        command: &["clearance", "--part", "arm nose", "--gap", "40"],
-        status: 2,
-        says: "middle",
+        asked: &[Asked {
+            what: "an arm that comes near the other sides arm on a clearance map",
+            command: &["clearance", "--part", "arm nose", "--gap", "40"],
+            status: 2,
+            says: "middle",
+        }],
     },
     Case {
-        what: "a rack part and the other sides arm on a clearance map",
         // Rack part drawn once overlaps the right lower arm leg by 24 mm (sweep FOUND; clearance --side right
         // TOUCHED).
         changed: &[],
@@ -111,12 +113,14 @@ watch: [
 watch: [
 (a: "lower*", b: "*", gap: 2),
 ],"#,
-        command: &["clearance", "--part", "rack lug", "--gap", "10"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a rack part and the other sides arm on a clearance map",
+            command: &["clearance", "--part", "rack lug", "--gap", "10"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "both sides parts that overlap at the middle and a damper",
         // Left and right arm nose overlap 10 mm as measured; sweep says NOT FULLY CHECKED.
         changed: &[],
         rest: r#"parts: [
@@ -129,48 +133,28 @@ watch: [
 (a: "*", b: "*", gap: 2),
 ],
 tyre: (size: Code("265/70R17")),setups: [(name:"s",changes:[Damper(longer:-2)])]"#,
-        command: &["damper"],
-        status: 2,
-        says: "middle",
+        asked: &[
+            Asked {
+                what: "both sides parts that overlap at the middle and a damper",
+                command: &["damper"],
+                status: 2,
+                says: "middle",
+            },
+            Asked {
+                what: "both sides parts that overlap at the middle at one position",
+                command: &["pose", "--travel", "0", "--rack", "0"],
+                status: 2,
+                says: "middle",
+            },
+            Asked {
+                what: "both sides parts that overlap at the middle in a check",
+                command: &["check"],
+                status: 0,
+                says: "NOT CHECKED",
+            },
+        ],
     },
     Case {
-        what: "both sides parts that overlap at the middle at one position",
-        // Left and right arm nose overlap 10 mm as measured; sweep says NOT FULLY CHECKED.
-        changed: &[],
-        rest: r#"parts: [
-(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
-(name: "arm nose", on: lower_arm, shape: Ball(centre: (60, 15, 320), radius: 20)),
-(name: "bracket", on: frame, shape: Box(centre: (300, 300, 600), size: (30,30,30))),
-(name: "tyre", on: wheel, shape: Lathe(from: (0, 815, 400), axis: (0, 1, 0), profile: [(-120, 228), (120, 228), (132, 300), (128, 350), (116, 386), (96, 401.4), (-96, 401.4), (-116, 386), (-128, 350), (-132, 300)])),
-],
-watch: [
-(a: "*", b: "*", gap: 2),
-],
-tyre: (size: Code("265/70R17")),setups: [(name:"s",changes:[Damper(longer:-2)])]"#,
-        command: &["pose", "--travel", "0", "--rack", "0"],
-        status: 2,
-        says: "middle",
-    },
-    Case {
-        what: "both sides parts that overlap at the middle in a check",
-        // Left and right arm nose overlap 10 mm as measured; sweep says NOT FULLY CHECKED.
-        changed: &[],
-        rest: r#"parts: [
-(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
-(name: "arm nose", on: lower_arm, shape: Ball(centre: (60, 15, 320), radius: 20)),
-(name: "bracket", on: frame, shape: Box(centre: (300, 300, 600), size: (30,30,30))),
-(name: "tyre", on: wheel, shape: Lathe(from: (0, 815, 400), axis: (0, 1, 0), profile: [(-120, 228), (120, 228), (132, 300), (128, 350), (116, 386), (96, 401.4), (-96, 401.4), (-116, 386), (-128, 350), (-132, 300)])),
-],
-watch: [
-(a: "*", b: "*", gap: 2),
-],
-tyre: (size: Code("265/70R17")),setups: [(name:"s",changes:[Damper(longer:-2)])]"#,
-        command: &["check"],
-        status: 0,
-        says: "NOT CHECKED",
-    },
-    Case {
-        what: "both sides parts that touch at the middle with a gap of zero",
         // Left and right cup touch at (0,0,420): gap 0.
         changed: &[],
         rest: r#"parts: [
@@ -181,12 +165,14 @@ watch: [
 (a: "*", b: "*", gap: 0),
 ],
 joined: [(a:"cup",b:"halfshaft",why:"x")],"#,
-        command: &["sweep"],
-        status: 2,
-        says: "middle",
+        asked: &[Asked {
+            what: "both sides parts that touch at the middle with a gap of zero",
+            command: &["sweep"],
+            status: 2,
+            says: "middle",
+        }],
     },
     Case {
-        what: "a setups ball of a larger radius on a clearance map",
         // In setup `fat` the gap is 1.6 of 2 (clearance --setup fat rc 1, sweep --setup fat FOUND).
         changed: &[],
         rest: r#"parts: [
@@ -197,12 +183,14 @@ watch: [
 (a: "*", b: "*", gap: 2),
 ],
 setups: [(name: "fat", changes: [ReplacePart(name: "post", shape: Ball(centre: (-100, 500, 230), radius: 45))])],"#,
-        command: &["clearance", "--part", "post", "--all-setups"],
-        status: 2,
-        says: "another shape",
+        asked: &[Asked {
+            what: "a setups ball of a larger radius on a clearance map",
+            command: &["clearance", "--part", "post", "--all-setups"],
+            status: 2,
+            says: "another shape",
+        }],
     },
     Case {
-        what: "a setups tube that grows into the differential",
         // Tube grown to radius 80 stands 20 mm in the differential (150 apart, 80+90); as measured it had 40.
         changed: &[],
         rest: r#"parts: [
@@ -214,12 +202,14 @@ watch: [
 (a: "lower*", b: "*", gap: 2),
 ],
 differential: (front_mounts: [(215, 180, 470), (215, -180, 470)], rear_mounts: [(-120, 0, 455)]),setups: [(name: "fat tube", changes: [ReplacePart(name: "tube", shape: Capsule(from: (150,-200,450), to: (150,200,450), radius: 80))]),(name: "near tube", changes: [MovePart(name: "tube", by: (-50,0,0))])],"#,
-        command: &["sweep", "--setup", "fat tube"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a setups tube that grows into the differential",
+            command: &["sweep", "--setup", "fat tube"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "a lathe with corners alike on both sides and solid on one",
         // The drum (underbody lathe) has corners alike on both sides but is thick on the right only: the right ball
         // lies inside.
         changed: &[],
@@ -231,12 +221,14 @@ watch: [
 (a: "arm horn", b: "drum", gap: 2),
 ],
 joined: [], underbody: [(name: "drum", shape: Lathe(from: (0, 0, 620), axis: (0, 1, 0), profile: [(100.0,10.0),(120.0,280.0),(300.0,300.0),(100.0,300.0),(-100.0,300.0),(-120.0,280.0),(-300.0,300.0),(-100.0,10.0)]))],"#,
-        command: &["sweep"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a lathe with corners alike on both sides and solid on one",
+            command: &["sweep"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "a mirrored lathe with the same corners and another solid",
         // The right side's mirrored drum is thick on the left: the left ball lies inside it; it is taken for the
         // left's own.
         changed: &[],
@@ -248,12 +240,14 @@ joined: [], underbody: [(name: "drum", shape: Lathe(from: (0, 0, 620), axis: (0,
 watch: [
 (a: "arm horn", b: "drum", gap: 2),
 ],"#,
-        command: &["sweep"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a mirrored lathe with the same corners and another solid",
+            command: &["sweep"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "a watched gap beyond the cutoff of a clearance map",
         // Scene watches 80, least gap is 67.5 (sweep: FOUND TOO SMALL); the cutoff of 50 hides it.
         changed: &[],
         rest: r#"parts: [
@@ -263,12 +257,14 @@ watch: [
 watch: [
 (a: "post", b: "lower*", gap: 80),
 ],"#,
-        command: &["clearance", "--part", "post"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a watched gap beyond the cutoff of a clearance map",
+            command: &["clearance", "--part", "post"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "a gap within the tolerance of a clearance map",
         // Least gap is 28.65.
         changed: &[],
         rest: r#"parts: [
@@ -278,20 +274,22 @@ watch: [
 watch: [
 (a: "*", b: "*", gap: 2),
 ],"#,
-        command: &[
-            "clearance",
-            "--part",
-            "post",
-            "--gap",
-            "29.147",
-            "--tolerance",
-            "3",
-        ],
-        status: 2,
-        says: "tolerance",
+        asked: &[Asked {
+            what: "a gap within the tolerance of a clearance map",
+            command: &[
+                "clearance",
+                "--part",
+                "post",
+                "--gap",
+                "29.147",
+                "--tolerance",
+                "3",
+            ],
+            status: 2,
+            says: "tolerance",
+        }],
     },
     Case {
-        what: "a joint of the own side alone on a clearance map",
         // Only the own side is joined: sweep FOUND contact right bracket - lower arm leg (same geometry mirrored).
         changed: &[(
             "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
@@ -305,12 +303,14 @@ watch: [
 (a: "lower*", b: "*", gap: 12),
 ],
 joined: [(a: "bracket", b: "lower arm leg", why: "bump pad")],"#,
-        command: &["clearance", "--part", "bracket", "--resolution", "40"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a joint of the own side alone on a clearance map",
+            command: &["clearance", "--part", "bracket", "--resolution", "40"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "a tyre drawn too narrow",
         // Drawn 100 wide: a 265 wide one reaches 22 mm into the guard as measured.
         changed: &[(
             "rack: (tie_rod_inner: (-135.0, 366.0, 396.0), travel: (left: 60, right: 60), ),",
@@ -325,12 +325,14 @@ watch: [
 (a: "tyre", b: "*", gap: 8),
 ],
 tyre: (size: Code("265/70R17")),"#,
-        command: &["tyre"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a tyre drawn too narrow",
+            command: &["tyre"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "a tyre drawn small on one side",
         // The right tyre is drawn with radius 300: a tyre of 802.8 comes within 3.4 mm of the fender (8 required),
         // one of 1171 goes 180 through it.
         changed: &[],
@@ -344,12 +346,14 @@ watch: [
 (a: "tyre", b: "*", gap: 8),
 ],
 tyre: (size: Code("265/70R17")),"#,
-        command: &["tyre"],
-        status: 2,
-        says: "drawn",
+        asked: &[Asked {
+            what: "a tyre drawn small on one side",
+            command: &["tyre"],
+            status: 2,
+            says: "drawn",
+        }],
     },
     Case {
-        what: "a tyre drawn small among the other sides parts",
         // As t2, drawn in other_side.parts.
         changed: &[],
         rest: r#"parts: [
@@ -361,12 +365,14 @@ watch: [
 (a: "tyre", b: "*", gap: 8),
 ],
 other_side: (parts: [(name: "tyre", on: wheel, shape: Lathe(from: (0, -815, 400), axis: (0, -1, 0), profile: [(-132, 228), (132, 228), (132, 300), (-132, 300)])),]), tyre: (size: Code("265/70R17")),"#,
-        command: &["tyre"],
-        status: 2,
-        says: "drawn",
+        asked: &[Asked {
+            what: "a tyre drawn small among the other sides parts",
+            command: &["tyre"],
+            status: 2,
+            says: "drawn",
+        }],
     },
     Case {
-        what: "a tyre drawn a little smaller than its size",
         // The size says 802.8, drawn 780: one of its size keeps 3.4 of 8 mm.
         changed: &[],
         rest: r#"parts: [
@@ -378,12 +384,14 @@ watch: [
 (a: "tyre", b: "*", gap: 8),
 ],
 tyre: (size: Code("265/70R17")),"#,
-        command: &["tyre"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a tyre drawn a little smaller than its size",
+            command: &["tyre"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "a tyre in a guard on an arm that nothing watches",
         // Arm guard stands 41 mm in the fitted tyre; the pair isn't watched and isn't named.
         changed: &[],
         rest: r#"parts: [
@@ -396,12 +404,14 @@ watch: [
 (a: "tyre", b: "frame rail", gap: 8),
 ],
 tyre: (size: Code("265/70R17")),"#,
-        command: &["tyre"],
-        status: 1,
-        says: "arm guard",
+        asked: &[Asked {
+            what: "a tyre in a guard on an arm that nothing watches",
+            command: &["tyre"],
+            status: 1,
+            says: "arm guard",
+        }],
     },
     Case {
-        what: "a tripods orbit on a drive",
         // Tripod orbit of 6.4 mm (pose) isn't added to the halfshaft on a drive.
         changed: &[(
             "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
@@ -417,12 +427,14 @@ watch: [
 rear: (wheelbase: 2900, half_track: 815, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265),
 tyre: (size: Code("265/70R17")),
 obstacles: [(name: "rib", across: (244, 252), shape: Ledge(height: 675)),(name: "rib2", across: (244, 252), shape: Hump(height: 675, length: 40))],"#,
-        command: &["drive", "--over", "rib", "--suspension", "hold"],
-        status: 1,
-        says: "halfshaft",
+        asked: &[Asked {
+            what: "a tripods orbit on a drive",
+            command: &["drive", "--over", "rib", "--suspension", "hold"],
+            status: 1,
+            says: "halfshaft",
+        }],
     },
     Case {
-        what: "a setup that hits on a drive",
         // Row `bar` is FOUND (drive --setup bar: rc 1); drive --setup long: NOT FULLY CHECKED rc 2.
         changed: &[],
         rest: r#"parts: [
@@ -437,12 +449,14 @@ wheel_springs: (front: (load: 6300, rate: 36), rear: (load: 5400, rate: 29)),
 tyre: (size: Code("265/70R17")),
 obstacles: [(name: "ledge", shape: Ledge(height: 100))],
 setups: [(name: "long", changes: [Damper(longer: 120, body_gains: 0)]), (name: "bar", changes: [AddPart(part: (name: "bar", on: frame, fitted: once, shape: Box(centre: (500,0,55), size: (50,400,50))))])],"#,
-        command: &["drive", "--over", "ledge", "--all-setups"],
-        status: 2,
-        says: "",
+        asked: &[Asked {
+            what: "a setup that hits on a drive",
+            command: &["drive", "--over", "ledge", "--all-setups"],
+            status: 2,
+            says: "",
+        }],
     },
     Case {
-        what: "a gap that an added parts watch would lower",
         // Watch of an AddPart ("besides those of the scene") replaces the scene's gap 30 by 0: leg - post is 28.6.
         changed: &[],
         rest: r#"parts: [
@@ -453,12 +467,14 @@ watch: [
 (a: "*", b: "*", gap: 30),
 ],
 setups: [(name: "light", changes: [AddPart(part: (name: "lamp", on: frame, shape: Ball(centre: (400, 500, 700), radius: 20)), watch: [(a: "*", b: "*", gap: 0)])])],"#,
-        command: &["sweep", "--setup", "light"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a gap that an added parts watch would lower",
+            command: &["sweep", "--setup", "light"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "an added part that nothing watches",
         // The bracket added stands in the lower arm leg as measured; no watch entry names it and no answer says so.
         changed: &[],
         rest: r#"parts: [
@@ -469,12 +485,14 @@ watch: [
 (a: "lower arm leg", b: "post", gap: 2),
 ],
 setups: [(name: "s", changes: [AddPart(part: (name: "bracket", on: frame, shape: Box(centre: (-100, 500, 320), size: (30,30,100))))])],"#,
-        command: &["sweep", "--setup", "s"],
-        status: 0,
-        says: "no entry of `watch` names it",
+        asked: &[Asked {
+            what: "an added part that nothing watches",
+            command: &["sweep", "--setup", "s"],
+            status: 0,
+            says: "no entry of `watch` names it",
+        }],
     },
     Case {
-        what: "a pair left out by name and a tyre",
         // Tyre and arm guard overlap as measured; joined leaves them out; only sweep, check, clearance say so.
         changed: &[],
         rest: r#"parts: [
@@ -487,48 +505,28 @@ watch: [
 (a: "*", b: "*", gap: 2),
 ],
 tyre: (size: Code("265/70R17")),joined: [(a: "tyre", b: "arm guard", why: "bends away")], setups: [(name:"s",changes:[Damper(longer:-2)])],"#,
-        command: &["tyre"],
-        status: 0,
-        says: "left out by name",
+        asked: &[
+            Asked {
+                what: "a pair left out by name and a tyre",
+                command: &["tyre"],
+                status: 0,
+                says: "left out by name",
+            },
+            Asked {
+                what: "a pair left out by name at one position",
+                command: &["pose", "--travel", "0", "--rack", "0"],
+                status: 0,
+                says: "left out by name",
+            },
+            Asked {
+                what: "a pair left out by name and a damper",
+                command: &["damper"],
+                status: 0,
+                says: "left out by name",
+            },
+        ],
     },
     Case {
-        what: "a pair left out by name at one position",
-        // Tyre and arm guard overlap as measured; joined leaves them out; only sweep, check, clearance say so.
-        changed: &[],
-        rest: r#"parts: [
-(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
-(name: "tyre", on: wheel, shape: Lathe(from: (0, 815, 400), axis: (0, 1, 0), profile: [(-120, 228), (120, 228), (132, 300), (128, 350), (116, 386), (96, 401.4), (-96, 401.4), (-116, 386), (-128, 350), (-132, 300)])),
-(name: "frame rail", on: frame, shape: Box(centre: (0, 382, 560), size: (1500, 66, 110))),
-(name: "arm guard", on: lower_arm, shape: Ball(centre: (0, 700, 110), radius: 25)),
-],
-watch: [
-(a: "*", b: "*", gap: 2),
-],
-tyre: (size: Code("265/70R17")),joined: [(a: "tyre", b: "arm guard", why: "bends away")], setups: [(name:"s",changes:[Damper(longer:-2)])],"#,
-        command: &["pose", "--travel", "0", "--rack", "0"],
-        status: 0,
-        says: "left out by name",
-    },
-    Case {
-        what: "a pair left out by name and a damper",
-        // Tyre and arm guard overlap as measured; joined leaves them out; only sweep, check, clearance say so.
-        changed: &[],
-        rest: r#"parts: [
-(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
-(name: "tyre", on: wheel, shape: Lathe(from: (0, 815, 400), axis: (0, 1, 0), profile: [(-120, 228), (120, 228), (132, 300), (128, 350), (116, 386), (96, 401.4), (-96, 401.4), (-116, 386), (-128, 350), (-132, 300)])),
-(name: "frame rail", on: frame, shape: Box(centre: (0, 382, 560), size: (1500, 66, 110))),
-(name: "arm guard", on: lower_arm, shape: Ball(centre: (0, 700, 110), radius: 25)),
-],
-watch: [
-(a: "*", b: "*", gap: 2),
-],
-tyre: (size: Code("265/70R17")),joined: [(a: "tyre", b: "arm guard", why: "bends away")], setups: [(name:"s",changes:[Damper(longer:-2)])],"#,
-        command: &["damper"],
-        status: 0,
-        says: "left out by name",
-    },
-    Case {
-        what: "a driveshaft joint past its limit and a damper",
         // Front driveshaft joint at the transfer case is past its 20 deg at every position (sweep: FOUND).
         changed: &[],
         rest: r#"parts: [
@@ -538,27 +536,22 @@ watch: [
 (a: "*", b: "*", gap: 2),
 ],
 front_driveshaft: (transfer_case: (-905, 25, 480), transfer_case_axis: (1, 0, 0.43), pinion: (-262, 25, 455), pinion_axis: (1, 0, -0.025), joint_at_transfer_case: double_cardan, joint_at_pinion: cardan, joint_limit_deg: 20),"#,
-        command: &["damper"],
-        status: 2,
-        says: "front driveshaft",
+        asked: &[
+            Asked {
+                what: "a driveshaft joint past its limit and a damper",
+                command: &["damper"],
+                status: 2,
+                says: "front driveshaft",
+            },
+            Asked {
+                what: "a driveshaft joint past its limit at one position",
+                command: &["pose", "--travel", "0", "--rack", "0"],
+                status: 1,
+                says: "front driveshaft",
+            },
+        ],
     },
     Case {
-        what: "a driveshaft joint past its limit at one position",
-        // Front driveshaft joint at the transfer case is past its 20 deg at every position (sweep: FOUND).
-        changed: &[],
-        rest: r#"parts: [
-(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
-],
-watch: [
-(a: "*", b: "*", gap: 2),
-],
-front_driveshaft: (transfer_case: (-905, 25, 480), transfer_case_axis: (1, 0, 0.43), pinion: (-262, 25, 455), pinion_axis: (1, 0, -0.025), joint_at_transfer_case: double_cardan, joint_at_pinion: cardan, joint_limit_deg: 20),"#,
-        command: &["pose", "--travel", "0", "--rack", "0"],
-        status: 1,
-        says: "front driveshaft",
-    },
-    Case {
-        what: "nothing watched at one position",
         // Every pair is left out by joined: nothing was asked (sweep: NOT FULLY CHECKED).
         changed: &[],
         rest: r#"parts: [
@@ -569,12 +562,14 @@ watch: [
 (a: "*", b: "*", gap: 2),
 ],
 joined: [(a: "*", b: "*", why: "x")],"#,
-        command: &["pose", "--travel", "0", "--rack", "0"],
-        status: 2,
-        says: "no pair is watched",
+        asked: &[Asked {
+            what: "nothing watched at one position",
+            command: &["pose", "--travel", "0", "--rack", "0"],
+            status: 2,
+            says: "no pair is watched",
+        }],
     },
     Case {
-        what: "a driveshaft part drawn for the other side",
         // Yoke (other_side.parts, on front_driveshaft) and left arm horn overlap 16.6 mm as measured.
         changed: &[],
         rest: r#"parts: [
@@ -585,12 +580,14 @@ watch: [
 (a: "*", b: "*", gap: 2),
 ],
 front_driveshaft: (transfer_case: (-905, 25, 480), transfer_case_axis: (1, 0, 0.03), pinion: (-262, 25, 455), pinion_axis: (1, 0, -0.025), joint_at_transfer_case: double_cardan, joint_at_pinion: cardan, joint_limit_deg: 20),other_side: (parts: [(name: "yoke", on: front_driveshaft, shape: Ball(centre: (-265, 25, 455), radius: 40))]),"#,
-        command: &["sweep"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a driveshaft part drawn for the other side",
+            command: &["sweep"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "two parts named front driveshaft",
         // Two parts are named so (own part and the bar of `diameter`); the bar is 1.5 mm from the arm horn, 2
         // required (clearance --part "arm horn" finds it).
         changed: &[],
@@ -603,12 +600,14 @@ watch: [
 (a: "*", b: "*", gap: 2),
 ],
 front_driveshaft: (transfer_case: (-905, 25, 480), transfer_case_axis: (1, 0, 0.03), pinion: (-262, 25, 455), pinion_axis: (1, 0, -0.025), joint_at_transfer_case: double_cardan, joint_at_pinion: cardan, joint_limit_deg: 20, diameter: 60),"#,
-        command: &["clearance", "--part", "front driveshaft"],
-        status: 2,
-        says: "another name",
+        asked: &[Asked {
+            what: "two parts named front driveshaft",
+            command: &["clearance", "--part", "front driveshaft"],
+            status: 2,
+            says: "another name",
+        }],
     },
     Case {
-        what: "steering stops before the racks ends",
         // Nothing but maker's steering stops come first: should be CLEAR.
         changed: &[(
             "tie_rod_outer: (-140.0, 685.0, 372.0), loaded_radius: 387,",
@@ -620,29 +619,22 @@ front_driveshaft: (transfer_case: (-905, 25, 480), transfer_case_axis: (1, 0, 0.
 watch: [
 (a: "*", b: "*", gap: 2),
 ],"#,
-        command: &["sweep"],
-        status: 0,
-        says: "",
+        asked: &[
+            Asked {
+                what: "steering stops before the racks ends",
+                command: &["sweep"],
+                status: 0,
+                says: "",
+            },
+            Asked {
+                what: "steering stops before the racks ends and a damper",
+                command: &["damper"],
+                status: 0,
+                says: "",
+            },
+        ],
     },
     Case {
-        what: "steering stops before the racks ends and a damper",
-        // Nothing but maker's steering stops come first: should be CLEAR.
-        changed: &[(
-            "tie_rod_outer: (-140.0, 685.0, 372.0), loaded_radius: 387,",
-            "tie_rod_outer: (-140.0, 685.0, 372.0), loaded_radius: 387, steering_stop_deg: (left: 20, right: 15),",
-        )],
-        rest: r#"parts: [
-(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
-],
-watch: [
-(a: "*", b: "*", gap: 2),
-],"#,
-        command: &["damper"],
-        status: 0,
-        says: "",
-    },
-    Case {
-        what: "a contact beyond a steering stop",
         // No position within the steering stops comes nearer than 15.3 mm; the text itself says "A maker's stop comes
         // before it".
         changed: &[(
@@ -657,12 +649,14 @@ watch: [
 watch: [
 (a: "*", b: "*", gap: 2),
 ],"#,
-        command: &["sweep"],
-        status: 0,
-        says: "",
+        asked: &[Asked {
+            what: "a contact beyond a steering stop",
+            command: &["sweep"],
+            status: 0,
+            says: "",
+        }],
     },
     Case {
-        what: "a bar named after a pivot that one side changed",
         // The one bar runs from the changed left pivot (-190,335,305): 2.70 mm deep in the right peg.
         changed: &[
             (
@@ -685,42 +679,24 @@ watch: [
 (a: "lower arm leg", b: "far", gap: 0),
 ],
 setups: [(name: "s", changes: [LowerArm((side: left, rear_pivot: (-190, 335, 305)))]),],"#,
-        command: &["sweep", "--setup", "s"],
-        status: 1,
-        says: "",
+        asked: &[
+            Asked {
+                what: "a bar named after a pivot that one side changed",
+                command: &["sweep", "--setup", "s"],
+                status: 1,
+                says: "",
+            },
+            Asked {
+                what: "the same bar at one position of the other side",
+                command: &[
+                    "pose", "--setup", "s", "--travel", "0", "--rack", "0", "--side", "right",
+                ],
+                status: 1,
+                says: "",
+            },
+        ],
     },
     Case {
-        what: "the same bar at one position of the other side",
-        // The one bar runs from the changed left pivot (-190,335,305): 2.70 mm deep in the right peg.
-        changed: &[
-            (
-                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
-                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 490, compressed: 440, bump_stop: (contact: 470, crushed: 468)),",
-            ),
-            (
-                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
-                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
-            ),
-        ],
-        rest: r#"parts: [
-(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
-(name: "far", on: frame, shape: Ball(centre: (600, 300, 900), radius: 10)),
-(name: "peg", on: lower_arm, fitted: right, shape: Ball(centre: (-190, -400, 309), radius: 10)),
-(name: "bar", on: frame, fitted: once, shape: Bar(from: "lower_arm.rear_pivot", to: (-190, -700, 335), diameter: 20)),
-],
-watch: [
-(a: "bar", b: "peg", gap: 0),
-(a: "lower arm leg", b: "far", gap: 0),
-],
-setups: [(name: "s", changes: [LowerArm((side: left, rear_pivot: (-190, 335, 305)))]),],"#,
-        command: &[
-            "pose", "--setup", "s", "--travel", "0", "--rack", "0", "--side", "right",
-        ],
-        status: 1,
-        says: "",
-    },
-    Case {
-        what: "the same bar on each side",
         // As before, with the bar on each side, the left one reaching over.
         changed: &[
             (
@@ -743,12 +719,14 @@ watch: [
 (a: "lower arm leg", b: "far", gap: 0),
 ],
 setups: [(name: "s", changes: [LowerArm((side: left, rear_pivot: (-190, 335, 305)))]),],"#,
-        command: &["sweep", "--setup", "s"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "the same bar on each side",
+            command: &["sweep", "--setup", "s"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "a spring in two halves on a clearance map",
         // The coil comes to 5.44 mm; the coil reaches down to z 402.
         changed: &[(
             "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
@@ -764,20 +742,22 @@ watch: [
 (a: "spring", b: "*", gap: 15),
 ],
 joined: [(a: "spring", b: "body", why: "x")],"#,
-        command: &[
-            "clearance",
-            "--part",
-            "lug",
-            "--gap",
-            "15",
-            "--against",
-            "spring",
-        ],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a spring in two halves on a clearance map",
+            command: &[
+                "clearance",
+                "--part",
+                "lug",
+                "--gap",
+                "15",
+                "--against",
+                "spring",
+            ],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "a boot in slices on a clearance map",
         // Slices 5 and 6 of the boot touch the lug.
         changed: &[(
             "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
@@ -793,41 +773,30 @@ watch: [
 (a: "halfshaft", b: "*", gap: 0),
 ],
 joined: [(a: "boot", b: "cup", why: "x"), (a: "boot", b: "halfshaft", why: "x")],"#,
-        command: &[
-            "clearance",
-            "--part",
-            "lug",
-            "--gap",
-            "6",
-            "--against",
-            "boot",
+        asked: &[
+            Asked {
+                what: "a boot in slices on a clearance map",
+                command: &[
+                    "clearance",
+                    "--part",
+                    "lug",
+                    "--gap",
+                    "6",
+                    "--against",
+                    "boot",
+                ],
+                status: 1,
+                says: "",
+            },
+            Asked {
+                what: "a boot that would be mapped in part",
+                command: &["clearance", "--part", "boot"],
+                status: 2,
+                says: "in pieces",
+            },
         ],
-        status: 1,
-        says: "",
     },
     Case {
-        what: "a boot that would be mapped in part",
-        // Slices 5 and 6 of the boot touch the lug.
-        changed: &[(
-            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
-            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
-        )],
-        rest: r#"parts: [
-(name: "boot", on: inner_joint_housing, shape: Boot(cup_at: 30, cup_diameter: 84, shaft_at: 130, shaft_diameter: 32, longest: 140, shortest: 40)),
-(name: "cup", on: inner_joint_housing, shape: Cup(bore: 60, outside: 80, depth: 60, mouth: 30)),
-(name: "lug", on: frame, shape: Ball(centre: (0, 350, 455), radius: 8)),
-],
-watch: [
-(a: "boot", b: "*", gap: 6),
-(a: "halfshaft", b: "*", gap: 0),
-],
-joined: [(a: "boot", b: "cup", why: "x"), (a: "boot", b: "halfshaft", why: "x")],"#,
-        command: &["clearance", "--part", "boot"],
-        status: 2,
-        says: "in pieces",
-    },
-    Case {
-        what: "a gap that the other sides added part would lower",
         // The right lug stays 21.36 mm from the right arm leg, 25 are watched.
         changed: &[(
             "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
@@ -842,12 +811,14 @@ watch: [
 ],
 setups: [(name: "br", changes: [AddPart(side: left, part: (name: "bracket", on: frame, shape: Ball(centre: (600, 300, 900), radius: 10)), watch: [(a: "*", b: "*", gap: 0)])]),
 (name: "br2", changes: [AddPart(part: (name: "bracket", on: frame, shape: Ball(centre: (600, 300, 900), radius: 10)), watch: [(a: "*", b: "*", gap: 0)])])],"#,
-        command: &["sweep", "--setup", "br"],
-        status: 1,
-        says: "",
+        asked: &[Asked {
+            what: "a gap that the other sides added part would lower",
+            command: &["sweep", "--setup", "br"],
+            status: 1,
+            says: "",
+        }],
     },
     Case {
-        what: "a bar between pivots that drop brackets would leave",
         // The bar between the lower pivots goes down 50 mm with them and by frame_parts, 19.9 mm deep into the skid.
         changed: &[(
             "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
@@ -863,33 +834,22 @@ watch: [
 ],
 setups: [(name: "drop", changes: [DropBrackets(by: 50, of: [lower_arm, upper_arm, rack, damper], frame_parts: ["pivot bolt"])]),
 (name: "drop0", changes: [DropBrackets(by: 50, of: [lower_arm, upper_arm, rack, damper])]),],"#,
-        command: &["sweep", "--setup", "drop"],
-        status: 2,
-        says: "goes where the points",
+        asked: &[
+            Asked {
+                what: "a bar between pivots that drop brackets would leave",
+                command: &["sweep", "--setup", "drop"],
+                status: 2,
+                says: "goes where the points",
+            },
+            Asked {
+                what: "a bar between pivots on drop brackets",
+                command: &["sweep", "--setup", "drop0"],
+                status: 1,
+                says: "",
+            },
+        ],
     },
     Case {
-        what: "a bar between pivots on drop brackets",
-        // The bar between the lower pivots goes down 50 mm with them and by frame_parts, 19.9 mm deep into the skid.
-        changed: &[(
-            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
-            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -80, outer: 80), ),",
-        )],
-        rest: r#"parts: [
-(name: "pivot bolt", on: frame, shape: Bar(from: "lower_arm.front_pivot", to: "lower_arm.rear_pivot", diameter: 30)),
-(name: "skid", on: frame, shape: Ball(centre: (0, 335, 270), radius: 25)),
-(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
-],
-watch: [
-(a: "skid", b: "*", gap: 5),(a: "lower arm leg", b: "skid", gap: 0),
-],
-setups: [(name: "drop", changes: [DropBrackets(by: 50, of: [lower_arm, upper_arm, rack, damper], frame_parts: ["pivot bolt"])]),
-(name: "drop0", changes: [DropBrackets(by: 50, of: [lower_arm, upper_arm, rack, damper])]),],"#,
-        command: &["sweep", "--setup", "drop0"],
-        status: 1,
-        says: "",
-    },
-    Case {
-        what: "a link that drop brackets would lower twice",
         // Link and post overlap by 3.00 mm at travel 0.
         changed: &[
             (
@@ -909,8 +869,11 @@ watch: [
 (a: "sway link", b: "*", gap: 0),
 ],
 setups: [(name: "drop", changes: [DropBrackets(by: 40, of: [lower_arm, upper_arm, rack, damper], frame_parts: ["sway link"])]),],"#,
-        command: &["sweep", "--setup", "drop"],
-        status: 2,
-        says: "goes where the points",
+        asked: &[Asked {
+            what: "a link that drop brackets would lower twice",
+            command: &["sweep", "--setup", "drop"],
+            status: 2,
+            says: "goes where the points",
+        }],
     },
 ];
