@@ -1236,6 +1236,8 @@ fn verdicts_of_many_random_scenes_are_true() {
         }
     }
     println!("{:.0} s: {total:?}", started.elapsed().as_secs_f64());
+    // About one seed in eleven makes no corner. That none does proves nothing.
+    assert!(count < 10 || 2 * total.scenes as u64 >= count, "{total:?}");
     assert_eq!(total.failures(), [0; 4], "{total:?}");
 }
 

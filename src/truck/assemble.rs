@@ -892,6 +892,18 @@ pub(super) fn lengthened(
     (drawn_mm > 0.0 && length_mm > 0.0).then(|| [outer + rod * (length_mm / drawn_mm), outer])
 }
 
+/// The linkage of a corner before anything was changed.
+pub(super) fn measured_linkage(measured: &Scene, before: &CornerSource) -> Result<DoubleWishbone> {
+    let housing = Housing::of(measured)?;
+    Fitting {
+        source: before.clone(),
+        measured: None,
+        housing: &housing,
+        across: measured,
+    }
+    .linkage()
+}
+
 /// Wheel travel at ride height. The spring keeps the length that it has there on the truck as measured, so the
 /// damper does too, but for the spacers that were put in; on top of that comes what the setup raises.
 fn ride_height_mm(scene: &Scene, fitting: &Fitting, positioner: &Positioner) -> Result<f64> {
@@ -901,14 +913,7 @@ fn ride_height_mm(scene: &Scene, fitting: &Fitting, positioner: &Positioner) -> 
         return Ok(wanted_mm);
     };
     let before_mm = r.length(measured.ride_height, "ride_height")?;
-    let housing = Housing::of(measured)?;
-    let as_measured = Fitting {
-        source: before.clone(),
-        measured: None,
-        housing: &housing,
-        across: measured,
-    }
-    .linkage()?;
+    let as_measured = measured_linkage(measured, before)?;
     let at_ride = |positioner: &Positioner| {
         let position = positioner.position(before_mm, 0.0).ok()?;
         Some(position.linkage.damper_mm)

@@ -9,9 +9,10 @@
 //! Reads: the measured and the changed corner. Produces: [`Need`]s and their words. Next: the [`Truck`](super::Truck)'s
 //! warnings, or the message of a setup that can't be put together.
 
-use super::assemble::{CornerSource, Fitting, front_driveshaft, lengthened, points};
+use super::assemble::{
+    CornerSource, Fitting, front_driveshaft, lengthened, measured_linkage, points,
+};
 use super::corner::StandingJoint;
-use super::housing::Housing;
 use super::{limits, parts};
 use crate::kinematics::arm_at_damper_length;
 use crate::limits::{Limit, LimitId, Unit};
@@ -319,14 +320,7 @@ impl Stand {
         h: &Hardpoints,
         suiting: &OwnPoints,
     ) -> Result<Option<Stand>> {
-        let housing = Housing::of(measured)?;
-        let as_measured = Fitting {
-            source: before.clone(),
-            measured: None,
-            housing: &housing,
-            across: measured,
-        }
-        .linkage()?;
+        let as_measured = measured_linkage(measured, before)?;
         let r = fitting.source.reader;
         let before_mm = r.length(measured.ride_height, "ride_height")?;
         let raised_mm = r.length(scene.ride_height, "ride_height")? - before_mm;
