@@ -146,12 +146,12 @@ fn check_lists_every_missing_field_with_its_place_meaning_and_an_example() {
         "        loaded_radius: \"15 1/4\",\n",
         "        diameter: \"1 1/8\",\n",
         "        inner_limit_deg: 26,\n",
-        ", radius: \"3/8\")),\n",
+        "outside: \"3 15/16\", ",
         ", gap: \"5/16\"),\n",
     ];
     for (i, passage) in gone.into_iter().enumerate() {
         assert_eq!(text.matches(passage).count(), 1, "{passage}");
-        text = text.replacen(passage, ["", "", "", "", ")),\n", "),\n"][i], 1);
+        text = text.replacen(passage, ["", "", "", "", "", "),\n"][i], 1);
     }
     let folder = folder_with(&text);
     for command in ["check", "sweep"] {
@@ -164,11 +164,11 @@ fn check_lists_every_missing_field_with_its_place_meaning_and_an_example() {
             "halfshaft.diameter",
             "halfshaft.inner_limit_deg",
             "Greatest angle of the inner joint.",
-            "parts[6].shape.radius",
+            "parts[1].shape.outside",
             "watch[1].gap",
             "ball_joint: (\"5/16\", \"28 7/16\", \"11 7/16\")",
             "inner_limit_deg: 26",
-            "radius: \"5/8\"",
+            "outside: \"3 15/16\"",
             "bindpoint schema",
         ] {
             assert!(said.contains(wanted), "no `{wanted}` in {said}");

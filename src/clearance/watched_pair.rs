@@ -13,8 +13,8 @@ use wildmatch::WildMatch;
 pub struct Part {
     /// Its name, unique on its corner.
     pub name: String,
-    /// Its name in the scene, which entries of `watch` and `joined` go by. The other side's part of a name that the corner
-    /// has too is called after its side.
+    /// Its name in the scene, which entries of `watch` go by. The other side's part of a name that the corner has too has
+    /// the same here, and its side before it in `name`.
     pub entry_name: String,
     /// The body that carries it.
     pub body: Body,

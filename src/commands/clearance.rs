@@ -143,6 +143,10 @@ fn told(error: &ClearanceError, units: Units) -> Report {
             help = "what overlaps as drawn is looked at with --with-overlaps",
             "{said}"
         ),
+        ClearanceError::NoFreeTravel { .. } => miette!(
+            help = "`bindpoint pose SCENE --travel 0 --rack 0` says which stops",
+            "{said}"
+        ),
         ClearanceError::TooFine(..) => miette!(help = "give a larger --resolution", "{said}"),
         ClearanceError::BadOption(..) | ClearanceError::Cancelled => miette!("{said}"),
     }

@@ -228,7 +228,7 @@ pub fn keep_out(
     }
     // What rests needs no travel to take its room; what moves has none without.
     let with_movers = || trees.iter().filter(|tree| !tree.movers.is_empty());
-    if !with_movers().all(PoseTree::holds_anything) {
+    if !with_movers().all(PoseTree::has_free_travel) {
         return Err(KeepOutError::NoFreeTravel);
     }
     let spacing_mm = SPACING * resolution_mm;

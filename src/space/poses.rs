@@ -271,8 +271,8 @@ impl<'a> PoseTree<'a> {
     }
 
     /// Whether there is any free travel, or nothing that needs any.
-    pub(super) fn holds_anything(&self) -> bool {
-        self.is_at_rest() || self.holds_covered(self.region.size().map(|n| [0, n]))
+    pub(super) fn has_free_travel(&self) -> bool {
+        self.is_at_rest() || self.region.holds_free()
     }
 
     fn holds_covered(&self, squares: [[usize; 2]; 2]) -> bool {

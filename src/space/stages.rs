@@ -91,6 +91,17 @@ pub enum ClearanceError {
     /// A setup changes the part's shape.
     #[error("in the setup `{0}` the part has another shape: map it by itself")]
     OtherShape(String),
+    /// Stops leave the wheel no way to move: a map over nothing would call every gap kept.
+    #[error(
+        "the {side} corner has no free travel in {setup}: stops leave the wheel no way to move from where the truck was \
+         measured"
+    )]
+    NoFreeTravel {
+        /// The corner's side.
+        side: &'static str,
+        /// The setup.
+        setup: String,
+    },
     /// The map doesn't fit.
     #[error("at a resolution of {0} mm the map needs more than {1} million faces")]
     TooFine(f64, usize),
@@ -620,6 +631,18 @@ impl<'a> Scenery<'a> {
             } else {
                 why.join("; ")
             }));
+        }
+        let moving = self.plans.iter().filter(|plan| !plan.movers.is_empty());
+        for travel in moving.map(|plan| &self.travels[plan.travel]) {
+            if !travel.region.holds_free() {
+                return Err(ClearanceError::NoFreeTravel {
+                    side: travel.corner.side.name(),
+                    setup: travel.setup.clone().map_or_else(
+                        || "the truck as measured".to_owned(),
+                        |name| format!("the setup `{name}`"),
+                    ),
+                });
+            }
         }
         Ok(())
     }

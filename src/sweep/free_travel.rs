@@ -284,24 +284,21 @@ impl Region {
             .any(|i| (squares[1][0]..squares[1][1]).any(|j| self.reached[i * self.size[1] + j]))
     }
 
+    /// Whether any square is proved free, so that the wheel can move at all.
+    pub fn holds_free(&self) -> bool {
+        self.reached.contains(&true)
+    }
+
     /// Which squares a wheel may be in: free and connected, or to be reached from there without crossing a square that is
-    /// proved stopped. What couldn't be decided counts, and so does free travel behind it. Row by row of arm angle.
+    /// proved stopped. What couldn't be decided counts, and so does free travel behind it; the squares about the measured
+    /// position count whatever was proved of them, so that nothing there is lost where no square could be proved free. Row
+    /// by row of arm angle.
     pub fn covered(&self) -> Vec<bool> {
-        self.covered_from(self.reached.clone())
-    }
-
-    /// The same with the squares about the measured position, whatever was proved of them: nothing there may be lost
-    /// where no square could be proved free.
-    pub(super) fn covered_with_measured(&self) -> Vec<bool> {
-        let mut from = self.reached.clone();
-        for (i, j) in self.about_measured() {
-            from[i * self.size[1] + j] = true;
-        }
-        self.covered_from(from)
-    }
-
-    fn covered_from(&self, mut out: Vec<bool>) -> Vec<bool> {
         let [n, m] = self.size;
+        let mut out = self.reached.clone();
+        for (i, j) in self.about_measured() {
+            out[i * m + j] = true;
+        }
         let mut edge: Vec<usize> = (0..n * m).filter(|square| out[*square]).collect();
         while let Some(square) = edge.pop() {
             let (i, j) = (square / m, square % m);

@@ -67,7 +67,7 @@ pub fn first_across_at(corner: &Corner, linkage: &Linkage<f64>, margin_mm: f64) 
 /// that the wheel may be in. The margin is the greatest gap that is required, so that a part that keeps it needs none of the
 /// other side to do more than stay there.
 pub fn first_across(corner: &Corner, region: &Region, margin_mm: f64) -> Option<usize> {
-    let reachable = region.covered_squares(&region.covered_with_measured());
+    let reachable = region.covered_squares(&region.covered());
     first_across_where(corner, &region.domain(), margin_mm, |cell| {
         reachable.any_in(cell)
     })

@@ -53,7 +53,7 @@ pub(super) fn verdict(
     past_ride_height: &[(StopKind, Place)],
 ) -> Verdict {
     let corner = guard.corner;
-    let covered = region.covered_with_measured();
+    let covered = region.covered();
     let cells = region.open_cells(&covered);
     let mut obligations: Vec<Obligation> = asked(guard)
         .into_par_iter()
@@ -314,7 +314,7 @@ fn ended_travel(limit: &LimitId) -> Option<TravelDirection> {
 
 /// Where the search ended on a corner before any intended stop.
 pub fn search_ends(corner: &Corner, region: &Region) -> Vec<SearchEnd> {
-    let covered = region.covered_with_measured();
+    let covered = region.covered();
     let ends = TravelDirection::BOTH.into_iter().filter_map(|direction| {
         let at = region.search_end(&covered, direction == TravelDirection::Bump)?;
         Some(SearchEnd {

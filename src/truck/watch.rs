@@ -113,7 +113,14 @@ fn is_one_part(x: &Part, y: &Part) -> bool {
     x.may_be_a_piece() && y.may_be_a_piece() && x.entry_name == y.entry_name
 }
 
-/// The name that an entry of `joined` knows a part by: the pieces of a spring or a boot are one part to who wrote it.
+/// The name that an entry of `watch` knows a part by: its entry's, so that all pieces of a spring and the other side's part
+/// of the same name are watched too.
+fn watched_name(part: &Part) -> &str {
+    &part.entry_name
+}
+
+/// The name that an entry of `joined` knows a part by: the pieces of a spring or a boot are one part to who wrote it; the
+/// other side's part of a name has its side before it, for what is joined to the own one need not be to that.
 fn joined_name(part: &Part) -> &str {
     if part.may_be_a_piece() {
         &part.entry_name
@@ -354,7 +361,7 @@ pub(super) fn fixed_overlaps(
                 && !fitted
                     .joined
                     .iter()
-                    .any(|j| matches(&j.a, &j.b, &x.entry_name, &y.entry_name));
+                    .any(|j| matches(&j.a, &j.b, joined_name(x), joined_name(y)));
             if !apart_by_design || !touch(&corner.parts, a, b, &here) {
                 continue;
             }
@@ -405,47 +412,45 @@ fn overlap_depth(x: &Part, y: &Part, core_mm: f64) -> Option<f64> {
 
 /// Every watch and every joined entry must match something on some corner.
 pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
-    let matched = |a: &str, b: &str, of_two_bodies: bool| {
+    type NameOf = fn(&Part) -> &str;
+    let matched = |name: NameOf, a: &str, b: &str, of_two_bodies: bool| {
         corners.iter().any(|c| {
             (0..c.parts.len()).any(|i| {
                 (i + 1..c.parts.len()).any(|j| {
                     let (x, y) = (&c.parts[i], &c.parts[j]);
-                    matches(a, b, &x.entry_name, &y.entry_name)
-                        && (!of_two_bodies || x.body != y.body)
+                    matches(a, b, name(x), name(y)) && (!of_two_bodies || x.body != y.body)
                 })
             })
         })
     };
-    let known = || {
-        let mut names: Vec<&str> = corners
-            .iter()
-            .flat_map(|c| &c.parts)
-            .map(|p| p.name.as_str())
-            .collect();
+    let known = |name: NameOf| {
+        let mut names: Vec<&str> = corners.iter().flat_map(|c| &c.parts).map(name).collect();
         names.sort_unstable();
         names.dedup();
         names.join(", ")
     };
-    let lists = [
+    let lists: [(&str, NameOf, Vec<_>); 2] = [
         (
             "watch",
+            watched_name,
             scene.watch.iter().map(|w| (&w.a, &w.b)).collect::<Vec<_>>(),
         ),
         (
             "joined",
+            joined_name,
             scene.joined.iter().map(|j| (&j.a, &j.b)).collect(),
         ),
     ];
-    for (list, entries) in lists {
+    for (list, name, entries) in lists {
         for (i, (a, b)) in entries.iter().enumerate() {
-            if !matched(a, b, false) {
+            if !matched(name, a, b, false) {
                 return Err(Problem::at(
                     format!("{list}[{i}]"),
                     format!("no pair of parts matches `{a}` and `{b}`"),
-                    format!("the parts are: {}", known()),
+                    format!("the parts are: {}", known(name)),
                 ));
             }
-            if !matched(a, b, true) {
+            if !matched(name, a, b, true) {
                 return Err(Problem::at(
                     format!("{list}[{i}]"),
                     format!("`{a}` and `{b}` are parts of one body"),

@@ -876,4 +876,43 @@ setups: [(name: "drop", changes: [DropBrackets(by: 40, of: [lower_arm, upper_arm
             says: "goes where the points",
         }],
     },
+    Case {
+        // Extended and compressed are 2 micrometres apart about the measured length: no position but that one is free.
+        changed: &[(
+            "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
+            "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 474.5797605, compressed: 474.5777605),",
+        )],
+        rest: r#"parts: [
+(name: "skid", on: frame, shape: Box(centre: (0, 300, 260), size: (200, 200, 10))),
+(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+],
+watch: [
+(a: "skid", b: "*", gap: 5),
+],"#,
+        asked: &[Asked {
+            what: "a clearance map over no free travel",
+            command: &["clearance", "--part", "skid", "--gap", "5"],
+            status: 2,
+            says: "no free travel",
+        }],
+    },
+    Case {
+        // Joined to the other side's lug, the nose still meets its own: 0 mm at bump 46 and rack +60.
+        changed: &[],
+        rest: r#"parts: [
+(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "lug", on: rack, shape: Ball(centre: (60, 40, 300), radius: 10)),
+(name: "arm nose", on: lower_arm, fitted: left, shape: Ball(centre: (60, 80, 350), radius: 20)),
+],
+watch: [
+(a: "*", b: "*", gap: 2),
+],
+joined: [(a: "right lug", b: "arm nose", why: "test")],"#,
+        asked: &[Asked {
+            what: "a part of the other side joined by its side's name",
+            command: &["sweep"],
+            status: 1,
+            says: "arm nose - right lug: test",
+        }],
+    },
 ];
