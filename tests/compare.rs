@@ -5,7 +5,7 @@ use bindpoint::findings::{Comparison, ContactClass, Measure, Measured, TravelDir
 use bindpoint::ground::ground_findings;
 use bindpoint::output::{Units, compare_text, ground_text};
 use bindpoint::scene::{
-    Change, Duty, Scene, Setup, Spacer, SpacerEffect, TravelAt, TravelShare, TyreSize,
+    Change, Duty, Scene, Setup, Spacer, SpacerEffect, TravelAt, TravelShare, TyreSize, Wheels,
     scene_from_text,
 };
 use bindpoint::suspension::Side;
@@ -433,6 +433,7 @@ fn the_largest_tyre_clears_and_one_step_more_does_not() {
                     rim_diameter: 17.0 * 25.4,
                 },
                 loaded_radius: None,
+                wheels: Wheels::All,
             }],
         )
     };

@@ -6,7 +6,7 @@
 use bindpoint::compare::clearance_over_front_tyre;
 use bindpoint::scene::{
     ArmChange, Change, Fitted, HangsFrom, PartEntry, Point, Problem, RaisedBy, Scene, Setup,
-    ShapeEntry, Spacer, SpacerEffect, TyreSize, scene_from_text,
+    ShapeEntry, Spacer, SpacerEffect, TyreSize, Wheels, scene_from_text,
 };
 use bindpoint::setups::{setup_names, with_setup};
 use bindpoint::suspension::{Body, Side};
@@ -142,6 +142,7 @@ fn the_order_of_independent_changes_does_not_matter() {
         Change::Tyre {
             size: TyreSize::Code("285/70R17".to_owned()),
             loaded_radius: None,
+            wheels: Wheels::All,
         },
         Change::RideHeight {
             up: 12.5,
@@ -615,6 +616,7 @@ fn what_cannot_be_changed_is_told_at_its_place() {
     let size = |code: &str| Change::Tyre {
         size: TyreSize::Code(code.to_owned()),
         loaded_radius: None,
+        wheels: Wheels::All,
     };
     let problem = refused(&with_changes("tarnwood", vec![size("big")]), "tried");
     assert_eq!(problem.path, "setups[10].changes[0].size");

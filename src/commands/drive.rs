@@ -78,6 +78,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             DriveError::CannotStand => {
                 miette!(help = "check `wheel_springs` and `rear.travel`", "{error}")
             }
+            DriveError::BeginsOver { .. } => miette!(
+                help = "leave `ahead` out: the drive begins where nothing touches yet",
+                "{}",
+                super::told_in(units, &error)
+            ),
             DriveError::Shape(..) => miette!(help = "check the obstacle's sizes", "{error}"),
         }
     };

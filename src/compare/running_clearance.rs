@@ -3,7 +3,6 @@
 //! Running clearance itself is [`crate::ground::running_clearance`]: it takes the whole truck, which stands on four
 //! wheels.
 
-use crate::suspension::{Body, Motion};
 use crate::truck::Corner;
 
 /// The lowest point over the ground.
@@ -19,19 +18,20 @@ pub struct LowestPoint {
 
 /// The lowest point of this corner's sprung parts at ride height, over level ground under its own tyre: an upright
 /// circle of the static loaded radius, as everywhere else that tyres stand on the ground. No pitch, nothing of the rest
-/// of the truck: not running clearance. Sprung is what is at rest in the frame. None where no part is sprung or ride
-/// height can't be reached.
+/// of the truck: not running clearance. Sprung is what [`Body::is_sprung`](crate::suspension::Body::is_sprung) says.
+/// None where no part is sprung or ride height can't be reached.
 pub fn clearance_over_front_tyre(corner: &Corner) -> Option<LowestPoint> {
     let ride = corner.position(corner.ride_height_mm, 0.0).ok()?;
     let ground_mm = ride.linkage.wheel_centre.z - corner.loaded_radius_mm;
     let mut lowest: Option<LowestPoint> = None;
     for part in &corner.parts {
-        if part.body.motion() != Motion::Frame || part.body == Body::Wheel {
+        if !part.body.is_sprung() {
             continue;
         }
         let surface = &part.surface;
+        let placement = ride.linkage.placement(part.body.motion());
         for i in 0..surface.vertices.len() {
-            let p = surface.vertex_in_body(i);
+            let p = placement.point(&surface.vertex_in_body(i));
             let clearance_mm = p.z - surface.reach_mm() - ground_mm;
             if lowest
                 .as_ref()

@@ -6,7 +6,7 @@ use crate::findings::{
 };
 use crate::limits::LimitId;
 use crate::numbers::Toward;
-use crate::scene::{ArmChange, BumpStopOn, Change, Hung, Scene, TyreSize};
+use crate::scene::{ArmChange, BumpStopOn, Change, Hung, Scene, TyreSize, Wheels};
 use crate::setups::body_gains;
 use crate::suspension::Side;
 
@@ -491,12 +491,18 @@ fn both_sides(change: &Change, unit: &str) -> String {
             format!("spacers of {thickness} {unit} under the differential's front mounts")
         }
         Change::DifferentialDrop { by } => format!("differential lowered by {by} {unit}"),
-        Change::Tyre { size, .. } => match size {
-            TyreSize::Code(code) => format!("tyre {code}"),
-            TyreSize::Measured {
-                diameter, width, ..
-            } => format!("tyre {diameter} x {width} {unit}"),
-        },
+        Change::Tyre { size, wheels, .. } => {
+            let size = match size {
+                TyreSize::Code(code) => code.clone(),
+                TyreSize::Measured {
+                    diameter, width, ..
+                } => format!("{diameter} x {width} {unit}"),
+            };
+            match wheels {
+                Wheels::All => format!("tyres {size}"),
+                Wheels::Front => format!("front tyres {size}"),
+            }
+        }
         Change::WheelOffset { outboard, .. } => {
             let (amount, way) = amount(*outboard, "outboard", "inboard");
             format!("wheel {amount} {unit} further {way}")

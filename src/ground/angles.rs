@@ -28,11 +28,11 @@ const THRESHOLDS: [(&str, f64); 5] = [
     ("running clearance, mm", 200.0),
     ("axle clearance, mm", 180.0),
 ];
-/// Rounds of the search along an edge: a hundred-thousandth of its length.
-const EDGE_ROUNDS: usize = 26;
-/// Edges whose ends read this much more than the best so far can't come below it: along an edge of a part the sum
-/// bends by less. Degrees.
-const EDGE_REACH_DEG: f64 = 20.0;
+/// The least breakover angle is found to within this, degrees: a hundredth of what is printed.
+const BREAKOVER_TOLERANCE_DEG: f64 = 1.0e-3;
+/// Pieces of edges are not halved further, mm: over so little an angle to an axle changes by less than the tolerance, unless
+/// the edge runs into a tyre's arc.
+const SHORTEST_PIECE_MM: f64 = 1.0e-3;
 
 /// The level ground under four wheels.
 pub(super) fn level(vehicle: &Vehicle) -> [TyrePath; 4] {
@@ -234,7 +234,43 @@ impl Placed {
     }
 }
 
-/// The least breakover angle over a part's edges.
+/// The angles of a point of the underside to both arcs, degrees; none inside an arc.
+#[derive(Clone, Copy)]
+struct Underside {
+    share: f64,
+    front_deg: Option<f64>,
+    rear_deg: Option<f64>,
+}
+
+impl Underside {
+    fn sum(&self) -> Option<f64> {
+        Some(self.front_deg? + self.rear_deg?)
+    }
+
+    /// No point between two has a smaller sum; none where there is no point outside both arcs. Points from which an arc's
+    /// tangent is at least so steep fill a half-plane, so along a straight edge each angle is least at an end.
+    fn least_between(&self, other: &Underside) -> Option<f64> {
+        let least = |a: Option<f64>, b: Option<f64>| match (a, b) {
+            // An arc's disc is convex: an edge with both ends in it lies in it.
+            (None, None) => None,
+            (Some(a), Some(b)) => Some(a.min(b)),
+            _ => Some(f64::NEG_INFINITY),
+        };
+        Some(least(self.front_deg, other.front_deg)? + least(self.rear_deg, other.rear_deg)?)
+    }
+}
+
+/// The part of an edge between the axles, as shares of it; none where it lies ahead of both or behind both.
+fn between_axles(a: f64, b: f64, front: Arc, rear: Arc) -> Option<[f64; 2]> {
+    if a == b {
+        return (rear.x < a && a < front.x).then_some([0.0, 1.0]);
+    }
+    let [x, y] = [rear.x, front.x].map(|x| (x - a) / (b - a));
+    let (low, high) = (x.min(y).max(0.0), x.max(y).min(1.0));
+    (low < high).then_some([low, high])
+}
+
+/// The least breakover angle over a part's edges: pieces of them are halved until none can hold a smaller one.
 fn breakover(
     placed: &Placed,
     part: &VehiclePart,
@@ -242,48 +278,55 @@ fn breakover(
     rear: Arc,
     best: &mut Option<Touching>,
 ) {
-    let sum = |p: &Vector3<f64>| {
-        if !(rear.x..=front.x).contains(&p.x) {
-            return f64::INFINITY;
+    let at = |[a, b]: [usize; 2], share: f64| {
+        let p = placed.ground[a] + (placed.ground[b] - placed.ground[a]) * share;
+        Underside {
+            share,
+            front_deg: front.tangent_deg(front.x - p.x, p.z, placed.reach),
+            rear_deg: rear.tangent_deg(p.x - rear.x, p.z, placed.reach),
         }
-        let ahead = front.tangent_deg(front.x - p.x, p.z, placed.reach);
-        let behind = rear.tangent_deg(p.x - rear.x, p.z, placed.reach);
-        ahead.zip(behind).map_or(f64::INFINITY, |(a, b)| a + b)
     };
-    let mut offer = |value: f64, own: Vector3<f64>| {
-        if value.is_finite() && best.as_ref().is_none_or(|b| value < b.value) {
-            *best = Some(Touching {
-                value,
-                part: part.name.clone(),
-                point_mm: own.into(),
-            });
+    let mut offer = |[a, b]: [usize; 2], point: &Underside| {
+        let least = best.as_ref().map_or(f64::INFINITY, |b| b.value);
+        match point.sum() {
+            Some(value) if value < least => {
+                let own =
+                    placed.vehicle[a] + (placed.vehicle[b] - placed.vehicle[a]) * point.share;
+                *best = Some(Touching {
+                    value,
+                    part: part.name.clone(),
+                    point_mm: own.into(),
+                });
+                value
+            }
+            _ => least,
         }
-        best.as_ref().map_or(f64::INFINITY, |b| b.value)
     };
-    let sums: Vec<f64> = placed.ground.iter().map(sum).collect();
-    let mut least = f64::INFINITY;
-    for (value, own) in sums.iter().zip(&placed.vehicle) {
-        least = offer(*value, *own);
+    for corner in 0..placed.ground.len() {
+        offer([corner; 2], &at([corner; 2], 0.0));
     }
+    let mut pieces: Vec<([usize; 2], [Underside; 2])> = Vec::new();
     for element in &part.surface.elements {
         for (i, j) in [(0, 1), (1, 2), (2, 0)] {
-            let (a, b) = (element[i] as usize, element[j] as usize);
-            if a >= b || sums[a].min(sums[b]) > least + EDGE_REACH_DEG {
-                continue;
+            let edge = [element[i] as usize, element[j] as usize];
+            let [from, to] = edge.map(|corner| placed.ground[corner].x);
+            if edge[0] < edge[1]
+                && let Some(shares) = between_axles(from, to, front, rear)
+            {
+                pieces.push((edge, shares.map(|share| at(edge, share))));
             }
-            let at = |share: f64| placed.ground[a] + (placed.ground[b] - placed.ground[a]) * share;
-            let (mut low, mut high) = (0.0, 1.0);
-            for _ in 0..EDGE_ROUNDS {
-                let third = (high - low) / 3.0;
-                if sum(&at(low + third)) < sum(&at(high - third)) {
-                    high -= third;
-                } else {
-                    low += third;
-                }
-            }
-            let share = 0.5 * (low + high);
-            let own = placed.vehicle[a] + (placed.vehicle[b] - placed.vehicle[a]) * share;
-            least = offer(sum(&at(share)), own);
         }
+    }
+    while let Some((edge, [a, b])) = pieces.pop() {
+        let least = offer(edge, &a).min(offer(edge, &b));
+        let can_hold_less = a
+            .least_between(&b)
+            .is_some_and(|sum| sum < least - BREAKOVER_TOLERANCE_DEG);
+        let [from, to] = edge.map(|corner| placed.ground[corner]);
+        if !can_hold_less || (to - from).norm() * (b.share - a.share) < SHORTEST_PIECE_MM {
+            continue;
+        }
+        let middle = at(edge, 0.5 * (a.share + b.share));
+        pieces.extend([(edge, [a, middle]), (edge, [middle, b])]);
     }
 }

@@ -22,6 +22,17 @@ pub enum DriveError {
     /// Where the drive begins the truck can't stand.
     #[error("the truck can't stand where the drive begins")]
     CannotStand,
+    /// `ahead` puts the truck over its obstacle before the drive begins: what met it on the way there would be lost.
+    #[error(
+        "the drive over `{obstacle}` would begin with the truck's front over it already: what comes first would not be \
+         asked. `ahead` has to be at least {least_mm:.1} mm"
+    )]
+    BeginsOver {
+        /// The obstacle.
+        obstacle: String,
+        /// What the truck's front reaches ahead of its axle.
+        least_mm: f64,
+    },
     /// Something touches before the drive begins.
     #[error("at the start `{part}` already touches {against}")]
     TouchesAtStart {
@@ -148,8 +159,8 @@ impl Course {
         self.vehicle.suspension.is_some()
     }
 
-    /// Start and end of the drive: nothing of the truck is over the obstacle.
-    pub fn ends(&self) -> [f64; 2] {
+    /// How far the truck and its tyres reach ahead of the front axle and behind it, mm.
+    fn overhangs(&self) -> [f64; 2] {
         let front = self.vehicle.front();
         let radius = self.vehicle.radii.iter().copied().fold(0.0, f64::max);
         let (mut ahead, mut behind) = (radius, radius + self.vehicle.wheelbase_mm());
@@ -160,8 +171,32 @@ impl Course {
                 behind = behind.max(-x + part.surface.reach_mm());
             }
         }
+        [ahead, behind]
+    }
+
+    /// Start and end of the drive: nothing of the truck is over the obstacle.
+    pub fn ends(&self) -> [f64; 2] {
+        let [ahead, behind] = self.overhangs();
         let start = self.obstacle.entry.ahead.map_or(-ahead - RUN_UP_MM, |a| -a);
         [start, self.terrain.length_mm + behind + RUN_UP_MM]
+    }
+
+    /// Refuses a start with some of the truck over the obstacle.
+    pub(super) fn check_begins_before(&self) -> Result<(), DriveError> {
+        let [least_mm, _] = self.overhangs();
+        match self.obstacle.entry.ahead {
+            Some(ahead_mm) if ahead_mm < least_mm => Err(DriveError::BeginsOver {
+                obstacle: self.obstacle().to_owned(),
+                least_mm,
+            }),
+            _ => Ok(()),
+        }
+    }
+
+    /// Solids whose surface is open: a part may be inside one with no gap to tell of it.
+    pub(super) fn open_solids(&self) -> impl Iterator<Item = &str> {
+        let open = self.terrain.solids.iter().filter(|(_, s)| !s.closed);
+        open.map(|(name, _)| name.as_str())
     }
 
     /// How the truck stands with its front axle's middle at `x`, the settling begun at a stance near it. None where a
@@ -179,6 +214,11 @@ impl Course {
         cutoff_mm: f64,
         warm: Option<(u32, u32)>,
     ) -> Gap {
+        let (walk, relative) = self.walk(stance, part, solid);
+        walk.gap(&relative, 0.0, cutoff_mm, warm)
+    }
+
+    fn walk(&self, stance: &Stance, part: usize, solid: usize) -> (PairWalk<'_>, Relative) {
         let (moving, fixed) = (
             &self.vehicle.parts[part].surface,
             &self.terrain.solids[solid].1,
@@ -189,14 +229,24 @@ impl Course {
             rotation: fixed.rotation.tr_mul(&(rotation * moving.rotation)),
             offset: fixed.rotation.tr_mul(&(origin - fixed.origin)),
         };
-        let walk = PairWalk { fixed, moving };
-        walk.gap(&relative, 0.0, cutoff_mm, warm)
+        (PairWalk { fixed, moving }, relative)
     }
 
     /// The solid that a part touches at a stance.
     pub(super) fn touched(&self, stance: &Stance, part: usize) -> Option<usize> {
         (0..self.terrain.solids.len())
             .find(|s| self.gap(stance, part, *s, TOUCH_MM, None).gap_mm <= TOUCH_MM)
+    }
+
+    /// The solid that a part touches or lies in. Asked where a drive begins; from there a part gets into a solid through its
+    /// surface only.
+    pub(super) fn entered(&self, stance: &Stance, part: usize) -> Option<usize> {
+        self.touched(stance, part).or_else(|| {
+            (0..self.terrain.solids.len()).find(|solid| {
+                let (walk, relative) = self.walk(stance, part, *solid);
+                walk.contains(&relative)
+            })
+        })
     }
 
     /// Where a tyre meets a wall that it can't climb, if it does.

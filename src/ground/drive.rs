@@ -54,7 +54,7 @@ fn check_start(course: &Course, start: f64) -> Result<(), DriveError> {
         }
     }
     for part in 0..course.vehicle.parts.len() {
-        if let Some(solid) = course.touched(&first, part) {
+        if let Some(solid) = course.entered(&first, part) {
             return Err(DriveError::TouchesAtStart {
                 part: course.vehicle.parts[part].name.clone(),
                 against: course.terrain.solids[solid].0.clone(),
@@ -72,6 +72,7 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
     let [start, end] = course.ends();
     let name = course.obstacle();
     let follows = course.vehicle.suspension.is_some();
+    course.check_begins_before()?;
     check_start(course, start)?;
     let wall = course.wall([start, end]);
     let stop = wall.unwrap_or(end);
@@ -85,6 +86,9 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
         contact.1.depth_mm = depth;
     }
     let (curve, off) = curve(course, start, stop);
+    let open = course.open_solids().map(|name| {
+        format!("the surface of {name} is open, so a part may pass through it where nothing is drawn")
+    });
     let mut notes = vec![TYRES, if follows { FOLLOWS } else { HELD }, WALKING_PACE];
     notes.extend(CAUTIONS);
     Ok(DriveFindings {
@@ -99,7 +103,7 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
         curve,
         wheel_off_ground_mm: off,
         decided_to_mm: undecided.as_ref().map_or(stop, |u| u.from_mm),
-        undecided: undecided.map(|u| u.why).into_iter().collect(),
+        undecided: undecided.map(|u| u.why).into_iter().chain(open).collect(),
         sizes: None,
         notes,
     })

@@ -163,7 +163,7 @@ impl Vehicle {
                 }
                 parts.push(VehiclePart {
                     name,
-                    sprung: at_rest,
+                    sprung: part.body.is_sprung(),
                     axle: part.body == Body::Differential,
                     carrier: if at_rest {
                         Carrier::Frame

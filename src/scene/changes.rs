@@ -280,14 +280,18 @@ pub enum Change {
         #[serde(deserialize_with = "length")]
         by: f64,
     },
-    /// Other tyres. The `tyre` part follows: its tread and sidewalls are scaled from the old size to the new.
+    /// Other tyres on all four wheels. The `tyre` part follows: its tread and sidewalls are scaled from the old size to the
+    /// new. The rear's loaded radius gains half of what the diameter gains, and its width changes as much.
     Tyre {
         /// Its size: `Code("285/70R17")` or `Measured(diameter: .., width: .., rim_diameter: ..)`.
         size: TyreSize,
-        /// Static loaded radius. Default: the old one and half of what the diameter gains.
+        /// Static loaded radius in front. Default: the old one and half of what the diameter gains.
         #[serde(default)]
         #[serde(deserialize_with = "optional_length")]
         loaded_radius: Option<f64>,
+        /// Which wheels get them. Default: `all`.
+        #[serde(default)]
+        wheels: Wheels,
     },
     /// Other wheels: everything on the wheel moves along the spindle.
     WheelOffset {
@@ -612,6 +616,17 @@ pub struct ArmChange {
     /// Parts that come with it: they replace those of the same name, or are added.
     #[serde(default)]
     pub parts: Vec<PartEntry>,
+}
+
+/// Which wheels get other tyres.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Wheels {
+    /// All four.
+    #[default]
+    All,
+    /// The front ones alone.
+    Front,
 }
 
 /// How the body is raised or lowered.

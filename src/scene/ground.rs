@@ -92,7 +92,8 @@ pub struct Obstacle {
     #[serde(default)]
     #[serde(deserialize_with = "optional_two_lengths")]
     pub across: Option<(f64, f64)>,
-    /// Distance from the front axle to its front at the start. Default: far enough for nothing to touch.
+    /// Distance from the front axle to its front at the start: no less than the truck reaches ahead of that axle. Default:
+    /// far enough for nothing to touch.
     #[serde(default)]
     #[serde(deserialize_with = "optional_length")]
     pub ahead: Option<f64>,

@@ -3,7 +3,7 @@
 use super::components::{self, EachSide, Mirror};
 use super::{Result, listed, one_side, part_names, parts, tyre_size};
 use crate::scene::{
-    BumpStopOn, Change, Damper, Hose, Hung, LeftRight, PartEntry, Problem, Scene, Setup,
+    BumpStopOn, Change, Damper, Hose, Hung, LeftRight, PartEntry, Problem, Scene, Setup, Wheels,
 };
 use crate::suspension::Side;
 
@@ -324,7 +324,13 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
         Change::Tyre {
             size,
             loaded_radius,
-        } => tyre_size::fit(scene, size, *loaded_radius, path)?,
+            wheels,
+        } => {
+            if *wheels == Wheels::All {
+                tyre_size::fit_rear(scene, size, path)?;
+            }
+            tyre_size::fit(scene, size, *loaded_radius, path)?;
+        }
         Change::WheelOffset { outboard, side: _ } => {
             let outboard = number(*outboard, path, "outboard")?;
             components::move_wheel_out(scene, outboard, path)?;

@@ -241,7 +241,30 @@ fn parts_follow(scene: &mut Scene, before: &[Places; 2], path: &str) -> Result<(
         parts::move_body(scene, body, &own.of(body), &other.of(body));
     }
     move_ends(scene, &own.tie_rod, &other.tie_rod);
+    let longer = scene.rack.tie_rod_longer;
+    let rods = [0, 1].map(|i| DrawnOut::of_tie_rod((&before[i], longer), (&after[i], longer)));
+    draw_out_tie_rods(scene, &rods);
     Ok(())
+}
+
+/// What is drawn on the tie rods, and ends of hoses and straps there, drawn out with them.
+fn draw_out_tie_rods(scene: &mut Scene, rods: &[DrawnOut; 2]) {
+    parts::draw_out_on(scene, Body::TieRod, rods);
+    let pull = |ends: &mut (End, End), rod: &DrawnOut| {
+        for end in [&mut ends.0, &mut ends.1] {
+            if end.on == Body::TieRod {
+                let mut ball = ShapeEntry::Ball {
+                    centre: end.at,
+                    radius: 0.0,
+                };
+                rod.draw_out(&mut ball);
+                if let ShapeEntry::Ball { centre, .. } = ball {
+                    end.at = centre;
+                }
+            }
+        }
+    };
+    each_end(scene, &rods[0], &rods[1], pull);
 }
 
 /// Ends of hoses and straps on the tie rod go with it.
@@ -335,6 +358,18 @@ pub(super) struct DrawnOut {
 }
 
 impl DrawnOut {
+    /// A tie rod that stood between some places, and stands between others now: its drawing has gone along with its outer end
+    /// and is as long as it was. With each, how much longer the rod is than from end to end.
+    fn of_tie_rod(before: (&Places, f64), now: (&Places, f64)) -> DrawnOut {
+        let length = |(places, longer): (&Places, f64)| {
+            let [inner, outer] = places.tie_rod;
+            (inner - outer).norm() + longer
+        };
+        let [inner, outer] = now.0.tie_rod;
+        let distance = (inner - outer).norm();
+        DrawnOut::between([inner, outer], length(before) - distance, length(now) - distance)
+    }
+
     /// A rod from `inner` to `outer`, longer than that by `from` before and by `to` now.
     fn between([inner, outer]: [Vector3<f64>; 2], from: f64, to: f64) -> DrawnOut {
         let along = (inner - outer)
@@ -359,23 +394,8 @@ pub(super) fn longer_tie_rod(scene: &mut Scene, longer: f64, path: &str) -> Resu
     let from = scene.rack.tie_rod_longer;
     scene.rack.tie_rod_longer += longer;
     let to = scene.rack.tie_rod_longer;
-    let rods = places.map(|p| DrawnOut::between(p.tie_rod, from, to));
-    parts::draw_out_on(scene, Body::TieRod, &rods);
-    let pull = |ends: &mut (End, End), rod: &DrawnOut| {
-        for end in [&mut ends.0, &mut ends.1] {
-            if end.on == Body::TieRod {
-                let mut ball = ShapeEntry::Ball {
-                    centre: end.at,
-                    radius: 0.0,
-                };
-                rod.draw_out(&mut ball);
-                if let ShapeEntry::Ball { centre, .. } = ball {
-                    end.at = centre;
-                }
-            }
-        }
-    };
-    each_end(scene, &rods[0], &rods[1], pull);
+    let rods = places.map(|p| DrawnOut::of_tie_rod((&p, from), (&p, to)));
+    draw_out_tie_rods(scene, &rods);
     Ok(())
 }
 
@@ -441,6 +461,13 @@ pub(super) fn halfshaft(
         (outer - inner).norm()
     });
     let from = [false, true].map(|is_others| shaft_longer(scene, is_others));
+    if let Some(diameter) = diameter {
+        let fitted = [false, true].map(|is_others| {
+            let own = scene.other_side.halfshaft.as_ref().filter(|_| is_others);
+            own.unwrap_or(&scene.halfshaft).diameter
+        });
+        parts::thicken_shafts(scene, &fitted, *diameter);
+    }
     scene.each_halfshaft(|shaft, mirror| {
         let is_others = usize::from(mirror);
         shaft.longer = match length {
@@ -613,9 +640,12 @@ fn drawn_out(
 ) -> Result<Option<DrawnOut>> {
     Ok(match body {
         Body::TieRod => {
-            let ends = places(now, is_others, path)?.tie_rod;
-            let [from, to] = [measured, now].map(|scene| scene.rack.tie_rod_longer);
-            Some(DrawnOut::between(ends, from, to))
+            let of = |scene: &Scene| places(scene, is_others, path);
+            let longer = |scene: &Scene| scene.rack.tie_rod_longer;
+            Some(DrawnOut::of_tie_rod(
+                (&of(measured)?, longer(measured)),
+                (&of(now)?, longer(now)),
+            ))
         }
         Body::Halfshaft => {
             let [from, to] = [measured, now].map(|scene| shaft_longer(scene, is_others));

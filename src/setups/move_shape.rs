@@ -139,21 +139,25 @@ pub(super) fn draw_out(
                 whole(shape);
             }
         }
-        // On the body's own axis it goes where that goes.
+        // What is left out is the body's own: it begins at the end that has gone, so what stays lies that much further on.
         ShapeEntry::Lathe {
-            from: Some(from),
-            axis: Some(axis),
+            from,
+            axis,
             profile,
         } => {
-            let (start, along) = (vector(from), vector(axis).normalize());
+            let along = axis.as_ref().map_or(far - near, vector).normalize();
             let slide = along.dot(shift);
+            let begins_at_end = from.is_none();
+            let start = from.as_ref().map_or(near, vector);
             for corner in profile.iter_mut() {
-                if goes(&(start + along * corner.0)) {
+                let is_pulled = goes(&(start + along * corner.0));
+                if is_pulled && !begins_at_end {
                     corner.0 += slide;
+                } else if !is_pulled && begins_at_end {
+                    corner.0 -= slide;
                 }
             }
         }
-        ShapeEntry::Lathe { .. } => {}
         ShapeEntry::Mesh {
             at, holes: None, ..
         } => {

@@ -301,6 +301,30 @@ pub(super) fn draw_out_on(scene: &mut Scene, body: Body, rods: &[super::componen
     }
 }
 
+/// Draws the shaft itself in another diameter: round bars on the halfshaft that are as thick as the one fitted before, the
+/// described corner's and the other's.
+pub(super) fn thicken_shafts(scene: &mut Scene, fitted: &[f64; 2], diameter: f64) {
+    let described = scene.side;
+    let thicken = |part: &mut PartEntry, fitted: f64| match &mut part.shape {
+        ShapeEntry::Bar { diameter: own, .. } if *own == fitted => *own = diameter,
+        ShapeEntry::Capsule { radius, .. } | ShapeEntry::Cylinder { radius, .. }
+            if 2.0 * *radius == fitted =>
+        {
+            *radius = 0.5 * diameter;
+        }
+        _ => {}
+    };
+    let own = scene.parts.iter_mut();
+    for part in own.filter(|part| part.on == Body::Halfshaft) {
+        let fitted = fitted[usize::from(drawn_on_other(part, described))];
+        thicken(part, fitted);
+    }
+    let others = scene.other_side.parts.iter_mut();
+    for part in others.filter(|part| part.on == Body::Halfshaft) {
+        thicken(part, fitted[1]);
+    }
+}
+
 /// Moves every part on a body: the described corner's by one motion, the other corner's own ones by another.
 pub(super) fn move_body(
     scene: &mut Scene,

@@ -187,6 +187,18 @@ pub(super) fn fit(
     fit_scaled(scene, size, loaded_radius, path, |old, _| *old)
 }
 
+/// The same tyres on the rear wheels: as much larger and wider as in front. Asked before those are changed.
+pub(super) fn fit_rear(scene: &mut Scene, size: &TyreSize, path: &str) -> Result<()> {
+    let scale = scene.units.in_mm();
+    let old = measures(&fitted(scene, path)?.size, scale, "tyre.size")?;
+    let new = measures(size, scale, &format!("{path}.size"))?;
+    if let Some(rear) = &mut scene.rear {
+        rear.loaded_radius += 0.5 * (new.diameter_mm - old.diameter_mm) / scale;
+        rear.tyre_width *= new.width_mm / old.width_mm;
+    }
+    Ok(())
+}
+
 /// The same with the part scaled from measures that may depend on its outline, scene units.
 fn fit_scaled(
     scene: &mut Scene,
@@ -298,6 +310,9 @@ const DRAWN_TYRE_MM: f64 = 12.0;
 /// # Errors
 /// [`Problem`] at the tyre's part.
 pub fn check_drawn_tyre(scene: &Scene) -> Result<()> {
+    if let Some(other) = &scene.other_corner {
+        check_drawn_tyre(other)?;
+    }
     let size = fitted_measures(scene)?;
     let scale = scene.units.in_mm();
     let tyre = fitted(scene, "tyre")?;
@@ -372,7 +387,9 @@ pub fn resized(scene: &Scene, diameter_mm: f64, width_mm: f64) -> Result<Scene> 
         as_drawn(old, profile, scale)
     })?;
     if let Some(other) = &mut out.other_corner {
-        fit(other, &size, None, "tyre")?;
+        fit_scaled(other, &size, None, "tyre", |old, profile| {
+            as_drawn(old, profile, scale)
+        })?;
     }
     Ok(out)
 }

@@ -98,6 +98,28 @@ impl Body {
         }
     }
 
+    /// Whether the springs carry all of it: what stands still in the frame, what the frame holds at its own height (the
+    /// rack), and the damper's upper half. Arms, rods, shafts and links are carried at one end only and count as unsprung.
+    pub fn is_sprung(self) -> bool {
+        match self {
+            Body::Frame
+            | Body::Differential
+            | Body::Rack
+            | Body::DamperUpper
+            | Body::InnerJointHousing
+            | Body::FrontDriveshaft => true,
+            Body::LowerArm
+            | Body::UpperArm
+            | Body::Knuckle
+            | Body::TieRod
+            | Body::DamperLower
+            | Body::Halfshaft
+            | Body::OuterJointHousing
+            | Body::Wheel
+            | Body::Link(_) => false,
+        }
+    }
+
     /// The motion the body follows, its turning about its own axis left out.
     pub fn motion(self) -> Motion {
         match self {

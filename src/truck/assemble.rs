@@ -471,6 +471,7 @@ fn put_together(
         || !housing.is_as_measured()
         || scene.front_driveshaft.is_some_and(|s| s.diameter.is_some())
         || scene.parts.iter().any(|p| p.on == Body::FrontDriveshaft)
+        || watch::tells_sides_apart(scene)
         || super::whole::is_body_uneven(scene, meshes)?;
     let sides = [scene.side, scene.side.opposite()];
     let mut needs = Vec::new();
@@ -486,7 +487,7 @@ fn put_together(
         needs.extend(super::needs::needs(scene, &fitting)?);
         warnings.extend(super::own_side::warnings(scene, &fitting)?);
         let of_damper = parts::damper_warnings(scene, &fitting);
-        let of_rods = parts::rod_warnings(scene, &fitting);
+        let of_rods = parts::rod_warnings(scene, &fitting)?;
         let of_arms = parts::arm_warnings(scene, &fitting);
         let of_plunge = super::limits::plunge_warnings(&fitting.source)?;
         let of_links = links::warnings(

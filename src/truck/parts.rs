@@ -1,7 +1,7 @@
 //! The parts of one corner: the scene's own, the shafts between joints, and the truck's body on the frame.
 
 use super::TOUCH_MM;
-use super::assemble::{CornerSource, Fitting, Reader, looked_at};
+use super::assemble::{CornerSource, Fitting, Reader, drawn_points, looked_at};
 use super::boots::slices;
 use super::common_parts::{Drawing, bar as bar_shape, common_part};
 use super::corner::RollHeld;
@@ -42,9 +42,14 @@ pub(super) fn parts(
     let front_driveshaft = super::assemble::front_driveshaft(scene, fitting.housing)?;
     let own = SidePoints::of(fitting)?;
     let opposite = SidePoints::of_side(fitting.across, fitting, source.side.opposite())?;
-    let described = match mirrored_side {
-        true => Some(SidePoints::described(scene, fitting)?.mirrored()),
-        false => None,
+    // Where the described side's drawing has the points of the side that it is mirrored to: this one, or the other.
+    let mirrored_from = |scene: &Scene| -> Result<SidePoints> {
+        Ok(SidePoints::of_side(scene, fitting, scene.side)?.mirrored())
+    };
+    let described = if mirrored_side {
+        mirrored_from(scene)?
+    } else {
+        mirrored_from(fitting.across)?
     };
     let held = roll_held(scene, source)?;
     let mut out: Vec<Part> = Vec::new();
@@ -113,10 +118,13 @@ pub(super) fn parts(
                     .collect()
             }
             _ => {
-                // Drawn for the described side and mirrored, a part goes with its body's points of its own side.
-                let own_side = match &described {
-                    Some(described) if reader.mirrored => follow(described, &own, entry.on).motion,
-                    _ => Isometry3::identity(),
+                // Drawn for the described side and mirrored, a part goes with its body's points of its own side: on the
+                // described corner only the other side's parts are mirrored.
+                let own_side = if reader.mirrored {
+                    let its_own = if is_other_sides { &opposite } else { &own };
+                    follow(&described, its_own, entry.on).motion
+                } else {
+                    Isometry3::identity()
                 };
                 // What is there once was drawn on the described side's points.
                 let is_once = entry.fitted == Fitted::Once || entry.on == Body::FrontDriveshaft;
@@ -615,23 +623,32 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
     out
 }
 
-/// Where a setup makes a rod longer and a part on it can't be drawn out with it, a sentence each.
-pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
+/// Where a setup makes a rod longer or thicker and a part on it can't be drawn so, a sentence each.
+///
+/// # Errors
+/// The first [`Problem`](crate::scene::Problem) of the corner's points.
+pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<String>> {
     let Some((before, measured)) = &fitting.measured else {
-        return Vec::new();
+        return Ok(Vec::new());
     };
-    let scale = fitting.source.reader.scale;
-    let shaft = |source: &CornerSource| source.halfshaft.entry.longer * scale;
+    let (_, is) = drawn_points(fitting)?;
+    let (_, was) = drawn_points(&Fitting {
+        source: measured.clone(),
+        measured: None,
+        housing: fitting.housing,
+        across: fitting.across,
+    })?;
+    let longer_mm = |is: [Vector3<f64>; 2], was: [Vector3<f64>; 2]| {
+        let mm = (is[1] - is[0]).norm() - (was[1] - was[0]).norm();
+        // Less is what rounding leaves of equal lengths.
+        if mm.abs() > 1.0e-6 { mm } else { 0.0 }
+    };
     let rods = [
-        (
-            Body::TieRod,
-            "tie rod",
-            (scene.rack.tie_rod_longer - before.rack.tie_rod_longer) * scale,
-        ),
+        (Body::TieRod, "tie rod", longer_mm(is.tie_rod, was.tie_rod)),
         (
             Body::Halfshaft,
             "halfshaft",
-            shaft(&fitting.source) - shaft(measured),
+            longer_mm(is.halfshaft, was.halfshaft),
         ),
     ];
     let was_there = |name: &str| {
@@ -645,11 +662,33 @@ pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
             part.on == body && is_stiff && was_there(&part.name)
         };
         if let Some(drawn) = listed_parts(scene, is_stiff) {
-            let change = format!("the {rod} is {longer_mm:.1} mm longer");
+            let (by_mm, other) = if longer_mm < 0.0 {
+                (-longer_mm, "shorter")
+            } else {
+                (longer_mm, "longer")
+            };
+            let change = format!("the {rod} is {by_mm:.1} mm {other}");
             out.push(drawn_as_before(&change, &drawn));
         }
     }
-    out
+    let [is, was] = [&fitting.source, measured].map(|source| source.halfshaft.entry.diameter);
+    // The shaft itself is drawn in its new diameter where it is a round bar of the old one.
+    let stays = |part: &PartEntry| {
+        let is_new = match part.shape {
+            ShapeEntry::Bar { diameter, .. } => diameter == is,
+            ShapeEntry::Capsule { radius, .. } | ShapeEntry::Cylinder { radius, .. } => {
+                2.0 * radius == is
+            }
+            _ => false,
+        };
+        part.on == Body::Halfshaft && was_there(&part.name) && !is_new
+    };
+    if is != was
+        && let Some(drawn) = listed_parts(scene, stays)
+    {
+        out.push(drawn_as_before("the halfshaft has another diameter", &drawn));
+    }
+    Ok(out)
 }
 
 /// A round shaft between two joint centres.

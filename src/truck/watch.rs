@@ -15,7 +15,7 @@ use super::parts::parts;
 use crate::clearance::{Part, WatchedPair};
 use crate::scene::{Brackets, Problem, Scene, Watch};
 use crate::shapes::hull_overlap_mm;
-use crate::suspension::{Body, Linkage, Motion};
+use crate::suspension::{Body, Linkage, Motion, Side};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 use wildmatch::WildMatch;
@@ -25,6 +25,21 @@ type Result<T> = std::result::Result<T, Problem>;
 fn matches(a: &str, b: &str, x: &str, y: &str) -> bool {
     let (a, b) = (WildMatch::new(a), WildMatch::new(b));
     (a.matches(x) && b.matches(y)) || (a.matches(y) && b.matches(x))
+}
+
+/// Whether an entry names a part of one side by its side and not its twin: then the corners aren't watched alike.
+pub(super) fn tells_sides_apart(scene: &Scene) -> bool {
+    let watched = scene.watch.iter().flat_map(|w| [&w.a, &w.b]);
+    let joined = scene.joined.iter().flat_map(|j| [&j.a, &j.b]);
+    let parts = scene.parts.iter().map(|part| &part.name);
+    let names: Vec<&String> = parts.chain(scene.underbody.iter().map(|u| &u.name)).collect();
+    watched.chain(joined).any(|pattern| {
+        let pattern = WildMatch::new(pattern);
+        let named = |side: Side, name: &str| pattern.matches(&format!("{} {name}", side.name()));
+        names
+            .iter()
+            .any(|name| named(Side::Left, name) != named(Side::Right, name))
+    })
 }
 
 /// Where a pair of parts goes.
