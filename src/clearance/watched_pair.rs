@@ -22,6 +22,8 @@ pub struct Part {
     pub surface: Arc<Surface>,
     /// Whether it stands for the full revolution of a part that isn't round.
     pub revolved: bool,
+    /// Whether a tripod's orbit carries it round: the halfshaft, and the boot between it and the inner joint's cup.
+    pub orbits: bool,
     /// Whether it is a part of the truck's body, from the scene's `underbody`.
     pub is_bodywork: bool,
     /// The shape as drawn, for the second look.
@@ -81,7 +83,6 @@ impl WatchedPair {
         let b_is_fixed = triangles(a) && triangles(b) && rests(b) && !rests(a);
         // So too of the truck's body, which has many parts, most of them far away.
         let of_body = [a, b].map(|i| parts[i].is_bodywork);
-        let shaft = |i: usize| parts[i].body == Body::Halfshaft;
         WatchedPair {
             a,
             b,
@@ -93,7 +94,7 @@ impl WatchedPair {
             },
             field: 0,
             is_named: true,
-            orbits: tripod && (shaft(a) || shaft(b)),
+            orbits: tripod && (parts[a].orbits || parts[b].orbits),
         }
     }
 
@@ -143,11 +144,7 @@ impl WatchedPair {
             between
         };
         let widened = |i: usize| {
-            let swell = if parts[i].body == Body::Halfshaft {
-                swell_mm
-            } else {
-                0.0
-            };
+            let swell = if parts[i].orbits { swell_mm } else { 0.0 };
             parts[i].surface.radius_mm + swell
         };
         let f = frame.origin + frame.rotation * (gap.fixed_point + n * widened(fixed));

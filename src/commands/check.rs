@@ -58,7 +58,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             );
         }
     }
-    super::print_answer(&truck, units, &text)?;
+    super::print_warned(&truck, &[], units, &text)?;
     Ok(if overlaps == 0 && broken.is_empty() {
         Status::Clear
     } else {
@@ -118,7 +118,7 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
         let _ = writeln!(out, "\n{}", wrap(&text, text_width(), "  "));
     }
     // What is implausible stands above all else already.
-    let rest = &truck.warnings[truck.implausible.len().min(truck.warnings.len())..];
+    let rest = truck.further_warnings();
     if !rest.is_empty() {
         out.push_str("\nWarnings\n");
         for warning in rest {

@@ -221,8 +221,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             ("tolerance", arguments.tolerance.as_ref()),
             ("resolution", arguments.resolution.as_ref()),
         ];
-        super::print_answer(
+        super::print_warned(
             &trucks[0],
+            &findings.warnings,
             units,
             &(asked(scene_unit, lengths) + &clearance_text(&findings, units)),
         )?;

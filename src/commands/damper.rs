@@ -58,8 +58,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         let asked = asked(truck.scene_unit, [("margin", arguments.margin.as_ref())]);
-        super::print_answer(
+        super::print_warned(
             &truck,
+            &[],
             units,
             &(asked + &damper_text(&findings, units, status)),
         )?;

@@ -29,8 +29,8 @@ pub(super) struct Arguments {
     units: Option<UnitsArgument>,
 }
 
-const AFTER: &str =
-    "Exit status: 0 four of the five thresholds are met; 1 they aren't; 2 it could not be checked.";
+const AFTER: &str = "Exit status: 0 four of the five thresholds are met, with --all-setups in every setup; 1 they aren't, or a wheel is held \
+     past a stop; 2 it could not be checked.";
 
 /// Four travels, as typed.
 #[derive(Clone, Debug)]
@@ -83,10 +83,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             &(asked + &ground_text(&found, &others, units)),
         )?;
     }
-    Ok(if found.four_of_five {
-        Status::Clear
-    } else {
+    let all = std::iter::once(&found).chain(others.iter().map(|(_, found)| found));
+    let misses = |found: &GroundFindings| !found.four_of_five || !found.past_stops.is_empty();
+    Ok(if all.into_iter().any(misses) {
         Status::Found
+    } else {
+        Status::Clear
     })
 }
 

@@ -311,9 +311,19 @@ fn within_locks(rack_mm: f64, locks_mm: [f64; 2], units: Units) -> Result<f64> {
     ))
 }
 
-/// Prints an answer about a truck to stdout. What is implausible about its scene comes first: the answer is no better.
+/// Prints an answer about a truck to stdout. What is implausible about its scene comes first: the answer is no better. What
+/// else a person should know before trusting it comes last, unless the answer says it itself.
 fn print_answer(truck: &Truck, units: Units, text: &str) -> Result<()> {
-    print(&format!("{}{text}", implausible(&truck.implausible, units)))
+    print_warned(truck, truck.further_warnings(), units, text)
+}
+
+/// The same with warnings of more than this truck, or of none.
+fn print_warned(truck: &Truck, warnings: &[String], units: Units, text: &str) -> Result<()> {
+    print(&format!(
+        "{}{text}{}",
+        implausible(&truck.implausible, units),
+        bindpoint::output::warnings_text(warnings, units)
+    ))
 }
 
 /// The same for a scene whose truck isn't at hand.

@@ -101,7 +101,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             status,
             wrap_leading_lines: super::terminal::is_screen(),
         };
-        super::print_answer(&truck, style.units, &sweep_text(&findings, &style))?;
+        super::print_warned(&truck, &[], style.units, &sweep_text(&findings, &style))?;
     }
     Ok(status)
 }

@@ -62,9 +62,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         let units = super::units(arguments.units, scene.units);
         let asked = asked(scene.units, [("width", arguments.width.as_ref())]);
         super::print(&format!(
-            "{}{asked}{}",
+            "{}{asked}{}{}",
             super::implausible_in(&scene, &text, units),
-            page(&found, units)
+            page(&found, units),
+            bindpoint::output::warnings_text(&found.warnings, units)
         ))?;
     }
     let clears = found

@@ -52,6 +52,8 @@ pub struct LargestTyre {
     /// Where nothing is drawn around the tyre that clears, or around the fitted one where none does: there nothing is
     /// known about it.
     pub surroundings: Option<TyreSurroundings>,
+    /// What the truck that was built wants said.
+    pub warnings: Vec<String>,
 }
 
 /// The bracket's width, mm: no tyre is made to it.
@@ -122,11 +124,13 @@ pub fn largest_tyre(
         search_ended: Vec::new(),
         standing: Vec::new(),
         surroundings: None,
+        warnings: Vec::new(),
     };
     solve(&mut out, &now, &hits)?;
     let shown = out.clears_diameter_mm.unwrap_or(now.diameter_mm);
     let truck = refit(scene, &resized(&fitted, shown, width_mm)?, meshes)?;
     out.surroundings = tyre_surroundings(&truck, tyre);
+    out.warnings = truck.further_warnings().to_vec();
     for corner in &truck.corners {
         let region = Region::of(corner, &[]);
         out.search_ended.extend(search_ends(corner, &region));

@@ -175,6 +175,8 @@ pub struct ClearanceFindings {
     pub across_middle: Vec<AcrossMiddle>,
     /// What a person should know about this map.
     pub notes: Vec<String>,
+    /// What the trucks that were built want said.
+    pub warnings: Vec<String>,
     /// Cautions.
     pub cautions: Vec<&'static str>,
 }

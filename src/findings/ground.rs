@@ -37,6 +37,15 @@ pub struct Threshold {
     pub met: bool,
 }
 
+/// A wheel held where the suspension can't have it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct WheelPastStop {
+    /// Which: `front left`, `front right`, `rear left`, `rear right`.
+    pub wheel: &'static str,
+    /// What it is past.
+    pub stop: String,
+}
+
 /// The truck standing on level ground.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct GroundFindings {
@@ -64,6 +73,10 @@ pub struct GroundFindings {
     pub thresholds: Vec<Threshold>,
     /// Whether four of the five are met.
     pub four_of_five: bool,
+    /// Wheels that are past a stop where they are held: the truck can't stand so.
+    pub past_stops: Vec<WheelPastStop>,
+    /// What the truck that was built wants said.
+    pub warnings: Vec<String>,
     /// Cautions.
     pub cautions: Vec<&'static str>,
 }
@@ -186,4 +199,6 @@ pub struct DriveFindings {
     pub sizes: Option<SizesDriven>,
     /// Cautions and what is assumed.
     pub notes: Vec<&'static str>,
+    /// What the truck that was built wants said.
+    pub warnings: Vec<String>,
 }

@@ -22,7 +22,7 @@ pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
 pub use damper::{BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound};
 pub use ground::{
     DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, SizeDriven, SizeOutcome,
-    SizesDriven, Threshold, Touching,
+    SizesDriven, Threshold, Touching, WheelPastStop,
 };
 pub use position::{GapFound, LimitState, PositionFindings};
 pub use second_look::{Disagreement, NotAskedAgain, NotAskedWhy, Reported, SaidOfGap, SecondLook};

@@ -46,6 +46,8 @@ pub struct GapFound {
 pub struct PositionFindings {
     /// The truck.
     pub truck: String,
+    /// What the truck that was built wants said.
+    pub warnings: Vec<String>,
     /// The corner.
     pub side: Side,
     /// Wheel travel from the measured position, bump positive.

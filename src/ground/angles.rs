@@ -172,6 +172,8 @@ pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindi
         parts,
         thresholds,
         four_of_five,
+        past_stops: vehicle.past_stops,
+        warnings: truck.further_warnings().to_vec(),
         cautions: CAUTIONS.to_vec(),
     })
 }
@@ -290,8 +292,7 @@ fn breakover(
         let least = best.as_ref().map_or(f64::INFINITY, |b| b.value);
         match point.sum() {
             Some(value) if value < least => {
-                let own =
-                    placed.vehicle[a] + (placed.vehicle[b] - placed.vehicle[a]) * point.share;
+                let own = placed.vehicle[a] + (placed.vehicle[b] - placed.vehicle[a]) * point.share;
                 *best = Some(Touching {
                     value,
                     part: part.name.clone(),

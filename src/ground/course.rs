@@ -71,12 +71,21 @@ const WALL_STEP_MM: f64 = 4.0;
 /// A wheel that rises by more than this within a millionth of a millimetre meets a wall, mm.
 const WALL_MM: f64 = 1.0;
 
+/// Which truck is driven, and what it wants said.
+struct Driven {
+    truck: String,
+    setup: Option<String>,
+    warnings: Vec<String>,
+}
+
 /// A truck on its way over one obstacle.
 pub struct Course {
     /// The truck's name.
     pub truck: String,
     /// The setup that it is driven in; none: as measured.
     pub setup: Option<String>,
+    /// What the truck that was built wants said.
+    pub warnings: Vec<String>,
     /// The truck.
     pub vehicle: Vehicle,
     /// What it drives over.
@@ -107,12 +116,16 @@ impl Course {
             Suspension::Held => Vehicle::held(truck, [0.0; 4])?,
             Suspension::Follows => Vehicle::following(truck)?,
         };
-        let own = (truck.name.clone(), truck.setup.clone());
+        let own = Driven {
+            truck: truck.name.clone(),
+            setup: truck.setup.clone(),
+            warnings: truck.further_warnings().to_vec(),
+        };
         Course::of(own, vehicle, obstacle, scale)
     }
 
     fn of(
-        (truck, setup): (String, Option<String>),
+        driven: Driven,
         vehicle: Vehicle,
         obstacle: &TruckObstacle,
         scale: f64,
@@ -124,8 +137,9 @@ impl Course {
         let paths = [0, 1, 2, 3]
             .map(|i| TyrePath::new(&terrain, vehicle.radii[i], vehicle.widths[i], at_ride[i].y));
         Ok(Course {
-            truck,
-            setup,
+            truck: driven.truck,
+            setup: driven.setup,
+            warnings: driven.warnings,
             vehicle,
             terrain,
             scale,
@@ -139,7 +153,11 @@ impl Course {
     /// # Errors
     /// [`DriveError::Shape`].
     pub fn scaled(&self, scale: f64) -> Result<Course, DriveError> {
-        let own = (self.truck.clone(), self.setup.clone());
+        let own = Driven {
+            truck: self.truck.clone(),
+            setup: self.setup.clone(),
+            warnings: self.warnings.clone(),
+        };
         Course::of(own, self.vehicle.clone(), &self.obstacle, scale)
     }
 

@@ -13,6 +13,7 @@ use super::course::{Course, DriveError};
 use super::stance::Stance;
 use crate::findings::{
     CAUTIONS, DriveContact, DriveFindings, DriveRow, SizeDriven, SizeOutcome, SizesDriven,
+    WheelPastStop,
 };
 use crate::truck::TOUCH_MM;
 use nalgebra::Vector3;
@@ -86,8 +87,17 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
         contact.1.depth_mm = depth;
     }
     let (curve, off) = curve(course, start, stop);
+    let past = course.vehicle.past_stops.iter().filter(|_| !follows);
+    let past = past.map(|past| {
+        let WheelPastStop { wheel, stop } = past;
+        format!(
+            "held at ride height the {wheel} wheel is past {stop}: the truck can't be driven so"
+        )
+    });
     let open = course.open_solids().map(|name| {
-        format!("the surface of {name} is open, so a part may pass through it where nothing is drawn")
+        format!(
+            "the surface of {name} is open, so a part may pass through it where nothing is drawn"
+        )
     });
     let mut notes = vec![TYRES, if follows { FOLLOWS } else { HELD }, WALKING_PACE];
     notes.extend(CAUTIONS);
@@ -103,9 +113,15 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
         curve,
         wheel_off_ground_mm: off,
         decided_to_mm: undecided.as_ref().map_or(stop, |u| u.from_mm),
-        undecided: undecided.map(|u| u.why).into_iter().chain(open).collect(),
+        undecided: undecided
+            .map(|u| u.why)
+            .into_iter()
+            .chain(open)
+            .chain(past)
+            .collect(),
         sizes: None,
         notes,
+        warnings: course.warnings.clone(),
     })
 }
 

@@ -1,7 +1,7 @@
 //! The whole truck as one body on four wheels: its parts, and where the wheels' travel has them.
 
 use super::springing::WheelSuspension;
-use crate::findings::TravelDirection;
+use crate::findings::{TravelDirection, WheelPastStop};
 use crate::kinematics::{Position, Positioner};
 use crate::scene::CarriedBy;
 use crate::shapes::Surface;
@@ -68,6 +68,46 @@ pub(super) struct FrontCorner {
     ride_height_mm: f64,
 }
 
+/// A wheel held at a stop is no further past it than rounding leaves, mm or degrees.
+const AT_A_STOP: f64 = 1.0e-6;
+
+/// Which wheels are past a limit of their suspension at travels from ride height, straight ahead.
+fn past_stops(truck: &Truck, held_mm: [f64; 4]) -> Vec<WheelPastStop> {
+    let mut out = Vec::new();
+    for (i, side) in [Side::Left, Side::Right].into_iter().enumerate() {
+        let corner = truck.corner(side).unwrap_or(&truck.corners[0]);
+        // Beyond reach is another error.
+        let Ok(position) = corner.position(corner.ride_height_mm + held_mm[i], 0.0) else {
+            continue;
+        };
+        let past = corner
+            .limits
+            .iter()
+            .filter(|limit| limit.reading(&position.linkage).margin < -AT_A_STOP);
+        out.extend(past.map(|limit| WheelPastStop {
+            wheel: ["front left", "front right"][i],
+            stop: limit.name(),
+        }));
+    }
+    let rear_mm = truck.whole.as_ref().map(|whole| whole.rear_travel_mm);
+    // A rear axle whose travel isn't given has none to be past.
+    if let Some([droop, bump]) = rear_mm.filter(|ends| ends[0] < ends[1]) {
+        for (i, wheel) in ["rear left", "rear right"].into_iter().enumerate() {
+            let travel = held_mm[2 + i];
+            let ends = [(travel < droop, "full droop"), (travel > bump, "full bump")];
+            out.extend(
+                ends.into_iter()
+                    .filter(|end| end.0)
+                    .map(|(_, stop)| WheelPastStop {
+                        wheel,
+                        stop: stop.to_owned(),
+                    }),
+            );
+        }
+    }
+    out
+}
+
 /// The truck, its four wheels and its parts: vehicle coordinates, mm. Wheels in this order: front left, front right,
 /// rear left, rear right.
 #[derive(Clone, Debug)]
@@ -87,6 +127,8 @@ pub struct Vehicle {
     pub(super) suspension: Option<[WheelSuspension; 4]>,
     /// Travel of the four wheels where the suspension is held, mm from ride height.
     pub(super) held_mm: [f64; 4],
+    /// Wheels that are past a stop there.
+    pub(super) past_stops: Vec<WheelPastStop>,
 }
 
 /// Where the wheels' travel has everything that isn't sprung.
@@ -143,7 +185,7 @@ impl Vehicle {
                     Surface::clone(&part.surface)
                 };
                 // Its spider's orbit widens a shaft, by no more than at the inner joint's greatest angle.
-                let surface = if part.body == Body::Halfshaft {
+                let surface = if part.orbits {
                     let radius_mm = surface.radius_mm + corner.greatest_orbit_mm();
                     surface.thickened(radius_mm)
                 } else {
@@ -211,6 +253,7 @@ impl Vehicle {
             rear_half_track_mm: whole.rear_half_track_mm,
             suspension: None,
             held_mm,
+            past_stops: past_stops(truck, held_mm),
         };
         let at_ride = vehicle.posture([0.0; 4])?;
         vehicle.front = (at_ride.wheels[0] + at_ride.wheels[1]) * 0.5;

@@ -126,6 +126,18 @@ pub fn wrap(text: &str, width: usize, indent: &str) -> String {
     out
 }
 
+/// The section of warnings at an answer's end; nothing where there are none.
+pub fn warnings_text(warnings: &[String], units: Units) -> String {
+    let mut out = String::new();
+    if !warnings.is_empty() {
+        out.push_str("\nWarnings\n");
+    }
+    for warning in warnings {
+        out.push_str(&bullet(&units.reworded(warning)));
+    }
+    out
+}
+
 /// A paragraph that starts with `- ` and ends with a line break.
 pub(crate) fn bullet(text: &str) -> String {
     format!("- {}\n", wrap(text, text_width() - 2, "  "))

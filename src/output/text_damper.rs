@@ -1,7 +1,7 @@
 //! How long a damper may be, as text.
 
 use super::lengths::{Units, signed_degrees};
-use super::{bullet, table, text_width, verdict_words, wrap};
+use super::{bullet, table, text_width, verdict_words, warnings_text, wrap};
 use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status, StopId, TravelDirection};
 use std::fmt::Write as _;
 
@@ -26,12 +26,7 @@ pub fn damper_text(findings: &DamperFindings, units: Units, status: Status) -> S
     for corner in corners {
         side(&mut out, corner, units);
     }
-    if !findings.warnings.is_empty() {
-        out.push_str("\nWarnings\n");
-    }
-    for warning in &findings.warnings {
-        out.push_str(&bullet(&units.reworded(warning)));
-    }
+    out.push_str(&warnings_text(&findings.warnings, units));
     let guard = format!(
         "Proved for rigid parts as drawn, between the steering angles too; each length is bracketed within {} \
          mm. A tape is not that good: choose the margin for what it got wrong.",

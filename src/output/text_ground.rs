@@ -50,6 +50,19 @@ fn standing_verdict(out: &mut String, first: &GroundFindings, units: Units) {
         units.long_name()
     );
     let _ = writeln!(out, "{}", wrap(&head, text_width(), ""));
+    past_stops(out, None, first);
+}
+
+/// Wheels that are held where they can't stand.
+fn past_stops(out: &mut String, setup: Option<&str>, found: &GroundFindings) {
+    let within = setup.map_or(String::new(), |name| format!(" in {name}"));
+    for past in &found.past_stops {
+        let text = format!(
+            "THE TRUCK CAN'T STAND SO{within}: the {} wheel is past {}.",
+            past.wheel, past.stop
+        );
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
+    }
 }
 
 /// The five angles and clearances, each with what it wants and what sets it.
@@ -142,6 +155,7 @@ fn clearances_of_setups(
         ("running", true),
         ("gained", true),
         ("axle", true),
+        ("four of five", false),
     ]);
     let angle = |t: &Option<Touching>| {
         t.as_ref()
@@ -165,6 +179,7 @@ fn clearances_of_setups(
             length(&f.running_clearance_mm),
             gained,
             length(&f.axle_clearance_mm),
+            if f.four_of_five { "met" } else { "MISSED" }.to_owned(),
         ]);
     };
     row("this one", first);
@@ -172,6 +187,9 @@ fn clearances_of_setups(
         row(name, findings);
     }
     let _ = writeln!(out, "\n{}", t.trim_fmt());
+    for (name, findings) in others {
+        past_stops(out, Some(name), findings);
+    }
 }
 
 /// A drive over an obstacle. `others` are the same drive of other setups, with their names.

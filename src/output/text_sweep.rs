@@ -3,7 +3,7 @@
 use super::lengths::{
     Units, degrees, degrees_against, degrees_at_most, signed_degrees, signed_degrees_free_to,
 };
-use super::{bullet, table, text_width, verdict_words, wrap};
+use super::{bullet, table, text_width, verdict_words, warnings_text, wrap};
 use crate::findings::{
     ContactClass, CornerFindings, FirstContact, FreeTravel, LimitState, NotAskedWhy, RestingGap,
     SecondLook, Status, StopFound, StopId, SweepFindings, TightGap, TravelDirection, Undecided,
@@ -115,12 +115,7 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
     page.guard(&mut out);
     exclusions(&mut out, findings);
     held_rods(&mut out, findings);
-    if !findings.warnings.is_empty() {
-        out.push_str("\nWarnings\n");
-        for warning in &findings.warnings {
-            out.push_str(&bullet(&style.units.reworded(warning)));
-        }
-    }
+    out.push_str(&warnings_text(&findings.warnings, style.units));
     out.push_str("\nCautions\n");
     for caution in &findings.cautions {
         out.push_str(&bullet(caution));

@@ -367,7 +367,11 @@ impl DrawnOut {
         };
         let [inner, outer] = now.0.tie_rod;
         let distance = (inner - outer).norm();
-        DrawnOut::between([inner, outer], length(before) - distance, length(now) - distance)
+        DrawnOut::between(
+            [inner, outer],
+            length(before) - distance,
+            length(now) - distance,
+        )
     }
 
     /// A rod from `inner` to `outer`, longer than that by `from` before and by `to` now.

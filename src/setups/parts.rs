@@ -243,17 +243,22 @@ pub(super) fn lower(
     with_differential: bool,
     path: &str,
 ) -> Result<()> {
-    let mut all = scene.parts.iter().chain(&scene.other_side.parts);
-    let Some(part) = all.find(|part| part.name == name) else {
+    let all = || {
+        let all = scene.parts.iter().chain(&scene.other_side.parts);
+        all.filter(|part| part.name == name)
+    };
+    let goes_already = |part: &PartEntry| with_differential && part.hangs_from != HangsFrom::Body;
+    // Each side may have one of the name: all of them would be lowered.
+    let carried = all().find(|part| part.on != Body::Frame || goes_already(part));
+    let Some(part) = carried.or_else(|| all().next()) else {
         return Err(Problem::at(
             path,
             format!("no part is named `{name}`"),
             format!("the parts are: {}", listed(part_names(scene))),
         ));
     };
-    let goes_already = with_differential && part.hangs_from != HangsFrom::Body;
-    if part.on != Body::Frame || goes_already {
-        let carrier = if goes_already {
+    if part.on != Body::Frame || goes_already(part) {
+        let carrier = if goes_already(part) {
             "differential's mounts"
         } else {
             part.on.name()

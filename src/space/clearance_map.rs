@@ -111,6 +111,8 @@ pub struct ClearanceMap {
     pub across_middle: Vec<AcrossMiddle>,
     /// What a person should know.
     pub notes: Vec<String>,
+    /// What the trucks that were built want said, each once, with its setup where there are several.
+    pub warnings: Vec<String>,
 }
 
 /// A group's triangles are at most this many, or lie within this of each other, mm.
@@ -305,6 +307,7 @@ fn map_of(
         search_ended: scenery.search_ended(),
         across_middle: scenery.across_middle.clone(),
         notes,
+        warnings: scenery.warnings.clone(),
         mesh,
         patches: Vec::new(),
         too_near: TooNear::none(),

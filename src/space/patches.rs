@@ -347,6 +347,7 @@ pub fn clearance_findings(
         search_ended: map.search_ended.clone(),
         across_middle: map.across_middle.clone(),
         notes: map.notes.clone(),
+        warnings: map.warnings.clone(),
         cautions: CAUTIONS.to_vec(),
     }
 }

@@ -123,6 +123,10 @@ impl<'a> PoseTree<'a> {
         parts: impl IntoIterator<Item = usize>,
         bound_factor: f64,
     ) -> PoseTree<'a> {
+        let is_seen_from_orbit = corner
+            .parts
+            .iter()
+            .any(|part| part.orbits && part.body.motion() == on);
         let movers = parts
             .into_iter()
             .map(|part| {
@@ -135,7 +139,7 @@ impl<'a> PoseTree<'a> {
                     motion,
                     reference: surface.origin + surface.rotation * surface.bounds().middle,
                     // Seen from the shaft it is the others that circle.
-                    orbits: !rests && (motion == Motion::Halfshaft || on == Motion::Halfshaft),
+                    orbits: !rests && (own.orbits || is_seen_from_orbit),
                     rests,
                 }
             })

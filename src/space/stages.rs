@@ -266,6 +266,7 @@ pub(super) struct Scenery<'a> {
     /// Parts of one side that come to the truck's middle, where what the other side moves isn't looked at.
     pub(super) across_middle: Vec<AcrossMiddle>,
     pub(super) notes: Vec<String>,
+    pub(super) warnings: Vec<String>,
     /// Test hook, as [`PoseTree::with_bound_factor`]. One, except where a test shows that a smaller bound is caught.
     pub(super) bound_factor: f64,
 }
@@ -388,6 +389,7 @@ impl<'a> Scenery<'a> {
             left_out: Vec::new(),
             across_middle: Vec::new(),
             notes: Vec::new(),
+            warnings: Vec::new(),
             bound_factor: 1.0,
         };
         let is_shared = meets_both_sides(part.body);
@@ -402,6 +404,15 @@ impl<'a> Scenery<'a> {
                 ));
                 continue;
             };
+            for warning in truck.further_warnings() {
+                let text = match trucks.len() {
+                    1 => warning.clone(),
+                    _ => format!("{named}: {warning}"),
+                };
+                if !scenery.warnings.contains(&text) {
+                    scenery.warnings.push(text);
+                }
+            }
             let own = &owner.parts[part_number(owner, &options.part).unwrap_or(0)];
             let (rotation, offset) = if own.surface.lies_on(&part.surface, 1.0e-6) {
                 (Matrix3::identity(), V::zeros())

@@ -556,13 +556,6 @@ fn put_together(
     if corners.iter().all(|c| !c.watches_something()) {
         warnings.push("no pair is watched: nothing is known about contact".to_owned());
     }
-    if corners.len() == 1 {
-        warnings.push(format!(
-            "the {} corner is the mirror image of the {} one and is not shown twice",
-            sides[1].name(),
-            sides[0].name()
-        ));
-    }
     Ok(Truck {
         name: scene.name.clone(),
         setup: None,

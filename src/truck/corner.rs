@@ -348,6 +348,11 @@ impl Truck {
         self
     }
 
+    /// What a person should know before trusting the result, but for what is implausible.
+    pub fn further_warnings(&self) -> &[String] {
+        &self.warnings[self.implausible.len().min(self.warnings.len())..]
+    }
+
     /// The corner of a side. Where both sides mirror each other and only one was built, `None` for
     /// the other.
     pub fn corner(&self, side: Side) -> Option<&Corner> {

@@ -219,9 +219,13 @@ pub(super) fn parts(
                     "check the shape's sizes and points",
                 )
             })?;
+            let drawn = part(&name, body, &shape, surface, spin);
+            let is_inner_boot = matches!(entry.shape, ShapeEntry::Boot { .. })
+                && entry.on == Body::InnerJointHousing;
             let mut part = Part {
                 entry_name: entry.name.clone(),
-                ..part(&name, body, &shape, surface, spin)
+                orbits: drawn.orbits || is_inner_boot,
+                ..drawn
             };
             let is_own = !is_other_sides && !part.body.is_both_sides();
             reaches_over |= is_own && part.reach_onto_mm(source.side.opposite()) >= -margin_mm;
@@ -333,6 +337,7 @@ pub(super) fn parts(
             body: Body::Frame,
             surface: body_part.surface,
             revolved: false,
+            orbits: false,
             is_bodywork: true,
             drawn: Drawn::new(body_part.shape),
         });
@@ -585,8 +590,18 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
             != (was.front_pivot, was.rear_pivot, was.ball_joint)
     };
     let (is, was) = (fitted.knuckle.entry, measured.knuckle.entry);
-    let is_another_knuckle = (is.wheel_centre, is.tie_rod_outer, &is.ball_joints)
-        != (was.wheel_centre, was.tie_rod_outer, &was.ball_joints);
+    let outer_joint = |source: &CornerSource| source.halfshaft.entry.outer_joint;
+    let is_another_knuckle = (
+        is.wheel_centre,
+        is.tie_rod_outer,
+        &is.ball_joints,
+        is.spindle,
+    ) != (
+        was.wheel_centre,
+        was.tie_rod_outer,
+        &was.ball_joints,
+        was.spindle,
+    ) || outer_joint(fitted) != outer_joint(measured);
     let components = [
         (
             Body::LowerArm,
@@ -671,6 +686,17 @@ pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<Strin
             out.push(drawn_as_before(&change, &drawn));
         }
     }
+    if let Some(shaft) = super::assemble::front_driveshaft(scene, fitting.housing)? {
+        let longer_mm = (shaft.pinion - shaft.transfer_case).norm() - shaft.length_as_measured_mm;
+        let is_drawn = |part: &PartEntry| part.on == Body::FrontDriveshaft && was_there(&part.name);
+        // A tape reads no less.
+        if longer_mm.abs() > 0.05
+            && let Some(drawn) = listed_parts(scene, is_drawn)
+        {
+            let change = format!("the front driveshaft slides {:.1} mm", longer_mm.abs());
+            out.push(drawn_as_before(&change, &drawn));
+        }
+    }
     let [is, was] = [&fitting.source, measured].map(|source| source.halfshaft.entry.diameter);
     // The shaft itself is drawn in its new diameter where it is a round bar of the old one.
     let stays = |part: &PartEntry| {
@@ -686,7 +712,10 @@ pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<Strin
     if is != was
         && let Some(drawn) = listed_parts(scene, stays)
     {
-        out.push(drawn_as_before("the halfshaft has another diameter", &drawn));
+        out.push(drawn_as_before(
+            "the halfshaft has another diameter",
+            &drawn,
+        ));
     }
     Ok(out)
 }
@@ -845,6 +874,7 @@ fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin
         body,
         surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),
+        orbits: body == Body::Halfshaft,
         is_bodywork: false,
         drawn: Drawn::new(shape.turning(spin)),
     }

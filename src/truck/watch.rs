@@ -32,7 +32,9 @@ pub(super) fn tells_sides_apart(scene: &Scene) -> bool {
     let watched = scene.watch.iter().flat_map(|w| [&w.a, &w.b]);
     let joined = scene.joined.iter().flat_map(|j| [&j.a, &j.b]);
     let parts = scene.parts.iter().map(|part| &part.name);
-    let names: Vec<&String> = parts.chain(scene.underbody.iter().map(|u| &u.name)).collect();
+    let names: Vec<&String> = parts
+        .chain(scene.underbody.iter().map(|u| &u.name))
+        .collect();
     watched.chain(joined).any(|pattern| {
         let pattern = WildMatch::new(pattern);
         let named = |side: Side, name: &str| pattern.matches(&format!("{} {name}", side.name()));

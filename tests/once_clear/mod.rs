@@ -915,4 +915,382 @@ joined: [(a: "right lug", b: "arm nose", why: "test")],"#,
             says: "arm nose - right lug: test",
         }],
     },
+    Case {
+        // The rail's long edges end beyond both axles; midway 2 (atan2(201 - 387, 1700) + asin(387 / hypot)) = 13.67 degrees.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Tyre()),
+    ],
+    watch: [
+        (a: "*", b: "*", gap: 0),
+    ],
+    rear: (wheelbase: 3400, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265), tyre: (size: Code("265/70R17")),underbody: [(name: "rail", on: frame, shape: Box(centre: (-1700, 0, 264), size: (4200, 60, 100))),(name: "hitch", on: frame, shape: Box(centre: (-4800, 0, 400), size: (20, 60, 20)))],"#,
+        asked: &[Asked {
+            what: "breakover along an edge with both ends beyond the axles",
+            command: &["ground"],
+            status: 1,
+            says: "MISSED",
+        }],
+    },
+    Case {
+        // The tyre is drawn 22.8 mm smaller than its size: scaled from that, a size 34 mm too large cleared the right fender.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Lathe(profile: [(-130,220),(-130,390),(130,390),(130,220)])),
+(name: "fender", on: frame, fitted: right, shape: Box(centre: (0, -815, 950), size: (900, 300, 20))),
+    ],
+    watch: [
+        (a: "tyre", b: "*", gap: 5),
+    ],
+    rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265), tyre: (size: Code("265/70R17")),setups: [(name: "one", changes: [AddPart(side: left, part: (name: "lug", on: frame, shape: Ball(centre: (0, 300, 900), radius: 5)))]),(name: "both", changes: [AddPart(part: (name: "lug", on: frame, shape: Ball(centre: (0, 300, 900), radius: 5)))])],"#,
+        asked: &[Asked {
+            what: "a drawn tyre scaled on a corner of its own",
+            command: &["tyre", "--setup", "one"],
+            status: 0,
+            says: "952.0",
+        }],
+    },
+    Case {
+        // The plate hangs 300 mm below the ground from the start.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Tyre()),
+    ],
+    watch: [
+        (a: "*", b: "*", gap: 0),
+    ],
+    rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265), tyre: (size: Code("265/70R17")),obstacles: [(name: "ledge", shape: Ledge(height: 100)),],underbody: [(name: "plate", on: frame, shape: Box(centre: (-1250, 0, -300), size: (400, 400, 10)))],"#,
+        asked: &[Asked {
+            what: "a part below the ground where a drive begins",
+            command: &["drive", "--over", "ledge"],
+            status: 2,
+            says: "already touches",
+        }],
+    },
+    Case {
+        // Of the right fender 150 mm are asked, and 81 are there.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Tyre()),
+    ],
+    watch: [
+        (a: "tyre", b: "left fender", gap: 5),(a: "tyre", b: "right fender", gap: 150),
+    ],
+    rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265), tyre: (size: Code("265/70R17")),underbody: [(name: "fender", on: frame, both_sides: true, shape: Box(centre: (0, 815, 950), size: (900, 300, 20)))],"#,
+        asked: &[Asked {
+            what: "a gap watched to one side's part by its side",
+            command: &["sweep"],
+            status: 1,
+            says: "right fender",
+        }],
+    },
+    Case {
+        // Only the left fender is joined to the tyre.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Tyre()),
+    ],
+    watch: [
+        (a: "tyre", b: "*", gap: 150),
+    ],
+    rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265), tyre: (size: Code("265/70R17")),underbody: [(name: "fender", on: frame, both_sides: true, shape: Box(centre: (0, 815, 950), size: (900, 300, 20)))],joined: [(a: "tyre", b: "left fender", why: "cut away on the left")],"#,
+        asked: &[
+            Asked {
+                what: "one side's part joined by its side",
+                command: &["sweep"],
+                status: 1,
+                says: "right fender",
+            },
+            Asked {
+                what: "a damper where one side's part is joined",
+                command: &["damper", "--margin", "5"],
+                status: 1,
+                says: "",
+            },
+        ],
+    },
+    Case {
+        // The rod, 80 mm longer inboard, hits the post at the right lock.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tie rod", on: tie_rod, shape: Capsule(from: (-135, 366, 396), to: (-140, 685, 372), radius: 9)),
+(name: "lug", on: frame, shape: Box(centre: (-135, 265, 378), size: (30, 40, 20))),
+    ],
+    watch: [
+        (a: "tie rod", b: "*", gap: 3),
+    ],
+    setups: [(name: "r", changes: [Rack(tie_rod_inner: (-135, 286, 402))])],"#,
+        asked: &[Asked {
+            what: "a drawn tie rod that a rack makes longer",
+            command: &["sweep", "--setup", "r"],
+            status: 1,
+            says: "",
+        }],
+    },
+    Case {
+        // The shaft, 30 mm longer, hits the post at droop 33.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "halfshaft", on: halfshaft, shape: Lathe(profile: [(0,0),(0,14),(300,14),(300,30),(460,30),(460,0)])),
+(name: "post", on: frame, shape: Ball(centre: (0, 688, 330), radius: 10)),
+(name: "stud", on: frame, shape: Ball(centre: (0, 205, 385), radius: 2)),
+    ],
+    watch: [
+        (a: "halfshaft", b: "*", gap: 2),
+    ],
+    setups: [(name: "l", changes: [Halfshaft(longer: 30)])],"#,
+        asked: &[Asked {
+            what: "a lathe on the halfshaft that a setup makes longer",
+            command: &["sweep", "--setup", "l"],
+            status: 1,
+            says: "",
+        }],
+    },
+    Case {
+        // A shaft of 60 mm touches at droop 30.4; one of 28 doesn't.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "halfshaft", on: halfshaft, shape: Bar(diameter: 28)),
+(name: "post", on: frame, shape: Ball(centre: (0, 600, 340), radius: 10)),
+    ],
+    watch: [
+        (a: "*", b: "*", gap: 3),
+    ],
+    setups: [(name: "thick", changes: [Halfshaft(diameter: 60)])],"#,
+        asked: &[Asked {
+            what: "a drawn halfshaft that a setup makes thicker",
+            command: &["sweep", "--setup", "thick"],
+            status: 1,
+            says: "",
+        }],
+    },
+    Case {
+        // At the start the truck's front is past the log.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Tyre()),
+    ],
+    watch: [
+        (a: "*", b: "*", gap: 0),
+    ],
+    rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265), tyre: (size: Code("265/70R17")),underbody: [(name: "belly", on: frame, shape: Box(centre: (-1250,0,150), size: (300,200,20)))],obstacles: [(name: "log", shape: Log(diameter: 200), ahead: -2000),(name: "l2", shape: Log(diameter: 200))],"#,
+        asked: &[Asked {
+            what: "a drive that begins past its obstacle",
+            command: &["drive", "--over", "log"],
+            status: 2,
+            says: "ahead",
+        }],
+    },
+    Case {
+        // The rack is bolted to the frame: its tube hangs 127 mm over the ground.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Tyre()),
+(name: "rack tube", on: rack, fitted: once, shape: Box(centre: (-135, 0, 160), size: (60,600,40))),
+    ],
+    watch: [
+        (a: "*", b: "*", gap: 0),
+    ],
+    rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265), tyre: (size: Code("265/70R17")),underbody: [(name: "hitch", on: frame, shape: Box(centre: (-3600,0,395), size: (60,200,20))),(name: "ra", on: rear_axle, shape: Ball(centre: (-2500,0,320), radius: 20))],"#,
+        asked: &[Asked {
+            what: "what the rack carries over the ground",
+            command: &["ground"],
+            status: 1,
+            says: "MISSED",
+        }],
+    },
+    Case {
+        // The right nose goes with its own tie rod's end, 40 mm lower: 1.66 mm inside the left leg as measured.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "nose", on: rack, shape: Capsule(from: (-150,200,396), to: (-150,-420,396), radius: 14)),
+    ],
+    watch: [
+        (a: "lower arm leg", b: "nose", gap: 3),
+    ],
+    other_side: (tie_rod_inner: (-135.0, -366.0, 356.0)),"#,
+        asked: &[Asked {
+            what: "the other side's part with points of its own",
+            command: &["sweep"],
+            status: 1,
+            says: "nose",
+        }],
+    },
+    Case {
+        // The drop makes the driveshaft 15.7 mm longer, and its capsule is as long as before.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "front driveshaft", on: front_driveshaft, shape: Capsule(from: (-905,25,480), to: (-262,25,455), radius: 25)),
+(name: "post", on: frame, fitted: once, shape: Ball(centre: (-230,25,330), radius: 8)),
+    ],
+    watch: [
+        (a: "front driveshaft", b: "post", gap: 8),
+    ],
+    front_driveshaft: (transfer_case: (-905, 25, 480), transfer_case_axis: (1, 0, -0.1), pinion: (-262, 25, 455), pinion_axis: (1,0,-0.1), joint_at_transfer_case: constant_velocity, joint_at_pinion: constant_velocity, joint_limit_deg: 30, ),differential: (front_mounts: [(215,180,470),(215,-180,470)], rear_mounts: [(-120,0,455)]),setups: [(name: "drop", changes: [DifferentialDrop(by: 120)])],"#,
+        asked: &[Asked {
+            what: "a drawn front driveshaft that a drop makes longer",
+            command: &["sweep", "--setup", "drop"],
+            status: 0,
+            says: "the front driveshaft slides",
+        }],
+    },
+    Case {
+        // The arm's rear pivot is elsewhere and its leg is drawn as the old one.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "lug", on: frame, shape: Ball(centre: (-165,383,290), radius: 5)),
+    ],
+    watch: [
+        (a: "lower arm leg", b: "lug", gap: 2),
+    ],
+    setups: [(name: "arm", changes: [LowerArm((rear_pivot: (-190, 335, 300)))]),(name: "arm drawn", changes: [LowerArm((rear_pivot: (-190, 335, 300), parts: [(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 300), to: (-14, 678, 295), radius: 17))]))])],"#,
+        asked: &[
+            Asked {
+                what: "an arm drawn as before on a map",
+                command: &["clearance", "--part", "lug", "--gap", "2", "--setup", "arm"],
+                status: 0,
+                says: "drawn as before",
+            },
+            Asked {
+                what: "an arm drawn as before at one position",
+                command: &["pose", "--setup", "arm", "--travel", "0", "--rack", "0"],
+                status: 0,
+                says: "drawn as before",
+            },
+        ],
+    },
+    Case {
+        // The damper ends the droop 47.9 mm below ride height as measured; the setup asks for 100 more.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Tyre()),
+    ],
+    watch: [
+        (a: "tyre", b: "halfshaft", gap: 0),
+    ],
+    rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265), tyre: (size: Code("265/70R17")),obstacles: [(name: "log", shape: Log(diameter: 420))],underbody: [(name: "skid", on: frame, shape: Box(centre: (0,0,160), size: (200,200,20))),(name: "hitch", on: frame, shape: Box(centre: (-3590,0,395), size: (60,200,20)))],setups: [(name: "up", changes: [RideHeight(up: 100, by: preload)]),(name: "as far as it goes", changes: [RideHeight(up: 47.9, by: preload)])],"#,
+        asked: &[Asked {
+            what: "a truck standing past a stop",
+            command: &["ground", "--setup", "up"],
+            status: 1,
+            says: "past damper extended",
+        }],
+    },
+    Case {
+        // One of the setups misses the thresholds.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Tyre()),
+(name: "skid", on: frame, fitted: once, shape: Box(centre: (-1250,0,225), size: (200,200,20))),
+    ],
+    watch: [
+        (a: "tyre", b: "halfshaft", gap: 0),
+    ],
+    rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265), tyre: (size: Code("265/70R17")),underbody: [(name: "hitch", on: frame, shape: Box(centre: (-3600,0,395), size: (60,200,20)))],setups: [(name: "low", changes: [MovePart(name: "skid", by: (0,0,-100))])],"#,
+        asked: &[Asked {
+            what: "a setup that misses a threshold",
+            command: &["ground", "--all-setups"],
+            status: 1,
+            says: "MISSED",
+        }],
+    },
+    Case {
+        // Of the two parts of the name one is on the arm, which takes it down already.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "mount", on: frame, fitted: left, shape: Ball(centre: (0,300,300), radius: 10)),
+(name: "mount", on: lower_arm, fitted: right, shape: Ball(centre: (-100,-505,350), radius: 10)),
+(name: "post", on: frame, fitted: right, shape: Ball(centre: (-100,-505,375), radius: 8)),
+    ],
+    watch: [
+        (a: "mount", b: "post", gap: 2),
+    ],
+    setups: [(name: "d", changes: [DropBrackets(by: 30, of: [lower_arm, upper_arm, rack, damper], frame_parts: ["mount"])]),(name: "d0", changes: [DropBrackets(by: 30, of: [lower_arm, upper_arm, rack, damper])])],"#,
+        asked: &[Asked {
+            what: "a part lowered twice on one side",
+            command: &[
+                "pose", "--side", "right", "--travel", "0", "--rack", "0", "--setup", "d",
+            ],
+            status: 2,
+            says: "takes it",
+        }],
+    },
+    Case {
+        // The tripod's orbit takes the boot with it: at the shaft's angle it touches the lug; without the orbit it keeps 0.3 mm.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 474.6, compressed: 440, bump_stop: (contact: 474.4, crushed: 474.2)),",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 680.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), track_pitch_radius: 60),",
+            ),
+        ],
+        rest: r#"parts: [
+        (name: "boot", on: inner_joint_housing, shape: Boot(cup_at: 5, cup_diameter: 30, shaft_at: 200, shaft_diameter: 28.2)),
+(name: "lug", on: frame, shape: Ball(centre: (0, 389.394, 556.448), radius: 8)),
+    ],
+    watch: [
+        (a: "boot", b: "lug", gap: 0),
+    ],
+    joined: [(a: "boot", b: "halfshaft", why: "x")],"#,
+        asked: &[Asked {
+            what: "the orbit of a boot",
+            command: &["sweep"],
+            status: 1,
+            says: "boot",
+        }],
+    },
 ];
