@@ -108,7 +108,7 @@ pub enum Exclusion {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "why", rename_all = "snake_case")]
 pub enum Undecided {
-    /// Within the finest cells it is neither shown to be kept nor seen to be violated.
+    /// Within the finest cells, or those that the work limit allows, it is neither shown to be kept nor seen to be violated.
     NotSettled {
         /// What.
         stop: StopId,
@@ -122,7 +122,8 @@ pub enum Undecided {
         /// Where.
         at: Place,
     },
-    /// On the line of one rack position it is kept up to here and unknown beyond.
+    /// On the line of one rack position it is kept up to here and unknown beyond: the work limit was reached, or what was
+    /// proved ends here.
     WorkLimit {
         /// What.
         stop: StopId,
@@ -136,7 +137,8 @@ pub enum Undecided {
         /// Where.
         at: Place,
     },
-    /// The search for the first contact came to its work limit.
+    /// The search for the first contact ended before all was decided: at its work limit, or at a strip next to the end of
+    /// reach that couldn't be proved.
     FirstContact {
         /// Which way.
         direction: TravelDirection,

@@ -61,7 +61,7 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
             at(place)
         ),
         Undecided::WorkLimit { stop, at: place } => format!(
-            "{}: kept up to {}, unknown beyond: the work limit was reached",
+            "{}: kept up to {}, not decided beyond",
             stop.name(),
             kept_to_words(place, units, datum_mm)
         ),
@@ -78,8 +78,8 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
             class,
             proved_to_mm,
         } => format!(
-            "first {} in {}: nothing touches up to travel {} {} at any rack position; beyond that the work limit \
-             was reached",
+            "first {} in {}: nothing touches up to travel {} {} at any rack position; beyond that it was not \
+             decided",
             contact_class(*class),
             direction.name(),
             units.signed_free_to(proved_to_mm - datum_mm, direction.sign()),

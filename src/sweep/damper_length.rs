@@ -17,7 +17,6 @@ use crate::setups::body_gains;
 use crate::truck::{Corner, Truck};
 use rayon::prelude::*;
 
-/// Names of the limits that are the damper's and the strap's own; see `truck::limits`.
 /// How many stops further a fabricator looks.
 const GAINS: usize = 3;
 

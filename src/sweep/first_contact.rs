@@ -39,14 +39,15 @@ pub enum FirstTouch {
         /// How far that was looked for.
         searched_mm: f64,
     },
-    /// The first touch; everything at less travel than `proved_mm` (in size) is free at every rack.
+    /// The first touch; everything at less travel than `proved_mm` (in size) is free of contacts of its class
+    /// at every rack.
     Touch {
         /// Where.
         witness: Witness,
         /// Proved free up to this travel, mm, signed.
         proved_mm: f64,
     },
-    /// Work limit: proved free only up to `proved_mm`.
+    /// Proved free only up to `proved_mm`: the work limit was reached, or a strip next to the end of reach can't be proved.
     Undecided {
         /// The best witness, if any.
         witness: Option<Witness>,

@@ -1,6 +1,7 @@
-//! The free region of travel and rack: cells proved free, proved stopped, or too thin to matter.
+//! The free region of travel and rack: cells proved free, proved stopped, or undecided at the finest.
 //!
-//! The idea in five lines. A cell is free when every stop is proved kept over it, stopped when any one is proved violated
+//! The idea in five lines. A cell is free when every stop that blocks is proved kept over it (a missing gap alone blocks
+//! nothing), stopped when any one is proved violated
 //! over it, and is halved otherwise, down to a stated thinness. A stop once proved kept over a cell need not be asked again
 //! inside it. The free region is what can be reached from the measured position through free cells, so a stretch that is
 //! free but cut off is told apart, and steering that is blocked between two free stretches is found. What lies across its
@@ -33,7 +34,7 @@ enum LeafState {
     Free,
     Stopped(StopKind),
     /// Too thin: the stop that could not be excluded.
-    Thin(StopKind),
+    Undecided(StopKind),
 }
 
 #[derive(Clone, Debug)]
@@ -259,7 +260,7 @@ impl Region {
     pub(super) fn settle(&mut self, corner: &Corner, is_kept: impl Fn(StopKind) -> bool) {
         let mut is_changed = false;
         for leaf in &mut self.leaves {
-            let LeafState::Thin(named) = leaf.state else {
+            let LeafState::Undecided(named) = leaf.state else {
                 continue;
             };
             leaf.open.retain(|(stop, _)| !is_kept(*stop));
@@ -271,7 +272,7 @@ impl Region {
             let intended = blocking().find(|s| is_intended(corner, *s));
             leaf.state = intended
                 .or_else(|| blocking().next())
-                .map_or(LeafState::Free, LeafState::Thin);
+                .map_or(LeafState::Free, LeafState::Undecided);
         }
         if is_changed {
             self.flood();
@@ -437,14 +438,14 @@ impl Region {
                 (LeafState::Free, true) => (MapState::Free, &mut shares.free),
                 (LeafState::Free, false) => (MapState::CutOff, &mut shares.cut_off),
                 (LeafState::Stopped(_), _) => (MapState::Stopped, &mut shares.stopped),
-                (LeafState::Thin(_), _) => (MapState::Undecided, &mut shares.undecided),
+                (LeafState::Undecided(_), _) => (MapState::Undecided, &mut shares.undecided),
             };
             *share += area;
             gap_missing |= state == MapState::Free && leaf.tight.is_some();
             if with_cells {
                 let stop = match leaf.state {
                     LeafState::Free => None,
-                    LeafState::Stopped(s) | LeafState::Thin(s) => number(s),
+                    LeafState::Stopped(s) | LeafState::Undecided(s) => number(s),
                 };
                 cells.push(MapCell {
                     rack_mm: cell.rack,
@@ -558,7 +559,7 @@ impl Region {
     fn stop_at(&self, i: usize, j: usize) -> Option<StopKind> {
         match self.leaves[self.leaf_of[i * self.size[1] + j] as usize].state {
             LeafState::Free => None,
-            LeafState::Stopped(s) | LeafState::Thin(s) => Some(s),
+            LeafState::Stopped(s) | LeafState::Undecided(s) => Some(s),
         }
     }
 
@@ -736,7 +737,7 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
             return out.push(leaf(LeafState::Free, None, Vec::new(), below));
         }
         if width == [1, 1] {
-            return out.push(leaf(LeafState::Thin(end), None, active, below));
+            return out.push(leaf(LeafState::Undecided(end), None, active, below));
         }
         (below, None)
     } else {
@@ -804,7 +805,7 @@ fn at_middle(guard: &Guard, cell: &Cell, left: &Undecided) -> (LeafState, Option
         .or_else(|| first_violated(&|s| s.blocks()))
         .or_else(|| first(&intended))
         .or_else(|| first(&|s| s.blocks()));
-    let state = named.map_or(LeafState::Free, LeafState::Thin);
+    let state = named.map_or(LeafState::Free, LeafState::Undecided);
     let missing = left.tight.or_else(|| first_violated(&|s| !s.blocks()));
     (state, missing)
 }

@@ -1,6 +1,6 @@
 //! The first crossing of a stop along a line, outward from the measured position, bracketed.
 //!
-//! The idea in five lines. The line is one cell. If the stop can't be proved kept over a cell, the cell is cut where
+//! The idea in five lines. The line is one cell, cut where the atlas has a break. If the stop can't be proved kept over a cell, the cell is cut where
 //! the trend of what stood in the way says that it is met, else halved, and the nearest piece is looked at first; so
 //! everything nearer than the piece at hand is always proved free. At the tolerance, the far end is examined: violated
 //! there, the crossing is bracketed between a proved and a witnessed position. Not violated, cutting goes on a little,

@@ -3,7 +3,7 @@
 //! * [`first_contact`]: the first touch over all rack positions, the answer to "what hits first?".
 //! * [`stop_order`]: every stop at one rack position, each as if the others were absent.
 //! * [`free_travel`]: the free region of travel and rack.
-//! * [`tightest_gaps`]: the least gap of each pair over it; [`mod@remaining_gap`]: the least gap of all pairs,
+//! * [`tightest_gaps`]: the least gap of each pair over it, proved for the tightest; [`mod@remaining_gap`]: the least gap of all pairs,
 //!   sampled over it, to colour the map.
 //! * [`safe_length`]: how long a damper or strap may be at any steering angle, how short it may be crushed.
 //! * [`mod@second_look`]: what is reported of pairs, asked again of parry3d.
@@ -12,7 +12,8 @@
 //!   [`rate_atlas`]: the proved rates behind it all.
 //!
 //! Guarantee: every "free" is proved for the rigid parts as described, between samples too, within
-//! the stated tolerances; rates come from enclosures over whole cells, never from samples. Not covered:
+//! the stated tolerances; rates come from enclosures over whole cells, never from samples. One thing is sized from samples:
+//! the room that a coil spring or a boot is drawn as, from positions all over the travel and a millimetre more. Not covered:
 //! bushing give, frame flex, wear, and the shape between a real part and its drawing.
 //!
 //! Reads: a [`Corner`](crate::truck::Corner). Produces: [`findings`](crate::findings). Next: [`crate::output`].

@@ -6,8 +6,9 @@
 //! hold a position that the wheel may be in; they are halved until all of it stays away, or a position is met at which it
 //! doesn't.
 //!
-//! Guarantee: a part that isn't reported keeps the distance at every position that the wheel can reach from the measured one.
-//! Not guaranteed: that one that is reported meets anything.
+//! Guarantee: where none is reported every part keeps the distance at every position that the wheel can reach from the
+//! measured one. Not guaranteed: that one that is reported meets anything, and anything of the others then: the first one
+//! across ends the search.
 
 use super::free_travel::Region;
 use super::rate_atlas::Cell;

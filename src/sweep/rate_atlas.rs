@@ -288,7 +288,7 @@ pub struct NodeId(u32);
 pub enum Rates<'a> {
     /// From a patch that holds the cell.
     Patch(&'a CellRates),
-    /// Enclosed for this cell, where no patch could be.
+    /// Enclosed for this cell, where no patch could be, or for several patches that it lies across.
     Own(Box<CellRates>),
     /// Unproved.
     None,

@@ -1,4 +1,4 @@
-//! A corner swept and put into words: the one call that command line and viewer make.
+//! A corner swept, as findings: the one call that command line and viewer make.
 
 use super::first_contact::{FirstTouch, Witness, first_touch};
 use super::free_travel::Region;

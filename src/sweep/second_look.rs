@@ -1,4 +1,4 @@
-//! Every reported gap, contact and bracket end asked again of parry3d.
+//! Reported gaps, contacts and bracket ends asked again of parry3d, as many as their share of the work allows.
 //!
 //! The guard and parry are two ways to one number that share little (see [`second_gap`]). What is reported is
 //! collected as rows: a pair, a position and what is said of the gap there. parry looks no further than just beyond

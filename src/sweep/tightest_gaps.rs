@@ -1,9 +1,12 @@
-//! The least gap of each watched pair over the free region, found and proved.
+//! The least gap of each watched pair over the free region: found for all, proved for the tightest.
 //!
-//! Branch and bound: over each block of the map that touches the free region, "does the gap stay above
-//! the best so far less the tolerance?" is a threshold question; blocks that pass are dropped, others
-//! are halved and their middle is measured. What remains at the end is the least gap within the
-//! tolerance, with the position where it was measured.
+//! The idea in five lines. Every pair is measured on a coarse grid and at the ends of the free travel. For the tightest,
+//! branch and bound: over each block of the map that touches the free region, "does the gap stay above the best so far less
+//! the tolerance?" is a threshold question; blocks that pass are dropped, others are halved and their middle is measured.
+//! Where the work limit ends that, the same is asked of lower levels.
+//!
+//! Guarantee: no gap in the free region is below a pair's `at_least_mm`, which may be zero. Not guaranteed: that the gap
+//! found is the least one of a pair beyond the tightest; its requirement is proved or not by [`super::verdict`].
 
 use super::free_travel::Region;
 use super::rate_atlas::{Cell, NodeId};

@@ -7,7 +7,7 @@
 //! they are as small as a bracket. What is then left is undecided. No cell is left out for being thin.
 //!
 //! Guarantee: *proved* holds at every position that is connected with the measured one by positions at which nothing
-//! blocks; *violated* has a witness position before any intended stop. Not guaranteed: that each undecided requirement is
+//! blocks; *violated* has a witness position before any intended stop, or holds at every position. Not guaranteed: that each undecided requirement is
 //! one that a smaller cell couldn't settle.
 
 use super::free_travel::{OpenCell, Region};
@@ -46,7 +46,7 @@ struct Asked {
     is_taken_off: bool,
 }
 
-/// Derives the verdict from the map of what is reachable. `without` names the stops that were taken off.
+/// Derives the verdict from the map of what is reachable. Stops that were taken off are the guard's.
 pub(super) fn verdict(
     guard: &Guard,
     region: &Region,

@@ -1,7 +1,7 @@
 //! A scene made into corners: linkage, limits, parts and watched pairs, ready to be asked.
 //!
 //! Reads: a [`Scene`](crate::scene::Scene). Produces: a [`Truck`] of one or two [`Corner`]s. Units,
-//! mirroring and defaults end here: from here on everything is millimetres and radians in vehicle
+//! mirroring and defaults end here: from here on everything is millimetres and radians (degrees where a name ends in `_deg`) in vehicle
 //! coordinates. Next: [`crate::sweep`].
 
 mod assemble;
