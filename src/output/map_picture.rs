@@ -330,21 +330,26 @@ pub fn write(path: &Path, picture: &MapPicture) -> io::Result<()> {
             area.present()
                 .map_err(|e| io::Error::other(e.to_string()))?;
         }
-        let image = image::RgbImage::from_raw(size.0, size.1, pixels)
-            .ok_or_else(|| io::Error::other("the picture has another size than its pixels"))?;
         // In memory first: a file written by the encoder would be closed without a look at what its last
         // bytes met.
-        let mut file = io::Cursor::new(Vec::new());
-        image
-            .write_to(&mut file, image::ImageFormat::Png)
-            .map_err(io::Error::other)?;
-        replace_file(path, |unfinished| {
-            std::fs::write(unfinished, file.into_inner())
-        })
+        let file = png_bytes(size, &pixels).map_err(io::Error::other)?;
+        replace_file(path, |unfinished| std::fs::write(unfinished, file))
     } else {
         Err(io::Error::new(
             io::ErrorKind::InvalidInput,
             "name a picture that ends in .svg or .png",
         ))
     }
+}
+
+/// A PNG of three bytes a pixel, row by row from the top.
+fn png_bytes(size: (u32, u32), pixels: &[u8]) -> Result<Vec<u8>, png::EncodingError> {
+    let mut file = Vec::new();
+    let mut encoder = png::Encoder::new(&mut file, size.0, size.1);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(pixels)?;
+    writer.finish()?;
+    Ok(file)
 }
