@@ -715,10 +715,26 @@ mod tests {
         let near = truck(|scene| scene.obstacles[0].ahead = Some(5.0));
         let error =
             driven(&near, "kerb", 1.0, Suspension::Held).expect_err("it is under the bumper");
-        assert!(
-            matches!(error, DriveError::TouchesAtStart { .. }),
-            "{error}"
-        );
+        assert!(matches!(error, DriveError::BeginsOver { .. }), "{error}");
+        // Half an inch into the ground, and wholly below it.
+        for z in [0.5, -12.0] {
+            let low = truck(|scene| {
+                scene.underbody.push(crate::scene::Underbody {
+                    name: "plate".to_owned(),
+                    on: crate::scene::CarriedBy::Frame,
+                    shape: ShapeEntry::Box {
+                        centre: Point(-40.0, 0.0, z),
+                        size: Point(10.0, 10.0, 2.0),
+                        turned_deg: None,
+                    },
+                    both_sides: false,
+                });
+            });
+            let error = driven(&low, "kerb", 1.0, Suspension::Held).expect_err("it is too low");
+            let is_plate =
+                matches!(&error, DriveError::TouchesAtStart { part, .. } if part == "plate");
+            assert!(is_plate, "{error}");
+        }
         let error = driven(&near, "curb", 1.0, Suspension::Held).expect_err("no such thing");
         assert_eq!(error, DriveError::Unknown("curb".to_owned()));
     }

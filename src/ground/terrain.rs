@@ -210,8 +210,14 @@ impl Terrain {
         whole.profile.push([-FAR_MM, 0.0]);
         whole.profile.extend(&profile);
         whole.profile.push([FAR_MM, end]);
-        if profile.is_empty() || across.is_some() {
-            let ground = prism(&level, [-HALF_WIDTH_MM, HALF_WIDTH_MM], 0.0)?;
+        // Level ground lies beside a profile of some width, not under it: it may go below zero.
+        let beside = match across {
+            _ if profile.is_empty() => vec![[-HALF_WIDTH_MM, HALF_WIDTH_MM]],
+            Some([a, b]) => vec![[-HALF_WIDTH_MM, a], [b, HALF_WIDTH_MM]],
+            None => Vec::new(),
+        };
+        for width in beside.into_iter().filter(|[a, b]| a < b) {
+            let ground = prism(&level, width, 0.0)?;
             whole.solids.push(("the ground".to_owned(), ground));
         }
         if !profile.is_empty() {
@@ -474,7 +480,8 @@ mod tests {
             let narrow = matches!(shape, ObstacleShape::Log { .. }).then_some((-300.0, 300.0));
             for (name, solid) in &Terrain::tried(shape.clone(), narrow).solids {
                 assert!(solid.closed, "{shape:?} {name}");
-                let inside = Vector3::new(100.0, 0.0, -1_000.0);
+                let middle = solid.origin + solid.rotation * solid.bounds().middle;
+                let inside = Vector3::new(100.0, middle.y, -1_000.0);
                 let at = if solid.vertices.len() > 1_000 {
                     Vector3::new(250.0, 0.0, 10.0)
                 } else {

@@ -96,7 +96,8 @@ impl TyrePath {
             slope: 0.0,
         }];
         if meets && terrain.profile.len() > 2 {
-            if terrain.across.is_none() {
+            let is_all_on_it = terrain.across.is_none_or(|[a, b]| a <= low && high <= b);
+            if is_all_on_it {
                 // The profile is all the ground there is: it may go below zero.
                 pieces.clear();
             }

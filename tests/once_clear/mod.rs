@@ -1293,4 +1293,24 @@ joined: [(a: "right lug", b: "arm nose", why: "test")],"#,
             says: "boot",
         }],
     },
+    Case {
+        // The bumper reaches down 210 mm and the hole is 250 deep, whether it is as wide as the track or wider.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Tyre()),
+    ],
+    watch: [
+        (a: "tyre", b: "halfshaft", gap: 0),
+    ],
+    rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265), tyre: (size: Code("265/70R17")),obstacles: [(name: "hole", across: (300,1500), shape: Profile(points: [(0,-250),(900,-250),(900,0)])),(name: "hole wide", shape: Profile(points: [(0,-250),(900,-250),(900,0)])),(name: "all across", across: (-3000,3000), shape: Profile(points: [(0,-250),(900,-250),(900,0)]))],underbody: [(name: "sill", on: frame, shape: Box(centre: (-600,500,190), size: (300,60,20))),(name: "bumper", on: frame, shape: Box(centre: (600,500,230), size: (60,300,40)))],"#,
+        asked: &[Asked {
+            what: "a hole of some width in the ground",
+            command: &["drive", "--over", "all across"],
+            status: 1,
+            says: "bumper",
+        }],
+    },
 ];
