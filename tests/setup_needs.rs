@@ -4,10 +4,11 @@
 
 use assert_cmd::cargo::cargo_bin_cmd;
 use bindpoint::findings::Status;
+use bindpoint::limits::{Lack, Need, When};
 use bindpoint::scene::{Problem, Scene, scene_from_text};
 use bindpoint::suspension::Side;
 use bindpoint::sweep::{SweepOptions, status, sweep};
-use bindpoint::truck::{Lack, MeshStore, Need, Truck, assemble_setup};
+use bindpoint::truck::{MeshStore, Truck, assemble_setup};
 use nalgebra::Vector3;
 use small_scene::{Draft, ball};
 use std::path::Path;
@@ -117,7 +118,7 @@ fn with_what_it_needs_the_setup_goes_together_and_needs_nothing() {
         )
     };
     let truck = tried(&draft, &with(as_before, rod, hose + 0.001));
-    assert_eq!(truck.needs, Vec::new());
+    assert_eq!(truck.needs.all, Vec::new());
     let linkage = truck.corners[0].positioner.place(0.0, 0.0).linkage;
     assert!(
         linkage.plunge_mm.abs() < 1.0e-6,
@@ -127,6 +128,7 @@ fn with_what_it_needs_the_setup_goes_together_and_needs_nothing() {
     assert!(
         tried(&draft, &with(to_end + 0.001, rod, hose + 0.001))
             .needs
+            .all
             .is_empty()
     );
     // A hundredth less of any is not enough.
@@ -247,12 +249,13 @@ fn a_setup_past_a_limit_at_ride_height_is_found_with_what_it_needs() {
         lack: Lack::Length {
             by_mm: short,
             as_before_mm: None,
-            when: " pulled out",
+            when: When::PulledOut,
         },
     });
     for wanted in [left, right] {
         let found = truck
             .needs
+            .all
             .iter()
             .find(|need| need.side == wanted.side && need.of == "damper")
             .expect("it is told");
@@ -450,11 +453,11 @@ fn the_full_size_truck_goes_together_with_what_it_needs() {
     let wide = "LowerArm((ball_joint: (0.4, 31.9, 11.4))), UpperArm((ball_joint: (-0.9, 29.4, 26.9))), \
          Halfshaft(longer: 2), TieRodEnd(longer: 2)";
     let truck = built(&fellgate_scene(wide), "tried").unwrap_or_else(|p| panic!("{p:?}"));
-    assert!(truck.needs.is_empty(), "{:?}", truck.needs);
+    assert!(truck.needs.all.is_empty(), "{:?}", truck.needs);
     let plain = built(&fellgate_scene(""), "tried").unwrap_or_else(|p| panic!("{p:?}"));
     let drop = "DropBrackets(by: 4, frame_parts: []), Hose(name: \"brake hose\", longest: 20), Strap(length: 18)";
     let dropped = built(&fellgate_scene(drop), "tried").unwrap_or_else(|p| panic!("{p:?}"));
-    assert!(dropped.needs.is_empty(), "{:?}", dropped.needs);
+    assert!(dropped.needs.all.is_empty(), "{:?}", dropped.needs);
     for side in [Side::Left, Side::Right] {
         let [a, b] = [&plain, &dropped].map(|t| {
             let corner = t.corner(side).expect("uneven shafts");

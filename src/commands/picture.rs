@@ -398,7 +398,8 @@ fn keep_out(
         return Ok(None);
     }
     let mm = |length: &Option<LengthArgument>| Some(length.as_ref()?.in_mm(scene_unit));
-    let parts = super::keepout::chosen(corner, &arguments.keepout, arguments.on)?.parts;
+    let parts =
+        super::keepout::chosen(corner, &arguments.keepout, arguments.on, &arguments.scene)?.parts;
     Ok(Some(KeepOutChoice {
         parts: parts
             .into_iter()

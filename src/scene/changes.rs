@@ -82,12 +82,13 @@ pub enum Change {
     DamperSpacer(SpacerChange),
     /// Another bump stop.
     BumpStop(BumpStopChange),
-    /// Another limit strap between the same ends: its length, or how much longer.
+    /// Another limit strap, or other brackets for it: what is left out stays. On a truck without one it is a new strap, and
+    /// then needs `ends` and `length`.
     Strap {
         /// `left` or `right`: that corner alone. Default: both.
         #[serde(default)]
         side: Option<Side>,
-        /// Its length.
+        /// Its length; give this or `longer`.
         #[serde(default)]
         #[serde(deserialize_with = "optional_length")]
         length: Option<f64>,
@@ -95,6 +96,9 @@ pub enum Change {
         #[serde(default)]
         #[serde(deserialize_with = "optional_length")]
         longer: Option<f64>,
+        /// Its two ends, drawn on the truck as measured.
+        #[serde(default)]
+        ends: Option<(End, End)>,
     },
     /// Another upper control arm. What is left out stays.
     UpperArm(ArmChange),
@@ -353,6 +357,34 @@ pub enum Change {
 }
 
 impl Change {
+    /// Its kind, as written in a scene.
+    pub fn name(&self) -> &'static str {
+        match self {
+            Change::RideHeight { .. } => "RideHeight",
+            Change::Damper { .. } => "Damper",
+            Change::DamperSpacer(_) => "DamperSpacer",
+            Change::BumpStop(_) => "BumpStop",
+            Change::Strap { .. } => "Strap",
+            Change::UpperArm(_) => "UpperArm",
+            Change::LowerArm(_) => "LowerArm",
+            Change::Knuckle { .. } => "Knuckle",
+            Change::TieRodEnd { .. } => "TieRodEnd",
+            Change::Halfshaft { .. } => "Halfshaft",
+            Change::Hose { .. } => "Hose",
+            Change::Rack { .. } => "Rack",
+            Change::RackLimiter { .. } => "RackLimiter",
+            Change::DropBrackets { .. } => "DropBrackets",
+            Change::DifferentialSpacers { .. } => "DifferentialSpacers",
+            Change::DifferentialDrop { .. } => "DifferentialDrop",
+            Change::Tyre { .. } => "Tyre",
+            Change::WheelOffset { .. } => "WheelOffset",
+            Change::ReplacePart { .. } => "ReplacePart",
+            Change::AddPart { .. } => "AddPart",
+            Change::RemovePart { .. } => "RemovePart",
+            Change::MovePart { .. } => "MovePart",
+        }
+    }
+
     /// The parts that come with it.
     pub fn parts(&self) -> &[PartEntry] {
         match self {

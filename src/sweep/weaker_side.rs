@@ -6,10 +6,11 @@
 
 use crate::findings::{CornerFindings, LimitState, Status, WeakerBy};
 
-/// Lengths that differ by less than this are one, mm; what is printed has one decimal.
-const SAME_MM: f64 = 0.05;
+/// Lengths that differ by no more than this are one, mm: what is printed has one decimal, so two that differ by more can't be
+/// printed alike, whichever way they are rounded. Half of that would tell sides apart by what reads as the same number.
+const SAME_MM: f64 = 0.1;
 /// The same for angles, degrees.
-const SAME_DEG: f64 = 0.05;
+const SAME_DEG: f64 = 0.1;
 
 /// By what the weaker of two sides is weaker, and whether that is the second; none where they are alike.
 pub(super) fn weaker_side(

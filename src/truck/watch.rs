@@ -13,7 +13,7 @@ use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts::parts;
 use crate::clearance::{Part, WatchedPair};
-use crate::scene::{Brackets, Problem, Scene, Watch};
+use crate::scene::{Brackets, Problem, Scene, Watch, did_you_mean};
 use crate::shapes::hull_overlap_mm;
 use crate::suspension::{Body, Linkage, Motion};
 use nalgebra::Vector3;
@@ -426,6 +426,21 @@ pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
         names.dedup();
         names.join(", ")
     };
+    let entry_names = || {
+        let parts = corners.iter().flat_map(|c| &c.parts);
+        parts.map(|p| p.entry_name.as_str())
+    };
+    // Of the two, what matches nothing by itself is likely misspelt.
+    let meant = |pattern: &str| {
+        let matcher = WildMatch::new(pattern);
+        if entry_names().any(|name| matcher.matches(name)) {
+            return String::new();
+        }
+        match did_you_mean(pattern, entry_names()) {
+            none if none.is_empty() => format!("no part is named `{pattern}`; "),
+            question => format!("`{pattern}`: {question}"),
+        }
+    };
     let lists = [
         (
             "watch",
@@ -442,7 +457,7 @@ pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
                 return Err(Problem::at(
                     format!("{list}[{i}]"),
                     format!("no pair of parts matches `{a}` and `{b}`"),
-                    format!("the parts are: {}", known()),
+                    format!("{}{}the parts are: {}", meant(a), meant(b), known()),
                 ));
             }
             if !matched(a, b, true) {
