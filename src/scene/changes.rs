@@ -118,7 +118,7 @@ pub enum Change {
         /// Spindle.
         #[serde(default)]
         spindle: Option<Spindle>,
-        /// Tie rod's end on the knuckle; the rod's length is set anew.
+        /// Tie rod's end on the knuckle; the rod's length is set anew, as by `TieRodEnd(outer: ..)`.
         #[serde(default)]
         tie_rod_outer: Option<Point>,
         /// Outer joint's centre in the knuckle.
@@ -137,7 +137,8 @@ pub enum Change {
         /// `left` or `right`: that corner alone. Default: both.
         #[serde(default)]
         side: Option<Side>,
-        /// Its centre on the knuckle; the rod's length is set so that the toe at the measured position stays.
+        /// Its centre on the knuckle; the rod's length is set so that the toe at the measured position stays, on a truck
+        /// without `DropBrackets`. What these take of the toe isn't made up: the answer says which `longer` does.
         #[serde(default)]
         outer: Option<Point>,
         /// The outer end's pin.
@@ -252,8 +253,9 @@ pub enum Change {
     },
     /// Drop brackets: what hangs from the frame goes down by one number, each as it stands, with the parts and hose ends
     /// that it carries; the wheel goes down with it, so the body stands that much higher. Travel counts from the wheel's
-    /// lowered place where the lower arm is among them. A wheel's parts and the rods keep their lengths. The front
-    /// driveshaft's pinion goes down with the differential.
+    /// lowered place where the lower arm is among them. A wheel's parts and the rods keep their lengths: where the rack
+    /// doesn't go down with the arms the toe goes, and the answer says which `TieRodEnd(longer: ..)` brings it back. The
+    /// front driveshaft's pinion goes down with the differential.
     DropBrackets {
         /// By how much, added to what is there.
         #[serde(deserialize_with = "length")]

@@ -211,6 +211,10 @@ fn missing_space(above: &str, below: f64) -> Option<String> {
         let is_proper = !top.starts_with('0') && known < below && !whole.starts_with('0');
         is_proper.then(|| format!("`{whole} {top}/{below}`"))
     };
+    // Less than one inch stands as a tape shows it.
+    if above.parse::<f64>().is_ok_and(|top| top < below) {
+        return None;
+    }
     let found: Vec<String> = (1..above.len()).filter_map(parts).collect();
     (!found.is_empty()).then(|| found.join(" or "))
 }

@@ -11,8 +11,8 @@ pub fn field_reference() -> String {
          Fields marked * may be left out.\n\
          Each line ends with what stands in the file, in square brackets: of a field its value, of one of several kinds how it \
          is written. A group is written `(field: value, field: value)`, a list `[.., ..]`, a text in quotation marks. The \
-         names of groups, such as Spacer, head their fields here and aren't written; the names of kinds are, `Free` as \
-         `Damper(longer: 25.4)`. Where a kind holds a group both have their brackets: `BumpStop((contact: 450, crushed: \
+         names of groups, such as Spacer, head their fields here and aren't written; the names of kinds are: \
+         `Free`, `Damper(longer: 25.4)`. Where a kind holds a group both have their brackets: `BumpStop((contact: 450, crushed: \
          425))`.\n",
     );
     let types = super::missing::types();
