@@ -12,8 +12,10 @@ use bindpoint::suspension::Side;
 use bindpoint::truck::{MeshStore, Truck, assemble_setup};
 use nalgebra::Vector3;
 use small_scene::{Draft, ball};
+use std::io::Read;
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
+use std::time::{Duration, Instant};
 
 mod dice;
 mod small_scene;
@@ -371,23 +373,17 @@ fn long_run(folder: &Path) -> (Vec<String>, std::path::PathBuf) {
     (arguments, out)
 }
 
-/// Ends it by the signal that Ctrl-C sends; its exit status.
+/// Whether a program has an answer to Ctrl-C by now, as the system has it; where that can't be asked it is given the time.
 #[cfg(unix)]
-fn interrupted(mut command: Command, after: std::time::Duration) -> Option<i32> {
-    let mut run = command
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-        .expect("it starts");
-    std::thread::sleep(after);
-    let sent = Command::new("kill")
-        .args(["-INT", &run.id().to_string()])
-        .status();
-    assert!(
-        sent.expect("kill is there").success(),
-        "it had ended already"
-    );
-    run.wait().expect("it ends").code()
+fn minds_ctrl_c(id: u32) -> bool {
+    let Ok(status) = std::fs::read_to_string(format!("/proc/{id}/status")) else {
+        std::thread::sleep(Duration::from_secs(1));
+        return true;
+    };
+    let caught = status.lines().find_map(|line| line.strip_prefix("SigCgt:"));
+    let caught = caught.and_then(|bits| u64::from_str_radix(bits.trim(), 16).ok());
+    // SIGINT is the second of them.
+    caught.is_some_and(|bits| bits & 0b10 != 0)
 }
 
 #[cfg(unix)]
@@ -395,18 +391,34 @@ fn interrupted(mut command: Command, after: std::time::Duration) -> Option<i32> 
 fn ctrl_c_ends_a_long_command_with_130_and_leaves_the_old_file() {
     let folder = tempfile::tempdir().expect("a folder");
     let (arguments, out) = long_run(folder.path());
-    std::fs::write(&out, "old").expect("written");
-    for after in [300, 900] {
-        let mut command = program();
-        command.args(&arguments);
-        let status = interrupted(command, std::time::Duration::from_millis(after));
-        assert_eq!(status, Some(130), "after {after} ms");
+    let names = || -> Vec<String> {
+        let entries = std::fs::read_dir(folder.path()).expect("a folder");
+        let name = |entry: std::io::Result<std::fs::DirEntry>| entry.expect("readable").file_name();
+        entries
+            .map(|e| name(e).to_string_lossy().into_owned())
+            .collect()
+    };
+    // As soon as it minds, and in the middle of a write.
+    for while_writing in [false, true] {
+        std::fs::write(&out, "old").expect("written");
+        let mut run = program()
+            .args(&arguments)
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("it starts");
+        let is_time = || minds_ctrl_c(run.id()) && (!while_writing || names().len() > 1);
+        while !is_time() {
+            std::thread::sleep(Duration::from_millis(2));
+        }
+        let sent = Command::new("kill")
+            .args(["-INT", &run.id().to_string()])
+            .status();
+        assert!(sent.expect("kill is there").success());
+        let status = run.wait().expect("it ends").code();
+        assert_eq!(status, Some(130), "while writing: {while_writing}");
         assert_eq!(std::fs::read(&out).expect("there"), b"old");
-        let names: Vec<_> = std::fs::read_dir(folder.path())
-            .expect("a folder")
-            .map(|entry| entry.expect("readable").file_name())
-            .collect();
-        assert_eq!(names, ["swept.stl"], "nothing else is left");
+        assert_eq!(names(), ["swept.stl"], "nothing else is left");
     }
 }
 
@@ -427,17 +439,31 @@ fn a_long_command_shows_progress_on_a_terminal() {
             "driven over",
         ),
         ("compare scenes/tarnwood.ron", "setups swept"),
+        ("sweep scenes/hollin.ron", "%"),
     ] {
         let mut run = Command::new("script");
         let command = format!("exec {program} {arguments}");
         run.args(["-qfec", &command, "/dev/null"]);
-        let shown = run
+        let mut shown = run
             .stdin(Stdio::null())
             .stdout(Stdio::piped())
             .spawn()
             .expect("script starts");
-        let output = shown.wait_with_output().expect("it ends");
-        let said = String::from_utf8_lossy(&output.stdout);
-        assert!(said.contains(step), "{arguments}: {said}");
+        let mut screen = shown.stdout.take().expect("its screen");
+        let (mut said, mut piece) = (String::new(), [0; 4096]);
+        let started = Instant::now();
+        // Read until it shows or ends.
+        while !said.contains(step) {
+            match screen.read(&mut piece) {
+                Ok(0) | Err(_) => break,
+                Ok(n) => said += &String::from_utf8_lossy(&piece[..n]),
+            }
+        }
+        // Its terminal goes with it, and so does the program.
+        let _ = shown.kill();
+        let _ = shown.wait();
+        // What is done by then needs none.
+        let is_short = started.elapsed() < Duration::from_secs(1);
+        assert!(is_short || said.contains(step), "{arguments}: {said}");
     }
 }

@@ -319,6 +319,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::print(&format!("{report}\n"))?;
         return Ok(Status::Clear);
     }
+    // A sequence has a bar of its own, by frames.
+    let progress = match arguments.frames {
+        None => Some(super::progress::Progress::new("drawing")),
+        Some(_) => None,
+    };
     let drawn = (|| {
         let mut studio = Studio::new(document, &options)?;
         if let Some(folder) = &arguments.frames {
@@ -348,6 +353,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         }
         Ok(None)
     })();
+    drop(progress);
     let words = drawn.map_err(|error| super::unseen(&error, units))?;
     let asked = asked(
         scene_unit,
