@@ -26,7 +26,7 @@ pub struct Need {
 pub struct Needs {
     /// What is lacked; nothing where the truck stands, and for the truck as measured.
     pub all: Vec<Need>,
-    /// The ride height at which they were worked out, corner by corner as they were put together; none as measured.
+    /// The ride height at which they were worked out, corner by corner; none where nothing is lacked.
     pub ride_heights: Vec<RideHeight>,
 }
 
@@ -69,6 +69,15 @@ impl Needs {
                 .collect(),
         };
         self.and(twin)
+    }
+
+    /// The ride height is that of needs: nothing where nothing is needed.
+    pub(crate) fn or_nothing(self) -> Needs {
+        if self.all.is_empty() {
+            Needs::default()
+        } else {
+            self
+        }
     }
 
     /// All needs as one list, and at which ride height; none where nothing is needed.

@@ -532,6 +532,7 @@ fn put_together(
         // The corner that isn't built is the mirror image.
         needs = needs.and_mirrored();
     }
+    let needs = needs.or_nothing();
     warnings.extend(needs.sentence());
     warnings.extend(housing.warning());
     for corner in &corners {
