@@ -4,10 +4,11 @@
 
 use assert_cmd::cargo::cargo_bin_cmd;
 use bindpoint::findings::Status;
+use bindpoint::limits::{Lack, Need, When};
 use bindpoint::scene::{Problem, Scene, scene_from_text};
 use bindpoint::suspension::Side;
 use bindpoint::sweep::{SweepOptions, status, sweep};
-use bindpoint::truck::{Lack, MeshStore, Need, Truck, assemble_setup};
+use bindpoint::truck::{MeshStore, Truck, assemble_setup};
 use nalgebra::Vector3;
 use small_scene::{Draft, ball};
 use std::path::Path;
@@ -117,7 +118,7 @@ fn with_what_it_needs_the_setup_goes_together_and_needs_nothing() {
         )
     };
     let truck = tried(&draft, &with(as_before, rod, hose + 0.001));
-    assert_eq!(truck.needs, Vec::new());
+    assert_eq!(truck.needs.all, Vec::new());
     let linkage = truck.corners[0].positioner.place(0.0, 0.0).linkage;
     assert!(
         linkage.plunge_mm.abs() < 1.0e-6,
@@ -127,6 +128,7 @@ fn with_what_it_needs_the_setup_goes_together_and_needs_nothing() {
     assert!(
         tried(&draft, &with(to_end + 0.001, rod, hose + 0.001))
             .needs
+            .all
             .is_empty()
     );
     // A hundredth less of any is not enough.
@@ -247,12 +249,13 @@ fn a_setup_past_a_limit_at_ride_height_is_found_with_what_it_needs() {
         lack: Lack::Length {
             by_mm: short,
             as_before_mm: None,
-            when: " pulled out",
+            when: When::PulledOut,
         },
     });
     for wanted in [left, right] {
         let found = truck
             .needs
+            .all
             .iter()
             .find(|need| need.side == wanted.side && need.of == "damper")
             .expect("it is told");
@@ -280,6 +283,126 @@ fn a_setup_past_a_limit_at_ride_height_is_found_with_what_it_needs() {
     assert!(!found.worse.past_at_ride_height.is_empty());
     assert_eq!(status(&found), Status::Found);
     assert!(found.warnings.iter().any(|w| w.starts_with(&said)));
+}
+
+/// The toe of a corner at ride height, degrees, from the spindle's direction there.
+fn toe_deg(truck: &Truck, side: Side) -> f64 {
+    let corner = truck.corner(side).unwrap_or(&truck.corners[0]);
+    let position = corner.position(corner.ride_height_mm, 0.0);
+    let linkage = position.expect("it stands").linkage;
+    let spindle = linkage
+        .knuckle
+        .direction(&corner.positioner.linkage.hardpoints.spindle_axis);
+    let outboard = corner.side.outboard();
+    (spindle.x * outboard)
+        .atan2(spindle.y * outboard)
+        .to_degrees()
+}
+
+/// Arms, damper and differential on brackets, the rack where it was: the rod, which keeps its length, pulls the wheel round.
+/// `TieRodEnd(outer)` sets its length on the truck as measured, so that the same is told with it. The length that is told is
+/// the one that brings the toe back, and then nothing more is needed.
+#[test]
+fn a_rack_left_up_needs_the_tie_rod_length_that_keeps_the_static_toe() {
+    let mut draft = draft();
+    draft.more = draft.more.replace("longest: 170", "longest: 400");
+    draft.more += "differential: (front_mounts: [(100, 100, 500), (100, -100, 500)], rear_mounts: [(-100, 0, 500)]),\n";
+    let before = toe_deg(&tried(&draft, ""), Side::Left);
+    let brackets = "DropBrackets(by: 20, of: [lower_arm, upper_arm, damper, differential])";
+    for end in ["", ", TieRodEnd(outer: (-140, 683, 377))"] {
+        let changes = format!("{brackets}{end}");
+        let truck = tried(&draft, &changes);
+        let off = toe_deg(&truck, Side::Left) - before;
+        // The printed tenth of a degree, and the finest that a shop sets.
+        assert!(off.abs() > 0.1, "{changes}: {off}");
+        let needed: Vec<f64> = (truck.needs.all.iter())
+            .filter_map(|need| match need.lack {
+                Lack::Length {
+                    by_mm,
+                    when: When::ToKeepToe,
+                    ..
+                } => Some(by_mm),
+                _ => None,
+            })
+            .collect();
+        let [left, right] = needed[..] else {
+            panic!("{changes}: {:?}", truck.needs);
+        };
+        assert!((left - right).abs() < 1.0e-9, "{left} {right}");
+        let said = format!(
+            "each tie rod {} mm {} to keep the static toe",
+            tenth(left.abs()),
+            if left < 0.0 { "shorter" } else { "longer" }
+        );
+        let told = truck.warnings.iter().any(|w| w.contains(&said));
+        assert!(told, "{said}: {:?}", truck.warnings);
+        let end = match end {
+            "" => format!(", TieRodEnd(longer: {left:?})"),
+            _ => end.replace("377))", &format!("377), longer: {left:?})")),
+        };
+        let mended = tried(&draft, &format!("{brackets}{end}"));
+        assert_eq!(mended.needs.all, Vec::new(), "{end}");
+        // The rod's length was found to a toe of 1e-8 radians.
+        let off = toe_deg(&mended, Side::Left) - before;
+        assert!(off.abs() < 1.0e-5, "{end}: {off}");
+    }
+    // All five together take the rod along.
+    let whole = tried(&draft, "DropBrackets(by: 20)");
+    assert_eq!(whole.needs.all, Vec::new());
+    assert!((toe_deg(&whole, Side::Left) - before).abs() < 1.0e-9);
+}
+
+/// What is needed depends on the height at which the truck stands, which a kit's spacer sets.
+#[test]
+fn needs_say_the_ride_height_and_that_nothing_in_the_setup_sets_it() {
+    let draft = draft();
+    let longer = wide(&draft, "", 1.0, 50.0);
+    let problem = refused(&draft, &longer);
+    let missing = "this setup has neither `DamperSpacer` nor `RideHeight`";
+    let at = "worked out with the wheels at travel +0.0 mm from the measured position (bump +)";
+    for said in [at, missing] {
+        assert!(problem.what.contains(said), "{said}: {}", problem.what);
+    }
+    for lift in [
+        "RideHeight(up: 40, by: preload)",
+        "DamperSpacer((name: \"s\", thickness: 20, adds: total_length))",
+    ] {
+        let problem = refused(&draft, &format!("{longer}, {lift}"));
+        assert!(!problem.what.contains(missing), "{}", problem.what);
+        assert!(!problem.what.contains("+0.0 mm from"), "{}", problem.what);
+        let is_told = problem
+            .what
+            .contains("worked out with the wheels at travel -");
+        assert!(is_told, "{}", problem.what);
+    }
+}
+
+/// Findings carry values; words are made of them on the way out.
+#[test]
+fn needs_are_values_in_the_json() {
+    let mut draft = draft();
+    draft.extended = 495.0;
+    draft.more = draft.more.replace("longest: 170", "longest: 400");
+    let truck = tried(&draft, "RideHeight(up: 60, by: preload)");
+    let options = SweepOptions {
+        rack_positions: 3,
+        ..SweepOptions::default()
+    };
+    let found = sweep(&truck, &options, &|_, _| {});
+    let json = serde_json::to_value(&found).expect("it is written");
+    let needs = &json["needs"];
+    let first = &needs["all"][0];
+    assert_eq!(first["of"], "damper", "{needs}");
+    assert_eq!(first["lack"], "length", "{needs}");
+    assert_eq!(first["when"], "pulled_out", "{needs}");
+    assert!(
+        first["by_mm"].as_f64().is_some_and(|mm| mm > 1.0),
+        "{needs}"
+    );
+    let height = &needs["ride_heights"][0];
+    assert_eq!(height["is_set_by_setup"], true, "{needs}");
+    let travel = height["travel_mm"].as_f64().expect("it stands");
+    assert!((travel + 60.0).abs() < 1.0e-6, "{travel}");
 }
 
 /// The shaft's angle is one that no length mends.
@@ -450,11 +573,11 @@ fn the_full_size_truck_goes_together_with_what_it_needs() {
     let wide = "LowerArm((ball_joint: (0.4, 31.9, 11.4))), UpperArm((ball_joint: (-0.9, 29.4, 26.9))), \
          Halfshaft(longer: 2), TieRodEnd(longer: 2)";
     let truck = built(&fellgate_scene(wide), "tried").unwrap_or_else(|p| panic!("{p:?}"));
-    assert!(truck.needs.is_empty(), "{:?}", truck.needs);
+    assert!(truck.needs.all.is_empty(), "{:?}", truck.needs);
     let plain = built(&fellgate_scene(""), "tried").unwrap_or_else(|p| panic!("{p:?}"));
     let drop = "DropBrackets(by: 4, frame_parts: []), Hose(name: \"brake hose\", longest: 20), Strap(length: 18)";
     let dropped = built(&fellgate_scene(drop), "tried").unwrap_or_else(|p| panic!("{p:?}"));
-    assert!(dropped.needs.is_empty(), "{:?}", dropped.needs);
+    assert!(dropped.needs.all.is_empty(), "{:?}", dropped.needs);
     for side in [Side::Left, Side::Right] {
         let [a, b] = [&plain, &dropped].map(|t| {
             let corner = t.corner(side).expect("uneven shafts");
@@ -475,7 +598,7 @@ fn the_full_size_truck_goes_together_with_what_it_needs() {
     let strap = V::new(0.0, 23.5 - 17.0, 13.2 - 4.0 - 22.0).norm() - 14.0;
     assert!(hose < 0.0 && strap > 0.0);
     let said = format!(
-        "it needs each limit strap {} mm longer; as it is",
+        "it needs each limit strap {} mm longer, worked out with the wheels at travel +0.0 mm",
         tenth(strap * INCH)
     );
     assert!(problem.what.contains(&said), "{said}: {}", problem.what);

@@ -61,7 +61,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     if paths.is_empty() {
         paths = PlayPath::ALL.to_vec();
     }
-    let progress = Progress::new();
+    let progress = Progress::new("free travel");
     let mut maps = Vec::new();
     for (i, corner) in truck.corners.iter().enumerate() {
         progress.show("free travel", i as f64 / truck.corners.len() as f64);

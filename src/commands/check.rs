@@ -29,6 +29,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let path = &arguments.scene.scene;
     let (scene, text) = read_scene(path).map_err(Report::new)?;
     let meshes = MeshStore::new(path.parent().unwrap_or(Path::new(".")));
+    let progress = super::progress::Progress::new("parts put together");
     let truck = assemble_setup(&scene, arguments.scene.setup.as_deref(), &meshes)
         .map(|truck| truck.located(&text))
         .map_err(|problem| Report::new(SceneError::from_problem(&problem, path, &text)))?;
@@ -44,6 +45,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         None => setups_that_fail(&scene, &meshes),
         Some(_) => Vec::new(),
     };
+    progress.finish();
     if !broken.is_empty() {
         text.push_str("\nSetups that can't be built\n");
         for (name, why) in &broken {

@@ -113,12 +113,19 @@ fn trucks(arguments: &Arguments) -> Result<Vec<Truck>> {
     arguments.setup.iter().map(|s| load(Some(s))).collect()
 }
 
-fn told(error: &ClearanceError, units: Units) -> Report {
+fn told(error: &ClearanceError, arguments: &Arguments, units: Units) -> Report {
     let said = super::told_in(units, error);
     let listed = |names: &[String]| format!("`{}`", names.join("`, `"));
     match error {
-        ClearanceError::NoPart(_, names) => {
-            miette!(help = format!("the parts are: {}", listed(names)), "{said}")
+        ClearanceError::NoPart(part, names) => {
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            let command = format!(
+                "bindpoint clearance {} --part {}",
+                super::quoted(&arguments.scene.display().to_string()),
+                super::quoted(part)
+            );
+            let help = super::missing_part(&command, &arguments.scene, part, &names);
+            miette!(help = help, "{said}")
         }
         ClearanceError::InPieces(_, pieces) => miette!(
             help = format!(
@@ -189,12 +196,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         resolution_mm: mm(&arguments.resolution).unwrap_or(usual.resolution_mm),
         ..usual
     };
-    let progress = Progress::new();
+    let progress = Progress::new("free travel");
     let map = clearance_map(&trucks, &options, &|step, share| {
         progress.show(step, share);
         true
     })
-    .map_err(|error| told(&error, units))?;
+    .map_err(|error| told(&error, arguments, units))?;
     let marks = trim_marks(&map);
     progress.show("writing", 1.0);
     let truck = &trucks[0].name;

@@ -68,7 +68,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             file.display()
         ));
     }
-    let progress = super::progress::Progress::new();
+    let progress = super::progress::Progress::new("setups swept");
     let compared = compare(
         &scene,
         &setups,

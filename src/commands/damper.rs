@@ -51,7 +51,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             mm
         }
     };
+    let progress = super::progress::Progress::new("damper lengths tried");
     let findings = damper_findings(&truck, margin_mm);
+    progress.finish();
     let status = damper_status(&findings);
     if let Some(target) = &arguments.json {
         super::write_json(target, &findings)?;

@@ -94,18 +94,22 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let course_of = |truck: &Truck| {
         Course::new(truck, over, arguments.scale, suspension(truck)).map_err(failed)
     };
+    let progress = super::progress::Progress::new("driven over");
     let course = course_of(&truck)?;
     let mut found = driven(&truck, &course, units).map_err(failed)?;
     if arguments.largest {
+        progress.step("sizes driven over");
         found.sizes = Some(sizes_driven(&course).map_err(failed)?);
     }
     let mut others = Vec::new();
     if arguments.all_setups {
         for (name, other) in super::load_setups(&arguments.scene.scene)? {
+            progress.step(&format!("driven over, {name}"));
             let course = course_of(&other)?;
             others.push((name, driven(&other, &course, units).map_err(failed)?));
         }
     }
+    progress.finish();
     if let Some(target) = &arguments.json {
         super::write_json(target, &found)?;
     }

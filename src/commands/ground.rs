@@ -65,12 +65,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     };
     let found = ground_findings(&truck, travel_mm).map_err(|e| standing(&e, units))?;
     let mut others: Vec<(String, GroundFindings)> = Vec::new();
+    let progress = super::progress::Progress::new("setups put on the ground");
     if arguments.all_setups {
         for (name, other) in super::load_setups(&arguments.scene.scene)? {
             let there = ground_findings(&other, travel_mm).map_err(|e| standing(&e, units))?;
             others.push((name, there));
         }
     }
+    progress.finish();
     if let Some(target) = &arguments.json {
         super::write_json(target, &found)?;
     }

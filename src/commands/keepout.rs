@@ -73,7 +73,12 @@ pub(super) struct Chosen {
 
 /// The corner's parts that the patterns name; without any pattern all that aren't on the bracket's own body. What turns on
 /// the spot beside the bracket (an inner joint housing beside the frame) takes its room too.
-pub(super) fn chosen(corner: &Corner, patterns: &[String], on: Body) -> Result<Chosen> {
+pub(super) fn chosen(
+    corner: &Corner,
+    patterns: &[String],
+    on: Body,
+    scene: &super::SceneArguments,
+) -> Result<Chosen> {
     let is_own = |i: usize| corner.parts[i].body == on;
     let mut out = Chosen {
         parts: Vec::new(),
@@ -92,8 +97,14 @@ pub(super) fn chosen(corner: &Corner, patterns: &[String], on: Body) -> Result<C
             .collect();
         if found.is_empty() {
             let names: Vec<&str> = corner.parts.iter().map(|p| p.name.as_str()).collect();
+            let path = &scene.scene;
+            let command = format!(
+                "bindpoint keepout {} --parts {}",
+                super::quoted(&path.display().to_string()),
+                super::quoted(pattern)
+            );
             return Err(miette!(
-                help = format!("the parts are: `{}`", names.join("`, `")),
+                help = super::missing_part(&command, path, pattern, &names),
                 "no part is named `{pattern}`"
             ));
         }
@@ -152,14 +163,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let truck = super::load(&arguments.scene)?;
     let units = super::units(arguments.units, truck.scene_unit);
     let corner = corner(&truck, arguments.side)?;
-    let Chosen { parts, left_out } = chosen(corner, &arguments.parts, arguments.on)?;
+    let Chosen { parts, left_out } =
+        chosen(corner, &arguments.parts, arguments.on, &arguments.scene)?;
     let mm = |length: &Option<LengthArgument>| Some(length.as_ref()?.in_mm(truck.scene_unit));
     let options = KeepOutOptions {
         margin_mm: mm(&arguments.margin).unwrap_or(0.0),
         resolution_mm: mm(&arguments.resolution).unwrap_or(FILE_KEEP_OUT_RESOLUTION_MM),
     };
-    let progress = Progress::new();
-    progress.show("free travel", 0.0);
+    let progress = Progress::new("free travel");
     let region = Region::of(corner, &[]);
     let named = |numbers: &[usize]| -> Vec<String> {
         let names = numbers.iter().map(|i| corner.parts[*i].name.clone());

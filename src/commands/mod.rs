@@ -8,6 +8,7 @@ mod damper;
 mod drive;
 mod export;
 mod ground;
+mod interrupt;
 mod keepout;
 mod length_argument;
 mod new;
@@ -85,12 +86,26 @@ enum Command {
     Schema,
 }
 
+impl Command {
+    fn has_window(&self) -> bool {
+        match self {
+            #[cfg(feature = "viewer")]
+            Command::View(_) => true,
+            _ => false,
+        }
+    }
+}
+
 /// Runs the command that was asked for.
 ///
 /// # Errors
 /// What could not be checked, ready to be shown.
 pub(crate) fn run(cli: &Cli) -> Result<Status> {
     terminal::follow_width();
+    // The window has its own way to end.
+    if !cli.command.has_window() {
+        interrupt::ends_cleanly();
+    }
     match &cli.command {
         Command::Sweep(arguments) => sweep::run(arguments),
         Command::Compare(arguments) => compare::run(arguments),
@@ -331,6 +346,47 @@ fn implausible_in(scene: &bindpoint::scene::Scene, text: &str, units: Units) -> 
     let found = bindpoint::plausibility::implausible(scene).into_iter();
     let found: Vec<_> = found.map(|i| i.in_text(text)).collect();
     implausible(&found, units)
+}
+
+/// Where a part that isn't there is misspelt, or comes with a setup: what was likely meant, and the command that asks. `known`
+/// are the parts that there are.
+fn missing_part(command: &str, scene: &Path, pattern: &str, known: &[&str]) -> String {
+    let listed = || format!("the parts are: `{}`", known.join("`, `"));
+    // One from a pipe can be read only once.
+    let read = scene
+        .is_file()
+        .then(|| bindpoint::scene::read_scene(scene).ok());
+    let setups = match read.flatten() {
+        Some((read, _)) => {
+            let found = bindpoint::setups::setups_with_part(&read, pattern);
+            found.iter().map(|&name| name.to_owned()).collect()
+        }
+        None => Vec::new(),
+    };
+    match &setups[..] {
+        [first, ..] => format!(
+            "it comes with the setup `{}`: {command} --setup {}; without it {}",
+            setups.join("`, `"),
+            quoted(first),
+            listed()
+        ),
+        [] => {
+            let question = bindpoint::scene::did_you_mean(pattern, known.iter().copied());
+            format!("{question}{}", listed())
+        }
+    }
+}
+
+/// A name as it is typed: in quotation marks where it has to be.
+fn quoted(name: &str) -> String {
+    let is_plain = |c: char| c.is_alphanumeric() || "-_./".contains(c);
+    if !name.is_empty() && name.chars().all(is_plain) {
+        name.to_owned()
+    } else if name.contains(['"', '$', '`', '\\', '!']) {
+        format!("'{}'", name.replace('\'', "'\\''"))
+    } else {
+        format!("\"{name}\"")
+    }
 }
 
 /// What is implausible about a scene, in words.

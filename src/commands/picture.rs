@@ -319,6 +319,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::print(&format!("{report}\n"))?;
         return Ok(Status::Clear);
     }
+    // A sequence has a bar of its own, by frames.
+    let progress = match arguments.frames {
+        None => Some(super::progress::Progress::new("drawing")),
+        Some(_) => None,
+    };
     let drawn = (|| {
         let mut studio = Studio::new(document, &options)?;
         if let Some(folder) = &arguments.frames {
@@ -348,6 +353,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         }
         Ok(None)
     })();
+    drop(progress);
     let words = drawn.map_err(|error| super::unseen(&error, units))?;
     let asked = asked(
         scene_unit,
@@ -398,7 +404,8 @@ fn keep_out(
         return Ok(None);
     }
     let mm = |length: &Option<LengthArgument>| Some(length.as_ref()?.in_mm(scene_unit));
-    let parts = super::keepout::chosen(corner, &arguments.keepout, arguments.on)?.parts;
+    let parts =
+        super::keepout::chosen(corner, &arguments.keepout, arguments.on, &arguments.scene)?.parts;
     Ok(Some(KeepOutChoice {
         parts: parts
             .into_iter()

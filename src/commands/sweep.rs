@@ -78,7 +78,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         without,
         ..SweepOptions::default()
     };
-    let progress = Progress::new();
+    let progress = Progress::new("free travel");
     let mut findings = sweep(&truck, &options, &|step, share| progress.show(step, share));
     progress.finish();
     let status = status(&findings);

@@ -29,6 +29,14 @@ pub(super) fn progress_target() -> ProgressDrawTarget {
     ProgressDrawTarget::stderr()
 }
 
+/// Takes a line of progress off the screen, in a program that is about to end.
+pub(super) fn clear_line() {
+    if shows_progress() {
+        // Back to its beginning, and what is on it erased.
+        let _ = io::stderr().write_all(b"\r\x1b[2K");
+    }
+}
+
 /// Lets text be as wide as the terminal is that it is printed to.
 pub(super) fn follow_width() {
     let size = is_screen().then(terminal_size::terminal_size).flatten();

@@ -53,8 +53,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     let folder = path.parent().unwrap_or(Path::new("."));
     let setup = arguments.scene.setup.as_deref();
+    let progress = super::progress::Progress::new("tyres tried");
     let found = largest_tyre(&scene, setup, width_mm, &MeshStore::new(folder))
         .map_err(|problem| Report::new(SceneError::from_problem(&problem, path, &text)))?;
+    progress.finish();
     if let Some(target) = &arguments.json {
         super::write_json(target, &found)?;
     }

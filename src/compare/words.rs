@@ -173,6 +173,10 @@ pub fn better_and_worse(
         if !worth_saying(measure, first, then) {
             continue;
         }
+        // What reads the same in the unit that is printed is no change to who reads it.
+        if said(measure, first, None, length) == said(measure, then, None, length) {
+            continue;
+        }
         // What goes with both is said once.
         let same = first.by == then.by;
         let text = format!(
@@ -390,16 +394,21 @@ fn both_sides(change: &Change, unit: &str) -> String {
             )
         }
         Change::Strap {
-            longer: Some(longer),
+            length,
+            longer,
+            ends,
             ..
         } => {
-            let (amount, way) = amount(*longer, "longer", "shorter");
-            format!("limit strap {amount} {unit} {way}")
+            let moved = ends.map_or("", |_| " with other ends");
+            match (longer, length) {
+                (Some(longer), _) => {
+                    let (amount, way) = amount(*longer, "longer", "shorter");
+                    format!("limit strap {amount} {unit} {way}{moved}")
+                }
+                (None, Some(length)) => format!("limit strap {length} {unit} long{moved}"),
+                (None, None) => format!("the same limit strap{moved}"),
+            }
         }
-        Change::Strap { length, .. } => length
-            .map_or("the same limit strap".to_owned(), |length| {
-                format!("limit strap {length} {unit} long")
-            }),
         Change::UpperArm(arm) => named("another upper arm", &arm_parts(arm)),
         Change::LowerArm(arm) => named("another lower arm", &arm_parts(arm)),
         Change::Knuckle { .. } => "another knuckle".to_owned(),

@@ -1,6 +1,7 @@
 //! What a sweep found.
 
 use super::{ContactClass, StopId, Undecided, Verdict};
+use crate::limits::Needs;
 use crate::suspension::{Locks, Side, Steered};
 use serde::Serialize;
 
@@ -448,6 +449,8 @@ pub struct SweepFindings {
     pub other: Option<CornerFindings>,
     /// By what the worse side is worse; nothing where both are alike.
     pub weaker_by: Option<WeakerBy>,
+    /// What the setup lacks to stand at ride height, and at which; `warnings` says the same in words.
+    pub needs: Needs,
     /// What a person should know before trusting the result.
     pub warnings: Vec<String>,
     /// Shown with every result.

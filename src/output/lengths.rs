@@ -174,6 +174,7 @@ impl Units {
 
     /// Every `NUMBER mm` in a text, such as tape distances, in this unit.
     pub fn reworded(self, text: &str) -> String {
+        let text = &*self.with_depths(text);
         match self {
             Units::Mm => text.to_owned(),
             Units::Inch => LengthUnit::Inch.reworded(text),
@@ -187,6 +188,29 @@ impl Units {
             }),
             Units::Sixteenths => text.to_owned(),
         }
+    }
+
+    /// The depths of overlaps in a message, as everywhere else: what has to go, never printed less than it is.
+    fn with_depths(self, text: &str) -> String {
+        const BEFORE: &str = "about ";
+        const BEHIND: &str = " mm deep";
+        let mut out = String::with_capacity(text.len());
+        let mut rest = text;
+        while let Some(end) = rest.find(BEHIND) {
+            let (head, tail) = (&rest[..end], &rest[end + BEHIND.len()..]);
+            let number = head.rfind(BEFORE).map(|at| at + BEFORE.len());
+            match number.and_then(|at| Some((at, head[at..].parse::<f64>().ok()?))) {
+                Some((at, mm)) => {
+                    out.push_str(&head[..at]);
+                    out.push_str(&self.at_least_with_unit(mm));
+                    out.push_str(" deep");
+                }
+                None => out.push_str(&rest[..end + BEHIND.len()]),
+            }
+            rest = tail;
+        }
+        out.push_str(rest);
+        out
     }
 }
 

@@ -57,9 +57,10 @@ pub use visible::{is_hidden, visible, visible_source};
 
 use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyle};
 use std::io;
-use std::path::Path;
-use std::sync::OnceLock;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Mutex, OnceLock, PoisonError};
+use std::time::Duration;
 
 /// Text is at most this many columns wide where no terminal says otherwise. The five leading lines of a sweep are longer
 /// when they are not wrapped, so that they stay five lines.
@@ -177,6 +178,7 @@ pub fn replace_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) ->
     }
     let path = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let unfinished = path.with_file_name(unfinished_name(&name.to_string_lossy()));
+    let _listed = Unfinished::listed(&unfinished);
     // One that a killed run of the same number left, or a link that someone laid there.
     let _ = std::fs::remove_file(&unfinished);
     let written = write(&unfinished)
@@ -212,6 +214,7 @@ pub fn write_new_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) 
         return Err(io::ErrorKind::AlreadyExists.into());
     }
     let unfinished = path.with_file_name(unfinished_name(&name.to_string_lossy()));
+    let _listed = Unfinished::listed(&unfinished);
     let _ = std::fs::remove_file(&unfinished);
     let written = write(&unfinished)
         .and_then(|()| {
@@ -230,6 +233,45 @@ pub fn write_new_file(path: &Path, write: impl FnOnce(&Path) -> io::Result<()>) 
     // Gone where it was renamed.
     let _ = std::fs::remove_file(&unfinished);
     written
+}
+
+/// The files that are being written, under their hidden names.
+static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+
+/// A file that is being written: listed until it is dropped.
+struct Unfinished<'p>(&'p Path);
+
+impl Unfinished<'_> {
+    fn listed(path: &Path) -> Unfinished<'_> {
+        let mut all = UNFINISHED.lock().unwrap_or_else(PoisonError::into_inner);
+        all.push(path.to_owned());
+        Unfinished(path)
+    }
+}
+
+impl Drop for Unfinished<'_> {
+    fn drop(&mut self) {
+        let mut all = UNFINISHED.lock().unwrap_or_else(PoisonError::into_inner);
+        all.retain(|path| path != self.0);
+    }
+}
+
+/// How long a file whose hidden name is listed may take to be there: its opening follows at once.
+const OPENED_WITHIN: Duration = Duration::from_millis(20);
+
+/// Removes every half-written file of the program, which is about to end: no other is begun any more, and what is under its
+/// own name already stays.
+pub fn abandon_unfinished() {
+    let all = UNFINISHED.lock().unwrap_or_else(PoisonError::into_inner);
+    if !all.is_empty() {
+        std::thread::sleep(OPENED_WITHIN);
+    }
+    for path in all.iter() {
+        // It may have taken its own name by now.
+        let _ = std::fs::remove_file(path);
+    }
+    // Whoever would begin or end another waits for this list until the program has ended.
+    std::mem::forget(all);
 }
 
 /// Of the file's own name no more is kept than this, in characters: most file systems take 255 bytes.

@@ -202,7 +202,8 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
         "{}",
         wrap(
             "Beside a number: + better than A, ! worse, ~ different; - in place of one: no such thing, or not \
-             reached. Marks compare in mm and degrees, to the decimals shown there. A least gap is the least that was \
+             reached. Marks compare in mm and degrees, to the decimals shown there, and what reads alike here has none. A \
+             least gap is the least that was \
              found; the true one is no less than what is proved below it, and a mark stands only where found and \
              proved leave no doubt which is larger.",
             text_width(),
@@ -252,6 +253,8 @@ fn cell(measure: &Measure, i: usize, units: Units) -> String {
     };
     let mark = match measure.values[0].as_ref().filter(|_| i > 0) {
         None => "",
+        // No mark between numbers that read the same in this unit.
+        Some(first) if reads_alike(measure, first, value, units) => "",
         Some(first) => match judged(measure, first, value) {
             Some(Verdict::Better) => "+",
             Some(Verdict::Worse) => "!",
@@ -270,6 +273,12 @@ fn note(text: &String, notes: &mut Vec<String>) -> String {
         notes.len() - 1
     });
     format!("{})", number + 1)
+}
+
+/// Whether two values read the same as printed, what is proved of them included.
+fn reads_alike(measure: &Measure, a: &Measured, b: &Measured, units: Units) -> bool {
+    let proved = |value: &Measured| value.at_least.map(|mm| units.at_most(mm));
+    number(measure, a, units) == number(measure, b, units) && proved(a) == proved(b)
 }
 
 fn number(measure: &Measure, value: &Measured, units: Units) -> String {

@@ -112,14 +112,20 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     let _ = writeln!(out, "{}", t.trim_fmt());
     if let Some(body) = &corner.body {
         let text = format!(
-            "To order: a body of at most {} {} extended by itself, {}; if body and rod share what it is longer than \
-             the one fitted, it closes at {}.",
+            "To order: a body of at most {} {} extended by itself, {}; if body and rod share what it is {} than the one \
+             fitted, it closes at {}.",
             units.at_most(body.extended_mm),
             units.name(),
             if body.spacers_mm > 0.0 {
                 format!("since spacers add {}", units.with_unit(body.spacers_mm))
             } else {
                 "no spacer adding to it".to_owned()
+            },
+            // What must be shorter than the one fitted spares less than nothing.
+            if corner.damper.spare_mm.is_some_and(|spare| spare < 0.0) {
+                "shorter"
+            } else {
+                "longer"
             },
             units.with_unit(body.closed_mm)
         );

@@ -361,11 +361,18 @@ fn contacts(out: &mut String, contacts: &[DriveContact], units: Units) {
             signed_degrees(contact.roll_deg),
             contact
                 .depth_mm
-                .map_or("?".to_owned(), |d| units.at_least(d)),
+                .map_or("unknown".to_owned(), |d| units.at_least(d)),
         ]);
     }
     let _ = writeln!(out, "\n{}", t.trim_fmt());
+    if contacts.iter().any(|contact| contact.depth_mm.is_none()) {
+        let _ = writeln!(out, "{}", wrap(UNKNOWN_DEPTH, text_width(), "  "));
+    }
 }
+
+/// What an unknown depth is.
+const UNKNOWN_DEPTH: &str = "Depth unknown: they touch, but no corner of the part as drawn comes to lie in the ground, as \
+    where a flat face meets an edge, and depths are taken at corners. Draw the part finer to have it.";
 
 /// The least clearance along the drive: some rows, the tightest and the last among them.
 fn curve(out: &mut String, found: &DriveFindings, units: Units) {
@@ -450,9 +457,11 @@ fn first_contact(first: &DriveContact, units: Units) -> String {
         },
         units.point(first.point_on_part_mm),
         units.point(first.point_on_ground_mm),
-        first.depth_mm.map_or(String::new(), |d| format!(
-            " Driven on it would go {} deep.",
-            units.at_least_with_unit(d)
-        ))
+        first
+            .depth_mm
+            .map_or(" How deep it would go is unknown.".to_owned(), |d| format!(
+                " Driven on it would go {} deep.",
+                units.at_least_with_unit(d)
+            ))
     )
 }

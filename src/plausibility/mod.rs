@@ -5,12 +5,14 @@
 //! a truck may be unusual, and a slip may hit on something usual. Next: [`crate::truck`], which carries the warnings, and
 //! names the likely slip where a scene can't be put together.
 
+mod changes;
 mod corner;
 mod drawn;
 mod mends;
 mod numbers;
 mod ranges;
 
+pub(crate) use changes::of_setups;
 pub use mends::Slip;
 pub use ranges::Unit;
 
@@ -172,6 +174,7 @@ pub fn implausible(scene: &Scene) -> Vec<Implausible> {
             out.push(found);
         }
     }
+    out.extend(of_setups(scene, None));
     out
 }
 

@@ -82,12 +82,13 @@ pub enum Change {
     DamperSpacer(SpacerChange),
     /// Another bump stop.
     BumpStop(BumpStopChange),
-    /// Another limit strap between the same ends: its length, or how much longer.
+    /// Another limit strap, or other brackets for it: what is left out stays. On a truck without one it is a new strap, and
+    /// then needs `ends` and `length`.
     Strap {
         /// `left` or `right`: that corner alone. Default: both.
         #[serde(default)]
         side: Option<Side>,
-        /// Its length.
+        /// Its length; give this or `longer`.
         #[serde(default)]
         #[serde(deserialize_with = "optional_length")]
         length: Option<f64>,
@@ -95,6 +96,9 @@ pub enum Change {
         #[serde(default)]
         #[serde(deserialize_with = "optional_length")]
         longer: Option<f64>,
+        /// Its two ends, drawn on the truck as measured.
+        #[serde(default)]
+        ends: Option<(End, End)>,
     },
     /// Another upper control arm. What is left out stays.
     UpperArm(ArmChange),
@@ -114,7 +118,7 @@ pub enum Change {
         /// Spindle.
         #[serde(default)]
         spindle: Option<Spindle>,
-        /// Tie rod's end on the knuckle; the rod's length is set anew.
+        /// Tie rod's end on the knuckle; the rod's length is set anew, as by `TieRodEnd(outer: ..)`.
         #[serde(default)]
         tie_rod_outer: Option<Point>,
         /// Outer joint's centre in the knuckle.
@@ -133,7 +137,8 @@ pub enum Change {
         /// `left` or `right`: that corner alone. Default: both.
         #[serde(default)]
         side: Option<Side>,
-        /// Its centre on the knuckle; the rod's length is set so that the toe at the measured position stays.
+        /// Its centre on the knuckle; the rod's length is set so that the toe at the measured position stays, on a truck
+        /// without `DropBrackets`. What these take of the toe isn't made up: the answer says which `longer` does.
         #[serde(default)]
         outer: Option<Point>,
         /// The outer end's pin.
@@ -248,8 +253,9 @@ pub enum Change {
     },
     /// Drop brackets: what hangs from the frame goes down by one number, each as it stands, with the parts and hose ends
     /// that it carries; the wheel goes down with it, so the body stands that much higher. Travel counts from the wheel's
-    /// lowered place where the lower arm is among them. A wheel's parts and the rods keep their lengths. The front
-    /// driveshaft's pinion goes down with the differential.
+    /// lowered place where the lower arm is among them. A wheel's parts and the rods keep their lengths: where the rack
+    /// doesn't go down with the arms the toe goes, and the answer says which `TieRodEnd(longer: ..)` brings it back. The
+    /// front driveshaft's pinion goes down with the differential.
     DropBrackets {
         /// By how much, added to what is there.
         #[serde(deserialize_with = "length")]
@@ -357,6 +363,34 @@ pub enum Change {
 }
 
 impl Change {
+    /// Its kind, as written in a scene.
+    pub fn name(&self) -> &'static str {
+        match self {
+            Change::RideHeight { .. } => "RideHeight",
+            Change::Damper { .. } => "Damper",
+            Change::DamperSpacer(_) => "DamperSpacer",
+            Change::BumpStop(_) => "BumpStop",
+            Change::Strap { .. } => "Strap",
+            Change::UpperArm(_) => "UpperArm",
+            Change::LowerArm(_) => "LowerArm",
+            Change::Knuckle { .. } => "Knuckle",
+            Change::TieRodEnd { .. } => "TieRodEnd",
+            Change::Halfshaft { .. } => "Halfshaft",
+            Change::Hose { .. } => "Hose",
+            Change::Rack { .. } => "Rack",
+            Change::RackLimiter { .. } => "RackLimiter",
+            Change::DropBrackets { .. } => "DropBrackets",
+            Change::DifferentialSpacers { .. } => "DifferentialSpacers",
+            Change::DifferentialDrop { .. } => "DifferentialDrop",
+            Change::Tyre { .. } => "Tyre",
+            Change::WheelOffset { .. } => "WheelOffset",
+            Change::ReplacePart { .. } => "ReplacePart",
+            Change::AddPart { .. } => "AddPart",
+            Change::RemovePart { .. } => "RemovePart",
+            Change::MovePart { .. } => "MovePart",
+        }
+    }
+
     /// The parts that come with it.
     pub fn parts(&self) -> &[PartEntry] {
         match self {

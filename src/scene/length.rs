@@ -42,6 +42,18 @@ pub enum NoLength {
         "`{0}` is no unit of a length here: expected a plain number, such as 12.5, or one in mm or in"
     )]
     Unit(String),
+    /// `341/8`: a tape's fraction whose space is missing, or an improper one.
+    #[error(
+        "`{written}` lacks a space, or is {amount}: did you mean {mixed}? If not, write {amount}"
+    )]
+    NoSpace {
+        /// As written.
+        written: String,
+        /// What a tape would show.
+        mixed: String,
+        /// What it comes to as one fraction.
+        amount: f64,
+    },
     /// `1/0`.
     #[error(
         "a fraction of so many nothings: write the parts of an inch below the line, such as 1/8"
@@ -174,7 +186,37 @@ fn fraction(text: &str) -> Result<Option<f64>, NoLength> {
         Some((whole, top)) => (count(whole.trim_end_matches([' ', '-']))?, count(top)?),
         None => (0.0, count(above)?),
     };
+    if let Some(mixed) = missing_space(above, below) {
+        return Err(NoLength::NoSpace {
+            written: text.to_owned(),
+            mixed,
+            amount: top / below,
+        });
+    }
     Ok(Some(whole + top / below))
+}
+
+/// The parts that an inch is divided into on a tape.
+const TAPE: [f64; 6] = [2.0, 4.0, 8.0, 16.0, 32.0, 64.0];
+
+/// `341` above `8` as a tape shows it, `34 1/8`, where the inches and the parts above the line may have run together: both
+/// are read as lengths, and they differ by inches.
+fn missing_space(above: &str, below: f64) -> Option<String> {
+    if !TAPE.contains(&below) || !above.bytes().all(|b| b.is_ascii_digit()) {
+        return None;
+    }
+    let parts = |at: usize| -> Option<String> {
+        let (whole, top) = above.split_at(at);
+        let known: f64 = top.parse().ok()?;
+        let is_proper = !top.starts_with('0') && known < below && !whole.starts_with('0');
+        is_proper.then(|| format!("`{whole} {top}/{below}`"))
+    };
+    // Less than one inch stands as a tape shows it.
+    if above.parse::<f64>().is_ok_and(|top| top < below) {
+        return None;
+    }
+    let found: Vec<String> = (1..above.len()).filter_map(parts).collect();
+    (!found.is_empty()).then(|| found.join(" or "))
 }
 
 impl LengthUnit {
@@ -418,6 +460,10 @@ mod tests {
             ("-3-1/2in", -88.9, -88.9),
             ("-3 1/2\"", -88.9, -88.9),
             ("1/8", 0.125, 3.175),
+            // No space can be missing here: an eighth has one part above the line.
+            ("9/8", 1.125, 28.575),
+            ("15/16", 0.9375, 23.8125),
+            ("34 1/8", 34.125, 866.775),
             ("1 7/16 in", 36.5125, 36.5125),
             ("1e1", 10.0, 254.0),
             (".5in", 12.7, 12.7),
@@ -448,6 +494,12 @@ mod tests {
             ("1.5/2", "plain number, such as"),
             ("1,5", "with a point"),
             ("3/0", "below the line"),
+            // A tape's fraction without its space was read as 42.625.
+            ("341/8", "did you mean `34 1/8`? If not, write 42.625"),
+            ("-341/8in", "`34 1/8`"),
+            ("11/8", "did you mean `1 1/8`? If not, write 1.375"),
+            ("207/16", "did you mean `20 7/16`?"),
+            ("1115/16", "did you mean `11 15/16` or `111 5/16`?"),
             ("nan", "not a finite number"),
             ("inf", "not a finite number"),
             ("-inf", "not a finite number"),

@@ -33,27 +33,27 @@ pub(super) struct Missing {
 }
 
 /// A field as its page has it.
-struct Field {
-    name: &'static str,
+pub(super) struct Field {
+    pub name: &'static str,
     of: &'static str,
-    may_be_left_out: bool,
+    pub may_be_left_out: bool,
     meaning: String,
 }
 
 /// What a variant holds.
-enum Holds {
+pub(super) enum Holds {
     Nothing,
     One(&'static str),
     Fields(Vec<Field>),
 }
 
 /// A type with fields, as its page has it.
-enum Type {
+pub(super) enum Type {
     Struct(Vec<Field>),
     Enum(BTreeMap<&'static str, Holds>),
 }
 
-type Types = BTreeMap<&'static str, Type>;
+pub(super) type Types = BTreeMap<&'static str, Type>;
 
 /// What a text lacks, in the order of the places where it belongs. `text` is whole RON or, if not `is_whole`, as much of
 /// it as is: what isn't closed there may go on.
@@ -241,7 +241,7 @@ fn first_sentence(text: &str) -> String {
 }
 
 /// Every type of the pages.
-fn types() -> Types {
+pub(super) fn types() -> Types {
     let mut out = Types::new();
     for page in PAGES {
         let mut lines = page.lines();

@@ -3,7 +3,8 @@
 use super::components::{self, EachSide, Mirror};
 use super::{Result, listed, one_side, part_names, parts, tyre_size};
 use crate::scene::{
-    BumpStopOn, Change, Damper, Hose, Hung, LeftRight, PartEntry, Problem, Scene, Setup, Wheels,
+    BumpStopOn, Change, Damper, End, Hose, Hung, LeftRight, PartEntry, Problem, Scene, Setup,
+    Strap, Wheels, did_you_mean,
 };
 use crate::suspension::Side;
 
@@ -156,33 +157,20 @@ fn find(scene: &Scene, name: &str, path: &str) -> Result<usize> {
         .ok_or_else(|| unreachable!("it was counted"))
 }
 
-/// Names told as the nearest: more are no help.
-const NEAREST: usize = 3;
-/// How alike a misspelt name and the meant one are, of 1: a slip in a short word, two in a long one, or the beginning of a
-/// longer name, by Jaro and Winkler's measure.
-const ALIKE: f64 = 0.8;
-
 /// The setups whose names are most like a misspelt one, as a question; nothing when none is like it.
 fn nearest_setups(scene: &Scene, name: &str) -> String {
-    let wanted = name.trim().to_lowercase();
-    let mut known: Vec<(f64, &str)> = setup_names(scene)
-        .into_iter()
-        .chain([AS_MEASURED])
-        .map(|known| {
-            let whole = known.to_lowercase();
-            let part = !wanted.is_empty() && whole.contains(&wanted);
-            let alike = strsim::jaro_winkler(&wanted, &whole);
-            (if part { alike.max(ALIKE) } else { alike }, known)
-        })
-        .filter(|(alike, _)| *alike >= ALIKE)
-        .collect();
-    known.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
-    known.truncate(NEAREST);
-    if known.is_empty() {
-        return String::new();
+    did_you_mean(name, setup_names(scene).into_iter().chain([AS_MEASURED]))
+}
+
+/// The setups that have a part of this name (or pattern's match) which the truck as measured doesn't have.
+pub fn setups_with_part<'s>(scene: &'s Scene, pattern: &str) -> Vec<&'s str> {
+    let wanted = wildmatch::WildMatch::new(pattern);
+    let has = |scene: &Scene| part_names(scene).any(|name| wanted.matches(name));
+    if has(scene) {
+        return Vec::new();
     }
-    let names: Vec<String> = known.iter().map(|(_, name)| format!("`{name}`")).collect();
-    format!("did you mean {}? ", names.join(" or "))
+    let with_it = |name: &&str| with_setup(scene, name).is_ok_and(|fitted| has(&fitted));
+    setup_names(scene).into_iter().filter(with_it).collect()
 }
 
 /// Makes a change. `measured` is the scene without any: what parts are drawn on.
@@ -224,8 +212,9 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
         Change::Strap {
             length,
             longer,
+            ends,
             side,
-        } => strap(scene, *length, *longer, *side, path)?,
+        } => strap(scene, *length, *longer, *ends, *side, path)?,
         Change::UpperArm(arm) => {
             scene.each_arm(true, |own, mirror| components::arm(own, arm, mirror));
             scene.each_ball_joints(|joints, mirror| {
@@ -575,23 +564,40 @@ pub(super) fn number(value: f64, path: &str, field: &str) -> Result<f64> {
     }
 }
 
+/// Another strap, or the one that is there with another length or other ends.
 fn strap(
     scene: &mut Scene,
     length: Option<f64>,
     longer: Option<f64>,
+    ends: Option<(End, End)>,
     side: Option<Side>,
     path: &str,
 ) -> Result<()> {
+    if length.is_some() && longer.is_some() {
+        return Err(Problem::at(
+            format!("{path}.longer"),
+            "both `longer` and a length of its own",
+            "say how much longer, or give the length",
+        ));
+    }
     let longer = number(longer.unwrap_or(0.0), path, "longer")?;
     let described = scene.side;
     let has_own = scene.other_side.damper.is_some();
     let mut fitted = false;
     scene.each_damper(|damper, mirror| {
-        if let Some(strap) = &mut damper.strap {
-            strap.length = length.unwrap_or(strap.length) + longer;
-            // The other corner's own damper may have none.
-            fitted |= side.is_none_or(|side| mirror == (has_own && side != described));
-        }
+        // As drawn for the damper that has it.
+        let ends = ends.map(|ends| if mirror { ends.mirrored() } else { ends });
+        let strap = match (&damper.strap, ends, length) {
+            (Some(strap), ..) => Strap {
+                length: length.unwrap_or(strap.length) + longer,
+                ends: ends.unwrap_or(strap.ends),
+            },
+            (None, Some(ends), Some(length)) => Strap { ends, length },
+            (None, ..) => return,
+        };
+        damper.strap = Some(strap);
+        // The other corner's own damper may have none.
+        fitted |= side.is_none_or(|side| mirror == (has_own && side != described));
     });
     if fitted {
         Ok(())
@@ -599,7 +605,7 @@ fn strap(
         Err(Problem::at(
             path,
             "this truck has no limit strap",
-            "give the scene's damper a `strap` with its ends first",
+            "a new one takes both `ends` and `length`: `Strap(ends: ((on: frame, at: ..), (on: lower_arm, at: ..)), length: ..)`",
         ))
     }
 }

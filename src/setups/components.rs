@@ -597,6 +597,9 @@ pub(super) fn as_fitted(
         }
         Change::Hose {
             ends: Some(ends), ..
+        }
+        | Change::Strap {
+            ends: Some(ends), ..
         } => {
             for end in [&mut ends.0, &mut ends.1] {
                 let mut ball = ShapeEntry::Ball {
@@ -623,7 +626,7 @@ pub(super) fn as_fitted(
         | Change::RideHeight { .. }
         | Change::DamperSpacer(_)
         | Change::BumpStop(_)
-        | Change::Strap { .. }
+        | Change::Strap { ends: None, .. }
         | Change::RackLimiter { .. }
         | Change::DifferentialSpacers { .. }
         | Change::DifferentialDrop { .. }

@@ -16,7 +16,7 @@ mod one_side;
 mod parts;
 mod tyre_size;
 
-pub use apply::{AS_MEASURED, body_gains, setup_names, with_setup};
+pub use apply::{AS_MEASURED, body_gains, setup_names, setups_with_part, with_setup};
 pub use tyre_size::{
     TyreMeasures, check_drawn_tyre, fitted_measures, resized, tyre_measures, tyre_outline,
 };

@@ -175,7 +175,7 @@ pub(super) fn in_described(mut change: Change, described: Side) -> Change {
             flip(outer_end);
             flip(inner_end);
         }
-        Change::Hose { ends, .. } => flip(ends),
+        Change::Hose { ends, .. } | Change::Strap { ends, .. } => flip(ends),
         Change::Rack { tie_rod_inner, .. } => flip(tie_rod_inner),
         Change::MovePart {
             by,
@@ -191,7 +191,6 @@ pub(super) fn in_described(mut change: Change, described: Side) -> Change {
         // No points, or parts that are fitted on their side as they are drawn.
         Change::RideHeight { .. }
         | Change::DamperSpacer(_)
-        | Change::Strap { .. }
         | Change::Halfshaft { .. }
         | Change::RackLimiter { .. }
         | Change::DropBrackets { .. }

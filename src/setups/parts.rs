@@ -4,6 +4,7 @@ use super::move_shape::{mirror_shape, mirrored, move_shape};
 use super::{Result, listed, one_side, part_names};
 use crate::scene::{
     Fitted, HangsFrom, Joined, PartEntry, Place, Point, Problem, Scene, ShapeEntry, Watch,
+    did_you_mean,
 };
 use crate::suspension::{Body, Side};
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -22,8 +23,17 @@ fn unknown(scene: &Scene, name: &str, path: &str) -> Problem {
                 "it is in `underbody`, which setups don't change: put it into `parts`, on the frame"
                     .to_owned()
             }
-            false => format!("the parts are: {}", listed(part_names(scene))),
+            false => the_parts(scene, name),
         },
+    )
+}
+
+/// What a misspelt part may be, and all that there are.
+fn the_parts(scene: &Scene, name: &str) -> String {
+    format!(
+        "{}the parts are: {}",
+        did_you_mean(name, part_names(scene)),
+        listed(part_names(scene))
     )
 }
 
@@ -254,7 +264,7 @@ pub(super) fn lower(
         return Err(Problem::at(
             path,
             format!("no part is named `{name}`"),
-            format!("the parts are: {}", listed(part_names(scene))),
+            the_parts(scene, name),
         ));
     };
     if part.on != Body::Frame || goes_already(part) {

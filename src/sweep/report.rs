@@ -101,6 +101,7 @@ pub fn sweep(
         worse,
         other: corners.next(),
         weaker_by,
+        needs: truck.needs.clone(),
         warnings,
         cautions: CAUTIONS.to_vec(),
     }

@@ -6,10 +6,11 @@
 
 use crate::findings::{CornerFindings, LimitState, Status, WeakerBy};
 
-/// Lengths that differ by less than this are one, mm; what is printed has one decimal.
-const SAME_MM: f64 = 0.05;
+/// Lengths that differ by no more than this are one, mm: what is printed has one decimal, so two that differ by more can't be
+/// printed alike, whichever way they are rounded. Half of that would tell sides apart by what reads as the same number.
+const SAME_MM: f64 = 0.1;
 /// The same for angles, degrees.
-const SAME_DEG: f64 = 0.05;
+const SAME_DEG: f64 = 0.1;
 
 /// By what the weaker of two sides is weaker, and whether that is the second; none where they are alike.
 pub(super) fn weaker_side(
@@ -120,4 +121,39 @@ fn by_gap(first: &CornerFindings, second: &CornerFindings) -> Option<(WeakerBy, 
         };
         (by, is_second)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sweep::{SweepOptions, sweep};
+    use crate::truck::load;
+    use std::path::Path;
+
+    /// One side's findings against the same with droop less by some hundredths everywhere.
+    #[test]
+    fn sides_that_print_alike_are_not_told_apart() {
+        let truck = load(Path::new("scenes/tarnwood.ron")).expect("a demo truck");
+        let options = SweepOptions {
+            rack_positions: 3,
+            ..SweepOptions::default()
+        };
+        let first = sweep(&truck, &options, &|_, _| {}).worse;
+        let with_less = |mm: f64| {
+            let mut second = first.clone();
+            for free in &mut second.free_travel {
+                free.droop_mm -= mm;
+            }
+            second
+        };
+        // 80.09 and 80.01 read 80.0 both.
+        for mm in [0.0, 0.04, 0.08] {
+            assert_eq!(weaker_side(&first, &with_less(mm)), None, "{mm}");
+        }
+        let told = weaker_side(&first, &with_less(0.12));
+        assert!(
+            matches!(told, Some((WeakerBy::Droop { .. }, true))),
+            "{told:?}"
+        );
+    }
 }

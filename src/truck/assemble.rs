@@ -10,6 +10,8 @@ use super::springs;
 use super::watch;
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{HEIGHT_TOLERANCE_MM, Position, Positioner};
+use crate::limits::Needs;
+use crate::numbers::Toward;
 use crate::plausibility;
 use crate::scene::{
     Arm, BallJoints, Brackets, Damper, Foot, Halfshaft, Hose, Knuckle, Point, Problem, Scene,
@@ -61,8 +63,9 @@ pub fn assemble_setup(scene: &Scene, setup: Option<&str>, meshes: &MeshStore) ->
     let Some(name) = setup.filter(|name| *name != AS_MEASURED) else {
         return refit(scene, scene, meshes);
     };
-    let fitted = with_setup(scene, name)?;
-    let mut truck = refit(scene, &fitted, meshes).map_err(|p| in_setup(p, scene, name))?;
+    let blamed = |problem| blamed_change(in_setup(problem, scene, name), scene, name);
+    let fitted = with_setup(scene, name).map_err(blamed)?;
+    let mut truck = refit(scene, &fitted, meshes).map_err(blamed)?;
     truck.setup = Some(name.to_owned());
     Ok(truck)
 }
@@ -88,6 +91,25 @@ fn in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
             )
         },
         help: problem.help,
+        first: None,
+    }
+}
+
+/// A setup that can't be made because of a number of its own is told at that number: where it shows, the scene is right.
+fn blamed_change(problem: Problem, scene: &Scene, name: &str) -> Problem {
+    let found = plausibility::of_setups(scene, Some(name));
+    let Some(found) = found.iter().find(|found| found.likely.is_some()) else {
+        return problem;
+    };
+    Problem {
+        path: found.path.clone(),
+        what: format!(
+            "{} looks wrong: {}; {}",
+            found.written,
+            found.what(),
+            problem.what
+        ),
+        help: format!("{}; if not, {}", found.help(), problem.help),
         first: None,
     }
 }
@@ -215,7 +237,7 @@ pub(super) struct CornerSource<'s> {
     pub halfshaft: Source<'s, Halfshaft>,
     pub ball_joints: Source<'s, BallJoints>,
     pub hoses: Source<'s, Vec<Hose>>,
-    brackets: Brackets,
+    pub brackets: Brackets,
     tie_rod_longer: f64,
 }
 
@@ -474,7 +496,7 @@ fn put_together(
         || watch::tells_sides_apart(scene)
         || super::whole::is_body_uneven(scene, meshes)?;
     let sides = [scene.side, scene.side.opposite()];
-    let mut needs = Vec::new();
+    let mut needs = Needs::default();
     for side in &sides[..if differ { 2 } else { 1 }] {
         let fitting = Fitting {
             source: CornerSource::of(scene, *side),
@@ -484,7 +506,7 @@ fn put_together(
         };
         let scene = scene.of_side(*side);
         let built = corner(scene, &fitting, meshes)?;
-        needs.extend(super::needs::needs(scene, &fitting)?);
+        needs = needs.and(super::needs::needs(scene, &fitting)?);
         warnings.extend(super::own_side::warnings(scene, &fitting)?);
         let of_damper = parts::damper_warnings(scene, &fitting);
         let of_rods = parts::rod_warnings(scene, &fitting)?;
@@ -509,15 +531,16 @@ fn put_together(
     }
     if !differ {
         // The corner that isn't built is the mirror image.
-        let twins: Vec<_> = needs.iter().map(|need| need.on_other_side()).collect();
-        needs.extend(twins);
+        needs = needs.and_mirrored();
     }
-    warnings.extend(super::needs::sentence(&needs));
+    let needs = needs.or_nothing();
+    warnings.extend(needs.sentence());
     warnings.extend(housing.warning());
     for corner in &corners {
         for overlap in &corner.overlaps {
             let depth = match overlap.depth_mm {
-                Some(d) => format!(", about {d:.2} mm deep"),
+                // Told in the answer's unit by `Units::reworded`, up to its last decimal as every depth.
+                Some(d) => format!(", about {} mm deep", Toward::More.decimals(d, 3)),
                 None => String::new(),
             };
             warnings.push(format!(
@@ -581,7 +604,7 @@ fn put_together(
 /// What a changed truck that can't be put together would need, as far as that can be worked out.
 fn lacking(measured: &Scene, fitted: &Scene) -> Option<String> {
     let housing = Housing::of(fitted).ok()?;
-    let mut all = Vec::new();
+    let mut all = Needs::default();
     for side in [fitted.side, fitted.side.opposite()] {
         let fitting = Fitting {
             source: CornerSource::of(fitted, side),
@@ -589,9 +612,9 @@ fn lacking(measured: &Scene, fitted: &Scene) -> Option<String> {
             housing: &housing,
             across: fitted.of_side(side.opposite()),
         };
-        all.extend(super::needs::needs(fitted.of_side(side), &fitting).ok()?);
+        all = all.and(super::needs::needs(fitted.of_side(side), &fitting).ok()?);
     }
-    super::needs::listed(&all)
+    all.listed()
 }
 
 /// Travel looked at when the scene says nothing, mm.

@@ -1,12 +1,11 @@
 //! One corner of the truck, and the truck.
 
 use super::housing::Housing;
-use super::needs::Need;
 use super::whole::WholeTruck;
 use crate::clearance::{Gap, Part, WatchedPair};
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{Position, Positioner, ReachError};
-use crate::limits::{Limit, LimitId};
+use crate::limits::{Limit, LimitId, Needs};
 use crate::numbers::Real;
 use crate::plausibility::Implausible;
 use crate::scene::Watch;
@@ -331,7 +330,7 @@ pub struct Truck {
     /// Points and numbers of the scene that are likely wrong.
     pub implausible: Vec<Implausible>,
     /// What a setup's parts lack to stand at ride height; nothing for the truck as measured.
-    pub needs: Vec<Need>,
+    pub needs: Needs,
     /// What a person should know before trusting the result; what is implausible first.
     pub warnings: Vec<String>,
 }

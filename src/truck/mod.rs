@@ -25,7 +25,6 @@ pub use corner::{
 };
 pub use housing::Housing;
 pub use mesh_store::MeshStore;
-pub use needs::{Lack, Need};
 pub use whole::{TruckObstacle, UnderbodyPart, WheelSpring, WholeTruck};
 
 /// Parts this close touch, mm. A tenth of the travel tolerance, far above rounding.

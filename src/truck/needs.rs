@@ -6,7 +6,7 @@
 //! own that its joint has room for, and every other limit is read. What differs is what is needed. The place where travel
 //! begins is asked too, since the truck has to go together there.
 //!
-//! Reads: the measured and the changed corner. Produces: [`Need`]s and their words. Next: the [`Truck`](super::Truck)'s
+//! Reads: the measured and the changed corner. Produces: [`Needs`] and their words. Next: the [`Truck`](super::Truck)'s
 //! warnings, or the message of a setup that can't be put together.
 
 use super::assemble::{
@@ -15,8 +15,8 @@ use super::assemble::{
 use super::corner::StandingJoint;
 use super::{limits, parts};
 use crate::kinematics::arm_at_damper_length;
-use crate::limits::{Limit, LimitId, Unit};
-use crate::numbers::{Dual, Toward};
+use crate::limits::{Lack, Limit, LimitId, Need, Needs, RideHeight, Unit, When};
+use crate::numbers::Dual;
 use crate::scene::{Problem, Scene};
 use crate::suspension::{
     DoubleWishbone, HardpointError, Hardpoints, Linkage, OwnPoints, ReachLimit, Side,
@@ -25,120 +25,25 @@ use nalgebra::Vector3;
 
 type Result<T> = std::result::Result<T, Problem>;
 
-/// Something that has to be otherwise for the truck to stand at ride height.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Need {
-    /// The corner; none for what there is once.
-    pub side: Option<Side>,
-    /// What it is, as printed: `halfshaft`, `tie rod`, a hose's name.
-    pub of: String,
-    /// What it lacks.
-    pub lack: Lack,
-}
-
-impl Need {
-    /// The mirror image's.
-    pub(super) fn on_other_side(&self) -> Need {
-        Need {
-            side: self.side.map(Side::opposite),
-            ..self.clone()
-        }
-    }
-}
-
-/// What a part lacks.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Lack {
-    /// Length.
-    Length {
-        /// How much longer at the least; below zero, how much shorter.
-        by_mm: f64,
-        /// How much longer for it to stand in its joint where the measured one stood, where that is something else.
-        as_before_mm: Option<f64>,
-        /// When that length counts, as printed behind it.
-        when: &'static str,
-    },
-    /// Angle.
-    Angle {
-        /// What it stands at, degrees.
-        deg: f64,
-        /// The most that it takes.
-        limit_deg: f64,
-    },
-}
-
 /// What turning a tie rod's sleeve takes up either way when toe is set, mm (common practice, no source).
 const SLEEVE_MM: f64 = 10.0;
 /// Lengths that differ by less are the same as printed, mm.
 const SAME_MM: f64 = 0.05;
 
-/// In words, without its side.
-impl std::fmt::Display for Need {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let by = |mm: f64| {
-            let way = if mm < 0.0 { "shorter" } else { "longer" };
-            format!("{} mm {way}", Toward::More.decimals(mm.abs(), 1))
-        };
-        match &self.lack {
-            Lack::Length {
-                by_mm,
-                as_before_mm,
-                when,
-            } => {
-                write!(f, "{} {}{when}", self.of, by(*by_mm))?;
-                match as_before_mm {
-                    Some(mm) if (mm - by_mm).abs() > SAME_MM => {
-                        write!(f, " ({} to stand in it where it stood)", by(*mm))
-                    }
-                    _ => Ok(()),
-                }
-            }
-            Lack::Angle { deg, limit_deg } => write!(
-                f,
-                "{} that takes {} deg instead of {} deg",
-                self.of,
-                Toward::More.decimals(*deg, 1),
-                Toward::Less.decimals(*limit_deg, 1)
-            ),
-        }
-    }
-}
-
-/// All needs as one list, alike ones of both sides said once; none where nothing is needed.
-pub(super) fn listed(needs: &[Need]) -> Option<String> {
-    let mut said: Vec<(String, Vec<Option<Side>>)> = Vec::new();
-    for need in needs {
-        let words = need.to_string();
-        match said.iter_mut().find(|(known, _)| *known == words) {
-            Some((_, sides)) => sides.push(need.side),
-            None => said.push((words, vec![need.side])),
-        }
-    }
-    let words: Vec<String> = said
-        .into_iter()
-        .map(|(words, sides)| match sides[..] {
-            [Some(side)] => format!("{} {words}", side.name()),
-            [None, ..] => words,
-            _ => format!("each {words}"),
-        })
-        .collect();
-    (!words.is_empty()).then(|| words.join(", "))
-}
-
-/// The warning that a truck which goes together carries.
-pub(super) fn sentence(needs: &[Need]) -> Option<String> {
-    listed(needs).map(|list| format!("to stand at ride height this setup needs: {list}"))
-}
-
 /// What a changed corner lacks; nothing for one as measured.
 ///
 /// # Errors
 /// [`Problem`] where the corner's own numbers make no sense, whatever the lengths.
-pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Vec<Need>> {
+pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Needs> {
     let Some((measured, before)) = &fitting.measured else {
-        return Ok(Vec::new());
+        return Ok(Needs::default());
     };
     let side = fitting.source.side;
+    // What is lacked wherever the truck stands.
+    let anywhere = |all: Vec<Need>| Needs {
+        all,
+        ride_heights: Vec::new(),
+    };
     let mut out = Vec::new();
     if let Some(shaft) = front_driveshaft(scene, fitting.housing)? {
         let past = StandingJoint::of_shaft(&shaft).into_iter();
@@ -156,12 +61,12 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Vec<Need>> {
         Ok(suiting) => suiting,
         Err(HardpointError::Apart(ReachLimit::UpperArm)) => {
             out.push(knuckle(&h, &own, side));
-            return Ok(out);
+            return Ok(anywhere(out));
         }
-        Err(_) => return Ok(out),
+        Err(_) => return Ok(anywhere(out)),
     };
     let Some(stand) = Stand::of(scene, fitting, (*measured, before), &h, &suiting)? else {
-        return Ok(out);
+        return Ok(anywhere(out));
     };
     let own_rod_mm = length(&own.tie_rod);
     let rod_mm = stand.rod_mm;
@@ -178,7 +83,18 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Vec<Need>> {
             lack: Lack::Length {
                 by_mm: rod_by_mm,
                 as_before_mm: None,
-                when: "",
+                when: When::Always,
+            },
+        });
+    } else if fitting.source.brackets != before.brackets && rod_by_mm.abs() > SAME_MM {
+        // The rod goes down at one end alone, or not at all: its sleeve takes that up, but nobody has turned it.
+        out.push(Need {
+            side: Some(side),
+            of: "tie rod".to_owned(),
+            lack: Lack::Length {
+                by_mm: rod_by_mm,
+                as_before_mm: None,
+                when: When::ToKeepToe,
             },
         });
     }
@@ -189,17 +105,26 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Vec<Need>> {
             lack: Lack::Length {
                 by_mm,
                 as_before_mm: None,
-                when: " at ride height",
+                when: When::AtRideHeight,
             },
         });
     }
     // With its own rod where that does: then everything is read where the truck really stands.
-    let (rod_mm, arms) = match with_own.filter(|_| !is_another_rod) {
+    let (rod_mm, arms, travel_mm) = match with_own.filter(|_| !is_another_rod) {
         Some(own) => {
             let arm = stand.spring.arm(&own).unwrap_or(stand.arms[0]);
-            (own_rod_mm, [arm, stand.arms[1]])
+            (own_rod_mm, [arm, stand.arms[1]], own.travel_mm(arm, 0.0))
         }
-        None => (rod_mm, stand.arms),
+        None => (
+            rod_mm,
+            stand.arms,
+            stand.linkage.travel_mm(stand.arms[0], 0.0),
+        ),
+    };
+    let height = RideHeight {
+        side,
+        travel_mm: stand.damper_by_mm.is_none().then_some(travel_mm),
+        is_set_by_setup: stand.spring.is_changed,
     };
     let held = parts::roll_held(scene, &fitting.source)?;
     let corner = Cornered {
@@ -216,7 +141,10 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Vec<Need>> {
             add(&mut out, need);
         }
     }
-    Ok(out)
+    Ok(Needs {
+        all: out,
+        ride_heights: vec![height],
+    })
 }
 
 /// Keeps the greater of two needs of the same part.
@@ -270,7 +198,7 @@ fn knuckle(h: &Hardpoints, own: &OwnPoints, side: Side) -> Need {
         lack: Lack::Length {
             by_mm: if now > far { far - now } else { near - now },
             as_before_mm: None,
-            when: " between its ball joints",
+            when: When::BetweenBallJoints,
         },
     }
 }
@@ -302,6 +230,8 @@ struct Spring {
     held_mm: f64,
     /// What a change raises the wheel by from there, bump positive, mm.
     raised_mm: f64,
+    /// Whether a change says something of either.
+    is_changed: bool,
 }
 
 impl Spring {
@@ -332,6 +262,7 @@ impl Stand {
         let spring = Spring {
             held_mm: stood.damper_mm + all(&fitting.source) - all(before),
             raised_mm,
+            is_changed: raised_mm != 0.0 || all(&fitting.source) != all(before),
         };
         let outboard = fitting.source.side.outboard();
         let toe = |linkage: &Linkage<f64>, spindle: &Vector3<f64>| {
@@ -486,7 +417,7 @@ impl Cornered<'_> {
                             lack: Lack::Length {
                                 by_mm: shaft_mm(plunge_mm) - own_mm,
                                 as_before_mm: Some(shaft_mm(plunge_before_mm) - own_mm),
-                                when: "",
+                                when: When::Always,
                             },
                         });
                         self.with_shaft(shaft_mm(plunge_mm), arm).unwrap_or(any)
@@ -549,17 +480,17 @@ impl Cornered<'_> {
 
     fn of_limit(&self, id: &LimitId, value: f64, limit: f64, unit: Unit) -> Need {
         let (of, when) = match id {
-            LimitId::DamperExtended => ("damper".to_owned(), " pulled out"),
-            LimitId::DamperCompressed => ("damper".to_owned(), " closed"),
+            LimitId::DamperExtended => ("damper".to_owned(), When::PulledOut),
+            LimitId::DamperCompressed => ("damper".to_owned(), When::Closed),
             LimitId::BumpStopTouched | LimitId::BumpStopCrushed => {
-                ("bump stop".to_owned(), " crushed")
+                ("bump stop".to_owned(), When::Crushed)
             }
-            LimitId::InnerJointAngle => ("inner joint".to_owned(), ""),
-            LimitId::OuterJointAngle => ("outer joint".to_owned(), ""),
-            LimitId::Hose(name) => (name.clone(), ""),
-            LimitId::CoilBind(name) => (name.clone(), " bound"),
-            LimitId::BootStretched(name) => (name.clone(), " stretched"),
-            LimitId::BootFolded(name) => (name.clone(), " folded"),
+            LimitId::InnerJointAngle => ("inner joint".to_owned(), When::Always),
+            LimitId::OuterJointAngle => ("outer joint".to_owned(), When::Always),
+            LimitId::Hose(name) => (name.clone(), When::Always),
+            LimitId::CoilBind(name) => (name.clone(), When::Bound),
+            LimitId::BootStretched(name) => (name.clone(), When::Stretched),
+            LimitId::BootFolded(name) => (name.clone(), When::Folded),
             LimitId::LimitStrap
             | LimitId::LowerArmDroopStop
             | LimitId::UpperArmDroopStop
@@ -575,7 +506,7 @@ impl Cornered<'_> {
             | LimitId::SteeringStopLeft
             | LimitId::SteeringStopRight
             | LimitId::FrontDriveshaftCaseJoint
-            | LimitId::FrontDriveshaftPinionJoint => (id.name(), ""),
+            | LimitId::FrontDriveshaftPinionJoint => (id.name(), When::Always),
         };
         Need {
             side: Some(self.side),

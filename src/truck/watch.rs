@@ -13,7 +13,7 @@ use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts::parts;
 use crate::clearance::{Part, WatchedPair};
-use crate::scene::{Brackets, Problem, Scene, Watch};
+use crate::scene::{Brackets, Problem, Scene, Watch, did_you_mean};
 use crate::shapes::hull_overlap_mm;
 use crate::suspension::{Body, Linkage, Motion, Side};
 use nalgebra::Vector3;
@@ -446,6 +446,21 @@ pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
         names.dedup();
         names.join(", ")
     };
+    let names_of = |name: NameOf| {
+        let parts = corners.iter().flat_map(|c| &c.parts);
+        parts.map(name)
+    };
+    // Of the two, what matches nothing by itself is likely misspelt.
+    let meant = |name: NameOf, pattern: &str| {
+        let matcher = WildMatch::new(pattern);
+        if names_of(name).any(|name| matcher.matches(name)) {
+            return String::new();
+        }
+        match did_you_mean(pattern, names_of(name)) {
+            none if none.is_empty() => format!("no part is named `{pattern}`; "),
+            question => format!("`{pattern}`: {question}"),
+        }
+    };
     let lists: [(&str, NameOf, Vec<_>); 2] = [
         (
             "watch",
@@ -464,7 +479,12 @@ pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
                 return Err(Problem::at(
                     format!("{list}[{i}]"),
                     format!("no pair of parts matches `{a}` and `{b}`"),
-                    format!("the parts are: {}", known(name)),
+                    format!(
+                        "{}{}the parts are: {}",
+                        meant(name, a),
+                        meant(name, b),
+                        known(name)
+                    ),
                 ));
             }
             if !matched(name, a, b, true) {
