@@ -10,7 +10,9 @@ use bindpoint::ground::{
     Course, DriveError, Springing, Suspension, Vehicle, VehicleError, WheelSuspension, drive,
     ground_findings,
 };
-use bindpoint::scene::{CarriedBy, Point, Rear, Scene, ShapeEntry, Underbody, scene_from_text};
+use bindpoint::scene::{
+    CarriedBy, Change, Point, Rear, Scene, ShapeEntry, Underbody, Wheels, scene_from_text,
+};
 use bindpoint::truck::{MeshStore, Truck, WheelSpring, assemble, assemble_setup};
 use std::path::PathBuf;
 use table::Table;
@@ -114,13 +116,22 @@ fn a_flat_belly_breaks_over_between_its_corners() {
 
 #[test]
 fn setups_carry_over_to_the_ground() {
-    let scene = scene("tarnwood");
+    let mut scene = scene("tarnwood");
+    let tyres = scene.setups.iter().find(|s| s.name == "285 tyres");
+    let mut front = tyres.expect("a setup").clone();
+    front.name = "front tyres".to_owned();
+    for change in &mut front.changes {
+        if let Change::Tyre { wheels, .. } = change {
+            *wheels = Wheels::Front;
+        }
+    }
+    scene.setups.push(front);
     let meshes = MeshStore::new(&folder());
     let at = |setup: Option<&str>| {
         let truck = assemble_setup(&scene, setup, &meshes).expect("it builds");
         ground_findings(&truck, [0.0; 4]).expect("it stands")
     };
-    let (plain, tyres) = (at(None), at(Some("285 tyres")));
+    let (plain, tyres) = (at(None), at(Some("front tyres")));
     let skid = |f: &GroundFindings| {
         let part = f
             .parts
@@ -133,7 +144,11 @@ fn setups_carry_over_to_the_ground() {
     // and is lifted by its share along the wheelbase.
     let gain = skid(&tyres) - skid(&plain);
     assert!((12.0..14.0).contains(&gain), "{gain}");
-    assert!(tyres.pitch_deg > 0.0);
+    assert!(tyres.pitch_deg > plain.pitch_deg + 0.1);
+    // All four lift it by half of what the diameter gains, 28 mm, without tilting it.
+    let all = at(Some("285 tyres"));
+    assert!((skid(&all) - skid(&plain) - 14.0).abs() < 1.0e-6);
+    assert!((all.pitch_deg - plain.pitch_deg).abs() < 1.0e-6);
     assert!(skid(&at(Some("differential spacers"))) < skid(&plain) - 20.0);
     let lowered = skid(&plain) - skid(&at(Some("low skid plate")));
     assert!((lowered - 60.0).abs() < 1.0e-9, "{lowered}");

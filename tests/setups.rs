@@ -840,6 +840,7 @@ fn what_is_welded_on_by_design_is_no_overlap() {
             a: "gusset".to_owned(),
             b: "frame rail".to_owned(),
             why: "welded on".to_owned(),
+            came_with: None,
         }])],
     );
     assert!(welded.corners[0].overlaps.is_empty());

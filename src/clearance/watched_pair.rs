@@ -16,6 +16,8 @@ pub struct Part {
     /// Its name in the scene, which entries of `watch` go by. The other side's part of a name that the corner has too has
     /// the same here, and its side before it in `name`.
     pub entry_name: String,
+    /// The side that has it: for what reaches over, the other one.
+    pub side: Side,
     /// The body that carries it.
     pub body: Body,
     /// Its surface, body coordinates.

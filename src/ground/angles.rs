@@ -15,7 +15,7 @@
 use super::stance::{Stance, stand};
 use super::terrain::Terrain;
 use super::tyre_path::TyrePath;
-use super::vehicle::{Vehicle, VehicleError, VehiclePart};
+use super::vehicle::{Vehicle, VehicleError, VehiclePart, past_stops};
 use crate::findings::{CAUTIONS, GroundFindings, PartClearance, Threshold, Touching};
 use crate::truck::Truck;
 use nalgebra::Vector3;
@@ -172,7 +172,7 @@ pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindi
         parts,
         thresholds,
         four_of_five,
-        past_stops: vehicle.past_stops,
+        past_stops: past_stops(truck, travel_mm),
         warnings: truck.further_warnings().to_vec(),
         cautions: CAUTIONS.to_vec(),
     })

@@ -3,8 +3,9 @@
 use super::stance::{Stance, StanceBounds, stand};
 use super::terrain::Terrain;
 use super::tyre_path::TyrePath;
-use super::vehicle::{Vehicle, VehicleError};
+use super::vehicle::{Vehicle, VehicleError, past_stops};
 use crate::clearance::{Gap, PairWalk, Relative};
+use crate::findings::WheelPastStop;
 use crate::truck::{TOUCH_MM, Truck, TruckObstacle};
 
 /// Why a drive can't be made.
@@ -75,6 +76,7 @@ const WALL_MM: f64 = 1.0;
 struct Driven {
     truck: String,
     setup: Option<String>,
+    past_stops: Vec<WheelPastStop>,
     warnings: Vec<String>,
 }
 
@@ -84,6 +86,8 @@ pub struct Course {
     pub truck: String,
     /// The setup that it is driven in; none: as measured.
     pub setup: Option<String>,
+    /// Wheels that are past a stop where the suspension is held.
+    pub past_stops: Vec<WheelPastStop>,
     /// What the truck that was built wants said.
     pub warnings: Vec<String>,
     /// The truck.
@@ -119,6 +123,11 @@ impl Course {
         let own = Driven {
             truck: truck.name.clone(),
             setup: truck.setup.clone(),
+            past_stops: match suspension {
+                Suspension::Held => past_stops(truck, [0.0; 4]),
+                // That it can go up and down from ride height was asked already.
+                Suspension::Follows => Vec::new(),
+            },
             warnings: truck.further_warnings().to_vec(),
         };
         Course::of(own, vehicle, obstacle, scale)
@@ -139,6 +148,7 @@ impl Course {
         Ok(Course {
             truck: driven.truck,
             setup: driven.setup,
+            past_stops: driven.past_stops,
             warnings: driven.warnings,
             vehicle,
             terrain,
@@ -156,6 +166,7 @@ impl Course {
         let own = Driven {
             truck: self.truck.clone(),
             setup: self.setup.clone(),
+            past_stops: self.past_stops.clone(),
             warnings: self.warnings.clone(),
         };
         Course::of(own, self.vehicle.clone(), &self.obstacle, scale)

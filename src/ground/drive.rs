@@ -87,8 +87,7 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
         contact.1.depth_mm = depth;
     }
     let (curve, off) = curve(course, start, stop);
-    let past = course.vehicle.past_stops.iter().filter(|_| !follows);
-    let past = past.map(|past| {
+    let past = course.past_stops.iter().map(|past| {
         let WheelPastStop { wheel, stop } = past;
         format!(
             "held at ride height the {wheel} wheel is past {stop}: the truck can't be driven so"

@@ -6,9 +6,10 @@ use crate::kinematics::{Position, Positioner};
 use crate::scene::CarriedBy;
 use crate::shapes::Surface;
 use crate::suspension::{Body, Motion, Side};
+use crate::sweep::line::TRAVEL_TOLERANCE_MM;
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stop_order::stops_on_line;
-use crate::sweep::stops::Guard;
+use crate::sweep::stops::{Guard, stop_id};
 use crate::truck::{Corner, TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Rotation3, Vector3};
 
@@ -68,25 +69,35 @@ pub(super) struct FrontCorner {
     ride_height_mm: f64,
 }
 
-/// A wheel held at a stop is no further past it than rounding leaves, mm or degrees.
-const AT_A_STOP: f64 = 1.0e-6;
+/// A wheel held at a stop is no further past it than its bracket is wide, mm.
+const AT_A_STOP_MM: f64 = 2.0 * TRAVEL_TOLERANCE_MM;
 
-/// Which wheels are past a limit of their suspension at travels from ride height, straight ahead.
-fn past_stops(truck: &Truck, held_mm: [f64; 4]) -> Vec<WheelPastStop> {
+/// Which wheels are past a stop at travels from ride height, straight ahead: a limit, a contact or the end of reach lies
+/// between there and where the truck was measured.
+pub(super) fn past_stops(truck: &Truck, held_mm: [f64; 4]) -> Vec<WheelPastStop> {
     let mut out = Vec::new();
     for (i, side) in [Side::Left, Side::Right].into_iter().enumerate() {
         let corner = truck.corner(side).unwrap_or(&truck.corners[0]);
-        // Beyond reach is another error.
-        let Ok(position) = corner.position(corner.ride_height_mm + held_mm[i], 0.0) else {
-            continue;
+        let travel_mm = corner.ride_height_mm + held_mm[i];
+        let direction = if travel_mm < 0.0 {
+            TravelDirection::Droop
+        } else {
+            TravelDirection::Bump
         };
-        let past = corner
-            .limits
-            .iter()
-            .filter(|limit| limit.reading(&position.linkage).margin < -AT_A_STOP);
-        out.extend(past.map(|limit| WheelPastStop {
+        let past = on_straight_line(corner, |guard| {
+            let line = stops_on_line(guard, 0.0, direction);
+            let first = line
+                .met
+                .iter()
+                .filter(|met| met.stop.blocks() && !met.graze);
+            let first = first.min_by(|a, b| a.stopped_at.abs().total_cmp(&b.stopped_at.abs()))?;
+            let free_mm = corner.positioner.place(first.stopped_at, 0.0).travel_mm;
+            let is_past = (travel_mm - free_mm) * direction.sign() > AT_A_STOP_MM;
+            is_past.then(|| stop_id(corner, first.stop).name())
+        });
+        out.extend(past.map(|stop| WheelPastStop {
             wheel: ["front left", "front right"][i],
-            stop: limit.name(),
+            stop,
         }));
     }
     let rear_mm = truck.whole.as_ref().map(|whole| whole.rear_travel_mm);
@@ -127,8 +138,6 @@ pub struct Vehicle {
     pub(super) suspension: Option<[WheelSuspension; 4]>,
     /// Travel of the four wheels where the suspension is held, mm from ride height.
     pub(super) held_mm: [f64; 4],
-    /// Wheels that are past a stop there.
-    pub(super) past_stops: Vec<WheelPastStop>,
 }
 
 /// Where the wheels' travel has everything that isn't sprung.
@@ -253,7 +262,6 @@ impl Vehicle {
             rear_half_track_mm: whole.rear_half_track_mm,
             suspension: None,
             held_mm,
-            past_stops: past_stops(truck, held_mm),
         };
         let at_ride = vehicle.posture([0.0; 4])?;
         vehicle.front = (at_ride.wheels[0] + at_ride.wheels[1]) * 0.5;
@@ -365,21 +373,25 @@ impl Vehicle {
     }
 }
 
-/// How far the wheel goes down and up from ride height with the wheels straight ahead, before anything stops it: mm,
-/// below and above zero, proved free to there.
-fn free_travel_straight_ahead(corner: &Corner) -> Result<[f64; 2], VehicleError> {
-    // Proved rates are needed straight ahead only.
+/// Asks of a corner with the wheels straight ahead: proved rates are needed there only.
+fn on_straight_line<T>(corner: &Corner, ask: impl FnOnce(&Guard) -> T) -> T {
     let straight = Corner {
         rack_mm: [0.0; 2],
         ..corner.clone()
     };
     let atlas = Atlas::build(&straight);
-    let guard = Guard::new(&straight, &atlas, 1.0);
-    let end = |direction| {
-        let alpha = stops_on_line(&guard, 0.0, direction).free_to();
-        corner.positioner.place(alpha, 0.0).travel_mm - corner.ride_height_mm
-    };
-    let travel = [end(TravelDirection::Droop), end(TravelDirection::Bump)];
+    ask(&Guard::new(&straight, &atlas, 1.0))
+}
+
+/// How far the wheel goes down and up from ride height with the wheels straight ahead, before anything stops it: mm,
+/// below and above zero, proved free to there.
+fn free_travel_straight_ahead(corner: &Corner) -> Result<[f64; 2], VehicleError> {
+    let travel = on_straight_line(corner, |guard| {
+        [TravelDirection::Droop, TravelDirection::Bump].map(|direction| {
+            let alpha = stops_on_line(guard, 0.0, direction).free_to();
+            corner.positioner.place(alpha, 0.0).travel_mm - corner.ride_height_mm
+        })
+    });
     if travel[0] < 0.0 && travel[1] > 0.0 {
         Ok(travel)
     } else {

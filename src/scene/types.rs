@@ -1077,7 +1077,16 @@ pub struct Watch {
     // says it.
     #[doc(hidden)]
     #[serde(default, skip)]
-    pub came_with: Option<String>,
+    pub came_with: Option<CameWith>,
+}
+
+/// The added part that an entry of `watch` or `joined` came with.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CameWith {
+    /// Its name.
+    pub part: String,
+    /// The side that it was added to; none where it was added to both.
+    pub side: Option<Side>,
 }
 
 /// A pair that is joined by design and so left out.
@@ -1090,6 +1099,10 @@ pub struct Joined {
     pub b: String,
     /// Why, as printed.
     pub why: String,
+    // As in `Watch`.
+    #[doc(hidden)]
+    #[serde(default, skip)]
+    pub came_with: Option<CameWith>,
 }
 
 /// What differs on the other corner: whole components, in vehicle coordinates of that side.

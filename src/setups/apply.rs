@@ -77,11 +77,10 @@ fn made(
                 part,
                 watch,
                 joined,
-                ..
+                side,
             } = change
             {
-                parts::watch_with(&mut changed, part, watch);
-                changed.joined.extend_from_slice(joined);
+                parts::bring(&mut changed, part, *side, watch, joined);
             }
             continue;
         }
@@ -115,7 +114,8 @@ fn named(change: &Change) -> Option<&str> {
 }
 
 fn is_there(scene: &Scene, name: &str) -> bool {
-    part_names(scene).any(|n| n == name) || hoses_of(scene, None).any(|hose| hose.name == name)
+    let mut names = part_names(scene).chain(parts::IMPLIED_NAMES);
+    names.any(|n| n == name) || hoses_of(scene, None).any(|hose| hose.name == name)
 }
 
 pub use crate::scene::AS_MEASURED;
@@ -331,8 +331,8 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             part,
             watch,
             joined,
-            side: _,
-        } => parts::add(scene, part, watch, joined, path)?,
+            side,
+        } => parts::add(scene, part, *side, watch, joined, path)?,
         Change::RemovePart { name, side } => parts::remove(scene, name, *side, path)?,
         Change::MovePart {
             name,

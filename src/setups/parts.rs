@@ -3,8 +3,8 @@
 use super::move_shape::{mirror_shape, mirrored, move_shape};
 use super::{Result, listed, one_side, part_names};
 use crate::scene::{
-    Fitted, HangsFrom, Joined, PartEntry, Place, Point, Problem, Scene, ShapeEntry, Watch,
-    did_you_mean,
+    CameWith, Fitted, HangsFrom, Joined, PartEntry, Place, Point, Problem, Scene, ShapeEntry,
+    Watch, did_you_mean,
 };
 use crate::suspension::{Body, Side};
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -12,7 +12,7 @@ use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
 /// The part that is there without being written.
 const IMPLIED: &str = "halfshaft";
 /// Parts that may be there without being written.
-const IMPLIED_NAMES: [&str; 2] = [IMPLIED, "front driveshaft"];
+pub(super) const IMPLIED_NAMES: [&str; 2] = [IMPLIED, "front driveshaft"];
 
 fn unknown(scene: &Scene, name: &str, path: &str) -> Problem {
     Problem::at(
@@ -126,6 +126,7 @@ pub(super) fn drawn_on_other(part: &PartEntry, described: Side) -> bool {
 pub(super) fn add(
     scene: &mut Scene,
     part: &PartEntry,
+    side: Option<Side>,
     watch: &[Watch],
     joined: &[Joined],
     path: &str,
@@ -160,15 +161,28 @@ pub(super) fn add(
             }
         }
     }
-    watch_with(scene, part, watch);
-    scene.joined.extend_from_slice(joined);
+    bring(scene, part, side, watch, joined);
     Ok(())
 }
 
-/// Watches what an added part brings entries for.
-pub(super) fn watch_with(scene: &mut Scene, part: &PartEntry, watch: &[Watch]) {
+/// Takes the entries of `watch` and `joined` that an added part brings, of the side that it was added to.
+pub(super) fn bring(
+    scene: &mut Scene,
+    part: &PartEntry,
+    side: Option<Side>,
+    watch: &[Watch],
+    joined: &[Joined],
+) {
+    let came_with = Some(CameWith {
+        part: part.name.clone(),
+        side,
+    });
     scene.watch.extend(watch.iter().map(|entry| Watch {
-        came_with: Some(part.name.clone()),
+        came_with: came_with.clone(),
+        ..entry.clone()
+    }));
+    scene.joined.extend(joined.iter().map(|entry| Joined {
+        came_with: came_with.clone(),
         ..entry.clone()
     }));
 }

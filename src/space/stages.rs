@@ -484,8 +484,8 @@ impl<'a> Scenery<'a> {
         options: &ClearanceOptions,
         known: &KnownTravels,
     ) {
-        let region = known.travel(corner, &options.part);
         let is_shared = meets_both_sides(self.body);
+        let mapped = part_number(owner, &options.part).map(|n| &owner.parts[n]);
         let mut across = vec![(corner.side, rotation, offset)];
         let flip = Matrix3::from_diagonal(&V::new(1.0, -1.0, 1.0));
         if is_shared && truck.corners.len() == 1 {
@@ -503,13 +503,15 @@ impl<'a> Scenery<'a> {
                 }
             })
             .collect();
-        let travel = self.travels.len();
-        self.travels.push(Travel {
-            setup: truck.setup.clone(),
-            corner,
-            region,
-        });
         for one in asked {
+            // The mapped part's own stops are left out, by the name that it has on this side.
+            let seen = mapped.map(|own| name_seen_from(corner, one.side, own, owner.side));
+            let travel = self.travels.len();
+            self.travels.push(Travel {
+                setup: truck.setup.clone(),
+                corner,
+                region: known.travel(corner, seen.as_deref().unwrap_or(&options.part)),
+            });
             let motion_of = |i: usize| corner.parts[i].body.motion();
             let mut motions: Vec<Motion> = one.movers.iter().map(|(i, _)| motion_of(*i)).collect();
             motions.sort_unstable();
@@ -540,7 +542,6 @@ impl<'a> Scenery<'a> {
         let same_side = side == owner.side;
         let seen = mapped.map(|own| name_seen_from(corner, side, own, owner.side));
         let seen = seen.as_deref();
-        let entry = mapped.map_or(options.part.as_str(), |own| own.entry_name.as_str());
         let patterns: Vec<WildMatch> = options.against.iter().map(|p| WildMatch::new(p)).collect();
         let chosen =
             |part: &Part| patterns.is_empty() || patterns.iter().any(|p| part.is_named_by(p));
@@ -586,9 +587,8 @@ impl<'a> Scenery<'a> {
                 }
                 continue;
             }
-            let in_scene = corner
-                .watched_gap_mm(entry, &other.entry_name)
-                .unwrap_or(0.0);
+            let asked_mm = mapped.and_then(|own| corner.watched_gap_mm(own, other));
+            let in_scene = asked_mm.unwrap_or(0.0);
             movers.push((i, options.required_mm.unwrap_or(in_scene)));
         }
         movers

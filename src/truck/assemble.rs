@@ -725,6 +725,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         bump_contact,
         damper_spacers_mm,
     } = super::limits::limits(
+        scene,
         fitting,
         &positioner,
         roll_held.clone(),

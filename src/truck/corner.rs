@@ -211,8 +211,8 @@ impl Corner {
         super::watch::greatest_gap_mm(&self.watch)
     }
 
-    /// The gap that `watch` asks of two parts, by their entries' names, mm; none where no entry names them.
-    pub fn watched_gap_mm(&self, a: &str, b: &str) -> Option<f64> {
+    /// The gap that `watch` asks of two parts, mm; none where no entry names them.
+    pub fn watched_gap_mm(&self, a: &Part, b: &Part) -> Option<f64> {
         super::watch::watched_gap(&self.watch, a, b)
     }
 

@@ -3,6 +3,7 @@
 use super::assemble::{CornerSource, Fitting, Reader, Source, angle};
 use super::corner::RollHeld;
 use super::housing::Housing;
+use super::own_side::{SidePoints, follow};
 use super::springs::CoilBind;
 use crate::kinematics::Positioner;
 use crate::limits::{
@@ -11,7 +12,7 @@ use crate::limits::{
 };
 use crate::scene::{
     Arm, BumpStop, BumpStopOn, ConeEntry, End, Halfshaft, HousingOn, LeftRight, PinEntry, Problem,
-    SpacerEffect,
+    Scene, SpacerEffect,
 };
 use crate::suspension::{Body, DamperFoot, DoubleWishbone, Hardpoints, Motion, OwnPoints};
 use nalgebra::{Rotation3, Unit, Vector3};
@@ -28,6 +29,10 @@ struct Builder<'a> {
     damper_spacers_mm: f64,
     /// What a setup's spacers have added to that.
     spaced_mm: f64,
+    /// Where the mirrored drawing of the described side has this side's points.
+    described: SidePoints,
+    /// And where this side has them.
+    points: SidePoints,
     /// Rods that can't roll.
     held: Vec<RollHeld>,
 }
@@ -47,6 +52,7 @@ pub(super) struct CornerLimits {
 
 /// Builds every limit.
 pub(super) fn all(
+    scene: &Scene,
     fitting: &Fitting,
     linkage: &DoubleWishbone,
     held: Vec<RollHeld>,
@@ -62,6 +68,8 @@ pub(super) fn all(
         bump_contact: None,
         damper_spacers_mm: 0.0,
         spaced_mm: super::parts::spaced_mm(fitting),
+        described: SidePoints::described(scene, fitting)?.mirrored(),
+        points: SidePoints::of(fitting)?,
         held,
     };
     builder.damper()?;
@@ -89,6 +97,7 @@ pub(super) fn all(
 
 /// Builds every limit and checks that each is kept at the measured position.
 pub(super) fn limits(
+    scene: &Scene,
     fitting: &Fitting,
     positioner: &Positioner,
     held: Vec<RollHeld>,
@@ -96,7 +105,7 @@ pub(super) fn limits(
     boots: &[(Limit, String)],
 ) -> Result<CornerLimits> {
     let source = &fitting.source;
-    let built = all(fitting, &positioner.linkage, held, coil_binds, boots)?;
+    let built = all(scene, fitting, &positioner.linkage, held, coil_binds, boots)?;
     let measured = positioner.place(0.0, 0.0);
     for limit in &built.limits {
         let reading = limit.reading(&measured.linkage);
@@ -469,6 +478,11 @@ impl Builder<'_> {
     fn ends(&self, ends: &(End, End), reader: Reader, path: &str) -> Result<Span> {
         let one = |end: &End, i: usize| -> Result<(Motion, Vector3<f64>)> {
             let mut point = reader.point(&end.at, &format!("{path}[{i}].at"))?;
+            if reader.mirrored {
+                // As a part on that body does, it goes with its own side's points.
+                let motion = follow(&self.described, &self.points, end.on).motion;
+                point = motion.rotation * point + motion.translation.vector;
+            }
             if end.on.is_on_differential() {
                 point = self.housing.point(&point);
             }

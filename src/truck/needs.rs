@@ -132,7 +132,7 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Needs> {
         own: &own,
         rod_mm,
         // Springs and boots are drawn where the truck stands, so only where it does: the corner itself asks after them.
-        limits: limits::all(fitting, &stand.linkage, held, &[], &[])?.limits,
+        limits: limits::all(scene, fitting, &stand.linkage, held, &[], &[])?.limits,
         plunge_ends: limits::plunge_ends(&fitting.source.halfshaft)?,
         side,
     };

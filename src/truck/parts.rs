@@ -219,11 +219,16 @@ pub(super) fn parts(
                     "check the shape's sizes and points",
                 )
             })?;
-            let drawn = part(&name, body, &shape, surface, spin);
+            let drawn = part(&name, (body, source.side), &shape, surface, spin);
             let is_inner_boot = matches!(entry.shape, ShapeEntry::Boot { .. })
                 && entry.on == Body::InnerJointHousing;
             let mut part = Part {
                 entry_name: entry.name.clone(),
+                side: if is_other_sides {
+                    source.side.opposite()
+                } else {
+                    source.side
+                },
                 orbits: drawn.orbits || is_inner_boot,
                 ..drawn
             };
@@ -285,7 +290,7 @@ pub(super) fn parts(
         let [from, to] = linkage.own.halfshaft;
         out.push(bar(
             "halfshaft",
-            Body::Halfshaft,
+            (Body::Halfshaft, source.side),
             [from, to],
             diameter,
             linkage,
@@ -309,7 +314,7 @@ pub(super) fn parts(
             }
             out.push(bar(
                 name,
-                Body::FrontDriveshaft,
+                (Body::FrontDriveshaft, source.side),
                 ends,
                 diameter,
                 linkage,
@@ -338,6 +343,7 @@ pub(super) fn parts(
             surface: body_part.surface,
             revolved: false,
             orbits: false,
+            side: source.side,
             is_bodywork: true,
             drawn: Drawn::new(body_part.shape),
         });
@@ -723,7 +729,7 @@ pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<Strin
 /// A round shaft between two joint centres.
 fn bar(
     name: &str,
-    body: Body,
+    (body, side): (Body, Side),
     [from, to]: [Vector3<f64>; 2],
     diameter_mm: f64,
     linkage: &DoubleWishbone,
@@ -738,7 +744,7 @@ fn bar(
     let surface = shape
         .surface(spin)
         .map_err(|e| Problem::at(path, e.to_string(), "check the shaft's diameter"))?;
-    Ok(part(name, body, &shape, Arc::new(surface), spin))
+    Ok(part(name, (body, side), &shape, Arc::new(surface), spin))
 }
 
 /// A point and a direction of the axis that a part turns about with its body.
@@ -867,10 +873,17 @@ fn outline(profile: &[(f64, f64)], r: Reader, path: &str) -> Result<Vec<[f64; 2]
         .collect()
 }
 
-fn part(name: &str, body: Body, shape: &Shape, surface: Arc<Surface>, spin: Spin) -> Part {
+fn part(
+    name: &str,
+    (body, side): (Body, Side),
+    shape: &Shape,
+    surface: Arc<Surface>,
+    spin: Spin,
+) -> Part {
     Part {
         name: name.to_owned(),
         entry_name: name.to_owned(),
+        side,
         body,
         surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),

@@ -13,7 +13,7 @@ use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts::parts;
 use crate::clearance::{Part, WatchedPair};
-use crate::scene::{Brackets, Problem, Scene, Watch, did_you_mean};
+use crate::scene::{Brackets, CameWith, Joined, Problem, Scene, Watch, did_you_mean};
 use crate::shapes::hull_overlap_mm;
 use crate::suspension::{Body, Linkage, Motion, Side};
 use nalgebra::Vector3;
@@ -68,7 +68,7 @@ struct Asked {
 }
 
 fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
-    let asked = match watched_gap(&scene.watch, &x.entry_name, &y.entry_name) {
+    let asked = match watched_gap(&scene.watch, x, y) {
         Some(gap) => Asked {
             required_mm: gap * scale,
             is_named: true,
@@ -82,10 +82,7 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
     if x.body == y.body || is_one_part(x, y) {
         return Kind::OneBody;
     }
-    let joint = scene
-        .joined
-        .iter()
-        .find(|j| matches(&j.a, &j.b, joined_name(x), joined_name(y)));
+    let joint = scene.joined.iter().find(|j| is_joined(j, x, y));
     if let Some(joint) = joint {
         return Kind::Joined(joint.why.clone());
     }
@@ -112,16 +109,33 @@ pub(super) fn greatest_gap_mm(watch: &[Watch]) -> f64 {
 
 /// The gap that `watch` asks of two parts, by the names of their entries, in the list's unit. The last entry that names it
 /// counts; one that came with an added part takes nothing from pairs of other parts.
-pub(super) fn watched_gap(watch: &[Watch], x: &str, y: &str) -> Option<f64> {
-    let named = |w: &&Watch| matches(&w.a, &w.b, x, y);
+pub(super) fn watched_gap(watch: &[Watch], x: &Part, y: &Part) -> Option<f64> {
+    let named = |w: &&Watch| {
+        matches(&w.a, &w.b, watched_name(x), watched_name(y)) && is_about(&w.came_with, x, y)
+    };
     let is_of_others = |w: &Watch| {
-        let came_with = w.came_with.as_ref();
-        came_with.is_some_and(|part| part != x && part != y)
+        let with = w.came_with.as_ref();
+        with.is_some_and(|with| !is_added(with, x) && !is_added(with, y))
     };
     let entries = watch.iter().filter(named);
     entries.fold(None, |before, entry| match before {
         Some(gap) if is_of_others(entry) => Some(entry.gap.max(gap)),
         _ => Some(entry.gap),
+    })
+}
+
+/// Whether a part is the added one: of its name, on the side that it was added to.
+fn is_added(with: &CameWith, part: &Part) -> bool {
+    part.entry_name == with.part && with.side.is_none_or(|side| side == part.side)
+}
+
+/// Whether an entry that came with a part is about a pair. Of a pair with a part of that name on the other side it says
+/// nothing: what is asked of one side's part isn't asked of its namesake.
+fn is_about(with: &Option<CameWith>, x: &Part, y: &Part) -> bool {
+    with.as_ref().is_none_or(|with| {
+        let is_namesake = |part: &Part| part.entry_name == with.part;
+        let any_is_added = is_added(with, x) || is_added(with, y);
+        any_is_added || !(is_namesake(x) || is_namesake(y))
     })
 }
 
@@ -144,6 +158,10 @@ fn joined_name(part: &Part) -> &str {
     } else {
         &part.name
     }
+}
+
+fn is_joined(entry: &Joined, x: &Part, y: &Part) -> bool {
+    matches(&entry.a, &entry.b, joined_name(x), joined_name(y)) && is_about(&entry.came_with, x, y)
 }
 
 /// Tyre and rim against what the frame carries, the truck's body included: a rub there is asked after even where
@@ -234,12 +252,8 @@ pub(super) fn unwatched(corners: &[Corner]) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     for corner in corners {
         for (i, part) in corner.parts.iter().enumerate() {
-            let is_named = |(j, other): (usize, &Part)| {
-                i != j
-                    && corner
-                        .watched_gap_mm(&part.entry_name, &other.entry_name)
-                        .is_some()
-            };
+            let is_named =
+                |(j, other): (usize, &Part)| i != j && corner.watched_gap_mm(part, other).is_some();
             let mut others = corner.parts.iter().enumerate();
             if !part.is_bodywork && !others.any(is_named) && !out.contains(&part.entry_name) {
                 out.push(part.entry_name.clone());
@@ -375,10 +389,7 @@ pub(super) fn fixed_overlaps(
                 && at_rest(y)
                 && (moved[a] || moved[b])
                 && !(x.body.is_on_differential() && y.body.is_on_differential())
-                && !fitted
-                    .joined
-                    .iter()
-                    .any(|j| matches(&j.a, &j.b, joined_name(x), joined_name(y)));
+                && !fitted.joined.iter().any(|j| is_joined(j, x, y));
             if !apart_by_design || !touch(&corner.parts, a, b, &here) {
                 continue;
             }
