@@ -1313,4 +1313,120 @@ joined: [(a: "right lug", b: "arm nose", why: "test")],"#,
             says: "bumper",
         }],
     },
+    Case {
+        // Left and right lugs are added apart: 20 mm are asked of the left one, which keeps 18.3, and 2 of the right one.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+    ],
+    watch: [
+        (a: "halfshaft", b: "*", gap: 1),
+    ],
+    setups: [(name: "a", changes: [AddPart(side: left, part: (name: "lug", on: frame, shape: Ball(centre: (-100,505,250), radius: 8)), watch: [(a: "lug", b: "lower arm leg", gap: 20)]),AddPart(side: right, part: (name: "lug", on: frame, shape: Ball(centre: (-100,-505,250), radius: 8)), watch: [(a: "lug", b: "lower arm leg", gap: 2)])]),(name: "b", changes: [AddPart(side: right, part: (name: "lug", on: frame, shape: Ball(centre: (-100,-505,250), radius: 8)), watch: [(a: "lug", b: "lower arm leg", gap: 2)]),AddPart(side: left, part: (name: "lug", on: frame, shape: Ball(centre: (-100,505,250), radius: 8)), watch: [(a: "lug", b: "lower arm leg", gap: 20)])]),(name: "l", changes: [AddPart(side: left, part: (name: "lug", on: frame, shape: Ball(centre: (-100,505,250), radius: 8)), watch: [(a: "lug", b: "lower arm leg", gap: 20)])])],"#,
+        asked: &[Asked {
+            what: "an entry of one side's added part for its namesake",
+            command: &["sweep", "--setup", "a"],
+            status: 1,
+            says: "lug",
+        }],
+    },
+    Case {
+        // The right lug is joined to its arm; of the left one 20 mm are asked, and 18.3 are there.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+    ],
+    watch: [
+        (a: "*", b: "*", gap: 1),
+    ],
+    setups: [(name: "a", changes: [AddPart(side: left, part: (name: "lug", on: frame, shape: Ball(centre: (-100,505,250), radius: 8)), watch: [(a: "lug", b: "lower arm leg", gap: 20)]),AddPart(side: right, part: (name: "lug", on: frame, shape: Ball(centre: (-100,-505,250), radius: 8)), watch: [(a: "lug", b: "lower arm leg", gap: 2)], joined: [(a: "lug", b: "lower arm leg", why: "bolted on the right")])]),(name: "l", changes: [AddPart(side: left, part: (name: "lug", on: frame, shape: Ball(centre: (-100,505,250), radius: 8)), watch: [(a: "lug", b: "lower arm leg", gap: 20)])])],"#,
+        asked: &[Asked {
+            what: "one side's added part joined for its namesake",
+            command: &["sweep", "--setup", "a"],
+            status: 1,
+            says: "lug",
+        }],
+    },
+    Case {
+        // The left shaft alone is replaced, then both: the right one too is 60 thick.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "post", on: frame, shape: Ball(centre: (0, 600, 340), radius: 10)),
+    ],
+    watch: [
+        (a: "halfshaft", b: "*", gap: 3),
+    ],
+    setups: [(name: "a", changes: [ReplacePart(side: left, name: "halfshaft", shape: Bar(diameter: 30))]),(name: "b", on: "a", changes: [ReplacePart(name: "halfshaft", shape: Bar(diameter: 60)),RemovePart(side: left, name: "post")]),(name: "c", changes: [ReplacePart(name: "halfshaft", shape: Bar(diameter: 60)),RemovePart(side: left, name: "post")])],"#,
+        asked: &[Asked {
+            what: "a shaft that one side alone has replaced before both",
+            command: &["sweep", "--setup", "b"],
+            status: 1,
+            says: "",
+        }],
+    },
+    Case {
+        // The lower arm meets the lug at droop 23: ride height 100 up is past it.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 540, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+            ),
+        ],
+        rest: r#"parts: [
+        (name: "tyre", on: wheel, shape: Tyre()),
+(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "lug", on: frame, shape: Ball(centre: (-100,505,280), radius: 8)),
+    ],
+    watch: [
+        (a: "*", b: "*", gap: 2),
+    ],
+    rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265, travel: (120,95)), tyre: (size: Code("265/70R17")),underbody: [(name: "belly", on: frame, shape: Box(centre: (-1250,0,150), size: (300,200,20)))],setups: [(name: "up", changes: [RideHeight(up: 60, by: preload)]),(name: "as far as it goes", changes: [RideHeight(up: 22.9, by: preload)])],obstacles: [(name: "log", shape: Log(diameter: 120))],"#,
+        asked: &[Asked {
+            what: "a truck standing past a contact",
+            command: &["ground", "--setup", "up"],
+            status: 1,
+            says: "past contact",
+        }],
+    },
+    Case {
+        // The right knuckle sits 40 mm lower, and the mirrored hose's end with it.
+        changed: &[
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+            ),
+            (
+                "hoses: [],",
+                "hoses: [(name: \"brake\", ends: ((on: frame, at: (-70,415,590)), (on: knuckle, at: (-60,700,540))), longest: 325),],",
+            ),
+        ],
+        rest: r#"parts: [
+        (name: "bracket", on: knuckle, shape: Ball(centre: (-60,700,540), radius: 6)),
+(name: "post", on: frame, shape: Ball(centre: (-60,415,800), radius: 6)),
+    ],
+    watch: [
+        (a: "*", b: "*", gap: 0),
+    ],
+    other_side: (lower_arm: (front_pivot: (180,-335,305), rear_pivot: (-190,-335,295), ball_joint: (8,-722,250)), upper_arm: (front_pivot: (95,-440,615), rear_pivot: (-125,-445,600), ball_joint: (-22,-668,642)), knuckle: (wheel_centre: (0,-815,360), spindle: Static(toe_deg: 0, camber_deg: 0), tie_rod_outer: (-140,-685,332), loaded_radius: 387), tie_rod_inner: (-135,-366,356), damper: (upper_mount: (-20,-470,750), lower_mount: (10,-560,285), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)), halfshaft: (outer_joint: (0,-700,360), inner_joint: (0,-235,380), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))),"#,
+        asked: &[Asked {
+            what: "a hose's end on a body with points of its own side",
+            command: &["sweep"],
+            status: 1,
+            says: "hose",
+        }],
+    },
 ];
