@@ -116,7 +116,7 @@ fn kind_written(name: &str, holds: &Holds, types: &Types) -> Option<String> {
         Holds::Fields(fields) => Some(format!("{name}({})", needed(fields))),
         Holds::One(of) => Some(match types.get(of) {
             Some(Type::Struct(fields)) => format!("{name}(({})), see {of}", needed(fields)),
-            _ => format!("{name}({})", bare(of, true)),
+            _ => format!("{name}({})", bare(of)),
         }),
     }
 }
@@ -133,17 +133,17 @@ fn value_written(of: &str, is_length: bool) -> String {
         ("u32" | "u64" | "usize", _) => "a whole number".to_owned(),
         ("bool", _) => "true or false".to_owned(),
         ("String", _) => "a text".to_owned(),
-        _ => bare(of, is_length),
+        _ => bare(of),
     }
 }
 
 /// A value as it stands in the file.
-fn bare(of: &str, is_length: bool) -> String {
+fn bare(of: &str) -> String {
     if let Some(inner) = of.strip_prefix("Vec<").and_then(|t| t.strip_suffix('>')) {
-        return format!("a list: [{}, ..]", bare(inner, is_length));
+        return format!("a list: [{}, ..]", bare(inner));
     }
     if let Some(both) = of.strip_prefix('(').and_then(|t| t.strip_suffix(')')) {
-        let both: Vec<String> = both.split(", ").map(|of| bare(of, is_length)).collect();
+        let both: Vec<String> = both.split(", ").map(bare).collect();
         return format!("({})", both.join(", "));
     }
     match of {
