@@ -185,6 +185,7 @@ impl MapPicture {
         let mut chart = ChartBuilder::on(area)
             .margin_top(50)
             .margin_right(16)
+            .margin_left(6)
             .margin_bottom(6)
             .x_label_area_size(40)
             .y_label_area_size(64)
