@@ -13,12 +13,22 @@ use serde::de::IgnoredAny;
 /// was meant in `read.rs`.
 pub const FORMAT: u32 = 1;
 
-/// Fields that scenes once had, and what to write now. They never did anything.
-const OLDER_FIELDS: [(&str, &str); 1] = [(
-    "wheel_rates",
-    "write `wheel_springs: (front: (load: .., rate: ..), rear: (load: .., rate: ..))` instead: with each wheel's rate its \
-     load at ride height",
-)];
+/// Fields that scenes once had, and what to write now.
+const OLDER_FIELDS: [(&str, &str); 3] = [
+    (
+        "wheel_rates",
+        "write `wheel_springs: (front: (load: .., rate: ..), rear: (load: .., rate: ..))` instead: with each wheel's rate its \
+         load at ride height",
+    ),
+    (
+        "tie_rod_longer",
+        "write a setup with `TieRodEnd(longer: ..)` instead: it draws the rod longer too",
+    ),
+    (
+        "longer",
+        "write a setup with `Halfshaft(longer: ..)` instead: it draws the shaft longer too",
+    ),
+];
 
 /// What to write for a field that older scenes had.
 pub(super) fn instead_of(field: &str) -> Option<&'static str> {

@@ -451,9 +451,9 @@ pub struct Rack {
     pub tie_rod_inner: Point,
     /// Rack travel to each lock: `left` toward +y, `right` toward -y.
     pub travel: LeftRight,
-    /// How much longer each tie rod is than when the truck was measured. Default 0.
-    #[serde(default)]
-    #[serde(deserialize_with = "length")]
+    // How much longer each tie rod is than when the truck was measured. Setups say it, and draw the rod out; no file does.
+    #[doc(hidden)]
+    #[serde(default, skip)]
     pub tie_rod_longer: f64,
     /// Whether the tie rods may roll about the line through their ends: `Free` (default) or
     /// `HeldBy("what holds them")`.
@@ -596,9 +596,10 @@ pub struct Halfshaft {
     #[serde(default)]
     #[serde(deserialize_with = "no_length")]
     pub flange_axis: Option<Point>,
-    /// How much longer the shaft is than the one that was there when the truck was measured. Default 0.
-    #[serde(default)]
-    #[serde(deserialize_with = "length")]
+    // How much longer the shaft is than the one that was there when the truck was measured. Setups say it, and draw the
+    // shaft out; no file does.
+    #[doc(hidden)]
+    #[serde(default, skip)]
     pub longer: f64,
     /// Shaft diameter.
     #[serde(deserialize_with = "length")]

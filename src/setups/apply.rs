@@ -73,14 +73,15 @@ fn made(
             absent.extend(change.parts().iter().map(|part| part.name.as_str()));
             absent.extend(named(change));
             // What reaches over from there is watched here too.
-            if let Change::AddPart {
-                part,
-                watch,
-                joined,
-                side,
-            } = change
-            {
-                parts::bring(&mut changed, part, *side, watch, joined);
+            match change {
+                Change::AddPart {
+                    part,
+                    watch,
+                    joined,
+                    side,
+                } => parts::bring(&mut changed, part, *side, watch, joined),
+                Change::RemovePart { name, side } => parts::forget(&mut changed, name, *side),
+                _ => {}
             }
             continue;
         }
@@ -107,8 +108,11 @@ fn named(change: &Change) -> Option<&str> {
     match change {
         Change::ReplacePart { name, .. }
         | Change::RemovePart { name, .. }
-        | Change::MovePart { name, .. }
-        | Change::Hose { name, .. } => Some(name),
+        | Change::MovePart { name, .. } => Some(name),
+        // With ends of its own it may be a new one.
+        Change::Hose {
+            name, ends: None, ..
+        } => Some(name),
         _ => None,
     }
 }

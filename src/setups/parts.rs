@@ -93,13 +93,31 @@ pub(super) fn replace(
     let described = scene.side;
     let main = scene.parts.iter().any(|p| p.name == name);
     let on_other = |p: &PartEntry| p.name == name && drawn_on_other(p, described);
-    let mut mirror = shape.clone();
-    if !main || scene.parts.iter().any(on_other) {
-        mirror_shape(&mut mirror, &format!("{path}.shape"))?;
-    }
     if main {
         // The other corner's own one makes way for the mirror image.
         scene.other_side.parts.retain(|p| p.name != name);
+    }
+    // A shaft that is drawn on one side alone is implied on the other, and replaced there too.
+    let is_drawn_on = |side: Side| {
+        let own = |p: &PartEntry| p.name == name && is_on(p, side);
+        let is_others = |p: &PartEntry| p.name == name && side != described;
+        scene.parts.iter().any(own) || scene.other_side.parts.iter().any(is_others)
+    };
+    let implied = [(Side::Left, Fitted::Left), (Side::Right, Fitted::Right)]
+        .into_iter()
+        .find(|(side, _)| name == IMPLIED && !is_drawn_on(*side));
+    if let Some((_, fitted)) = implied {
+        scene.parts.push(PartEntry {
+            name: name.to_owned(),
+            on: Body::Halfshaft,
+            shape: shape.clone(),
+            fitted,
+            hangs_from: HangsFrom::Body,
+        });
+    }
+    let mut mirror = shape.clone();
+    if !main || scene.parts.iter().any(on_other) {
+        mirror_shape(&mut mirror, &format!("{path}.shape"))?;
     }
     for part in scene.parts.iter_mut().filter(|p| p.name == name) {
         part.shape = if drawn_on_other(part, described) {
@@ -112,6 +130,15 @@ pub(super) fn replace(
         part.shape = mirror.clone();
     }
     Ok(())
+}
+
+/// Whether a part of the scene's list is fitted on a side.
+fn is_on(part: &PartEntry, side: Side) -> bool {
+    match part.fitted {
+        Fitted::EachSide | Fitted::Once => true,
+        Fitted::Left => side == Side::Left,
+        Fitted::Right => side == Side::Right,
+    }
 }
 
 /// Whether a part is drawn on the side that the scene doesn't describe.
@@ -196,7 +223,22 @@ pub(super) fn remove(scene: &mut Scene, name: &str, side: Option<Side>, path: &s
     }
     scene.parts.retain(|p| p.name != name);
     scene.other_side.parts.retain(|p| p.name != name);
+    forget(scene, name, side);
     Ok(())
+}
+
+/// Drops what a part that goes was joined to, and the entries that came with it: another part of its name, added later, has
+/// its own.
+pub(super) fn forget(scene: &mut Scene, name: &str, side: Option<Side>) {
+    let goes = |with: &Option<CameWith>| {
+        let own = with.as_ref().filter(|with| with.part == name);
+        own.is_some_and(|with| side.is_none() || with.side == side)
+    };
+    scene.watch.retain(|entry| !goes(&entry.came_with));
+    scene.joined.retain(|entry| {
+        let is_by_name = entry.came_with.is_none() && (entry.a == name || entry.b == name);
+        !goes(&entry.came_with) && !(is_by_name && side.is_none())
+    });
 }
 
 pub(super) fn shift(

@@ -509,7 +509,8 @@ fn put_together(
         needs = needs.and(super::needs::needs(scene, &fitting)?);
         warnings.extend(super::own_side::warnings(scene, &fitting)?);
         let of_damper = parts::damper_warnings(scene, &fitting);
-        let of_rods = parts::rod_warnings(scene, &fitting)?;
+        let mut of_rods = parts::rod_warnings(scene, &fitting)?;
+        of_rods.extend(parts::driveshaft_warning(scene, &fitting)?);
         let of_arms = parts::arm_warnings(scene, &fitting);
         let of_plunge = super::limits::plunge_warnings(&fitting.source)?;
         let of_links = links::warnings(

@@ -692,17 +692,6 @@ pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<Strin
             out.push(drawn_as_before(&change, &drawn));
         }
     }
-    if let Some(shaft) = super::assemble::front_driveshaft(scene, fitting.housing)? {
-        let longer_mm = (shaft.pinion - shaft.transfer_case).norm() - shaft.length_as_measured_mm;
-        let is_drawn = |part: &PartEntry| part.on == Body::FrontDriveshaft && was_there(&part.name);
-        // A tape reads no less.
-        if longer_mm.abs() > 0.05
-            && let Some(drawn) = listed_parts(scene, is_drawn)
-        {
-            let change = format!("the front driveshaft slides {:.1} mm", longer_mm.abs());
-            out.push(drawn_as_before(&change, &drawn));
-        }
-    }
     let [is, was] = [&fitting.source, measured].map(|source| source.halfshaft.entry.diameter);
     // The shaft itself is drawn in its new diameter where it is a round bar of the old one.
     let stays = |part: &PartEntry| {
@@ -724,6 +713,29 @@ pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<Strin
         ));
     }
     Ok(out)
+}
+
+/// Where the front driveshaft slides, the differential lowered, and what is drawn on it doesn't.
+///
+/// # Errors
+/// The driveshaft's numbers.
+pub(super) fn driveshaft_warning(scene: &Scene, fitting: &Fitting) -> Result<Option<String>> {
+    let Some(shaft) = super::assemble::front_driveshaft(scene, fitting.housing)? else {
+        return Ok(None);
+    };
+    let longer_mm = (shaft.pinion - shaft.transfer_case).norm() - shaft.length_as_measured_mm;
+    // A tape reads no less.
+    if longer_mm.abs() <= 0.05 {
+        return Ok(None);
+    }
+    // A part that a setup brings is drawn for the shaft as it then is.
+    let was_there = |name: &str| {
+        let before = fitting.measured.as_ref();
+        before.is_none_or(|(before, _)| before.parts.iter().any(|part| part.name == name))
+    };
+    let is_drawn = |part: &PartEntry| part.on == Body::FrontDriveshaft && was_there(&part.name);
+    let change = format!("the front driveshaft slides {:.1} mm", longer_mm.abs());
+    Ok(listed_parts(scene, is_drawn).map(|drawn| drawn_as_before(&change, &drawn)))
 }
 
 /// A round shaft between two joint centres.

@@ -1429,4 +1429,88 @@ joined: [(a: "right lug", b: "arm nose", why: "test")],"#,
             says: "hose",
         }],
     },
+    Case {
+        // A hose for both sides comes after one for the left alone: the right one is 300 long too.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "post", on: frame, shape: Ball(centre: (0,600,320), radius: 9)),
+    ],
+    watch: [
+        (a: "*", b: "*", gap: 0),
+    ],
+    setups: [(name: "a", changes: [Hose(side: left, name: "new", ends: ((on: frame, at: (-70,415,590)),(on: knuckle, at: (-60,700,540))), longest: 340)]),(name: "d", on: "a", changes: [Hose(name: "new", ends: ((on: frame, at: (-70,415,590)),(on: knuckle, at: (-60,700,540))), longest: 300),Hose(side: left, name: "new", longest: 340)]),(name: "e", changes: [Hose(name: "new", ends: ((on: frame, at: (-70,415,590)),(on: knuckle, at: (-60,700,540))), longest: 300),Hose(side: left, name: "new", longest: 340)])],"#,
+        asked: &[Asked {
+            what: "a hose that one side alone had before",
+            command: &["sweep", "--setup", "d"],
+            status: 1,
+            says: "hose",
+        }],
+    },
+    Case {
+        // The bracket that was joined is taken off, and another of its name stands elsewhere: touched at droop 20.9.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+    ],
+    watch: [
+        (a: "halfshaft", b: "*", gap: 1),
+    ],
+    setups: [(name: "a", changes: [AddPart(part: (name: "bracket", on: frame, shape: Ball(centre: (-190,335,335), radius: 25)), joined: [(a: "bracket", b: "lower arm leg", why: "its pivot")])]),(name: "b", on: "a", changes: [RemovePart(name: "bracket"),AddPart(part: (name: "bracket", on: frame, shape: Ball(centre: (-100,505,280), radius: 8)), watch: [(a: "bracket", b: "*", gap: 5)])]),(name: "c", changes: [AddPart(part: (name: "bracket", on: frame, shape: Ball(centre: (-100,505,280), radius: 8)), watch: [(a: "bracket", b: "*", gap: 5)])])],"#,
+        asked: &[Asked {
+            what: "what a part that was taken off was joined to",
+            command: &["sweep", "--setup", "b"],
+            status: 1,
+            says: "bracket",
+        }],
+    },
+    Case {
+        // The left shaft is drawn and the right one implied: both are replaced by one of 60.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "halfshaft", on: halfshaft, fitted: left, shape: Bar(diameter: 28)),
+(name: "far", on: frame, shape: Ball(centre: (300, 500, 700), radius: 10)),
+(name: "post", on: frame, fitted: right, shape: Ball(centre: (0, -600, 340), radius: 10)),
+    ],
+    watch: [
+        (a: "halfshaft", b: "*", gap: 3),
+    ],
+    setups: [(name: "b", changes: [ReplacePart(name: "halfshaft", shape: Bar(diameter: 60))])],"#,
+        asked: &[Asked {
+            what: "an implied shaft on the side that draws none",
+            command: &["sweep", "--setup", "b"],
+            status: 1,
+            says: "",
+        }],
+    },
+    Case {
+        // A differential lowered as measured makes the drawn driveshaft 15.7 mm too short.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "front driveshaft", on: front_driveshaft, shape: Capsule(from: (-905,25,480), to: (-262,25,455), radius: 25)),
+(name: "post", on: frame, fitted: once, shape: Ball(centre: (-230,25,330), radius: 8)),
+    ],
+    watch: [
+        (a: "front driveshaft", b: "post", gap: 8),
+    ],
+    front_driveshaft: (transfer_case: (-905, 25, 480), transfer_case_axis: (1, 0, -0.1), pinion: (-262, 25, 455), pinion_axis: (1,0,-0.1), joint_at_transfer_case: constant_velocity, joint_at_pinion: constant_velocity, joint_limit_deg: 30, ),differential: (drop: 120, front_mounts: [(215,180,470),(215,-180,470)], rear_mounts: [(-120,0,455)]),"#,
+        asked: &[Asked {
+            what: "a drawn front driveshaft under a differential that is lowered as measured",
+            command: &["sweep"],
+            status: 0,
+            says: "the front driveshaft slides",
+        }],
+    },
 ];
