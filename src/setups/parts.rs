@@ -237,7 +237,8 @@ pub(super) fn forget(scene: &mut Scene, name: &str, side: Option<Side>) {
     scene.watch.retain(|entry| !goes(&entry.came_with));
     scene.joined.retain(|entry| {
         let is_by_name = entry.came_with.is_none() && (entry.a == name || entry.b == name);
-        !goes(&entry.came_with) && !(is_by_name && side.is_none())
+        let stays_by_name = !is_by_name || side.is_some();
+        stays_by_name && !goes(&entry.came_with)
     });
 }
 
