@@ -18,6 +18,8 @@ pub struct Part {
     pub entry_name: String,
     /// The side that has it: for what reaches over, the other one.
     pub side: Side,
+    /// Whether the other side has one of its name too.
+    pub has_twin: bool,
     /// The body that carries it.
     pub body: Body,
     /// Its surface, body coordinates.

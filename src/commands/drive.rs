@@ -114,7 +114,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::write_json(target, &found)?;
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
-        super::print_answer(&truck, units, &drive_text(&found, &others, units))?;
+        let of_setups = others.iter().map(|(n, f)| (n.as_str(), &f.warnings[..]));
+        let warnings = super::warnings_with(&found.warnings, of_setups);
+        super::print_warned(
+            &truck,
+            &warnings,
+            units,
+            &drive_text(&found, &others, units),
+        )?;
     }
     let all = std::iter::once(&found).chain(others.iter().map(|(_, found)| found));
     Ok(all.map(status).fold(Status::Clear, Status::max))

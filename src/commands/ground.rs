@@ -79,8 +79,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         let typed = arguments.travel.iter().flat_map(|t| &t.0);
         let asked = asked(truck.scene_unit, TRAVELS.into_iter().zip(typed.map(Some)));
-        super::print_answer(
+        let of_setups = others.iter().map(|(n, f)| (n.as_str(), &f.warnings[..]));
+        super::print_warned(
             &truck,
+            &super::warnings_with(&found.warnings, of_setups),
             units,
             &(asked + &ground_text(&found, &others, units)),
         )?;

@@ -332,6 +332,19 @@ fn print_answer(truck: &Truck, units: Units, text: &str) -> Result<()> {
     print_warned(truck, truck.further_warnings(), units, text)
 }
 
+/// The warnings of a truck and of its other setups, what each says beyond the first with its name.
+fn warnings_with<'w>(
+    first: &[String],
+    others: impl Iterator<Item = (&'w str, &'w [String])>,
+) -> Vec<String> {
+    let mut out = first.to_vec();
+    for (name, warnings) in others {
+        let new = warnings.iter().filter(|warning| !first.contains(warning));
+        out.extend(new.map(|warning| format!("{name}: {warning}")));
+    }
+    out
+}
+
 /// The same with warnings of more than this truck, or of none.
 fn print_warned(truck: &Truck, warnings: &[String], units: Units, text: &str) -> Result<()> {
     print(&format!(

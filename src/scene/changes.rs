@@ -7,7 +7,7 @@ use super::types::{
     BumpStop, BumpStopOn, ConeEntry, End, InnerEndEntry, Joined, LeftRight, PartEntry, PinEntry,
     Plunge, Point, Scene, ShapeEntry, Spacer, SpacerEffect, Spindle, TyreSize, Watch,
 };
-use crate::suspension::Side;
+use crate::suspension::{Body, Side};
 use serde::{Deserialize, Serialize};
 
 /// A named setup: what is changed on the truck as measured. Changes are made in the order of the list;
@@ -413,6 +413,34 @@ impl Change {
             | Change::Tyre { .. }
             | Change::WheelOffset { .. }
             | Change::ReplacePart { .. }
+            | Change::RemovePart { .. }
+            | Change::MovePart { .. } => &[],
+        }
+    }
+
+    /// The bodies that it makes other ones: what is drawn on them and not brought anew shows the old one.
+    pub fn other_bodies(&self) -> &'static [Body] {
+        match self {
+            Change::Damper { .. } => &[Body::DamperUpper, Body::DamperLower],
+            Change::UpperArm(_) => &[Body::UpperArm],
+            Change::LowerArm(_) => &[Body::LowerArm],
+            Change::Knuckle { .. } => &[Body::Knuckle, Body::TieRod],
+            Change::TieRodEnd { .. } => &[Body::TieRod],
+            Change::Rack { .. } => &[Body::Rack, Body::TieRod],
+            Change::Halfshaft { .. } => &[Body::Halfshaft],
+            Change::RideHeight { .. }
+            | Change::DamperSpacer(_)
+            | Change::BumpStop(_)
+            | Change::Strap { .. }
+            | Change::Hose { .. }
+            | Change::RackLimiter { .. }
+            | Change::DropBrackets { .. }
+            | Change::DifferentialSpacers { .. }
+            | Change::DifferentialDrop { .. }
+            | Change::Tyre { .. }
+            | Change::WheelOffset { .. }
+            | Change::ReplacePart { .. }
+            | Change::AddPart { .. }
             | Change::RemovePart { .. }
             | Change::MovePart { .. } => &[],
         }

@@ -159,6 +159,10 @@ pub struct Scene {
     #[doc(hidden)]
     #[serde(default, skip)]
     pub other_corner: Option<Box<Scene>>,
+    // Parts that an earlier change of the setup drew, on a body that a later one made another. No file says it.
+    #[doc(hidden)]
+    #[serde(default, skip)]
+    pub drawn_before: Vec<String>,
     /// How far drop brackets have lowered what hangs from the frame since the truck was measured.
     #[serde(default)]
     pub brackets: Brackets,

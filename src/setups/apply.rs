@@ -98,6 +98,7 @@ fn made(
         let change = one_side::parts_on_their_side(change, path)?;
         let change = components::as_fitted(&change, scene, &changed, path)?;
         let change = one_side::in_described(change, scene.side);
+        parts::note_drawn_before(&mut changed, &change);
         make(&mut changed, &change, scene, path)?;
     }
     Ok(changed)

@@ -3,8 +3,8 @@
 use super::move_shape::{mirror_shape, mirrored, move_shape};
 use super::{Result, listed, one_side, part_names};
 use crate::scene::{
-    CameWith, Fitted, HangsFrom, Joined, PartEntry, Place, Point, Problem, Scene, ShapeEntry,
-    Watch, did_you_mean,
+    CameWith, Change, Fitted, HangsFrom, Joined, PartEntry, Place, Point, Problem, Scene,
+    ShapeEntry, Watch, did_you_mean,
 };
 use crate::suspension::{Body, Side};
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -192,6 +192,28 @@ pub(super) fn add(
     Ok(())
 }
 
+/// Notes the parts on a body that a change makes another, before it is made: those that it brings, replaces or adds are
+/// drawn for it. What was drawn on the truck as measured is known without.
+pub(super) fn note_drawn_before(scene: &mut Scene, change: &Change) {
+    let bodies = change.other_bodies();
+    let all = scene.parts.iter().chain(&scene.other_side.parts);
+    let on_it = all.filter(|part| bodies.contains(&part.on));
+    let names: Vec<String> = on_it.map(|part| part.name.clone()).collect();
+    for name in names {
+        if !scene.drawn_before.contains(&name) {
+            scene.drawn_before.push(name);
+        }
+    }
+    let brought = change.parts().iter().map(|part| part.name.as_str());
+    let replaced = match change {
+        Change::ReplacePart { name, .. } => Some(name.as_str()),
+        _ => None,
+    };
+    let drawn_anew: Vec<&str> = brought.chain(replaced).collect();
+    let stays = |name: &String| !drawn_anew.contains(&name.as_str());
+    scene.drawn_before.retain(stays);
+}
+
 /// Takes the entries of `watch` and `joined` that an added part brings, of the side that it was added to.
 pub(super) fn bring(
     scene: &mut Scene,
@@ -223,6 +245,7 @@ pub(super) fn remove(scene: &mut Scene, name: &str, side: Option<Side>, path: &s
     }
     scene.parts.retain(|p| p.name != name);
     scene.other_side.parts.retain(|p| p.name != name);
+    scene.drawn_before.retain(|drawn| drawn != name);
     forget(scene, name, side);
     Ok(())
 }

@@ -61,6 +61,16 @@ pub(super) fn parts(
     let links = links(scene, fitting)?;
     let boots = slices(scene, fitting, linkage)?;
     let mut longest_known = None;
+    let drawn = [
+        entries(scene, source.side)?,
+        entries(fitting.across, source.side.opposite())?,
+    ];
+    // A shaft that nobody draws is there all the same.
+    let sides_with = |name: &str| {
+        drawn
+            .each_ref()
+            .map(|own| own.iter().any(|c| c.entry.name == name))
+    };
     for (chosen, is_other_sides) in entries_of_both(scene, fitting.across, source)? {
         let Chosen {
             entry,
@@ -229,6 +239,7 @@ pub(super) fn parts(
                 } else {
                     source.side
                 },
+                has_twin: entry.on == Body::Halfshaft || sides_with(&entry.name) == [true; 2],
                 orbits: drawn.orbits || is_inner_boot,
                 ..drawn
             };
@@ -344,6 +355,7 @@ pub(super) fn parts(
             revolved: false,
             orbits: false,
             side: source.side,
+            has_twin: false,
             is_bodywork: true,
             drawn: Drawn::new(body_part.shape),
         });
@@ -550,6 +562,13 @@ fn drawn_as_before(change: &str, drawn: &str) -> String {
     )
 }
 
+/// Whether a part was there before the setup's last change of its body: on the truck as measured, or by an earlier change.
+fn was_drawn_before(scene: &Scene, measured: &Scene, part: &PartEntry) -> bool {
+    measured.parts.contains(part)
+        || measured.other_side.parts.contains(part)
+        || scene.drawn_before.contains(&part.name)
+}
+
 /// Where a setup changes the damper and the parts drawn on it stay as they were, a sentence each.
 pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
     let Some((before, measured)) = &fitting.measured else {
@@ -557,7 +576,7 @@ pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
     };
     let stays = |part: &PartEntry| {
         let on_damper = matches!(part.on, Body::DamperUpper | Body::DamperLower);
-        on_damper && (before.parts.contains(part) || before.other_side.parts.contains(part))
+        on_damper && was_drawn_before(scene, before, part)
     };
     let drawn =
         |which: &dyn Fn(&PartEntry) -> bool| listed_parts(scene, |part| stays(part) && which(part));
@@ -618,12 +637,14 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
             arm(fitted.upper_arm.entry, measured.upper_arm.entry),
         ),
         (Body::Knuckle, is_another_knuckle),
+        (
+            Body::Rack,
+            *fitted.tie_rod_inner.entry != *measured.tie_rod_inner.entry,
+        ),
     ];
     let mut out = Vec::new();
     for (body, _) in components.into_iter().filter(|(_, is_another)| *is_another) {
-        let was_there = |part: &PartEntry| {
-            before.parts.contains(part) || before.other_side.parts.contains(part)
-        };
+        let was_there = |part: &PartEntry| was_drawn_before(scene, before, part);
         // A bar between named points goes with these.
         let follows = |part: &PartEntry| {
             matches!(
@@ -672,9 +693,9 @@ pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<Strin
             longer_mm(is.halfshaft, was.halfshaft),
         ),
     ];
-    let was_there = |name: &str| {
+    let was_there = |name: &String| {
         let mut all = before.parts.iter().chain(&before.other_side.parts);
-        all.any(|part| part.name == name)
+        all.any(|part| part.name == *name) || scene.drawn_before.contains(name)
     };
     let mut out = Vec::new();
     for (body, rod, longer_mm) in rods.into_iter().filter(|(_, _, mm)| *mm != 0.0) {
@@ -896,6 +917,7 @@ fn part(
         name: name.to_owned(),
         entry_name: name.to_owned(),
         side,
+        has_twin: true,
         body,
         surface,
         revolved: spin.is_some_and(|(p, a)| !shape.is_round_about(&p, &a)),

@@ -67,7 +67,7 @@ struct Asked {
     is_named: bool,
 }
 
-fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
+fn kind(scene: &Scene, scale: f64, own: Side, x: &Part, y: &Part) -> Kind {
     let asked = match watched_gap(&scene.watch, x, y) {
         Some(gap) => Asked {
             required_mm: gap * scale,
@@ -82,7 +82,7 @@ fn kind(scene: &Scene, scale: f64, x: &Part, y: &Part) -> Kind {
     if x.body == y.body || is_one_part(x, y) {
         return Kind::OneBody;
     }
-    let joint = scene.joined.iter().find(|j| is_joined(j, x, y));
+    let joint = scene.joined.iter().find(|j| is_joined(j, own, x, y));
     if let Some(joint) = joint {
         return Kind::Joined(joint.why.clone());
     }
@@ -150,8 +150,8 @@ fn watched_name(part: &Part) -> &str {
     &part.entry_name
 }
 
-/// The name that an entry of `joined` knows a part by: the pieces of a spring or a boot are one part to who wrote it; the
-/// other side's part of a name has its side before it, for what is joined to the own one need not be to that.
+/// The name that an entry of `joined` knows a part by, and the one that it has with its side before it. The pieces of a
+/// spring or a boot are one part to who wrote it.
 fn joined_name(part: &Part) -> &str {
     if part.may_be_a_piece() {
         &part.entry_name
@@ -160,8 +160,26 @@ fn joined_name(part: &Part) -> &str {
     }
 }
 
-fn is_joined(entry: &Joined, x: &Part, y: &Part) -> bool {
-    matches(&entry.a, &entry.b, joined_name(x), joined_name(y)) && is_about(&entry.came_with, x, y)
+/// Whether an entry of `joined` leaves a pair out, on the corner of a side. What is joined on each side by itself need not be
+/// across the middle: there the other side's part is named with its side, unless neither of the two has a twin.
+fn is_joined(entry: &Joined, own: Side, x: &Part, y: &Part) -> bool {
+    names_joined(&entry.a, &entry.b, own, x, y) && is_about(&entry.came_with, x, y)
+}
+
+fn names_joined(a: &str, b: &str, own: Side, x: &Part, y: &Part) -> bool {
+    if x.side == y.side && matches(a, b, &x.entry_name, &y.entry_name) {
+        return true;
+    }
+    let is_ambiguous = x.side != y.side && (x.has_twin || y.has_twin);
+    let of_its_side = |part: &Part| format!("{} {}", part.side.name(), part.entry_name);
+    let name = |part: &Part| {
+        if is_ambiguous && part.side != own {
+            of_its_side(part)
+        } else {
+            joined_name(part).to_owned()
+        }
+    };
+    matches(a, b, &name(x), &name(y))
 }
 
 /// Tyre and rim against what the frame carries, the truck's body included: a rub there is asked after even where
@@ -194,7 +212,7 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                 is_named: asked.is_named,
                 ..WatchedPair::new(&corner.parts, a, b, asked.required_mm, tripod)
             };
-            match kind(scene, scale, x, y) {
+            match kind(scene, scale, corner.side, x, y) {
                 Kind::NotWatched => continue,
                 Kind::OneBody => count.one_body += 1,
                 Kind::Joined(why) => {
@@ -389,7 +407,10 @@ pub(super) fn fixed_overlaps(
                 && at_rest(y)
                 && (moved[a] || moved[b])
                 && !(x.body.is_on_differential() && y.body.is_on_differential())
-                && !fitted.joined.iter().any(|j| is_joined(j, x, y));
+                && !fitted
+                    .joined
+                    .iter()
+                    .any(|j| is_joined(j, corner.side, x, y));
             if !apart_by_design || !touch(&corner.parts, a, b, &here) {
                 continue;
             }
@@ -401,7 +422,7 @@ pub(super) fn fixed_overlaps(
                 continue;
             }
             // A pair of one body that an entry of `watch` names is counted already.
-            if matches!(kind(fitted, 1.0, x, y), Kind::OneBody) {
+            if matches!(kind(fitted, 1.0, corner.side, x, y), Kind::OneBody) {
                 corner.pair_count.one_body -= 1;
             } else {
                 corner.pair_count.matched += 1;
@@ -441,12 +462,14 @@ fn overlap_depth(x: &Part, y: &Part, core_mm: f64) -> Option<f64> {
 /// Every watch and every joined entry must match something on some corner.
 pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
     type NameOf = fn(&Part) -> &str;
-    let matched = |name: NameOf, a: &str, b: &str, of_two_bodies: bool| {
+    type Names = fn(&str, &str, Side, &Part, &Part) -> bool;
+    let names_watched: Names = |a, b, _, x, y| matches(a, b, watched_name(x), watched_name(y));
+    let matched = |names: Names, a: &str, b: &str, of_two_bodies: bool| {
         corners.iter().any(|c| {
             (0..c.parts.len()).any(|i| {
                 (i + 1..c.parts.len()).any(|j| {
                     let (x, y) = (&c.parts[i], &c.parts[j]);
-                    matches(a, b, name(x), name(y)) && (!of_two_bodies || x.body != y.body)
+                    names(a, b, c.side, x, y) && (!of_two_bodies || x.body != y.body)
                 })
             })
         })
@@ -472,21 +495,23 @@ pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
             question => format!("`{pattern}`: {question}"),
         }
     };
-    let lists: [(&str, NameOf, Vec<_>); 2] = [
+    let lists: [(&str, NameOf, Names, Vec<_>); 2] = [
         (
             "watch",
             watched_name,
+            names_watched,
             scene.watch.iter().map(|w| (&w.a, &w.b)).collect::<Vec<_>>(),
         ),
         (
             "joined",
             joined_name,
+            names_joined,
             scene.joined.iter().map(|j| (&j.a, &j.b)).collect(),
         ),
     ];
-    for (list, name, entries) in lists {
+    for (list, name, names, entries) in lists {
         for (i, (a, b)) in entries.iter().enumerate() {
-            if !matched(name, a, b, false) {
+            if !matched(names, a, b, false) {
                 return Err(Problem::at(
                     format!("{list}[{i}]"),
                     format!("no pair of parts matches `{a}` and `{b}`"),
@@ -498,7 +523,7 @@ pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
                     ),
                 ));
             }
-            if !matched(name, a, b, true) {
+            if !matched(names, a, b, true) {
                 return Err(Problem::at(
                     format!("{list}[{i}]"),
                     format!("`{a}` and `{b}` are parts of one body"),

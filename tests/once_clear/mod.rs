@@ -1513,4 +1513,94 @@ joined: [(a: "right lug", b: "arm nose", why: "test")],"#,
             says: "the front driveshaft slides",
         }],
     },
+    Case {
+        // Beam and leg are joined on each side; the left beam hits the right leg 68.7 mm in droop.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 540, compressed: 440, bump_stop: (contact: 452, crushed: 448)),",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+            ),
+        ],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "beam", on: frame, fitted: left, shape: Capsule(from: (-190,335,335), to: (-100,-505,255), radius: 12)),
+    ],
+    watch: [
+        (a: "*", b: "*", gap: 2),
+    ],
+    joined: [(a: "lower arm leg", b: "beam", why: "its pivot sits in it")],"#,
+        asked: &[Asked {
+            what: "a pair joined on each side, across the middle",
+            command: &["sweep"],
+            status: 1,
+            says: "beam",
+        }],
+    },
+    Case {
+        // The shaft that an earlier change drew is 30 mm thick, and the later one says 60.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "post", on: frame, shape: Ball(centre: (0, 600, 340), radius: 10)),
+    ],
+    watch: [
+        (a: "halfshaft", b: "*", gap: 3),
+    ],
+    setups: [(name: "a", changes: [ReplacePart(name: "halfshaft", shape: Bar(diameter: 30))]),(name: "b", on: "a", changes: [Halfshaft(diameter: 60)]),(name: "c", changes: [Halfshaft(diameter: 60)])],"#,
+        asked: &[Asked {
+            what: "a shaft drawn by an earlier change that a later one makes thicker",
+            command: &["sweep", "--setup", "b"],
+            status: 0,
+            says: "drawn as before",
+        }],
+    },
+    Case {
+        // The leg that an earlier change drew is that of the arm before.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "lug", on: frame, shape: Ball(centre: (-150,420,281), radius: 8)),
+    ],
+    watch: [
+        (a: "lower arm leg", b: "*", gap: 2),
+    ],
+    setups: [(name: "a", changes: [LowerArm((parts: [(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17.5))]))]),(name: "b", on: "a", changes: [LowerArm((rear_pivot: (-190,335,295)))]),(name: "b0", changes: [LowerArm((rear_pivot: (-190,335,295)))]),(name: "drawn", changes: [LowerArm((rear_pivot: (-190,335,295), parts: [(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 295), to: (-14, 678, 295), radius: 17.5))]))])],"#,
+        asked: &[Asked {
+            what: "an arm drawn by an earlier change",
+            command: &["sweep", "--setup", "b"],
+            status: 0,
+            says: "drawn as before",
+        }],
+    },
+    Case {
+        // The rod's inner end is elsewhere on the rack, and what the rack carries is drawn as it was.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), ),",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60), ),",
+        )],
+        rest: r#"parts: [
+        (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+(name: "nose", on: rack, shape: Capsule(from: (-150,420,402), to: (-150,340,402), radius: 14)),
+    ],
+    watch: [
+        (a: "lower arm leg", b: "nose", gap: 3),
+    ],
+    setups: [(name: "r", changes: [Rack(tie_rod_inner: (-135,366,356))]),(name: "rr", changes: [Rack(side: right, tie_rod_inner: (-135,-366,356))])],"#,
+        asked: &[Asked {
+            what: "what another rack carries",
+            command: &["sweep", "--setup", "rr"],
+            status: 0,
+            says: "the rack is another",
+        }],
+    },
 ];
