@@ -67,10 +67,8 @@ impl Suspension {
 
 /// Room at both ends of the drive, mm.
 const RUN_UP_MM: f64 = 50.0;
-/// Steps of the look for a wall that a tyre can't climb, mm of the front axle.
-const WALL_STEP_MM: f64 = 4.0;
-/// A wheel that rises by more than this within a millionth of a millimetre meets a wall, mm.
-const WALL_MM: f64 = 1.0;
+/// Where a wall is met is bracketed to this, mm of the front axle.
+const WALL_BRACKET_MM: f64 = 1.0e-6;
 
 /// Which truck is driven, and what it wants said.
 struct Driven {
@@ -278,39 +276,32 @@ impl Course {
         })
     }
 
-    /// Where a tyre meets a wall that it can't climb, if it does.
+    /// Where a tyre first meets a wall that it can't climb, if one does: the front axle's middle. Each wheel moves forward
+    /// with it, so where a wheel's own wall is met is bracketed by halving.
     pub(super) fn wall(&self, [from, to]: [f64; 2]) -> Option<f64> {
-        let heights = |x: f64| {
+        let wheel_x = |i: usize, x: f64| {
             let stance = self.stand(x, None)?;
-            Some([0, 1, 2, 3].map(|i| {
-                let at = stance.point(&self.vehicle, &stance.posture.wheels[i]);
-                self.paths[i].height(at.x)
-            }))
+            Some(stance.point(&self.vehicle, &stance.posture.wheels[i]).x)
         };
-        let jump =
-            |a: &[f64; 4], b: &[f64; 4]| a.iter().zip(b).map(|(a, b)| b - a).fold(0.0, f64::max);
-        let mut near = (from, heights(from)?);
-        while near.0 < to {
-            let far = (near.0 + WALL_STEP_MM).min(to);
-            let there = heights(far)?;
-            if jump(&near.1, &there) > WALL_STEP_MM {
-                let (mut a, mut b) = (near, (far, there));
-                while b.0 - a.0 > 1.0e-6 {
-                    let middle = 0.5 * (a.0 + b.0);
-                    let here = heights(middle)?;
-                    // The half in which it rises more.
-                    if jump(&a.1, &here) > jump(&here, &b.1) {
-                        b = (middle, here);
-                    } else {
-                        a = (middle, here);
-                    }
-                }
-                if jump(&a.1, &b.1) > WALL_MM {
-                    return Some(a.0);
+        let met = |i: usize, wall: f64| {
+            let (mut low, mut high) = (from, to);
+            if wheel_x(i, low)? >= wall || wheel_x(i, high)? < wall {
+                return None;
+            }
+            while high - low > WALL_BRACKET_MM {
+                let middle = 0.5 * (low + high);
+                if wheel_x(i, middle)? < wall {
+                    low = middle;
+                } else {
+                    high = middle;
                 }
             }
-            near = (far, there);
-        }
-        None
+            Some(low)
+        };
+        let first_of = |i: usize| {
+            let walls = self.paths[i].walls();
+            walls.into_iter().find_map(|wall| met(i, wall))
+        };
+        (0..4).filter_map(first_of).min_by(f64::total_cmp)
     }
 }

@@ -698,6 +698,19 @@ mod tests {
         let at = found.tyres_stop_at_mm.expect("it can't be climbed");
         // The tyre's front meets it a radius ahead of the axle.
         assert!((at + radius).abs() < 0.01, "{at}");
+        // However little higher than its centre (by 10 mm and by 1.3), and on one side alone.
+        for (height, across) in [(12.66, None), (12.66, Some((5.0, 50.0))), (12.32, None)] {
+            let truck = with_obstacle(
+                ObstacleShape::Ledge {
+                    height,
+                    edge_radius: 0.0,
+                },
+                across,
+            );
+            let found = driven(&truck, "tried", 1.0, Suspension::Held).expect("a drive");
+            let at = found.tyres_stop_at_mm.expect("it can't be climbed");
+            assert!((at + radius).abs() < 0.01, "{height} {across:?}: {at}");
+        }
         let lower = with_obstacle(
             ObstacleShape::Ledge {
                 height: 11.5,

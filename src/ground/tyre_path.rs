@@ -195,6 +195,20 @@ impl TyrePath {
         self.height(x) > self.radius + CLIMB_MM
     }
 
+    /// Where the wheel meets walls that it can't roll up, in order: its centre would rise by a jump. That is where the circle
+    /// first meets a corner at or above its centre's height; on an arc about a corner it rises steeply, but by no jump.
+    pub fn walls(&self) -> Vec<f64> {
+        let met = self.corners.iter().map(|[x, _]| x - self.radius);
+        let rises = |at: &f64| {
+            let jump = self.height(at + NEXT_MM) - self.height(at - NEXT_MM);
+            // What an arc of the tyre's radius rises by over so little.
+            jump > WALL_MM + 2.0 * (self.radius * NEXT_MM).sqrt()
+        };
+        let mut out: Vec<f64> = met.filter(rises).collect();
+        out.sort_by(f64::total_cmp);
+        out
+    }
+
     /// Least and greatest height of the centre over a stretch of x. The least is a lower bound that is met where
     /// the stretch shrinks to a point.
     pub fn range(&self, [a, b]: [f64; 2]) -> [f64; 2] {
@@ -226,6 +240,11 @@ fn over_corner([x, z]: &[f64; 2], radius: f64, [a, b]: [f64; 2]) -> [f64; 2] {
     let far = (b - x).abs().max((a - x).abs());
     [at(far), at(near)]
 }
+
+/// A wheel that rises by a jump of more than this meets a wall, mm.
+const WALL_MM: f64 = 1.0;
+/// Heights this far before and behind a place are told apart, mm.
+const NEXT_MM: f64 = 1.0e-6;
 
 /// A tyre has begun to climb when its centre has risen by more than this, mm.
 const CLIMB_MM: f64 = 0.1;
