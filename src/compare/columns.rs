@@ -2,7 +2,7 @@
 
 use super::duties::{duties, notes};
 use super::measures::{Reading, corner_readings};
-use super::words;
+use super::words::{self, Misfits};
 use crate::findings::{
     CAUTIONS, Comparison, CornerFindings, Measure, Measured, SetupColumn, Status, SweepFindings,
 };
@@ -165,15 +165,14 @@ pub fn compare(
             }
         }
     }
-    let fits: Vec<Vec<String>> = swept
+    let fits: Vec<Misfits> = swept
         .iter()
-        .map(|setup| setup.as_ref().map(words::misfits).unwrap_or_default())
+        .map(|setup| setup.as_ref().map_or_else(Misfits::none, words::misfits))
         .collect();
     for (i, head) in heads.iter_mut().enumerate().skip(1) {
         let words = words::better_and_worse(&measures, i, leading_side, &words::in_mm);
         [head.better, head.worse] = words;
-        let new = fits[i].iter().filter(|f| !fits[0].contains(f));
-        head.no_longer_fits = new.cloned().collect();
+        head.no_longer_fits = fits[i].beyond(&fits[0]);
     }
     let comparison = Comparison {
         truck: scene.name.clone(),

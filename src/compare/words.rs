@@ -199,24 +199,65 @@ pub fn better_and_worse(
     [better, worse]
 }
 
-/// Everything that doesn't fit in a setup, in words without numbers, so that two setups' can be compared.
-pub(super) fn misfits(setup: &SweptSetup) -> Vec<String> {
+/// What doesn't fit in a setup, in words without numbers, so that two setups' can be compared.
+pub(super) struct Misfits {
+    /// On each corner that was built.
+    corners: Vec<(Side, Vec<String>)>,
+    /// Of both sides.
+    shared: Vec<String>,
+}
+
+impl Misfits {
+    /// Nothing is known of a setup that can't be built.
+    pub(super) fn none() -> Misfits {
+        Misfits {
+            corners: Vec::new(),
+            shared: Vec::new(),
+        }
+    }
+
+    /// Whether a side has it; a corner that isn't built is the other one's mirror image.
+    fn has(&self, side: Side, text: &String) -> bool {
+        let own = self.corners.iter().find(|(s, _)| *s == side);
+        own.or(self.corners.first())
+            .is_some_and(|(_, texts)| texts.contains(text))
+    }
+
+    /// What doesn't fit here and does before: by side where only one of both has it anew.
+    pub(super) fn beyond(&self, before: &Misfits) -> Vec<String> {
+        let new: Vec<(Side, Vec<&String>)> = self
+            .corners
+            .iter()
+            .map(|(side, own)| {
+                let new = own.iter().filter(|text| !before.has(*side, text));
+                (*side, new.collect())
+            })
+            .collect();
+        let mut out: Vec<String> = Vec::new();
+        for (side, own) in &new {
+            for text in own {
+                let sided = if new.iter().all(|(_, other)| other.contains(text)) {
+                    (*text).clone()
+                } else {
+                    format!("{} side: {text}", side.name())
+                };
+                if !out.contains(&sided) {
+                    out.push(sided);
+                }
+            }
+        }
+        let shared = self.shared.iter().filter(|t| !before.shared.contains(t));
+        out.extend(shared.cloned());
+        out
+    }
+}
+
+/// What doesn't fit in a setup.
+pub(super) fn misfits(setup: &SweptSetup) -> Misfits {
     let each: Vec<(Side, Vec<String>)> = corners(&setup.findings)
         .map(|found| (found.side, corner_misfits(setup, found)))
         .collect();
     let mut out: Vec<String> = Vec::new();
-    for (side, own) in &each {
-        for text in own {
-            let sided = if each.iter().all(|(_, other)| other.contains(text)) {
-                text.clone()
-            } else {
-                format!("{} side: {text}", side.name())
-            };
-            if !out.contains(&sided) {
-                out.push(sided);
-            }
-        }
-    }
     if let Some(shaft) = &setup.truck.front_driveshaft {
         let [case, pinion] = shaft.joint_angles();
         for (name, angle) in [("transfer case", case), ("pinion", pinion)] {
@@ -230,7 +271,10 @@ pub(super) fn misfits(setup: &SweptSetup) -> Vec<String> {
             out.push("front driveshaft: the pinion turns more unevenly than its limit".to_owned());
         }
     }
-    out
+    Misfits {
+        corners: each,
+        shared: out,
+    }
 }
 
 fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {

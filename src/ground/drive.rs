@@ -26,7 +26,7 @@ const GRAZE_SHARE: f64 = 1.0 / 32.0;
 /// Where the stance can't be enclosed over a stretch as short as this it isn't settled by the front axle's place, mm.
 const STEEP_MM: f64 = 1.0e-6;
 /// Stretches looked at before giving up: tests drive the demo scenes without coming to it.
-const MOST_STRETCHES: usize = 400_000;
+const MOST_STRETCHES: usize = 50_000;
 /// Rows of the sampled curve.
 const CURVE_ROWS: usize = 240;
 /// Clearance beyond this isn't measured for the curve, mm.

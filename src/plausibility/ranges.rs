@@ -215,8 +215,8 @@ pub(super) const ROWS: &[Row] = &[
     row!("the damper's extended length above its measured length", Mm, -5.0 to 320.0, [DamperUpper, DamperLower],
         "it was measured as it stands, so it can't be longer than extended",
         |p| known(p.damper_mm[1]).map(|mm| mm - (p.at(DamperUpper) - p.at(DamperLower)).norm())),
-    row!("the damper's lean fore and aft", Deg, -13.0 to 13.0, [DamperUpper, DamperLower],
-    "nearly upright seen from the side", |p| {
+    row!("the damper's lean fore and aft", Deg, -19.0 to 19.0, [DamperUpper, DamperLower],
+    "seldom more than 15 degrees from upright, seen from the side", |p| {
         let d = p.at(DamperUpper) - p.at(DamperLower);
         Some(angle_deg(-d.x, d.z))
     }),

@@ -62,8 +62,8 @@ pub enum CarriedBy {
     RearAxle,
 }
 
-/// A part under or around the truck that only the ground can meet: a bumper, a slider, the rear axle's
-/// housing. Parts of the front corners and on the differential and the frame count as well.
+/// A part under or around the truck: a bumper, a slider, the rear axle's housing. The ground can meet it; what the frame
+/// carries of it the wheels can, and each moving part that `watch` names. Parts of the front corners and on the differential and the frame count as well.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Underbody {

@@ -181,7 +181,7 @@ pub struct Scene {
     /// What the springs do at the wheels: with it the suspension follows the ground on a drive.
     #[serde(default)]
     pub wheel_springs: Option<WheelSprings>,
-    /// Parts that only the ground can meet.
+    /// The truck's body, and what hangs under it: the ground can meet it, and the wheels, and what `watch` names.
     #[serde(default)]
     pub underbody: Vec<Underbody>,
     /// Things to drive over.
@@ -986,8 +986,8 @@ pub enum ShapeEntry {
         turns: f64,
     },
     /// A joint's boot, on `inner_joint_housing` or `outer_joint_housing`: from a circle on the cup to one on the shaft. It
-    /// is checked as the room between both, in slices that move with their share of both motions. It touches cup and
-    /// shaft: name these in `joined`.
+    /// is checked as the room between both, in slices that move with their share of both motions, each as wide as its larger
+    /// end and a little more for the bend. It touches cup and shaft: name these in `joined`.
     Boot {
         /// How far its large end lies from the joint's centre, toward the shaft.
         #[serde(deserialize_with = "length")]
