@@ -124,7 +124,7 @@ pub(super) struct Arguments {
     /// Look at this part from near by, instead of at the whole corner.
     #[arg(long, value_name = "PART")]
     near: Option<String>,
-    /// Draw tyre and rim solid: they are seen through otherwise.
+    /// Draw tyre, rim and the truck's body solid: they are seen through otherwise.
     #[arg(long)]
     solid_wheel: bool,
     /// Leave out labels, caption and legend.

@@ -58,7 +58,7 @@ const KEYS: [(&str, &str); 16] = [
     ("Minus, Equals", "slower, faster"),
     ("L", "play again at the end, or not"),
     ("1 to 6", "front, rear, side, top, bottom, three-quarter"),
-    ("W", "see through the wheel"),
+    ("W", "see through wheel and body"),
     ("J, M, N, G", "joints, gaps and contacts, labels, ground"),
     ("C", "cut open, or not"),
     ("U", "millimetres, inches, sixteenths"),
@@ -125,7 +125,7 @@ fn top_bar(
                 }
                 ui.separator();
                 if drive.shows_suspension() {
-                    ui.checkbox(&mut choice.see_through_wheel, "see through wheel");
+                    ui.checkbox(&mut choice.see_through_wheel, "see through wheel and body");
                     ui.checkbox(&mut look.joints, "joints");
                     ui.checkbox(&mut look.marks, "gaps and contacts");
                 } else {

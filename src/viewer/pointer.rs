@@ -8,7 +8,6 @@ use super::motion::{Motion, MotionSet};
 use super::panels::PointerOverPicture;
 use super::section::Section;
 use super::suspension::{PartChoice, PartView};
-use crate::suspension::Body;
 use bevy::picking::mesh_picking::ray_cast::{MeshRayCast, MeshRayCastSettings};
 use bevy::prelude::*;
 
@@ -101,10 +100,7 @@ fn read(
             .get(entity)
             .ok()
             .and_then(|view| parts.get(view.part?))
-            .is_some_and(|part| {
-                let through = choice.see_through_wheel && part.body == Body::Wheel;
-                choice.shows(&part.name) && !through
-            })
+            .is_some_and(|part| choice.shows(&part.name) && !choice.sees_through(part))
     };
     let settings = MeshRayCastSettings::default().with_filter(&is_seen);
     let cast = ray_cast.cast_ray(ray, &settings).first();

@@ -42,7 +42,7 @@ pub struct PartChoice {
     pub hidden: BTreeSet<String>,
     /// If any: only these are drawn solid.
     pub isolated: BTreeSet<String>,
-    /// Whether tyre and rim are seen through.
+    /// Whether tyre, rim and the truck's body are seen through.
     pub see_through_wheel: bool,
 }
 
@@ -52,13 +52,18 @@ impl Default for PartChoice {
             picked: None,
             hidden: BTreeSet::new(),
             isolated: BTreeSet::new(),
-            // Joints and arms are what one looks for; the wheel stands before them in most views.
+            // Joints and arms are what one looks for; wheel, fender and bumper stand before them in most views.
             see_through_wheel: true,
         }
     }
 }
 
 impl PartChoice {
+    /// Whether a part is seen through.
+    pub fn sees_through(&self, part: &Part) -> bool {
+        self.see_through_wheel && (part.body == Body::Wheel || part.is_bodywork)
+    }
+
     /// Whether a part is drawn.
     pub fn shows(&self, name: &str) -> bool {
         !self.hidden.contains(name) && (self.isolated.is_empty() || self.isolated.contains(name))
@@ -413,7 +418,7 @@ fn colour(
             shade(view.body)
         };
         let base = palette::color(rgb).to_srgba() * shade;
-        let alpha = if choice.see_through_wheel && view.body == Body::Wheel {
+        let alpha = if choice.sees_through(part) {
             SEE_THROUGH
         } else {
             1.0
