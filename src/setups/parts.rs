@@ -212,6 +212,7 @@ pub(super) fn note_drawn_before(scene: &mut Scene, change: &Change) {
     let drawn_anew: Vec<&str> = brought.chain(replaced).collect();
     let stays = |name: &String| !drawn_anew.contains(&name.as_str());
     scene.drawn_before.retain(stays);
+    scene.drawn_before.sort_unstable();
 }
 
 /// Takes the entries of `watch` and `joined` that an added part brings, of the side that it was added to.
