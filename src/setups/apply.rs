@@ -72,6 +72,9 @@ fn made(
         if side.is_some_and(is_elsewhere) {
             absent.extend(change.parts().iter().map(|part| part.name.as_str()));
             absent.extend(named(change));
+            if let Change::Hose { name, .. } = change {
+                absent.push(name);
+            }
             // What reaches over from there is watched here too.
             match change {
                 Change::AddPart {
