@@ -3,7 +3,7 @@
 use bindpoint::findings::{Requirement, Status};
 use bindpoint::limits::Limit;
 use bindpoint::output::verdict_words;
-use bindpoint::output::{Units, table, text_width, wrap};
+use bindpoint::output::{Units, table, text_width, warnings_text, wrap};
 use bindpoint::scene::{Scene, SceneError, read_scene};
 use bindpoint::shapes::ElementKind;
 use bindpoint::sweep::obligations_at;
@@ -120,14 +120,7 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
         let _ = writeln!(out, "\n{}", wrap(&text, text_width(), "  "));
     }
     // What is implausible stands above all else already.
-    let rest = truck.further_warnings();
-    if !rest.is_empty() {
-        out.push_str("\nWarnings\n");
-        for warning in rest {
-            let text = wrap(&units.reworded(warning), text_width() - 2, "  ");
-            let _ = writeln!(out, "- {text}");
-        }
-    }
+    out.push_str(&warnings_text(truck.further_warnings(), units));
     out
 }
 

@@ -87,9 +87,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             &(asked + &ground_text(&found, &others, units)),
         )?;
     }
-    let all = std::iter::once(&found).chain(others.iter().map(|(_, found)| found));
+    let mut all = std::iter::once(&found).chain(others.iter().map(|(_, found)| found));
     let misses = |found: &GroundFindings| !found.four_of_five || !found.past_stops.is_empty();
-    Ok(if all.into_iter().any(misses) {
+    Ok(if all.any(misses) {
         Status::Found
     } else {
         Status::Clear

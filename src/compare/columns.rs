@@ -167,7 +167,7 @@ pub fn compare(
     }
     let fits: Vec<Misfits> = swept
         .iter()
-        .map(|setup| setup.as_ref().map_or_else(Misfits::none, words::misfits))
+        .map(|setup| setup.as_ref().map(words::misfits).unwrap_or_default())
         .collect();
     for (i, head) in heads.iter_mut().enumerate().skip(1) {
         let words = words::better_and_worse(&measures, i, leading_side, &words::in_mm);

@@ -199,7 +199,9 @@ pub fn better_and_worse(
     [better, worse]
 }
 
-/// What doesn't fit in a setup, in words without numbers, so that two setups' can be compared.
+/// What doesn't fit in a setup, in words without numbers, so that two setups' can be compared. Nothing is known of one that
+/// can't be built.
+#[derive(Default)]
 pub(super) struct Misfits {
     /// On each corner that was built.
     corners: Vec<(Side, Vec<String>)>,
@@ -208,14 +210,6 @@ pub(super) struct Misfits {
 }
 
 impl Misfits {
-    /// Nothing is known of a setup that can't be built.
-    pub(super) fn none() -> Misfits {
-        Misfits {
-            corners: Vec::new(),
-            shared: Vec::new(),
-        }
-    }
-
     /// Whether a side has it; a corner that isn't built is the other one's mirror image.
     fn has(&self, side: Side, text: &String) -> bool {
         let own = self.corners.iter().find(|(s, _)| *s == side);
@@ -254,27 +248,25 @@ impl Misfits {
 
 /// What doesn't fit in a setup.
 pub(super) fn misfits(setup: &SweptSetup) -> Misfits {
-    let each: Vec<(Side, Vec<String>)> = corners(&setup.findings)
+    let corners: Vec<(Side, Vec<String>)> = corners(&setup.findings)
         .map(|found| (found.side, corner_misfits(setup, found)))
         .collect();
-    let mut out: Vec<String> = Vec::new();
+    let mut shared: Vec<String> = Vec::new();
     if let Some(shaft) = &setup.truck.front_driveshaft {
         let [case, pinion] = shaft.joint_angles();
         for (name, angle) in [("transfer case", case), ("pinion", pinion)] {
             if angle > shaft.joint_limit {
-                out.push(format!(
+                shared.push(format!(
                     "front driveshaft: the joint at the {name} is past its limit"
                 ));
             }
         }
         if shaft.fluctuation() > shaft.fluctuation_limit {
-            out.push("front driveshaft: the pinion turns more unevenly than its limit".to_owned());
+            shared
+                .push("front driveshaft: the pinion turns more unevenly than its limit".to_owned());
         }
     }
-    Misfits {
-        corners: each,
-        shared: out,
-    }
+    Misfits { corners, shared }
 }
 
 fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {

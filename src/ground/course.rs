@@ -71,16 +71,9 @@ const RUN_UP_MM: f64 = 50.0;
 const WALL_BRACKET_MM: f64 = 1.0e-6;
 
 /// Which truck is driven, and what it wants said.
-struct Driven {
-    truck: String,
-    setup: Option<String>,
-    past_stops: Vec<WheelPastStop>,
-    warnings: Vec<String>,
-}
-
-/// A truck on its way over one obstacle.
-pub struct Course {
-    /// The truck's name.
+#[derive(Clone, Debug)]
+pub struct Driven {
+    /// Its name.
     pub truck: String,
     /// The setup that it is driven in; none: as measured.
     pub setup: Option<String>,
@@ -88,6 +81,12 @@ pub struct Course {
     pub past_stops: Vec<WheelPastStop>,
     /// What the truck that was built wants said.
     pub warnings: Vec<String>,
+}
+
+/// A truck on its way over one obstacle.
+pub struct Course {
+    /// Which truck it is.
+    pub driven: Driven,
     /// The truck.
     pub vehicle: Vehicle,
     /// What it drives over.
@@ -144,10 +143,7 @@ impl Course {
         let paths = [0, 1, 2, 3]
             .map(|i| TyrePath::new(&terrain, vehicle.radii[i], vehicle.widths[i], at_ride[i].y));
         Ok(Course {
-            truck: driven.truck,
-            setup: driven.setup,
-            past_stops: driven.past_stops,
-            warnings: driven.warnings,
+            driven,
             vehicle,
             terrain,
             scale,
@@ -161,13 +157,12 @@ impl Course {
     /// # Errors
     /// [`DriveError::Shape`].
     pub fn scaled(&self, scale: f64) -> Result<Course, DriveError> {
-        let own = Driven {
-            truck: self.truck.clone(),
-            setup: self.setup.clone(),
-            past_stops: self.past_stops.clone(),
-            warnings: self.warnings.clone(),
-        };
-        Course::of(own, self.vehicle.clone(), &self.obstacle, scale)
+        Course::of(
+            self.driven.clone(),
+            self.vehicle.clone(),
+            &self.obstacle,
+            scale,
+        )
     }
 
     /// How far the stance can be from its middle over a stretch of the front axle's way.

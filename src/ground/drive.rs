@@ -87,7 +87,7 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
         contact.1.depth_mm = depth;
     }
     let (curve, off) = curve(course, start, stop);
-    let past = course.past_stops.iter().map(|past| {
+    let past = course.driven.past_stops.iter().map(|past| {
         let WheelPastStop { wheel, stop } = past;
         format!(
             "held at ride height the {wheel} wheel is past {stop}: the truck can't be driven so"
@@ -101,8 +101,8 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
     let mut notes = vec![TYRES, if follows { FOLLOWS } else { HELD }, WALKING_PACE];
     notes.extend(CAUTIONS);
     Ok(DriveFindings {
-        truck: course.truck.clone(),
-        setup: course.setup.clone(),
+        truck: course.driven.truck.clone(),
+        setup: course.driven.setup.clone(),
         obstacle: name.to_owned(),
         scale: course.scale,
         suspension_follows: follows,
@@ -120,7 +120,7 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
             .collect(),
         sizes: None,
         notes,
-        warnings: course.warnings.clone(),
+        warnings: course.driven.warnings.clone(),
     })
 }
 

@@ -72,6 +72,9 @@ pub(super) struct FrontCorner {
 /// A wheel held at a stop is no further past it than its bracket is wide, mm.
 const AT_A_STOP_MM: f64 = 2.0 * TRAVEL_TOLERANCE_MM;
 
+/// A line is searched so much further than is asked, mm.
+const BEYOND_MM: f64 = 1.0;
+
 /// Which wheels are past a stop at travels from ride height, straight ahead: a limit, a contact or the end of reach lies
 /// between there and where the truck was measured.
 pub(super) fn past_stops(truck: &Truck, held_mm: [f64; 4]) -> Vec<WheelPastStop> {
@@ -84,7 +87,14 @@ pub(super) fn past_stops(truck: &Truck, held_mm: [f64; 4]) -> Vec<WheelPastStop>
         } else {
             TravelDirection::Bump
         };
-        let past = on_straight_line(corner, |guard| {
+        if travel_mm == 0.0 {
+            continue;
+        }
+        // What lies beyond isn't asked.
+        let mut search_mm = [BEYOND_MM; 2];
+        let end = usize::from(direction == TravelDirection::Bump);
+        search_mm[end] = corner.search_mm[end].min(travel_mm.abs() + BEYOND_MM);
+        let past = on_straight_line(corner, search_mm, |guard| {
             let line = stops_on_line(guard, 0.0, direction);
             let first = line
                 .met
@@ -373,10 +383,11 @@ impl Vehicle {
     }
 }
 
-/// Asks of a corner with the wheels straight ahead: proved rates are needed there only.
-fn on_straight_line<T>(corner: &Corner, ask: impl FnOnce(&Guard) -> T) -> T {
+/// Asks of a corner with the wheels straight ahead, so far down and up: proved rates are needed there only.
+fn on_straight_line<T>(corner: &Corner, search_mm: [f64; 2], ask: impl FnOnce(&Guard) -> T) -> T {
     let straight = Corner {
         rack_mm: [0.0; 2],
+        search_mm,
         ..corner.clone()
     };
     let atlas = Atlas::build(&straight);
@@ -386,7 +397,7 @@ fn on_straight_line<T>(corner: &Corner, ask: impl FnOnce(&Guard) -> T) -> T {
 /// How far the wheel goes down and up from ride height with the wheels straight ahead, before anything stops it: mm,
 /// below and above zero, proved free to there.
 fn free_travel_straight_ahead(corner: &Corner) -> Result<[f64; 2], VehicleError> {
-    let travel = on_straight_line(corner, |guard| {
+    let travel = on_straight_line(corner, corner.search_mm, |guard| {
         [TravelDirection::Droop, TravelDirection::Bump].map(|direction| {
             let alpha = stops_on_line(guard, 0.0, direction).free_to();
             corner.positioner.place(alpha, 0.0).travel_mm - corner.ride_height_mm

@@ -72,9 +72,6 @@ fn made(
         if side.is_some_and(is_elsewhere) {
             absent.extend(change.parts().iter().map(|part| part.name.as_str()));
             absent.extend(named(change));
-            if let Change::Hose { name, .. } = change {
-                absent.push(name);
-            }
             // What reaches over from there is watched here too.
             match change {
                 Change::AddPart {
@@ -90,7 +87,8 @@ fn made(
         }
         // What one side alone has is changed there alone.
         let is_absent = |name: &&str| absent.contains(name) && !is_there(&changed, name);
-        if change.side().is_none() && named(change).filter(is_absent).is_some() {
+        let is_left_out = !may_be_new(change) && named(change).filter(is_absent).is_some();
+        if change.side().is_none() && is_left_out {
             continue;
         }
         if let (Some(_), Change::RemovePart { name, .. }) = (change.side(), change) {
@@ -112,13 +110,15 @@ fn named(change: &Change) -> Option<&str> {
     match change {
         Change::ReplacePart { name, .. }
         | Change::RemovePart { name, .. }
-        | Change::MovePart { name, .. } => Some(name),
-        // With ends of its own it may be a new one.
-        Change::Hose {
-            name, ends: None, ..
-        } => Some(name),
+        | Change::MovePart { name, .. }
+        | Change::Hose { name, .. } => Some(name),
         _ => None,
     }
+}
+
+/// Whether what a change names need not be there: a hose with ends of its own.
+fn may_be_new(change: &Change) -> bool {
+    matches!(change, Change::Hose { ends: Some(_), .. })
 }
 
 fn is_there(scene: &Scene, name: &str) -> bool {

@@ -414,10 +414,15 @@ fn shaft_ends(scene: &Scene, is_others: bool) -> [Vector3<f64>; 2] {
     })
 }
 
+/// One side's shaft.
+fn shaft(scene: &Scene, is_others: bool) -> &Halfshaft {
+    let own = scene.other_side.halfshaft.as_ref().filter(|_| is_others);
+    own.unwrap_or(&scene.halfshaft)
+}
+
 /// How much longer one side's shaft is than the measured one.
 fn shaft_longer(scene: &Scene, is_others: bool) -> f64 {
-    let own = scene.other_side.halfshaft.as_ref().filter(|_| is_others);
-    own.unwrap_or(&scene.halfshaft).longer
+    shaft(scene, is_others).longer
 }
 
 /// Another halfshaft: its length counts from the measured one's.
@@ -466,10 +471,7 @@ pub(super) fn halfshaft(
     });
     let from = [false, true].map(|is_others| shaft_longer(scene, is_others));
     if let Some(diameter) = diameter {
-        let fitted = [false, true].map(|is_others| {
-            let own = scene.other_side.halfshaft.as_ref().filter(|_| is_others);
-            own.unwrap_or(&scene.halfshaft).diameter
-        });
+        let fitted = [false, true].map(|is_others| shaft(scene, is_others).diameter);
         parts::thicken_shafts(scene, &fitted, *diameter);
     }
     scene.each_halfshaft(|shaft, mirror| {

@@ -71,12 +71,12 @@ pub(super) fn parts(
             .each_ref()
             .map(|own| own.iter().any(|c| c.entry.name == name))
     };
-    for (chosen, is_other_sides) in entries_of_both(scene, fitting.across, source)? {
+    for (chosen, is_other_sides) in entries_of_both(&drawn) {
         let Chosen {
             entry,
             reader,
             path,
-        } = &chosen;
+        } = chosen;
         let (reader, shape_path) = (*reader, format!("{path}.shape"));
         let pieces: Vec<Piece> = match &entry.shape {
             // The other side's link moves with the other side's wheel.
@@ -114,7 +114,7 @@ pub(super) fn parts(
                     None => longest_damper_mm(&looked_at(scene, source, linkage)?),
                 };
                 longest_known = Some(longest_mm);
-                let halves = halves(&chosen, fitting, &own, longest_mm)?;
+                let halves = halves(chosen, fitting, &own, longest_mm)?;
                 let names = [entry.name.clone(), lower_half_name(&entry.name)];
                 names
                     .into_iter()
@@ -210,11 +210,7 @@ pub(super) fn parts(
                 shape,
                 spin,
             } = piece;
-            if name != entry.name
-                && entries(scene, source.side)?
-                    .iter()
-                    .any(|c| c.entry.name == name)
-            {
+            if name != entry.name && drawn[0].iter().any(|c| c.entry.name == name) {
                 return Err(Problem::at(
                     format!("{path}.name"),
                     format!("a piece of this part is called `{name}`, as another part is"),
@@ -464,18 +460,15 @@ fn rack_travel_mm(scene: &Scene, source: &CornerSource) -> f64 {
 
 /// The entries of a corner's own parts, then those of the other side's on what both sides share, such as the frame or the
 /// rack: one of these may reach across the truck's middle.
-fn entries_of_both<'s>(
-    scene: &'s Scene,
-    across: &'s Scene,
-    source: &CornerSource,
-) -> Result<impl Iterator<Item = (Chosen<'s>, bool)>> {
-    let own = entries(scene, source.side)?;
-    let is_on_both = |entry: &PartEntry| entry.fitted == Fitted::Once;
-    let others = entries(across, source.side.opposite())?
-        .into_iter()
-        .filter(move |c| c.entry.on.is_both_sides() && !is_on_both(c.entry));
-    let own = own.into_iter().map(|c| (c, false));
-    Ok(own.chain(others.map(|c| (c, true))))
+fn entries_of_both<'d, 's>(
+    [own, others]: &'d [Vec<Chosen<'s>>; 2],
+) -> impl Iterator<Item = (&'d Chosen<'s>, bool)> {
+    let others = others
+        .iter()
+        .filter(|c| c.entry.on.is_both_sides() && c.entry.fitted != Fitted::Once);
+    own.iter()
+        .map(|c| (c, false))
+        .chain(others.map(|c| (c, true)))
 }
 
 /// Where a lowered differential takes what is drawn on the front driveshaft: with the joint that is nearer.
@@ -567,6 +560,12 @@ fn was_drawn_before(scene: &Scene, measured: &Scene, part: &PartEntry) -> bool {
     measured.parts.contains(part)
         || measured.other_side.parts.contains(part)
         || scene.drawn_before.contains(&part.name)
+}
+
+/// Whether a part of a name was, however it was drawn.
+fn is_named_before(scene: &Scene, measured: &Scene, name: &String) -> bool {
+    let mut all = measured.parts.iter().chain(&measured.other_side.parts);
+    all.any(|part| part.name == *name) || scene.drawn_before.contains(name)
 }
 
 /// Where a setup changes the damper and the parts drawn on it stay as they were, a sentence each.
@@ -693,10 +692,7 @@ pub(super) fn rod_warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<Strin
             longer_mm(is.halfshaft, was.halfshaft),
         ),
     ];
-    let was_there = |name: &String| {
-        let mut all = before.parts.iter().chain(&before.other_side.parts);
-        all.any(|part| part.name == *name) || scene.drawn_before.contains(name)
-    };
+    let was_there = |name: &String| is_named_before(scene, before, name);
     let mut out = Vec::new();
     for (body, rod, longer_mm) in rods.into_iter().filter(|(_, _, mm)| *mm != 0.0) {
         let is_stiff = |part: &PartEntry| {
@@ -750,9 +746,9 @@ pub(super) fn driveshaft_warning(scene: &Scene, fitting: &Fitting) -> Result<Opt
         return Ok(None);
     }
     // A part that a setup brings is drawn for the shaft as it then is.
-    let was_there = |name: &str| {
+    let was_there = |name: &String| {
         let before = fitting.measured.as_ref();
-        before.is_none_or(|(before, _)| before.parts.iter().any(|part| part.name == name))
+        before.is_none_or(|(before, _)| is_named_before(scene, before, name))
     };
     let is_drawn = |part: &PartEntry| part.on == Body::FrontDriveshaft && was_there(&part.name);
     let change = format!("the front driveshaft slides {:.1} mm", longer_mm.abs());
