@@ -759,6 +759,24 @@ pub enum Fitted {
     Right,
 }
 
+impl Fitted {
+    /// On one side alone.
+    pub fn on(side: Side) -> Fitted {
+        match side {
+            Side::Left => Fitted::Left,
+            Side::Right => Fitted::Right,
+        }
+    }
+
+    /// Whether a side has the part.
+    pub fn is_on(self, side: Side) -> bool {
+        match self {
+            Fitted::EachSide | Fitted::Once => true,
+            Fitted::Left | Fitted::Right => self == Fitted::on(side),
+        }
+    }
+}
+
 /// A part for collision.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

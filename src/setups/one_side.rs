@@ -22,7 +22,7 @@ pub(super) fn parts_on_their_side(change: &Change, path: &str) -> Result<Change>
         return Ok(change);
     };
     check_points(&change, side, path)?;
-    let own = fitted(side);
+    let own = Fitted::on(side);
     let is_one = matches!(change, Change::AddPart { .. });
     for (i, part) in change.parts_mut().iter_mut().enumerate() {
         if part.fitted != Fitted::EachSide && part.fitted != own {
@@ -44,13 +44,6 @@ pub(super) fn parts_on_their_side(change: &Change, path: &str) -> Result<Change>
         part.fitted = own;
     }
     Ok(change)
-}
-
-fn fitted(side: Side) -> Fitted {
-    match side {
-        Side::Left => Fitted::Left,
-        Side::Right => Fitted::Right,
-    }
 }
 
 /// The points that a change gives of a corner's components: none of them crosses the truck's middle.
@@ -214,13 +207,7 @@ pub(super) fn part_of<'s>(
 ) -> Result<&'s PartEntry> {
     let others = scene.other_side.parts.iter();
     let redrawn = others.filter(|_| side != scene.side);
-    let is_here = |part: &&PartEntry| {
-        part.name == name
-            && match part.fitted {
-                Fitted::EachSide | Fitted::Once => true,
-                Fitted::Left | Fitted::Right => part.fitted == fitted(side),
-            }
-    };
+    let is_here = |part: &&PartEntry| part.name == name && part.fitted.is_on(side);
     let found = redrawn.chain(&scene.parts).find(is_here).ok_or_else(|| {
         Problem::at(
             format!("{path}.name"),
@@ -242,7 +229,7 @@ pub(super) fn part_of<'s>(
 pub(super) fn replaced(part: &PartEntry, shape: &ShapeEntry, side: Side) -> PartEntry {
     PartEntry {
         shape: shape.clone(),
-        fitted: fitted(side),
+        fitted: Fitted::on(side),
         ..part.clone()
     }
 }

@@ -77,17 +77,7 @@ pub(super) fn replace(
         if name != IMPLIED {
             return Err(unknown(scene, name, path));
         }
-        scene.parts.push(PartEntry {
-            name: name.to_owned(),
-            on: Body::Halfshaft,
-            shape: shape.clone(),
-            fitted: match side {
-                None => Fitted::EachSide,
-                Some(Side::Left) => Fitted::Left,
-                Some(Side::Right) => Fitted::Right,
-            },
-            hangs_from: HangsFrom::Body,
-        });
+        scene.parts.push(implied(shape, side));
         return Ok(());
     }
     let described = scene.side;
@@ -99,21 +89,16 @@ pub(super) fn replace(
     }
     // A shaft that is drawn on one side alone is implied on the other, and replaced there too.
     let is_drawn_on = |side: Side| {
-        let own = |p: &PartEntry| p.name == name && is_on(p, side);
+        let own = |p: &PartEntry| p.name == name && p.fitted.is_on(side);
         let is_others = |p: &PartEntry| p.name == name && side != described;
         scene.parts.iter().any(own) || scene.other_side.parts.iter().any(is_others)
     };
-    let implied = [(Side::Left, Fitted::Left), (Side::Right, Fitted::Right)]
-        .into_iter()
-        .find(|(side, _)| name == IMPLIED && !is_drawn_on(*side));
-    if let Some((_, fitted)) = implied {
-        scene.parts.push(PartEntry {
-            name: name.to_owned(),
-            on: Body::Halfshaft,
-            shape: shape.clone(),
-            fitted,
-            hangs_from: HangsFrom::Body,
-        });
+    let sides = [Side::Left, Side::Right].into_iter();
+    let missing = sides
+        .filter(|_| name == IMPLIED)
+        .find(|side| !is_drawn_on(*side));
+    if missing.is_some() {
+        scene.parts.push(implied(shape, missing));
     }
     let mut mirror = shape.clone();
     if !main || scene.parts.iter().any(on_other) {
@@ -132,22 +117,20 @@ pub(super) fn replace(
     Ok(())
 }
 
-/// Whether a part of the scene's list is fitted on a side.
-fn is_on(part: &PartEntry, side: Side) -> bool {
-    match part.fitted {
-        Fitted::EachSide | Fitted::Once => true,
-        Fitted::Left => side == Side::Left,
-        Fitted::Right => side == Side::Right,
+/// The implied shaft in a shape, on one side alone or on both.
+fn implied(shape: &ShapeEntry, side: Option<Side>) -> PartEntry {
+    PartEntry {
+        name: IMPLIED.to_owned(),
+        on: Body::Halfshaft,
+        shape: shape.clone(),
+        fitted: side.map_or(Fitted::EachSide, Fitted::on),
+        hangs_from: HangsFrom::Body,
     }
 }
 
 /// Whether a part is drawn on the side that the scene doesn't describe.
 pub(super) fn drawn_on_other(part: &PartEntry, described: Side) -> bool {
-    match part.fitted {
-        Fitted::EachSide | Fitted::Once => false,
-        Fitted::Left => described == Side::Right,
-        Fitted::Right => described == Side::Left,
-    }
+    !part.fitted.is_on(described)
 }
 
 pub(super) fn add(

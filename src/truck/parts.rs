@@ -394,8 +394,7 @@ pub(super) fn entries(scene: &Scene, side: Side) -> Result<Vec<Chosen<'_>>> {
             _ if entry.on == Body::FrontDriveshaft => as_drawn,
             Fitted::EachSide => mirrored,
             Fitted::Once => as_drawn,
-            Fitted::Left if side == Side::Left => as_drawn,
-            Fitted::Right if side == Side::Right => as_drawn,
+            Fitted::Left | Fitted::Right if entry.fitted.is_on(side) => as_drawn,
             Fitted::Left | Fitted::Right => continue,
         };
         if chosen.iter().any(|c| c.entry.name == entry.name) {
