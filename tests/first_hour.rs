@@ -336,7 +336,7 @@ fn the_schema_says_how_each_thing_is_written() {
         "[RideHeight(up: .., by: ..)]",
         "[Code(\"..\")]",
         "each saying what it adds to. [a list: [Spacer, ..]]",
-        "Static loaded radius. Default: the old one and half of what the diameter gains. [a length]",
+        "Static loaded radius in front. Default: the old one and half of what the diameter gains. [a length]",
         "Half angle; for an oval cone, the one along the arm. [a number]",
     ] {
         assert!(said.contains(line), "{line}");
