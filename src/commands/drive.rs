@@ -3,7 +3,7 @@
 use super::{SuspensionArgument, UnitsArgument};
 use bindpoint::findings::{DriveFindings, Status};
 use bindpoint::ground::{Course, DriveError, Suspension, drive, sizes_driven};
-use bindpoint::output::verdict_words::search_end;
+use bindpoint::output::verdict_words::open_end;
 use bindpoint::output::{Units, drive_text};
 use bindpoint::sweep::free_travel::Region;
 use bindpoint::sweep::search_ends;
@@ -135,7 +135,7 @@ fn driven(truck: &Truck, course: &Course, units: Units) -> Result<DriveFindings,
         let ends = truck.corners.iter().flat_map(ends);
         found
             .undecided
-            .extend(ends.map(|end| search_end(&end, units, 0.0)));
+            .extend(ends.map(|end| open_end(&end, units, 0.0)));
     }
     Ok(found)
 }

@@ -9,7 +9,7 @@ use bindpoint::output::solid::{SolidFormat, write_solid};
 use bindpoint::space::{KeepOutError, KeepOutOptions, PoseTree, SEEN_FROM, keep_out};
 use bindpoint::suspension::Body;
 use bindpoint::sweep::free_travel::Region;
-use bindpoint::sweep::search_ends;
+use bindpoint::sweep::open_ends;
 use bindpoint::truck::{Corner, Truck};
 use miette::{Result, miette};
 use std::path::PathBuf;
@@ -200,7 +200,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         }
         _ => miette!("{}", super::told_in(units, &error)),
     })?;
-    solid.search_ended = search_ends(corner, &region);
+    solid.open_ends = open_ends(corner, &region, &[]);
     progress.show("writing", 1.0);
     write_solid(
         &arguments.out,
@@ -226,11 +226,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     );
     super::print_answer(&truck, units, &(asked(truck.scene_unit, lengths) + &text))?;
     // What couldn't be bounded may reach out of the solid.
-    Ok(
-        if solid.unproved_cells > 0 || !solid.search_ended.is_empty() {
-            Status::NotChecked
-        } else {
-            Status::Clear
-        },
-    )
+    Ok(if solid.unproved_cells > 0 || !solid.open_ends.is_empty() {
+        Status::NotChecked
+    } else {
+        Status::Clear
+    })
 }

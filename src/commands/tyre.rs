@@ -4,7 +4,7 @@ use super::UnitsArgument;
 use super::length_argument::{LengthArgument, asked};
 use bindpoint::compare::{LargestTyre, largest_tyre};
 use bindpoint::findings::{Status, TyreSurroundings, status_of};
-use bindpoint::output::verdict_words::{self, search_end};
+use bindpoint::output::verdict_words::{self, open_end};
 use bindpoint::output::{Units, text_width, wrap};
 use bindpoint::scene::{SceneError, read_scene};
 use bindpoint::truck::MeshStore;
@@ -75,7 +75,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         .is_some_and(|d| d >= found.fitted_diameter_mm);
     Ok(if !clears {
         Status::Found
-    } else if !found.search_ended.is_empty() || status_of(&found.standing) != Status::Clear {
+    } else if !found.open_ends.is_empty() || status_of(&found.standing) != Status::Clear {
         Status::NotChecked
     } else {
         Status::Clear
@@ -116,8 +116,8 @@ fn page(found: &LargestTyre, units: Units) -> String {
         );
         let _ = writeln!(out, "{}", wrap(&text, text_width(), "  "));
     }
-    for end in &found.search_ended {
-        let text = format!("- NOT FULLY CHECKED {}", search_end(end, units, 0.0));
+    for end in &found.open_ends {
+        let text = format!("- NOT FULLY CHECKED {}", open_end(end, units, 0.0));
         let _ = writeln!(out, "{}", wrap(&text, text_width(), "  "));
     }
     for text in verdict_words::standing(&found.standing, units, 0.0) {

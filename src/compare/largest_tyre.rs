@@ -8,12 +8,12 @@
 //! the smaller end of the bracket: that tyre is proved; so are those asked on the way, not those between.
 
 use super::tyre_surroundings::tyre_surroundings;
-use crate::findings::{Obligation, Outcome, Requirement, SearchEnd, TyreSurroundings};
+use crate::findings::{Obligation, OpenEnd, Outcome, Requirement, TyreSurroundings};
 use crate::scene::{Problem, Scene};
 use crate::setups::{TyreMeasures, check_drawn_tyre, fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
 use crate::sweep::free_travel::Region;
-use crate::sweep::{first_across, first_unkept, own_side, search_ends, standing_obligations};
+use crate::sweep::{first_across, first_unkept, open_ends, own_side, standing_obligations};
 use crate::truck::{Corner, MeshStore, refit};
 use rayon::prelude::*;
 
@@ -46,7 +46,7 @@ pub struct LargestTyre {
     /// What it meets.
     pub limits: Vec<TyreLimit>,
     /// Where the free travel that was looked at ends because the search did.
-    pub search_ended: Vec<SearchEnd>,
+    pub open_ends: Vec<OpenEnd>,
     /// The tyre's pairs that the scene leaves out by name, and whether each corner's own parts keep to their side.
     pub standing: Vec<Obligation>,
     /// Where nothing is drawn around the tyre that clears, or around the fitted one where none does: there nothing is
@@ -121,7 +121,7 @@ pub fn largest_tyre(
         clears_diameter_mm: None,
         not_proved_diameter_mm: None,
         limits: Vec::new(),
-        search_ended: Vec::new(),
+        open_ends: Vec::new(),
         standing: Vec::new(),
         surroundings: None,
         warnings: Vec::new(),
@@ -133,7 +133,7 @@ pub fn largest_tyre(
     out.warnings = truck.further_warnings().to_vec();
     for corner in &truck.corners {
         let region = Region::of(corner, &[]);
-        out.search_ended.extend(search_ends(corner, &region));
+        out.open_ends.extend(open_ends(corner, &region, &[]));
         let is_of_tyre = |o: &Obligation| match &o.requirement {
             Requirement::Gap { a, b, .. } => {
                 (a == tyre || b == tyre) && matches!(o.outcome, Outcome::Excluded { .. })

@@ -1,6 +1,6 @@
 //! A part's clearance map: how near everything that moves comes to it.
 
-use super::SearchEnd;
+use super::OpenEnd;
 use crate::suspension::{Body, Side};
 use serde::Serialize;
 
@@ -170,7 +170,7 @@ pub struct ClearanceFindings {
     /// Cells of the travel, as small as they get, that could not be proved: nothing is known of them.
     pub unproved_cells: usize,
     /// Where the free travel that was looked at ends because the search did.
-    pub search_ended: Vec<SearchEnd>,
+    pub open_ends: Vec<OpenEnd>,
     /// Parts of one side that come to the truck's middle: what the other side moves there was not looked at.
     pub across_middle: Vec<AcrossMiddle>,
     /// What a person should know about this map.
@@ -208,7 +208,7 @@ impl ClearanceFindings {
     pub fn is_undecided(&self) -> bool {
         let overlaps = |l: &LeftOut| l.why == WhyLeftOut::OverlapsAsDrawn;
         self.unproved_cells > 0
-            || !self.search_ended.is_empty()
+            || !self.open_ends.is_empty()
             || !self.across_middle.is_empty()
             || self.within_tolerance().next().is_some()
             || self.left_out.iter().any(overlaps)

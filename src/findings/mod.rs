@@ -35,8 +35,8 @@ pub use sweep::{
 };
 pub use tyre::{NothingDrawn, TyrePlace, TyreSector, TyreSteer, TyreSurroundings, TyreTravel};
 pub use verdict::{
-    Exclusion, Obligation, Outcome, PairSums, Place, Requirement, SearchEnd, Undecided, Verdict,
-    status_of,
+    EndedBy, Exclusion, Obligation, OpenEnd, Outcome, PairSums, Place, Requirement, Undecided,
+    Verdict, status_of,
 };
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.

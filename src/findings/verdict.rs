@@ -55,15 +55,32 @@ pub struct Place {
     pub rack_mm: f64,
 }
 
-/// Where the search ended before an intended stop did: the free travel goes on from there, and nothing is known of it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct SearchEnd {
+/// Where the free travel ends at nothing that is meant to end it: what lies beyond wasn't looked at.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct OpenEnd {
     /// Which corner.
     pub side: Side,
-    /// Which way.
-    pub direction: TravelDirection,
-    /// Where.
-    pub at: Place,
+    /// What ended it.
+    #[serde(flatten)]
+    pub by: EndedBy,
+    /// Where; nothing where it ends at every position.
+    pub at: Option<Place>,
+}
+
+/// What ends a free travel without being meant to.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "ended_by", rename_all = "snake_case")]
+pub enum EndedBy {
+    /// The search: the wheel may go further.
+    Search {
+        /// Which way.
+        direction: TravelDirection,
+    },
+    /// A bind or a contact that comes before an intended stop, or may do so: once it is mended the wheel goes further.
+    Stop {
+        /// Which.
+        stop: StopId,
+    },
 }
 
 /// How a requirement ended.

@@ -1,7 +1,7 @@
 //! A clearance map, in words.
 
 use super::lengths::{Units, signed_degrees};
-use super::verdict_words::search_end;
+use super::verdict_words::open_end;
 use super::{bullet, table, text_width, wrap};
 use crate::findings::{ClearanceFindings, TightPatch, TightSpot, WhyLeftOut};
 use crate::truck::{TOUCH_MM, touches};
@@ -51,11 +51,8 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
         );
         out.push_str(&bullet(&text));
     }
-    for end in &found.search_ended {
-        out.push_str(&bullet(&format!(
-            "UNDECIDED {}",
-            search_end(end, units, 0.0)
-        )));
+    for end in &found.open_ends {
+        out.push_str(&bullet(&format!("UNDECIDED {}", open_end(end, units, 0.0))));
     }
     for across in &found.across_middle {
         out.push_str(&bullet(&format!(

@@ -1,7 +1,7 @@
 //! A keep-out solid, in words.
 
 use super::lengths::Units;
-use super::verdict_words::search_end;
+use super::verdict_words::open_end;
 use super::{bullet, text_width, wrap};
 use crate::findings::CAUTIONS;
 use crate::space::{KeepOut, KeepOutOptions};
@@ -49,11 +49,8 @@ pub fn keep_out_text(
         );
         out.push_str(&bullet(&text));
     }
-    for end in &solid.search_ended {
-        out.push_str(&bullet(&format!(
-            "UNDECIDED {}",
-            search_end(end, units, 0.0)
-        )));
+    for end in &solid.open_ends {
+        out.push_str(&bullet(&format!("UNDECIDED {}", open_end(end, units, 0.0))));
     }
     if !left_out.is_empty() {
         out.push_str("\nNot in the solid\n");

@@ -2,8 +2,8 @@
 
 use super::lengths::Units;
 use crate::findings::{
-    ContactClass, Disagreement, Exclusion, Obligation, Outcome, PairSums, PastAtRideHeight, Place,
-    Requirement, RestingGap, SaidOfGap, SearchEnd, StopId, Undecided, Verdict,
+    ContactClass, Disagreement, EndedBy, Exclusion, Obligation, OpenEnd, Outcome, PairSums,
+    PastAtRideHeight, Place, Requirement, RestingGap, SaidOfGap, StopId, Undecided, Verdict,
 };
 use crate::truck::touches;
 
@@ -36,14 +36,24 @@ fn kept_to_words(place: &Place, units: Units, datum_mm: f64) -> String {
     }
 }
 
-/// Where the search ended before any intended stop, and what to do. Travel counts from the datum.
-pub fn search_end(end: &SearchEnd, units: Units, datum_mm: f64) -> String {
-    format!(
-        "{}: the search ended in {} at {} before any intended stop, so nothing is known beyond; widen `search`",
-        end.side.name(),
-        end.direction.name(),
-        place_words(&end.at, units, datum_mm)
-    )
+/// Where a free travel ends at nothing that is meant to end it, and what to do. Travel counts from the datum.
+pub fn open_end(end: &OpenEnd, units: Units, datum_mm: f64) -> String {
+    let side = end.side.name();
+    let at = (end.at).map_or_else(
+        || "every position".to_owned(),
+        |at| place_words(&at, units, datum_mm),
+    );
+    match &end.by {
+        EndedBy::Search { direction } => format!(
+            "{side}: the search ended in {} at {at} before any intended stop, so nothing is known beyond; widen `search`",
+            direction.name(),
+        ),
+        EndedBy::Stop { stop } => format!(
+            "{side}: {} ends the travel at {at} before any intended stop, so nothing is known beyond; mend it first, as `sweep` \
+             shows",
+            stop.name(),
+        ),
+    }
 }
 
 /// Why something is undecided. Travel counts from the datum.

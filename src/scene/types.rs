@@ -1042,6 +1042,18 @@ pub struct LinkEnd {
     pub at: Place,
 }
 
+impl PartEntry {
+    /// Bodies in whose drawings some of it is given: its own, and that of a link's other end where this is written as
+    /// coordinates.
+    pub fn drawn_on(&self) -> impl Iterator<Item = Body> {
+        let far_end = match &self.shape {
+            ShapeEntry::Link { to, .. } if matches!(to.at, Place::At(_)) => Some(to.on),
+            _ => None,
+        };
+        [self.on].into_iter().chain(far_end)
+    }
+}
+
 impl ShapeEntry {
     /// Whether some of the shape is drawn from its body's or the suspension's own points, so that it can't be moved by
     /// itself.

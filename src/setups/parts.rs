@@ -180,7 +180,7 @@ pub(super) fn add(
 pub(super) fn note_drawn_before(scene: &mut Scene, change: &Change) {
     let bodies = change.other_bodies();
     let all = scene.parts.iter().chain(&scene.other_side.parts);
-    let on_it = all.filter(|part| bodies.contains(&part.on));
+    let on_it = all.filter(|part| part.drawn_on().any(|body| bodies.contains(&body)));
     let names: Vec<String> = on_it.map(|part| part.name.clone()).collect();
     for name in names {
         if !scene.drawn_before.contains(&name) {

@@ -11,7 +11,7 @@ use super::part_mesh::{Edge, PartMesh, TreeMesh, edges};
 use super::patches::{Of, Patch, cut_back, patches};
 use super::stages::{ClearanceError, ClearanceOptions, KnownTravels, MoverName, Plan, Scenery};
 use super::too_near::{Search, TooNear};
-use crate::findings::{AcrossMiddle, LeftOut, SearchEnd};
+use crate::findings::{AcrossMiddle, LeftOut, OpenEnd};
 use crate::kinematics::wheel_angles;
 use crate::shapes::ElementKind;
 use crate::suspension::{Body, Side};
@@ -106,7 +106,7 @@ pub struct ClearanceMap {
     /// Cells that couldn't be proved.
     pub unproved_cells: usize,
     /// Where the free travel that was looked at ends because the search did.
-    pub search_ended: Vec<SearchEnd>,
+    pub open_ends: Vec<OpenEnd>,
     /// Parts of one side that come to the truck's middle, where what the other side moves wasn't looked at.
     pub across_middle: Vec<AcrossMiddle>,
     /// What a person should know.
@@ -304,7 +304,7 @@ fn map_of(
         options: options.clone(),
         left_out: scenery.left_out.clone(),
         unproved_cells: movers.unproved(),
-        search_ended: scenery.search_ended(),
+        open_ends: scenery.open_ends(),
         across_middle: scenery.across_middle.clone(),
         notes,
         warnings: scenery.warnings.clone(),

@@ -32,7 +32,7 @@
 use super::marching::{Grid, OFF_ENDS, march};
 use super::nearest::NearestPlace;
 use super::poses::{PoseNode, PoseTree};
-use crate::findings::SearchEnd;
+use crate::findings::OpenEnd;
 use crate::suspension::Body;
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -81,7 +81,7 @@ pub struct KeepOut {
     /// Cells of the free travel that couldn't be proved: their positions are covered but for these.
     pub unproved_cells: usize,
     /// Where the free travel that it was made of ends because the search did.
-    pub search_ended: Vec<SearchEnd>,
+    pub open_ends: Vec<OpenEnd>,
 }
 
 /// Why there is no solid.

@@ -344,7 +344,7 @@ pub fn clearance_findings(
         sheets: marks.iter().map(|mark| trim_sheet(map, mark)).collect(),
         left_out: map.left_out.clone(),
         unproved_cells: map.unproved_cells,
-        search_ended: map.search_ended.clone(),
+        open_ends: map.open_ends.clone(),
         across_middle: map.across_middle.clone(),
         notes: map.notes.clone(),
         warnings: map.warnings.clone(),

@@ -10,12 +10,12 @@
 use super::least_gap::{Movers, Stage};
 use super::poses::PoseTree;
 use crate::clearance::{PairWalk, Part, Relative, is_inside, placement};
-use crate::findings::{AcrossMiddle, LeftOut, SearchEnd, StopId, WhyLeftOut};
+use crate::findings::{AcrossMiddle, LeftOut, OpenEnd, StopId, WhyLeftOut};
 use crate::shapes::{Surface, joined_alike};
 use crate::suspension::{Body, Motion, Side};
 use crate::sweep::free_travel::Region;
 use crate::sweep::stops::{StopKind, stop_id};
-use crate::sweep::{first_across, search_ends};
+use crate::sweep::{first_across, open_ends};
 use crate::truck::{Corner, TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -151,7 +151,7 @@ impl KnownTravels {
     /// The free travel without a part's stops, known or found anew.
     fn travel(&self, corner: &Corner, part: &str) -> Arc<Region> {
         self.find(corner, part).unwrap_or_else(|| {
-            let region = Arc::new(free_travel(corner, part_number(corner, part)));
+            let region = Arc::new(Region::of(corner, &stops_of(corner, part)));
             self.keep(corner, part, &region);
             region
         })
@@ -220,6 +220,8 @@ pub(super) struct Travel<'a> {
     setup: Option<String>,
     corner: &'a Corner,
     region: Arc<Region>,
+    /// Stops that are left out of it: the mapped part's own.
+    without: Vec<StopId>,
 }
 
 impl Travel<'_> {
@@ -507,10 +509,12 @@ impl<'a> Scenery<'a> {
             // The mapped part's own stops are left out, by the name that it has on this side.
             let seen = mapped.map(|own| name_seen_from(corner, one.side, own, owner.side));
             let travel = self.travels.len();
+            let own = seen.as_deref().unwrap_or(&options.part);
             self.travels.push(Travel {
                 setup: truck.setup.clone(),
                 corner,
-                region: known.travel(corner, seen.as_deref().unwrap_or(&options.part)),
+                region: known.travel(corner, own),
+                without: stops_of(corner, own),
             });
             let motion_of = |i: usize| corner.parts[i].body.motion();
             let mut motions: Vec<Motion> = one.movers.iter().map(|(i, _)| motion_of(*i)).collect();
@@ -711,19 +715,14 @@ impl<'a> Scenery<'a> {
         }
     }
 
-    /// Where a free travel ends because the search did; each corner, direction and place once.
-    pub(super) fn search_ended(&self) -> Vec<SearchEnd> {
-        let mut out: Vec<SearchEnd> = Vec::new();
-        for end in self
-            .travels
-            .iter()
-            .flat_map(|t| search_ends(t.corner, &t.region))
-        {
-            if !out
-                .iter()
-                .any(|e| (e.side, e.direction) == (end.side, end.direction))
-            {
-                out.push(end);
+    /// Where a free travel ends at nothing that is meant to end it; each corner and cause once.
+    pub(super) fn open_ends(&self) -> Vec<OpenEnd> {
+        let mut out: Vec<OpenEnd> = Vec::new();
+        for travel in &self.travels {
+            for end in open_ends(travel.corner, &travel.region, &travel.without) {
+                if !out.iter().any(|e| (e.side, &e.by) == (end.side, &end.by)) {
+                    out.push(end);
+                }
             }
         }
         out
@@ -743,17 +742,17 @@ impl<'a> Scenery<'a> {
     }
 }
 
-/// The free travel without the stops of one part, by its number.
-fn free_travel(corner: &Corner, number: Option<usize>) -> Region {
-    let own_stops: Vec<StopId> = corner
+/// The stops that one part makes.
+fn stops_of(corner: &Corner, part: &str) -> Vec<StopId> {
+    let number = part_number(corner, part);
+    corner
         .pairs
         .iter()
         .enumerate()
         .filter(|(_, pair)| number == Some(pair.a) || number == Some(pair.b))
         .flat_map(|(i, _)| [StopKind::Tight(i), StopKind::Contact(i)])
         .map(|stop| stop_id(corner, stop))
-        .collect();
-    Region::of(corner, &own_stops)
+        .collect()
 }
 
 /// How two parts are drawn into each other.

@@ -48,4 +48,6 @@ pub use report::{
 };
 pub use second_look::second_look;
 pub use stops::removable_stops;
-pub use verdict::{first_unkept, obligations_at, own_side, search_ends, standing_obligations};
+pub use verdict::{
+    first_unkept, obligations_at, open_ends, own_side, search_ends, standing_obligations,
+};

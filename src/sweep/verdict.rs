@@ -17,10 +17,9 @@ use super::rate_atlas::{Atlas, Cell, NodeId};
 use super::stops::{Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
 use crate::clearance::WatchedPair;
 use crate::findings::{
-    Exclusion, Obligation, Outcome, PairSums, Place, Requirement, SearchEnd, StopId,
+    EndedBy, Exclusion, Obligation, OpenEnd, Outcome, PairSums, Place, Requirement, StopId,
     TravelDirection, Undecided, Verdict,
 };
-use crate::limits::LimitId;
 use crate::suspension::Linkage;
 use crate::truck::Corner;
 use rayon::prelude::*;
@@ -98,22 +97,27 @@ pub fn first_unkept(corner: &Corner, part: &str) -> Option<(StopId, Option<Place
             Requirement::Gap { a, b, .. } if a == part || b == part => {}
             _ => return None,
         }
-        match obligation.outcome {
-            Outcome::Proved | Outcome::Excluded { .. } => None,
-            Outcome::Violated { stop, at } => Some((stop, at)),
-            Outcome::Undecided { why } => match why {
-                Undecided::NotSettled { stop, at }
-                | Undecided::NotShownReachable { stop, at }
-                | Undecided::WorkLimit { stop, at }
-                | Undecided::Contradiction { stop, at } => Some((stop, Some(at))),
-                Undecided::SearchEnded { .. }
-                | Undecided::SecondLook { .. }
-                | Undecided::FirstContact { .. }
-                | Undecided::AcrossMiddle { .. }
-                | Undecided::NothingWatched => Some((StopId::EndOfReach, None)),
-            },
-        }
+        not_kept(obligation.outcome)
     })
+}
+
+/// The stop that isn't proved kept, with a place where there is one; none where it is.
+fn not_kept(outcome: Outcome) -> Option<(StopId, Option<Place>)> {
+    match outcome {
+        Outcome::Proved | Outcome::Excluded { .. } => None,
+        Outcome::Violated { stop, at } => Some((stop, at)),
+        Outcome::Undecided { why } => match why {
+            Undecided::NotSettled { stop, at }
+            | Undecided::NotShownReachable { stop, at }
+            | Undecided::WorkLimit { stop, at }
+            | Undecided::Contradiction { stop, at } => Some((stop, Some(at))),
+            Undecided::SearchEnded { .. }
+            | Undecided::SecondLook { .. }
+            | Undecided::FirstContact { .. }
+            | Undecided::AcrossMiddle { .. }
+            | Undecided::NothingWatched => Some((StopId::EndOfReach, None)),
+        },
+    }
 }
 
 /// Every requirement about stops: each swept pair, each limit that isn't meant as a stop, the linkage's reach.
@@ -280,47 +284,41 @@ fn joined(corner: &Corner) -> impl Iterator<Item = Obligation> {
     })
 }
 
-/// The direction in which a limit ends the travel, for one that is about travel alone.
-fn ended_travel(limit: &LimitId) -> Option<TravelDirection> {
-    match limit {
-        LimitId::DamperExtended
-        | LimitId::LimitStrap
-        | LimitId::LowerArmDroopStop
-        | LimitId::UpperArmDroopStop => Some(TravelDirection::Droop),
-        LimitId::DamperCompressed
-        | LimitId::BumpStopTouched
-        | LimitId::BumpStopCrushed
-        | LimitId::CoilBind(_) => Some(TravelDirection::Bump),
-        LimitId::InnerJointAngle
-        | LimitId::OuterJointAngle
-        | LimitId::PlungeIn
-        | LimitId::PlungeOut
-        | LimitId::PlungeField
-        | LimitId::UpperBallJoint
-        | LimitId::LowerBallJoint
-        | LimitId::TieRodOuterEnd
-        | LimitId::TieRodInnerEnd
-        | LimitId::DamperUpperEye
-        | LimitId::DamperLowerEye
-        | LimitId::SteeringStopLeft
-        | LimitId::SteeringStopRight
-        | LimitId::FrontDriveshaftCaseJoint
-        | LimitId::FrontDriveshaftPinionJoint
-        | LimitId::Hose(_)
-        | LimitId::BootStretched(_)
-        | LimitId::BootFolded(_) => None,
-    }
+/// Where a corner's free travel, mapped with some stops taken off, ends at nothing that is meant to end it.
+pub fn open_ends(corner: &Corner, region: &Region, without: &[StopId]) -> Vec<OpenEnd> {
+    let atlas = Atlas::build(corner);
+    let mut guard = Guard::new(corner, &atlas, 1.0).without(without);
+    // A gap that is missing ends nothing.
+    guard
+        .stops
+        .retain(|stop| !matches!(stop, StopKind::Tight(_)));
+    let covered = region.covered();
+    let cells = region.open_cells(&covered);
+    let searched = search_ends(corner, region);
+    let stops: Vec<OpenEnd> = asked(&guard)
+        .into_par_iter()
+        .filter_map(|asked| {
+            let outcome = settle(&guard, region, &cells, asked).outcome;
+            let (stop, at) = not_kept(outcome)?;
+            Some(OpenEnd {
+                side: corner.side,
+                by: EndedBy::Stop { stop },
+                at,
+            })
+        })
+        .collect();
+    searched.into_iter().chain(stops).collect()
 }
 
 /// Where the search ended on a corner before any intended stop.
-pub fn search_ends(corner: &Corner, region: &Region) -> Vec<SearchEnd> {
+pub fn search_ends(corner: &Corner, region: &Region) -> Vec<OpenEnd> {
     let covered = region.covered();
     let ends = TravelDirection::BOTH.into_iter().filter_map(|direction| {
         let at = region.search_end(&covered, direction == TravelDirection::Bump)?;
-        Some(SearchEnd {
+        Some(OpenEnd {
             side: corner.side,
-            direction,
-            at: place(corner, at),
+            by: EndedBy::Search { direction },
+            at: Some(place(corner, at)),
         })
     });
     ends.collect()
@@ -334,17 +332,7 @@ fn search_end(
     direction: TravelDirection,
 ) -> Obligation {
     let corner = guard.corner;
-    // With an intended stop of this direction taken off on purpose, meeting none says nothing.
-    let is_taken_off = (0..corner.limits.len()).any(|i| {
-        let ends_here = ended_travel(&corner.limits[i].id) == Some(direction);
-        ends_here
-            && is_intended(corner, StopKind::Limit(i))
-            && guard.is_taken_off(StopKind::Limit(i))
-    });
     let outcome = match region.search_end(covered, direction == TravelDirection::Bump) {
-        _ if is_taken_off => Outcome::Excluded {
-            by: Exclusion::TakenOff,
-        },
         None => Outcome::Proved,
         Some(at) => Outcome::Undecided {
             why: Undecided::SearchEnded {

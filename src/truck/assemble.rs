@@ -489,6 +489,8 @@ fn put_together(
             .any(|p| p.fitted != crate::scene::Fitted::EachSide)
         // The rack is one part: with uneven locks the corners steer unevenly.
         || scene.rack.travel.left != scene.rack.travel.right
+        // And with uneven stops on a knuckle, whose left is the other one's right.
+        || (scene.knuckle.steering_stop_deg).is_some_and(|stop| stop.left != stop.right)
         // Mounts need not lie evenly.
         || !housing.is_as_measured()
         || scene.front_driveshaft.is_some_and(|s| s.diameter.is_some())

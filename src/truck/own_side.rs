@@ -318,16 +318,18 @@ pub(super) fn warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<String>> 
         {
             continue;
         }
-        let apart_mm = follow(&described, &own, part.on).apart_mm;
-        if apart_mm > SAME_SHAPE_MM {
-            out.push(format!(
-                "{}: `{}` is drawn for the {} side's {}, whose points lie {apart_mm:.1} mm otherwise here: it stands \
-                 in the nearest place; draw this side's own in `other_side.parts`",
-                side.name(),
-                part.name,
-                scene.side.name(),
-                part.on.name(),
-            ));
+        for body in part.drawn_on() {
+            let apart_mm = follow(&described, &own, body).apart_mm;
+            if apart_mm > SAME_SHAPE_MM {
+                out.push(format!(
+                    "{}: `{}` is drawn for the {} side's {}, whose points lie {apart_mm:.1} mm otherwise here: it stands \
+                     in the nearest place; draw this side's own in `other_side.parts`",
+                    side.name(),
+                    part.name,
+                    scene.side.name(),
+                    body.name(),
+                ));
+            }
         }
     }
     Ok(out)

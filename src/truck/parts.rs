@@ -13,7 +13,8 @@ use super::springs::{halves, longest_damper_mm, lower_half_name};
 use super::whole::body_parts;
 use crate::clearance::{Drawn, Part};
 use crate::scene::{
-    Arm, CarriedBy, Fitted, PartEntry, Place, Point, Problem, Roll, Scene, ShapeEntry, SpacerEffect,
+    Arm, CarriedBy, End, Fitted, PartEntry, Place, Point, Problem, Roll, Scene, ShapeEntry,
+    SpacerEffect,
 };
 use crate::shapes::{Shape, Surface, in_place_within};
 use crate::suspension::{Body, DoubleWishbone, MountFit, Placement, Side};
@@ -654,13 +655,53 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
                 }
             )
         };
-        let stays = |part: &PartEntry| part.on == body && was_there(part) && !follows(part);
+        let is_on_it = |part: &PartEntry| part.drawn_on().any(|on| on == body);
+        let stays = |part: &PartEntry| is_on_it(part) && was_there(part) && !follows(part);
         if let Some(drawn) = listed_parts(scene, stays) {
             let name = body.name().replace('_', " ");
             out.push(drawn_as_before(&format!("the {name} is another"), &drawn));
         }
+        let kept: Vec<String> = ends(scene)
+            .filter(|(of, end)| end.on == body && ends(before).any(|was| was == (of.clone(), *end)))
+            .map(|(of, _)| of)
+            .collect();
+        if !kept.is_empty() {
+            let name = body.name().replace('_', " ");
+            out.push(format!(
+                "the {name} is another, and the end of {} on it is where it was on the old one: say where it is now, or its \
+                 length is that of the old one",
+                kept.join(", ")
+            ));
+        }
     }
     out
+}
+
+/// Ends of hoses, straps and bump stops that a scene writes, with what each is the end of.
+fn ends(scene: &Scene) -> impl Iterator<Item = (String, End)> {
+    let hoses = scene
+        .hoses
+        .iter()
+        .chain(scene.other_side.hoses.iter().flatten());
+    let hoses = hoses.flat_map(|hose| {
+        let name = format!("the hose `{}`", hose.name);
+        [hose.ends.0, hose.ends.1].map(|end| (name.clone(), end))
+    });
+    let dampers = [&scene.damper].into_iter().chain(&scene.other_side.damper);
+    let dampers = dampers.flat_map(|damper| {
+        let strap = damper
+            .strap
+            .iter()
+            .map(|strap| ("the limit strap", strap.ends));
+        let pad = damper
+            .bump_stop
+            .iter()
+            .filter_map(|stop| Some(("the bump stop", stop.ends?)));
+        strap
+            .chain(pad)
+            .flat_map(|(name, (a, b))| [a, b].map(|end| (name.to_owned(), end)))
+    });
+    hoses.chain(dampers)
 }
 
 /// Where a setup makes a rod longer or thicker and a part on it can't be drawn so, a sentence each.
