@@ -60,6 +60,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             );
         }
     }
+    let idle = bindpoint::plausibility::needlessly_measured(&scene);
+    if !idle.is_empty() {
+        let note = format!(
+            "`measured` names `{}`, of which nothing would be warned: it can be left out there.",
+            idle.join("`, `")
+        );
+        let _ = writeln!(text, "\n{}", wrap(&note, text_width(), "  "));
+    }
     super::print_warned(&truck, &[], units, &text)?;
     Ok(if overlaps == 0 && broken.is_empty() {
         Status::Clear

@@ -411,8 +411,14 @@ fn implausible(found: &[bindpoint::plausibility::Implausible], units: Units) -> 
         out.push_str(&wrap(&text, text_width(), "  "));
         out.push('\n');
     }
-    if !out.is_empty() {
-        out.push('\n');
+    if let [first, ..] = found {
+        let text = format!(
+            "A value that was measured again and is right is named in the scene, `measured: [\"{}\"]`: it is then neither warned \
+             of nor blamed for anything else.",
+            first.path
+        );
+        out.push_str(&wrap(&text, text_width(), "  "));
+        out.push_str("\n\n");
     }
     out
 }

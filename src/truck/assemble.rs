@@ -63,12 +63,20 @@ pub fn assemble_setup(scene: &Scene, setup: Option<&str>, meshes: &MeshStore) ->
     let Some(name) = setup.filter(|name| *name != AS_MEASURED) else {
         return refit(scene, scene, meshes);
     };
-    let blamed = |problem| blamed_change(in_setup(problem, scene, name), scene, name);
+    let blamed = |problem| blamed_in_setup(problem, scene, name);
     let fitted = with_setup(scene, name).map_err(blamed)?;
     let mut truck = refit(scene, &fitted, meshes).map_err(blamed)?;
     truck.setup = Some(name.to_owned());
     Ok(truck)
 }
+
+/// A problem of the truck that a setup makes, at the setup, and at that number of it that is likely wrong.
+pub(crate) fn blamed_in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
+    blamed_change(in_setup(problem, scene, name), scene, name)
+}
+
+/// Said behind every other way out where a number is blamed that may be unusual and right.
+const OR_RIGHT: &str = "; a number that was measured so and is right is named in `measured`";
 
 /// Where a problem of a changed truck stands that no one field of the scene has.
 const OF_THE_SETUP: &str = "setups";
@@ -98,7 +106,10 @@ fn in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
 /// A setup that can't be made because of a number of its own is told at that number: where it shows, the scene is right.
 fn blamed_change(problem: Problem, scene: &Scene, name: &str) -> Problem {
     let found = plausibility::of_setups(scene, Some(name));
-    let Some(found) = found.iter().find(|found| found.likely.is_some()) else {
+    let is_blamed = |found: &&plausibility::Implausible| {
+        found.likely.is_some() && !plausibility::is_measured(scene, &found.path)
+    };
+    let Some(found) = found.iter().find(is_blamed) else {
         return problem;
     };
     Problem {
@@ -109,7 +120,7 @@ fn blamed_change(problem: Problem, scene: &Scene, name: &str) -> Problem {
             found.what(),
             problem.what
         ),
-        help: format!("{}; if not, {}", found.help(), problem.help),
+        help: format!("{}; if not, {}{OR_RIGHT}", found.help(), problem.help),
         first: None,
     }
 }
@@ -449,7 +460,7 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
             problem.path,
             problem.what
         ),
-        help: format!("{}; if not, {}", found.help(), problem.help),
+        help: format!("{}; if not, {}{OR_RIGHT}", found.help(), problem.help),
         first: None,
     }
 }
@@ -476,8 +487,10 @@ fn put_together(
     meshes: &MeshStore,
 ) -> Result<Truck> {
     let scene = fitted;
-    let implausible = plausibility::implausible(measured);
-    let mut warnings: Vec<String> = implausible.iter().map(ToString::to_string).collect();
+    let judged = plausibility::judge(measured);
+    let mut warnings: Vec<String> = judged.implausible.iter().map(ToString::to_string).collect();
+    warnings.extend(judged.silenced_sentence());
+    let implausible = judged.implausible;
     let mut corners = Vec::new();
     let housing = Housing::of(scene)?;
     // Unless something sits on one side only, the other corner is the mirror image and adds nothing.
