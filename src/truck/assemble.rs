@@ -1171,17 +1171,36 @@ fn check_sizes(h: &Hardpoints, source: &CornerSource) -> Result<()> {
     ] {
         let distance = (point - h.wheel_centre).norm();
         if distance > CORNER_SIZE_MM {
+            let asked = in_millimetres(&point, &h.wheel_centre, source.reader.scale);
             return Err(Problem::at(
                 path,
                 format!("this point is {distance:.0} mm from the wheel centre"),
                 format!(
-                    "expected at most {CORNER_SIZE_MM} mm: a digit too many, or a point in another \
+                    "{asked}expected at most {CORNER_SIZE_MM} mm: a digit too many, or a point in another \
                      unit than `units` says?"
                 ),
             ));
         }
     }
     Ok(())
+}
+
+/// Asks whether a number of a point that is too far away in a scene in inches is in millimetres, where it would be near enough
+/// so; empty else. It is written as a scene takes it, so that it stays as it is where messages are told in the scene's unit.
+fn in_millimetres(point: &Vector3<f64>, centre: &Vector3<f64>, scale: f64) -> String {
+    let meant = |i: usize| {
+        let mut meant = *point;
+        meant[i] /= scale;
+        meant
+    };
+    let axes = (0..3).filter(|_| scale != 1.0);
+    let mut near = axes.filter(|i| (meant(*i) - centre).norm() <= CORNER_SIZE_MM);
+    near.next().map_or(String::new(), |i| {
+        let written = (point[i].abs() / scale * 1.0e4).round() / 1.0e4;
+        let inches = written / scale;
+        let axis = ["x", "y", "z"][i];
+        format!("is {axis} in millimetres? \"{written}mm\" is {inches:.2} in; ")
+    })
 }
 
 fn hardpoint_problem(error: &HardpointError) -> Problem {
