@@ -288,12 +288,20 @@ fn corner_body(corner: &Corner, units: Units) -> String {
     overlaps.extend(at_rest.map(|r| (name(r.pair.a), name(r.pair.b), r.depth_mm)));
     if !overlaps.is_empty() {
         out.push_str("\nOverlap as measured\n");
+        let mut entries = Vec::new();
         for (a, b, depth_mm) in overlaps {
             let depth = match depth_mm {
                 Some(depth) => format!(", about {} deep", units.at_least_with_unit(depth)),
                 None => String::new(),
             };
             let _ = writeln!(out, "- {a} - {b}{depth}");
+            entries.push(format!("    (a: {a:?}, b: {b:?}, why: \"..\"),"));
+        }
+        let text = "A pair that is meant to touch, bolted or pressed together, is named in `joined` with the reason, and isn't \
+                    checked then. The entries to write, those that are meant:";
+        let _ = writeln!(out, "{}", wrap(text, text_width(), ""));
+        for entry in entries {
+            let _ = writeln!(out, "{entry}");
         }
     }
     out
