@@ -260,8 +260,11 @@ fn corner_body(corner: &Corner, units: Units) -> String {
     let _ = writeln!(out, "\n{}", t.trim_fmt());
     if !corner.joined.is_empty() {
         out.push_str("\nLeft out by name\n");
-        for joined in &corner.joined {
-            let text = format!("{} - {}: {}", joined.a, joined.b, joined.why);
+        let pairs = corner
+            .joined
+            .iter()
+            .map(|joined| [&*joined.a, &joined.b, &joined.why]);
+        for text in verdict_words::by_reason(pairs) {
             let _ = writeln!(out, "- {}", wrap(&text, text_width() - 2, "  "));
         }
     }

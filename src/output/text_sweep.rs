@@ -827,26 +827,15 @@ pub(super) fn second_look(look: &SecondLook) -> String {
 
 /// Pairs left out by name, one line a reason; the other side's only where they differ.
 fn exclusions(out: &mut String, findings: &SweepFindings) {
-    let mut reasons: Vec<(&str, Vec<String>)> = Vec::new();
-    for corner in std::iter::once(&findings.worse).chain(&findings.other) {
-        for [a, b, why] in &corner.joined {
-            let pair = format!("{a} - {b}");
-            match reasons
-                .iter_mut()
-                .find(|(reason, _)| *reason == why.as_str())
-            {
-                Some((_, pairs)) if pairs.contains(&pair) => {}
-                Some((_, pairs)) => pairs.push(pair),
-                None => reasons.push((why, vec![pair])),
-            }
-        }
-    }
+    let corners = std::iter::once(&findings.worse).chain(&findings.other);
+    let all = corners.flat_map(|corner| &corner.joined);
+    let reasons = verdict_words::by_reason(all.map(|[a, b, why]| [a.as_str(), b, why]));
     if reasons.is_empty() {
         return;
     }
     out.push_str("\nNot checked against each other, by name\n");
-    for (why, pairs) in reasons {
-        out.push_str(&bullet(&format!("{}: {why}", pairs.join(", "))));
+    for text in reasons {
+        out.push_str(&bullet(&text));
     }
 }
 
