@@ -537,6 +537,14 @@ impl<'f> Page<'f> {
         );
     }
 
+    /// How far the rack goes. A lock is where it is, and reads so everywhere; what is free up to a stop is rounded down.
+    fn rack_free_to(&self, rack_mm: f64, way: f64, stop: Option<&StopId>) -> String {
+        match stop {
+            None => self.units.signed(rack_mm),
+            Some(_) => self.units.signed_free_to(rack_mm, way),
+        }
+    }
+
     fn free_steer(&self, out: &mut String) {
         let mut t = table(&[
             ("free steer at", false),
@@ -553,10 +561,10 @@ impl<'f> Page<'f> {
             t.add_row([
                 free.at.to_owned(),
                 self.free_travel_to(free.travel_mm),
-                self.units.signed_free_to(free.rack_mm[0], -1.0),
+                self.rack_free_to(free.rack_mm[0], -1.0, free.stops[0].as_ref()),
                 signed_degrees_free_to(free.steer_deg[0]),
                 ends(&free.stops[0]),
-                self.units.signed_free_to(free.rack_mm[1], 1.0),
+                self.rack_free_to(free.rack_mm[1], 1.0, free.stops[1].as_ref()),
                 signed_degrees_free_to(free.steer_deg[1]),
                 ends(&free.stops[1]),
             ]);
