@@ -73,7 +73,7 @@ pub fn sweep(
         .collect();
     let mut weaker_by = None;
     if let [first, second] = &corners[..]
-        && let Some((by, is_second)) = weaker_side(first, second)
+        && let Some((by, is_second)) = weaker_side(first, second, truck.scene_unit)
     {
         weaker_by = Some(by);
         if is_second {
