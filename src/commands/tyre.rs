@@ -106,6 +106,20 @@ fn page(found: &LargestTyre, units: Units) -> String {
         ),
     };
     let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
+    let mut looked_at = Vec::new();
+    for (clears, after) in [(true, "clear"), (false, "aren't proved to")] {
+        let sizes = found.sizes.iter().filter(|size| size.clears == clears);
+        let sizes: Vec<String> = sizes.map(|size| units.length(size.diameter_mm)).collect();
+        if !sizes.is_empty() {
+            looked_at.push(format!("{} {after}", sizes.join(", ")));
+        }
+    }
+    let text = format!(
+        "Looked at, in {} of diameter: {}.",
+        units.name(),
+        looked_at.join("; ")
+    );
+    let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     for limit in &found.limits {
         let text = format!(
             "- {}: it comes to {}, near travel {} (bump +), rack {} (left +)",

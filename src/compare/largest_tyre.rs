@@ -16,6 +16,7 @@ use crate::sweep::free_travel::Region;
 use crate::sweep::{first_across, first_unkept, own_side, search_ends, standing_obligations};
 use crate::truck::{Corner, MeshStore, refit};
 use rayon::prelude::*;
+use std::cell::RefCell;
 
 /// What a tyre one step larger meets.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
@@ -28,6 +29,15 @@ pub struct TyreLimit {
     pub travel_mm: f64,
     /// Rack there.
     pub rack_mm: f64,
+}
+
+/// A size that was looked at.
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+pub struct TyreTried {
+    /// Its diameter.
+    pub diameter_mm: f64,
+    /// Whether it is proved to clear.
+    pub clears: bool,
 }
 
 /// The largest tyre that clears.
@@ -45,6 +55,8 @@ pub struct LargestTyre {
     pub not_proved_diameter_mm: Option<f64>,
     /// What it meets.
     pub limits: Vec<TyreLimit>,
+    /// Every size that was looked at, the smallest first.
+    pub sizes: Vec<TyreTried>,
     /// Where the free travel that was looked at ends because the search did.
     pub search_ended: Vec<SearchEnd>,
     /// The tyre's pairs that the scene leaves out by name, and whether each corner's own parts keep to their side.
@@ -121,6 +133,7 @@ pub fn largest_tyre(
         clears_diameter_mm: None,
         not_proved_diameter_mm: None,
         limits: Vec::new(),
+        sizes: Vec::new(),
         search_ended: Vec::new(),
         standing: Vec::new(),
         surroundings: None,
@@ -153,6 +166,27 @@ pub fn largest_tyre(
 
 /// Asks sizes outward from the fitted one, and brackets the first that fails.
 fn solve(
+    out: &mut LargestTyre,
+    now: &TyreMeasures,
+    hits: &dyn Fn(f64) -> Result<Vec<TyreLimit>, Problem>,
+) -> Result<(), Problem> {
+    let tried = RefCell::new(Vec::new());
+    let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
+        let found = hits(diameter_mm)?;
+        tried.borrow_mut().push(TyreTried {
+            diameter_mm,
+            clears: found.is_empty(),
+        });
+        Ok(found)
+    };
+    let solved = bracketed(out, now, &hits);
+    out.sizes = tried.into_inner();
+    out.sizes
+        .sort_by(|a, b| a.diameter_mm.total_cmp(&b.diameter_mm));
+    solved
+}
+
+fn bracketed(
     out: &mut LargestTyre,
     now: &TyreMeasures,
     hits: &dyn Fn(f64) -> Result<Vec<TyreLimit>, Problem>,
