@@ -9,12 +9,12 @@
 
 use super::tyre_surroundings::tyre_surroundings;
 use crate::findings::{Obligation, Outcome, Requirement, SearchEnd, TyreSurroundings};
-use crate::scene::{Problem, Scene};
+use crate::scene::{AS_MEASURED, Problem, Scene};
 use crate::setups::{TyreMeasures, check_drawn_tyre, fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
 use crate::sweep::free_travel::Region;
 use crate::sweep::{first_across, first_unkept, own_side, search_ends, standing_obligations};
-use crate::truck::{Corner, MeshStore, refit};
+use crate::truck::{Corner, MeshStore, blamed_in_setup, refit};
 use rayon::prelude::*;
 use std::cell::RefCell;
 
@@ -85,8 +85,12 @@ pub fn largest_tyre(
     width_mm: Option<f64>,
     meshes: &MeshStore,
 ) -> Result<LargestTyre, Problem> {
+    let blamed = |problem: Problem| match setup {
+        Some(name) if name != AS_MEASURED => blamed_in_setup(problem, scene, name),
+        _ => problem,
+    };
     let fitted = match setup {
-        Some(name) => with_setup(scene, name)?,
+        Some(name) => with_setup(scene, name).map_err(blamed)?,
         None => scene.clone(),
     };
     check_drawn_tyre(&fitted)?;
@@ -106,7 +110,7 @@ pub fn largest_tyre(
     };
     let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
         let larger = resized(&fitted, diameter_mm, width_mm)?;
-        let truck = refit(scene, &larger, meshes)?;
+        let truck = refit(scene, &larger, meshes).map_err(blamed)?;
         if let Some(corner) = truck.corners.iter().find(|c| !watched(c, tyre)) {
             return Err(Problem::at(
                 "watch",

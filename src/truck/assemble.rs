@@ -398,7 +398,8 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
             let is_of_itself = OF_ITSELF
                 .iter()
                 .any(|start| problem.path.starts_with(start));
-            match lacking(measured, fitted).filter(|_| !is_of_itself) {
+            let needs = lacking(measured, fitted).and_then(|needs| needs.listed());
+            match needs.filter(|_| !is_of_itself) {
                 Some(needs) => Problem {
                     what: format!(
                         "the truck can't stand as it did; it needs {needs}; as it is, {}: {}",
@@ -616,7 +617,7 @@ fn put_together(
 }
 
 /// What a changed truck that can't be put together would need, as far as that can be worked out.
-fn lacking(measured: &Scene, fitted: &Scene) -> Option<String> {
+fn lacking(measured: &Scene, fitted: &Scene) -> Option<Needs> {
     let housing = Housing::of(fitted).ok()?;
     let mut all = Needs::default();
     for side in [fitted.side, fitted.side.opposite()] {
@@ -628,7 +629,12 @@ fn lacking(measured: &Scene, fitted: &Scene) -> Option<String> {
         };
         all = all.and(super::needs::needs(fitted.of_side(side), &fitting).ok()?);
     }
-    all.listed()
+    Some(all)
+}
+
+/// What a setup's parts lack to stand, whether or not it can be put together, as far as that can be worked out.
+pub(crate) fn needs_of_setup(scene: &Scene, name: &str) -> Option<Needs> {
+    lacking(scene, &with_setup(scene, name).ok()?)
 }
 
 /// Travel looked at when the scene says nothing, mm.
