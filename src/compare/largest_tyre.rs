@@ -147,7 +147,7 @@ pub fn largest_tyre(
     let shown = out.clears_diameter_mm.unwrap_or(now.diameter_mm);
     let truck = refit(scene, &resized(&fitted, shown, width_mm)?, meshes)?;
     out.surroundings = tyre_surroundings(&truck, tyre);
-    out.warnings = truck.further_warnings().to_vec();
+    out.warnings = truck.warnings;
     for corner in &truck.corners {
         let region = Region::of(corner, &[]);
         out.search_ended.extend(search_ends(corner, &region));

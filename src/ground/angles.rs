@@ -170,7 +170,7 @@ pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindi
         thresholds,
         four_of_five,
         past_stops: past_stops(truck, travel_mm),
-        warnings: truck.further_warnings().to_vec(),
+        warnings: truck.warnings.clone(),
         cautions: CAUTIONS.to_vec(),
     })
 }

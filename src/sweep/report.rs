@@ -892,7 +892,7 @@ pub fn position_without_gaps(
     ]);
     PositionFindings {
         truck: truck.name.clone(),
-        warnings: truck.further_warnings().to_vec(),
+        warnings: truck.warnings.clone(),
         side: corner.side,
         travel_mm: position.travel_mm,
         rack_mm: position.rack_mm,
