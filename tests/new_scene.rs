@@ -80,7 +80,7 @@ fn a_new_scene_checks_and_sweeps_as_it_is_in_both_units() {
     let inches = std::fs::read_to_string(folder.join("in inches.ron")).expect("written");
     assert!(
         inches.contains("units: inch,")
-            && inches.contains("wheel_centre: (0, \"32 1/16\", \"15 3/4\")")
+            && inches.contains("wheel_centre: (0, \"32 1/16\", \"15 1/4\")")
     );
     // Comment lines fit on a screen.
     for line in text

@@ -60,6 +60,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             );
         }
     }
+    let idle = bindpoint::plausibility::needlessly_measured(&scene);
+    if !idle.is_empty() {
+        let note = format!(
+            "`measured` names `{}`, of which nothing would be warned: it can be left out there.",
+            idle.join("`, `")
+        );
+        let _ = writeln!(text, "\n{}", wrap(&note, text_width(), "  "));
+    }
     super::print_warned(&truck, &[], units, &text)?;
     Ok(if overlaps == 0 && broken.is_empty() {
         Status::Clear
@@ -252,8 +260,11 @@ fn corner_body(corner: &Corner, units: Units) -> String {
     let _ = writeln!(out, "\n{}", t.trim_fmt());
     if !corner.joined.is_empty() {
         out.push_str("\nLeft out by name\n");
-        for joined in &corner.joined {
-            let text = format!("{} - {}: {}", joined.a, joined.b, joined.why);
+        let pairs = corner
+            .joined
+            .iter()
+            .map(|joined| [&*joined.a, &joined.b, &joined.why]);
+        for text in verdict_words::by_reason(pairs) {
             let _ = writeln!(out, "- {}", wrap(&text, text_width() - 2, "  "));
         }
     }
@@ -280,12 +291,20 @@ fn corner_body(corner: &Corner, units: Units) -> String {
     overlaps.extend(at_rest.map(|r| (name(r.pair.a), name(r.pair.b), r.depth_mm)));
     if !overlaps.is_empty() {
         out.push_str("\nOverlap as measured\n");
+        let mut entries = Vec::new();
         for (a, b, depth_mm) in overlaps {
             let depth = match depth_mm {
                 Some(depth) => format!(", about {} deep", units.at_least_with_unit(depth)),
                 None => String::new(),
             };
             let _ = writeln!(out, "- {a} - {b}{depth}");
+            entries.push(format!("    (a: {a:?}, b: {b:?}, why: \"..\"),"));
+        }
+        let text = "A pair that is meant to touch, bolted or pressed together, is named in `joined` with the reason, and isn't \
+                    checked then. The entries to write, those that are meant:";
+        let _ = writeln!(out, "{}", wrap(text, text_width(), ""));
+        for entry in entries {
+            let _ = writeln!(out, "{entry}");
         }
     }
     out

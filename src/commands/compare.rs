@@ -2,7 +2,7 @@
 
 use super::UnitsArgument;
 use bindpoint::compare::compare;
-use bindpoint::findings::Status;
+use bindpoint::findings::{Comparison, Status};
 use bindpoint::output::{self, compare_text};
 use bindpoint::scene::{SceneError, read_scene};
 use bindpoint::setups::AS_MEASURED;
@@ -69,7 +69,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         ));
     }
     let progress = super::progress::Progress::new("setups swept");
-    let compared = compare(
+    let mut compared = compare(
         &scene,
         &setups,
         &MeshStore::new(folder),
@@ -78,6 +78,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     )
     .map_err(|problem| Report::new(SceneError::from_problem(&problem, &arguments.scene, &text)))?;
     progress.finish();
+    let told = super::implausible_of(&scene, &text);
+    super::locate(&mut compared.comparison.warnings, &told);
     let comparison = &compared.comparison;
     let units = super::units(arguments.units, scene.units);
     if let Some(file) = &arguments.csv {
@@ -91,10 +93,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         super::write_json(target, comparison)?;
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
+        let shown = Comparison {
+            warnings: super::further(&comparison.warnings, &told),
+            ..comparison.clone()
+        };
         super::print(&format!(
             "{}{}",
-            super::implausible_in(&scene, &text, units),
-            compare_text(comparison, units)
+            super::implausible(&told, units),
+            compare_text(&shown, units)
         ))?;
     }
     let columns = comparison.columns.iter();

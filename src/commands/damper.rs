@@ -52,7 +52,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         }
     };
     let progress = super::progress::Progress::new("damper lengths tried");
-    let findings = damper_findings(&truck, margin_mm);
+    let mut findings = damper_findings(&truck, margin_mm);
     progress.finish();
     let status = damper_status(&findings);
     if let Some(target) = &arguments.json {
@@ -60,6 +60,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         let asked = asked(truck.scene_unit, [("margin", arguments.margin.as_ref())]);
+        findings.warnings = super::further(&findings.warnings, &truck.implausible);
         super::print_warned(
             &truck,
             &[],

@@ -7,7 +7,7 @@ use bindpoint::findings::Status;
 use bindpoint::output::keep_out_text;
 use bindpoint::output::solid::{SolidFormat, write_solid};
 use bindpoint::space::{KeepOutError, KeepOutOptions, PoseTree, SEEN_FROM, keep_out};
-use bindpoint::suspension::Body;
+use bindpoint::suspension::{Body, Side};
 use bindpoint::sweep::free_travel::Region;
 use bindpoint::sweep::open_ends;
 use bindpoint::truck::{Corner, Truck};
@@ -145,6 +145,22 @@ fn corner(truck: &Truck, side: Option<SideArgument>) -> Result<&Corner> {
     })
 }
 
+/// Of which corner the solid is, where nobody said which: how to get the other's, which may have points and parts of its own.
+fn other_corner(truck: &Truck, side: Side, was_chosen: bool) -> String {
+    if was_chosen {
+        return String::new();
+    }
+    let (this, other) = (side.name(), side.opposite().name());
+    let text = if truck.corners.len() > 1 {
+        format!(
+            "This is the {this} corner's alone. The {other} one differs: `--side {other}` writes it."
+        )
+    } else {
+        format!("The {other} corner's is its mirror image, y to -y.")
+    };
+    bindpoint::output::wrap(&text, bindpoint::output::text_width(), "") + "\n"
+}
+
 /// Rounded up to two significant digits.
 fn rounded_up(value: f64) -> f64 {
     let places = 1.0 - value.log10().floor();
@@ -224,6 +240,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         &solid,
         units,
     );
+    let text = text + &other_corner(&truck, corner.side, arguments.side.is_some());
     super::print_answer(&truck, units, &(asked(truck.scene_unit, lengths) + &text))?;
     // What couldn't be bounded may reach out of the solid.
     Ok(if solid.unproved_cells > 0 || !solid.open_ends.is_empty() {

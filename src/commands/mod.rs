@@ -25,6 +25,7 @@ mod view;
 
 use bindpoint::findings::Status;
 use bindpoint::output::Units;
+use bindpoint::plausibility::Implausible;
 use bindpoint::scene::{LengthUnit, SceneError};
 use bindpoint::space::PlayPath;
 use bindpoint::suspension::Side;
@@ -350,15 +351,35 @@ fn print_warned(truck: &Truck, warnings: &[String], units: Units, text: &str) ->
     print(&format!(
         "{}{text}{}",
         implausible(&truck.implausible, units),
-        bindpoint::output::warnings_text(warnings, units)
+        bindpoint::output::warnings_text(&further(warnings, &truck.implausible), units)
     ))
 }
 
-/// The same for a scene whose truck isn't at hand.
-fn implausible_in(scene: &bindpoint::scene::Scene, text: &str, units: Units) -> String {
+/// What is implausible about a scene whose truck isn't at hand, with its lines in the scene's text.
+fn implausible_of(scene: &bindpoint::scene::Scene, text: &str) -> Vec<Implausible> {
     let found = bindpoint::plausibility::implausible(scene).into_iter();
-    let found: Vec<_> = found.map(|i| i.in_text(text)).collect();
-    implausible(&found, units)
+    found.map(|i| i.in_text(text)).collect()
+}
+
+/// Every answer's JSON has all warnings. In its text what is implausible stands above all else, so not among them again.
+fn further(warnings: &[String], told: &[Implausible]) -> Vec<String> {
+    let told: Vec<String> = told.iter().map(ToString::to_string).collect();
+    let further = warnings.iter().filter(|warning| !told.contains(warning));
+    further.cloned().collect()
+}
+
+/// Warnings of trucks that were made without the scene's text get the lines of what is implausible.
+fn locate(warnings: &mut [String], told: &[Implausible]) {
+    for one in told {
+        let without = Implausible {
+            line: None,
+            ..one.clone()
+        };
+        let without = without.to_string();
+        for warning in warnings.iter_mut().filter(|warning| **warning == without) {
+            *warning = one.to_string();
+        }
+    }
 }
 
 /// Where a part that isn't there is misspelt, or comes with a setup: what was likely meant, and the command that asks. `known`
@@ -403,7 +424,7 @@ fn quoted(name: &str) -> String {
 }
 
 /// What is implausible about a scene, in words.
-fn implausible(found: &[bindpoint::plausibility::Implausible], units: Units) -> String {
+fn implausible(found: &[Implausible], units: Units) -> String {
     use bindpoint::output::{text_width, wrap};
     let mut out = String::new();
     for one in found {
@@ -411,8 +432,14 @@ fn implausible(found: &[bindpoint::plausibility::Implausible], units: Units) -> 
         out.push_str(&wrap(&text, text_width(), "  "));
         out.push('\n');
     }
-    if !out.is_empty() {
-        out.push('\n');
+    if let [first, ..] = found {
+        let text = format!(
+            "A value that was measured again and is right is named in the scene, `measured: [\"{}\"]`: it is then neither warned \
+             of nor blamed for anything else.",
+            first.path
+        );
+        out.push_str(&wrap(&text, text_width(), "  "));
+        out.push_str("\n\n");
     }
     out
 }

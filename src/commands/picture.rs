@@ -384,7 +384,8 @@ fn check_parts<'a>(names: impl Iterator<Item = &'a String>, document: &Document)
     for name in names {
         if !parts.iter().any(|p| p.name == *name) {
             let names: Vec<&str> = parts.iter().map(|p| p.name.as_str()).collect();
-            let help = format!("its parts are: {}", names.join(", "));
+            let question = bindpoint::scene::did_you_mean(name, names.iter().copied());
+            let help = format!("{question}its parts are: {}", names.join(", "));
             return Err(miette!(
                 help = help,
                 "this corner has no part named `{name}`"

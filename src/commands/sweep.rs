@@ -101,6 +101,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             status,
             wrap_leading_lines: super::terminal::is_screen(),
         };
+        findings.warnings = super::further(&findings.warnings, &truck.implausible);
         super::print_warned(&truck, &[], style.units, &sweep_text(&findings, &style))?;
     }
     Ok(status)

@@ -54,9 +54,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let folder = path.parent().unwrap_or(Path::new("."));
     let setup = arguments.scene.setup.as_deref();
     let progress = super::progress::Progress::new("tyres tried");
-    let found = largest_tyre(&scene, setup, width_mm, &MeshStore::new(folder))
+    let mut found = largest_tyre(&scene, setup, width_mm, &MeshStore::new(folder))
         .map_err(|problem| Report::new(SceneError::from_problem(&problem, path, &text)))?;
     progress.finish();
+    let told = super::implausible_of(&scene, &text);
+    super::locate(&mut found.warnings, &told);
     if let Some(target) = &arguments.json {
         super::write_json(target, &found)?;
     }
@@ -65,9 +67,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         let asked = asked(scene.units, [("width", arguments.width.as_ref())]);
         super::print(&format!(
             "{}{asked}{}{}",
-            super::implausible_in(&scene, &text, units),
+            super::implausible(&told, units),
             page(&found, units),
-            bindpoint::output::warnings_text(&found.warnings, units)
+            bindpoint::output::warnings_text(&super::further(&found.warnings, &told), units)
         ))?;
     }
     let clears = found
@@ -105,6 +107,20 @@ fn page(found: &LargestTyre, units: Units) -> String {
             units.with_unit(found.fitted_diameter_mm)
         ),
     };
+    let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
+    let mut looked_at = Vec::new();
+    for (clears, after) in [(true, "clear"), (false, "aren't proved to")] {
+        let sizes = found.sizes.iter().filter(|size| size.clears == clears);
+        let sizes: Vec<String> = sizes.map(|size| units.length(size.diameter_mm)).collect();
+        if !sizes.is_empty() {
+            looked_at.push(format!("{} {after}", sizes.join(", ")));
+        }
+    }
+    let text = format!(
+        "Looked at, in {} of diameter: {}.",
+        units.name(),
+        looked_at.join("; ")
+    );
     let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     for limit in &found.limits {
         let text = format!(

@@ -6,11 +6,12 @@ use super::words::{self, Misfits};
 use crate::findings::{
     CAUTIONS, Comparison, CornerFindings, Measure, Measured, SetupColumn, Status, SweepFindings,
 };
+use crate::limits::Needs;
 use crate::scene::{Problem, Scene};
 use crate::setups::setup_names;
 use crate::suspension::Side;
 use crate::sweep::{SweepOptions, status, sweep};
-use crate::truck::{MeshStore, Truck, assemble_setup};
+use crate::truck::{MeshStore, Truck, assemble_setup, needs_of_setup};
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -105,6 +106,7 @@ pub fn compare(
             name: name.clone().unwrap_or_else(|| AS_MEASURED.to_owned()),
             changes: words::changes(scene, name.as_deref()),
             cannot_be_built: None,
+            needs: Needs::default(),
             verdict: None,
             better: Vec::new(),
             worse: Vec::new(),
@@ -113,6 +115,7 @@ pub fn compare(
         };
         match result {
             Ok(setup) => {
+                head.needs = setup.truck.needs.clone();
                 head.verdict = Some(match status(&setup.findings) {
                     Status::Clear => "clear",
                     Status::Found => "found",
@@ -126,6 +129,10 @@ pub fn compare(
             }
             Err(problem) if i == 0 => return Err(problem),
             Err(problem) => {
+                head.needs = name
+                    .as_deref()
+                    .and_then(|name| needs_of_setup(scene, name))
+                    .unwrap_or_default();
                 head.cannot_be_built = Some(format!("{} ({})", problem.what, problem.help));
                 swept.push(None);
             }

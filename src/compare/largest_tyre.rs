@@ -9,13 +9,14 @@
 
 use super::tyre_surroundings::tyre_surroundings;
 use crate::findings::{Obligation, OpenEnd, Outcome, Requirement, TyreSurroundings};
-use crate::scene::{Problem, Scene};
+use crate::scene::{AS_MEASURED, Problem, Scene};
 use crate::setups::{TyreMeasures, check_drawn_tyre, fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
 use crate::sweep::free_travel::Region;
 use crate::sweep::{first_across, first_unkept, open_ends, own_side, standing_obligations};
-use crate::truck::{Corner, MeshStore, refit};
+use crate::truck::{Corner, MeshStore, blamed_in_setup, refit};
 use rayon::prelude::*;
+use std::cell::RefCell;
 
 /// What a tyre one step larger meets.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
@@ -28,6 +29,15 @@ pub struct TyreLimit {
     pub travel_mm: f64,
     /// Rack there.
     pub rack_mm: f64,
+}
+
+/// A size that was looked at.
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+pub struct TyreTried {
+    /// Its diameter.
+    pub diameter_mm: f64,
+    /// Whether it is proved to clear.
+    pub clears: bool,
 }
 
 /// The largest tyre that clears.
@@ -45,7 +55,9 @@ pub struct LargestTyre {
     pub not_proved_diameter_mm: Option<f64>,
     /// What it meets.
     pub limits: Vec<TyreLimit>,
-    /// Where the free travel that was looked at ends because the search did.
+    /// Every size that was looked at, the smallest first.
+    pub sizes: Vec<TyreTried>,
+    /// Where the free travel that was looked at ends at nothing that is meant to end it.
     pub open_ends: Vec<OpenEnd>,
     /// The tyre's pairs that the scene leaves out by name, and whether each corner's own parts keep to their side.
     pub standing: Vec<Obligation>,
@@ -73,8 +85,12 @@ pub fn largest_tyre(
     width_mm: Option<f64>,
     meshes: &MeshStore,
 ) -> Result<LargestTyre, Problem> {
+    let blamed = |problem: Problem| match setup {
+        Some(name) if name != AS_MEASURED => blamed_in_setup(problem, scene, name),
+        _ => problem,
+    };
     let fitted = match setup {
-        Some(name) => with_setup(scene, name)?,
+        Some(name) => with_setup(scene, name).map_err(blamed)?,
         None => scene.clone(),
     };
     check_drawn_tyre(&fitted)?;
@@ -94,7 +110,7 @@ pub fn largest_tyre(
     };
     let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
         let larger = resized(&fitted, diameter_mm, width_mm)?;
-        let truck = refit(scene, &larger, meshes)?;
+        let truck = refit(scene, &larger, meshes).map_err(blamed)?;
         if let Some(corner) = truck.corners.iter().find(|c| !watched(c, tyre)) {
             return Err(Problem::at(
                 "watch",
@@ -121,6 +137,7 @@ pub fn largest_tyre(
         clears_diameter_mm: None,
         not_proved_diameter_mm: None,
         limits: Vec::new(),
+        sizes: Vec::new(),
         open_ends: Vec::new(),
         standing: Vec::new(),
         surroundings: None,
@@ -130,7 +147,7 @@ pub fn largest_tyre(
     let shown = out.clears_diameter_mm.unwrap_or(now.diameter_mm);
     let truck = refit(scene, &resized(&fitted, shown, width_mm)?, meshes)?;
     out.surroundings = tyre_surroundings(&truck, tyre);
-    out.warnings = truck.further_warnings().to_vec();
+    out.warnings = truck.warnings;
     for corner in &truck.corners {
         let region = Region::of(corner, &[]);
         out.open_ends.extend(open_ends(corner, &region, &[]));
@@ -153,6 +170,27 @@ pub fn largest_tyre(
 
 /// Asks sizes outward from the fitted one, and brackets the first that fails.
 fn solve(
+    out: &mut LargestTyre,
+    now: &TyreMeasures,
+    hits: &dyn Fn(f64) -> Result<Vec<TyreLimit>, Problem>,
+) -> Result<(), Problem> {
+    let tried = RefCell::new(Vec::new());
+    let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
+        let found = hits(diameter_mm)?;
+        tried.borrow_mut().push(TyreTried {
+            diameter_mm,
+            clears: found.is_empty(),
+        });
+        Ok(found)
+    };
+    let solved = bracketed(out, now, &hits);
+    out.sizes = tried.into_inner();
+    out.sizes
+        .sort_by(|a, b| a.diameter_mm.total_cmp(&b.diameter_mm));
+    solved
+}
+
+fn bracketed(
     out: &mut LargestTyre,
     now: &TyreMeasures,
     hits: &dyn Fn(f64) -> Result<Vec<TyreLimit>, Problem>,

@@ -1,6 +1,7 @@
 //! Setups side by side.
 
 use super::Undecided;
+use crate::limits::Needs;
 use crate::suspension::Side;
 use serde::Serialize;
 
@@ -78,6 +79,9 @@ pub struct SetupColumn {
     pub changes: Vec<String>,
     /// Why it can't be built, if it can't.
     pub cannot_be_built: Option<String>,
+    /// What its parts lack to stand at ride height, and at which; of one that can't be built as far as that can be worked out.
+    /// `warnings` or `cannot_be_built` says the same in words.
+    pub needs: Needs,
     /// `clear`, `found` or `not_checked`, as a sweep's exit status; none where it can't be built.
     pub verdict: Option<&'static str>,
     /// What is better than in the first column, in words.

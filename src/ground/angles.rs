@@ -18,7 +18,7 @@ use super::tyre_path::TyrePath;
 use super::vehicle::{Vehicle, VehicleError, VehiclePart, past_stops};
 use crate::findings::{CAUTIONS, GroundFindings, PartClearance, Threshold, Touching};
 use crate::truck::Truck;
-use nalgebra::Vector3;
+use nalgebra::{Matrix3, Vector3};
 
 /// Thresholds of 49 CFR 523.5(b)(2) for an off-road light truck, four of five (from memory).
 const THRESHOLDS: [(&str, f64); 5] = [
@@ -104,35 +104,32 @@ pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindi
     let mut best: [Option<Touching>; 5] = [None, None, None, None, None];
     for part in &vehicle.parts {
         let placed = Placed::of(&vehicle, &stance, part);
-        let offer = |slot: &mut Option<Touching>, value: Option<f64>, i: usize| {
+        // The ways in which the ground's forward and up lie in side view: on a rounded part the point that is told lies on its
+        // rounding, that way from its corner.
+        let offer = |slot: &mut Option<Touching>, value: Option<f64>, i: usize, way: [f64; 2]| {
             if let Some(value) = value
                 && slot.as_ref().is_none_or(|best| value < best.value)
             {
                 *slot = Some(Touching {
                     value,
                     part: part.name.clone(),
-                    point_mm: placed.vehicle[i].into(),
+                    point_mm: placed.on_rounding(placed.vehicle[i], way).into(),
                 });
             }
         };
+        const DOWN: [f64; 2] = [0.0, -1.0];
         let lowest = placed.lowest();
         for (i, p) in placed.ground.iter().enumerate() {
-            offer(
-                &mut best[0],
-                front.tangent_deg(p.x - front.x, p.z, placed.reach),
-                i,
-            );
-            offer(
-                &mut best[2],
-                rear.tangent_deg(rear.x - p.x, p.z, placed.reach),
-                i,
-            );
+            let approach = front.tangent_deg(p.x - front.x, p.z, placed.reach);
+            offer(&mut best[0], approach, i, below_line(approach, 1.0));
+            let departure = rear.tangent_deg(rear.x - p.x, p.z, placed.reach);
+            offer(&mut best[2], departure, i, below_line(departure, -1.0));
         }
         if part.sprung {
-            offer(&mut best[3], Some(lowest.0), lowest.1);
+            offer(&mut best[3], Some(lowest.0), lowest.1, DOWN);
         }
         if part.axle {
-            offer(&mut best[4], Some(lowest.0), lowest.1);
+            offer(&mut best[4], Some(lowest.0), lowest.1, DOWN);
         }
         breakover(&placed, part, front, rear, &mut best[1]);
         parts.push(PartClearance {
@@ -173,7 +170,7 @@ pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindi
         thresholds,
         four_of_five,
         past_stops: past_stops(truck, travel_mm),
-        warnings: truck.further_warnings().to_vec(),
+        warnings: truck.warnings.clone(),
         cautions: CAUTIONS.to_vec(),
     })
 }
@@ -195,11 +192,18 @@ pub fn running_clearance(truck: &Truck) -> Result<Option<Touching>, VehicleError
             least = Some(Touching {
                 value: height_mm,
                 part: part.name.clone(),
-                point_mm: placed.vehicle[i].into(),
+                point_mm: placed.on_rounding(placed.vehicle[i], [0.0, -1.0]).into(),
             });
         }
     }
     Ok(least)
+}
+
+/// The way from a rounded part's corner to where a line touches its rounding from below, forward and up; the line rises at an
+/// angle toward where things lie ahead of its arc, forward (+1) or rearward (-1).
+fn below_line(deg: Option<f64>, ahead: f64) -> [f64; 2] {
+    let (sin, cos) = deg.unwrap_or(0.0).to_radians().sin_cos();
+    [ahead * sin, -cos]
 }
 
 /// A part's corners, on the ground and in the vehicle.
@@ -207,6 +211,8 @@ struct Placed {
     ground: Vec<Vector3<f64>>,
     vehicle: Vec<Vector3<f64>>,
     reach: f64,
+    /// Vehicle to ground.
+    turned: Matrix3<f64>,
 }
 
 impl Placed {
@@ -220,7 +226,16 @@ impl Placed {
             ground: own.iter().map(|p| stance.point(vehicle, p)).collect(),
             vehicle: own,
             reach: surface.reach_mm(),
+            turned: stance.rotation(),
         }
+    }
+
+    /// Where a rounded part's surface is, this way from a point of its middle line, forward and up on the ground; vehicle
+    /// coordinates. Where nothing is rounded the point itself.
+    fn on_rounding(&self, middle: Vector3<f64>, [forward, up]: [f64; 2]) -> Vector3<f64> {
+        let way = Vector3::new(forward, 0.0, up);
+        let way = way.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
+        middle + self.turned.transpose() * way * self.reach
     }
 
     /// The part's lowest point over the ground, mm, and the corner that has it.
@@ -293,10 +308,16 @@ fn breakover(
         match point.sum() {
             Some(value) if value < least => {
                 let own = placed.vehicle[a] + (placed.vehicle[b] - placed.vehicle[a]) * point.share;
+                // Between where the two lines touch its rounding.
+                let [of_front, of_rear] = [
+                    below_line(point.front_deg, -1.0),
+                    below_line(point.rear_deg, 1.0),
+                ];
+                let way = [of_front[0] + of_rear[0], of_front[1] + of_rear[1]];
                 *best = Some(Touching {
                     value,
                     part: part.name.clone(),
-                    point_mm: own.into(),
+                    point_mm: placed.on_rounding(own, way).into(),
                 });
                 value
             }

@@ -125,7 +125,7 @@ impl Course {
                 // That it can go up and down from ride height was asked already.
                 Suspension::Follows => Vec::new(),
             },
-            warnings: truck.further_warnings().to_vec(),
+            warnings: truck.warnings.clone(),
         };
         Course::of(own, vehicle, obstacle, scale)
     }

@@ -165,7 +165,7 @@ pub fn patch_state(patch: &TightPatch) -> &'static str {
     } else if patch.violated {
         "SHORT"
     } else {
-        "near"
+        "kept"
     }
 }
 
@@ -251,7 +251,18 @@ fn patches(out: &mut String, found: &ClearanceFindings, units: Units) {
     }
     let _ = writeln!(out, "{t}");
     if found.patches_not_listed > 0 {
-        let _ = writeln!(out, "and {} more that are near.", found.patches_not_listed);
+        let _ = writeln!(
+            out,
+            "and {} more where the gap is kept.",
+            found.patches_not_listed
+        );
+    }
+    if found.patches.iter().any(|p| !is_wrong(p)) {
+        let text = format!(
+            "Kept: something comes within {} there, and no required gap is missing.",
+            units.at_least_with_unit(found.cutoff_mm)
+        );
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     }
     if found.patches.iter().any(|p| p.violated) {
         let text = "Cut back: by this much any one of the patch's sides may go back, square to itself, and nothing of the part \

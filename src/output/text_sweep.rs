@@ -163,6 +163,9 @@ fn which_side(findings: &SweepFindings, style: &SweepText) -> String {
             None => {
                 format!("Both sides are alike but for where the parts are, {side} shown first.")
             }
+            Some(by) if reads_alike(by, worse.ride_height_mm, style) => {
+                format!("Both sides are alike to the last digit printed, {side} shown first.")
+            }
             Some(by) => format!(
                 "{} side is weaker: {}.",
                 side.to_uppercase(),
@@ -176,65 +179,69 @@ fn which_side(findings: &SweepFindings, style: &SweepText) -> String {
     )
 }
 
-/// By what the leading side is weaker, the other's figure beside its own.
-fn weaker_by(by: &WeakerBy, other: &str, ride_height_mm: f64, style: &SweepText) -> String {
+/// Whether what one side is weaker by reads the same on both, in the unit that is printed.
+fn reads_alike(by: &WeakerBy, ride_height_mm: f64, style: &SweepText) -> bool {
+    figures(by, ride_height_mm, style).is_some_and(|[weaker, other]| weaker == other)
+}
+
+/// What one side is weaker by, as printed of both, the weaker first; none where it is no figure.
+fn figures(by: &WeakerBy, ride_height_mm: f64, style: &SweepText) -> Option<[String; 2]> {
     let units = style.units;
     let datum_mm = match style.datum {
         Datum::Measured => 0.0,
         Datum::RideHeight => ride_height_mm,
     };
-    match by {
-        WeakerBy::Verdict => format!("what the {other} one keeps isn't kept on it"),
+    Some(match by {
+        WeakerBy::Verdict => return None,
         WeakerBy::Droop {
             weaker_mm,
             other_mm,
-        } => format!(
-            "droops {} at least, the {other} one {}",
-            units.at_most(weaker_mm + datum_mm),
-            units.at_most(other_mm + datum_mm)
-        ),
+        } => [*weaker_mm, *other_mm].map(|mm| units.at_most(mm + datum_mm)),
         WeakerBy::Bump {
             weaker_mm,
             other_mm,
-        } => format!(
-            "droops alike, bumps {} at least, the {other} one {}",
-            units.at_most(weaker_mm - datum_mm),
-            units.at_most(other_mm - datum_mm)
-        ),
+        } => [*weaker_mm, *other_mm].map(|mm| units.at_most(mm - datum_mm)),
         WeakerBy::Steer {
             weaker_deg,
             other_deg,
-        } => format!(
-            "travels alike, steers {} deg from end to end, the {other} one {}",
-            degrees_at_most(*weaker_deg),
-            degrees_at_most(*other_deg)
-        ),
+        } => [*weaker_deg, *other_deg].map(degrees_at_most),
         WeakerBy::Margin {
-            limit,
             unit,
             weaker,
-            other: others,
-        } => {
-            let say = |v: f64| match *unit {
-                "mm" => units.at_most(v),
-                _ => degrees_at_most(v),
-            };
-            let unit = if *unit == "mm" { units.name() } else { unit };
-            format!(
-                "travels alike, {limit} has {} {unit} left, on the {other} one {}",
-                say(*weaker),
-                say(*others)
-            )
-        }
+            other,
+            ..
+        } => [*weaker, *other].map(|v| match *unit {
+            "mm" => units.at_most(v),
+            _ => degrees_at_most(v),
+        }),
         WeakerBy::Gap {
-            pair: [a, b],
             weaker_mm,
             other_mm,
-        } => format!(
-            "travels alike, {a} - {b} has {} {} beyond what is required, the {other} side's least {}",
-            units.at_most(*weaker_mm),
+            ..
+        } => [*weaker_mm, *other_mm].map(|mm| units.at_most(mm)),
+    })
+}
+
+/// By what the leading side is weaker, the other's figure beside its own.
+fn weaker_by(by: &WeakerBy, other: &str, ride_height_mm: f64, style: &SweepText) -> String {
+    let units = style.units;
+    let [weaker, others] = figures(by, ride_height_mm, style).unwrap_or_default();
+    match by {
+        WeakerBy::Verdict => format!("what the {other} one keeps isn't kept on it"),
+        WeakerBy::Droop { .. } => format!("droops {weaker} at least, the {other} one {others}"),
+        WeakerBy::Bump { .. } => {
+            format!("droops alike, bumps {weaker} at least, the {other} one {others}")
+        }
+        WeakerBy::Steer { .. } => {
+            format!("travels alike, steers {weaker} deg from end to end, the {other} one {others}")
+        }
+        WeakerBy::Margin { limit, unit, .. } => {
+            let unit = if *unit == "mm" { units.name() } else { unit };
+            format!("travels alike, {limit} has {weaker} {unit} left, on the {other} one {others}")
+        }
+        WeakerBy::Gap { pair: [a, b], .. } => format!(
+            "travels alike, {a} - {b} has {weaker} {} beyond what is required, the {other} side's least {others}",
             units.name(),
-            units.at_most(*other_mm)
         ),
     }
 }
@@ -537,6 +544,14 @@ impl<'f> Page<'f> {
         );
     }
 
+    /// How far the rack goes. A lock is where it is, and reads so everywhere; what is free up to a stop is rounded down.
+    fn rack_free_to(&self, rack_mm: f64, way: f64, stop: Option<&StopId>) -> String {
+        match stop {
+            None => self.units.signed(rack_mm),
+            Some(_) => self.units.signed_free_to(rack_mm, way),
+        }
+    }
+
     fn free_steer(&self, out: &mut String) {
         let mut t = table(&[
             ("free steer at", false),
@@ -553,10 +568,10 @@ impl<'f> Page<'f> {
             t.add_row([
                 free.at.to_owned(),
                 self.free_travel_to(free.travel_mm),
-                self.units.signed_free_to(free.rack_mm[0], -1.0),
+                self.rack_free_to(free.rack_mm[0], -1.0, free.stops[0].as_ref()),
                 signed_degrees_free_to(free.steer_deg[0]),
                 ends(&free.stops[0]),
-                self.units.signed_free_to(free.rack_mm[1], 1.0),
+                self.rack_free_to(free.rack_mm[1], 1.0, free.stops[1].as_ref()),
                 signed_degrees_free_to(free.steer_deg[1]),
                 ends(&free.stops[1]),
             ]);
@@ -827,26 +842,15 @@ pub(super) fn second_look(look: &SecondLook) -> String {
 
 /// Pairs left out by name, one line a reason; the other side's only where they differ.
 fn exclusions(out: &mut String, findings: &SweepFindings) {
-    let mut reasons: Vec<(&str, Vec<String>)> = Vec::new();
-    for corner in std::iter::once(&findings.worse).chain(&findings.other) {
-        for [a, b, why] in &corner.joined {
-            let pair = format!("{a} - {b}");
-            match reasons
-                .iter_mut()
-                .find(|(reason, _)| *reason == why.as_str())
-            {
-                Some((_, pairs)) if pairs.contains(&pair) => {}
-                Some((_, pairs)) => pairs.push(pair),
-                None => reasons.push((why, vec![pair])),
-            }
-        }
-    }
+    let corners = std::iter::once(&findings.worse).chain(&findings.other);
+    let all = corners.flat_map(|corner| &corner.joined);
+    let reasons = verdict_words::by_reason(all.map(|[a, b, why]| [a.as_str(), b, why]));
     if reasons.is_empty() {
         return;
     }
     out.push_str("\nNot checked against each other, by name\n");
-    for (why, pairs) in reasons {
-        out.push_str(&bullet(&format!("{}: {why}", pairs.join(", "))));
+    for text in reasons {
+        out.push_str(&bullet(&text));
     }
 }
 

@@ -173,8 +173,25 @@ fn violation(
     format!("{}{required}: {place}", stop.name())
 }
 
-/// What is the same at every position and not simply kept, a line each: what is violated, what is undecided, what is left
-/// out by name.
+/// Pairs that are left out by name, each with its reason: one text a reason, all that have it together.
+pub fn by_reason<'p>(pairs: impl Iterator<Item = [&'p str; 3]>) -> Vec<String> {
+    let mut reasons: Vec<(&str, Vec<String>)> = Vec::new();
+    for [a, b, why] in pairs {
+        let pair = format!("{a} - {b}");
+        match reasons.iter_mut().find(|(reason, _)| *reason == why) {
+            Some((_, pairs)) if pairs.contains(&pair) => {}
+            Some((_, pairs)) => pairs.push(pair),
+            None => reasons.push((why, vec![pair])),
+        }
+    }
+    let texts = reasons.iter();
+    texts
+        .map(|(why, pairs)| format!("{}: {why}", pairs.join(", ")))
+        .collect()
+}
+
+/// What is the same at every position and not simply kept, a line each: what is violated and what is undecided. What is left
+/// out by name comes last, all of it in one line.
 pub fn standing(obligations: &[Obligation], units: Units, datum_mm: f64) -> Vec<String> {
     let line = |obligation: &Obligation| match &obligation.outcome {
         Outcome::Proved => None,
@@ -186,14 +203,30 @@ pub fn standing(obligations: &[Obligation], units: Units, datum_mm: f64) -> Vec<
             datum_mm,
         )),
         Outcome::Undecided { why } => Some(undecided(why, units, datum_mm)),
-        Outcome::Excluded { by } => match (&obligation.requirement, by) {
-            (Requirement::Gap { a, b, .. }, Exclusion::Joined { why }) => {
-                Some(format!("{a} - {b}: left out by name, not checked ({why})"))
-            }
-            _ => None,
-        },
+        // Together, below.
+        Outcome::Excluded { .. } => None,
     };
-    obligations.iter().filter_map(line).collect()
+    let mut lines: Vec<String> = obligations.iter().filter_map(line).collect();
+    let named = obligations
+        .iter()
+        .filter_map(|o| match (&o.requirement, &o.outcome) {
+            (
+                Requirement::Gap { a, b, .. },
+                Outcome::Excluded {
+                    by: Exclusion::Joined { why },
+                },
+            ) => Some([a.as_str(), b, why]),
+            _ => None,
+        });
+    let count = named.clone().count();
+    if count > 0 {
+        let pairs = if count == 1 { "pair is" } else { "pairs are" };
+        let listed = by_reason(named).join("; ");
+        lines.push(format!(
+            "{count} {pairs} left out by name, not checked: {listed}"
+        ));
+    }
+    lines
 }
 
 /// A pair at rest in a line.

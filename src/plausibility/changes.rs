@@ -132,9 +132,10 @@ fn of_point(scene: &Scene, path: &str, of: &str, moved: &Moved) -> Option<Implau
     if raw.iter().any(|c| !c.is_finite()) || is_usual(raw) {
         return None;
     }
-    let (factor, slip) = other_unit(scene);
-    let meant = raw.map(|c| c * factor);
-    let likely = is_usual(meant).then(|| (slip, written(meant)));
+    let likely = super::mends::in_other_unit(raw, scale(scene.units))
+        .into_iter()
+        .find(|(_, meant)| is_usual(*meant))
+        .map(|(slip, meant)| (slip, written(meant)));
     Some(Implausible {
         path: format!("{path}.{name}"),
         line: None,

@@ -57,6 +57,8 @@ pub(super) enum Place {
 pub(super) struct State {
     pub corner: CornerNumbers,
     pub parts: Arc<Vec<DrawnPart>>,
+    /// Names of what isn't looked at: it follows from a point that was measured and is right.
+    pub silenced: Arc<Vec<String>>,
 }
 
 /// Something unusual about a corner.
@@ -92,9 +94,12 @@ impl State {
 
     /// The same; none where there are more than `most` findings, which is mostly seen before the wheel has been moved.
     fn judge_within(&self, most: usize) -> Option<Judged> {
-        let places = self.of_places();
+        let is_silenced = |name: &str| self.silenced.iter().any(|silenced| silenced == name);
+        let mut places = self.of_places();
+        places.retain(|found| !is_silenced(&found.name));
         let points = self.corner.points();
         let is_out = |row: &&Row| match (row.value)(&points) {
+            _ if is_silenced(row.name) => false,
             // Whether it goes together isn't known yet.
             _ if row.unit == Unit::YesNo => false,
             None => false,
@@ -106,7 +111,7 @@ impl State {
         let points = self.corner.moved(points);
         let mut findings = Vec::new();
         let mut unease = 0.0;
-        for row in ROWS {
+        for row in ROWS.iter().filter(|row| !is_silenced(row.name)) {
             let Some(value) = (row.value)(&points) else {
                 continue;
             };
@@ -184,6 +189,23 @@ impl State {
         }
     }
 
+    /// Every point, and every end of a drawn part.
+    pub(super) fn places(&self) -> Vec<Place> {
+        let ends = self.parts.iter().enumerate();
+        let ends =
+            ends.flat_map(|(part, p)| (0..p.ends.len()).map(move |end| Place::End(part, end)));
+        Key::ALL.into_iter().map(Place::Point).chain(ends).collect()
+    }
+
+    /// The same without looking at what has these names.
+    pub(super) fn without(&self, names: impl Iterator<Item = String>) -> State {
+        let silenced = self.silenced.iter().cloned().chain(names).collect();
+        State {
+            silenced: Arc::new(silenced),
+            ..self.clone()
+        }
+    }
+
     fn with(&self, place: Place, raw: [f64; 3]) -> State {
         let mut out = self.clone();
         match place {
@@ -237,6 +259,19 @@ const SHIFTS_MM: [f64; 14] = [
     400.0,
 ];
 
+/// The point with all its numbers, or one of them, read in the other unit.
+pub(super) fn in_other_unit(p: [f64; 3], scale: f64) -> Vec<(Slip, [f64; 3])> {
+    let in_inches = scale == 1.0;
+    let k = if in_inches { 25.4 } else { 1.0 / 25.4 };
+    let of = |axis| Slip::Unit { axis, in_inches };
+    let one = |axis: usize| {
+        let mut q = p;
+        q[axis] *= k;
+        (of(Some(axis)), q)
+    };
+    vec![(of(None), p.map(|c| c * k)), one(0), one(1), one(2)]
+}
+
 /// The point with one slip undone, each way it may have been made.
 pub(super) fn undone(p: [f64; 3], scale: f64) -> Vec<(Option<Slip>, [f64; 3])> {
     let mut out = Vec::new();
@@ -289,21 +324,21 @@ pub(super) fn undone(p: [f64; 3], scale: f64) -> Vec<(Option<Slip>, [f64; 3])> {
 }
 
 /// The likely mend: the one that leaves fewest findings, then least unease; none where no single one helps.
-/// `is_free` says which points may be changed.
+/// `is_free` says which points and ends may be changed.
 pub(super) fn likely(
     state: &State,
     before: &Judged,
-    is_free: impl Fn(Key) -> bool,
+    is_free: impl Fn(Place) -> bool,
 ) -> Option<Mend> {
     let mut places: Vec<Place> = Key::ALL
         .into_iter()
-        .filter(|k| is_free(*k) && before.findings.iter().any(|f| f.of.contains(k)))
+        .filter(|k| is_free(Place::Point(*k)) && before.findings.iter().any(|f| f.of.contains(k)))
         .map(Place::Point)
         .collect();
     for part in before.findings.iter().filter_map(|f| f.part) {
         for end in 0..state.parts[part].ends.len() {
             let place = Place::End(part, end);
-            if !places.contains(&place) {
+            if is_free(place) && !places.contains(&place) {
                 places.push(place);
             }
         }
@@ -343,7 +378,7 @@ pub(super) fn likely(
     for m in drawn::mismatches(&state.corner, &state.parts) {
         let (point, end) = (Place::Point(m.key), Place::End(m.part, m.end));
         for (place, from) in [(point, end), (end, point)] {
-            if matches!(place, Place::Point(key) if !is_free(key)) {
+            if !is_free(place) {
                 continue;
             }
             let (was, raw) = (state.raw(place), state.raw(from));
@@ -363,8 +398,8 @@ pub(super) fn likely(
             let (ka, kb) = (Key::ALL[a], Key::ALL[b]);
             let touches = [ka, kb].iter().any(|k| places.contains(&Place::Point(*k)));
             if !touches
-                || !is_free(ka)
-                || !is_free(kb)
+                || !is_free(Place::Point(ka))
+                || !is_free(Place::Point(kb))
                 || state.corner.is_other[a] != state.corner.is_other[b]
             {
                 continue;

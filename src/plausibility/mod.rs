@@ -157,11 +157,73 @@ const DAMPER_LENGTHS: [&str; 2] = ["damper.extended", "damper.compressed"];
 /// Of more slips than this in one corner, the first are told.
 const MOST_SLIPS: usize = 3;
 
-/// Everything in a scene that is likely wrong, the points first.
+/// What a scene's numbers come to.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Judgement {
+    /// Everything that is likely wrong, the points first.
+    pub implausible: Vec<Implausible>,
+    /// What is unusual too, at fields that the scene's `measured` says are right.
+    pub silenced: Vec<Implausible>,
+}
+
+impl Judgement {
+    fn add(&mut self, found: Implausible, scene: &Scene) {
+        if is_measured(scene, &found.path) {
+            self.silenced.push(found);
+        } else {
+            self.implausible.push(found);
+        }
+    }
+
+    /// How many warnings the scene silences, and at which fields: they are not lost. None where there are none.
+    pub fn silenced_sentence(&self) -> Option<String> {
+        let mut paths: Vec<&str> = Vec::new();
+        for silenced in &self.silenced {
+            // Both sides of a truck may show the same point.
+            if !paths.contains(&silenced.path.as_str()) {
+                paths.push(&silenced.path);
+            }
+        }
+        let (count, verb) = match paths.len() {
+            0 => return None,
+            1 => ("1 warning".to_owned(), "is"),
+            n => (format!("{n} warnings"), "are"),
+        };
+        let named = paths.join("`, `");
+        Some(format!(
+            "{count} of unusual values {verb} silenced by the scene's `measured`: `{named}`"
+        ))
+    }
+}
+
+/// Fields that the scene's `measured` names though nothing is unusual about them; none while something else is told, since not
+/// everything is looked at then.
+pub fn needlessly_measured(scene: &Scene) -> Vec<&str> {
+    if scene.measured.is_empty() {
+        return Vec::new();
+    }
+    let judged = judge(scene);
+    let is_idle = |name: &&String| judged.silenced.iter().all(|s| s.path != **name);
+    let all = scene.measured.iter().filter(is_idle);
+    let all = all.filter(|_| judged.implausible.is_empty());
+    all.map(String::as_str).collect()
+}
+
+/// Whether the scene says that what stands at a path was measured and is right.
+pub(crate) fn is_measured(scene: &Scene, path: &str) -> bool {
+    scene.measured.iter().any(|measured| measured == path)
+}
+
+/// Everything in a scene that is likely wrong, the points first, but for what it says was measured.
 pub fn implausible(scene: &Scene) -> Vec<Implausible> {
+    judge(scene).implausible
+}
+
+/// Everything unusual in a scene: what is told, and what it silences itself.
+pub fn judge(scene: &Scene) -> Judgement {
     let mut out = of_points(scene);
     // Where hoses and parts hang is judged by the points, so not where one of these is wrong.
-    let with_places = out.is_empty();
+    let with_places = out.implausible.is_empty();
     for found in numbers::implausible(scene, with_places) {
         // One slip in a damper's length shows in its stroke too.
         let is_told = |o: &Implausible| {
@@ -170,11 +232,13 @@ pub fn implausible(scene: &Scene) -> Vec<Implausible> {
                     .iter()
                     .all(|p| DAMPER_LENGTHS.contains(&p.as_str()))
         };
-        if !out.iter().any(is_told) {
-            out.push(found);
+        if !out.implausible.iter().chain(&out.silenced).any(is_told) {
+            out.add(found, scene);
         }
     }
-    out.extend(of_setups(scene, None));
+    for found in of_setups(scene, None) {
+        out.add(found, scene);
+    }
     out
 }
 
@@ -184,7 +248,7 @@ pub fn implausible(scene: &Scene) -> Vec<Implausible> {
 pub fn most_likely_wrong(scene: &Scene, path: &str) -> Option<Implausible> {
     let all = implausible(scene);
     let group = |path: &str| path.split(['.', '[']).next().map(str::to_owned);
-    match of_points(scene).as_slice() {
+    match of_points(scene).implausible.as_slice() {
         [] => all
             .into_iter()
             .find(|found| group(&found.path) == group(path)),
@@ -212,6 +276,7 @@ fn wrong_unit(scene: &Scene, judged: &Judged) -> Option<Implausible> {
     let state = State {
         corner: CornerNumbers::of(&as_if, false),
         parts: DrawnPart::all(&as_if).into(),
+        silenced: Default::default(),
     };
     if !state.judge().findings.is_empty() {
         return None;
@@ -230,55 +295,113 @@ fn wrong_unit(scene: &Scene, judged: &Judged) -> Option<Implausible> {
     })
 }
 
-fn of_points(scene: &Scene) -> Vec<Implausible> {
+fn of_points(scene: &Scene) -> Judgement {
+    let mut out = Judgement::default();
     let mut corner = CornerNumbers::of(scene, false);
     let damper_length = numbers::damper_length(scene);
     if damper_length.is_some() {
         corner = corner.without_damper_lengths();
     }
-    if let Some(mm) = numbers::loaded_by_tyre_mm(scene) {
+    let by_tyre_mm = numbers::loaded_by_tyre_mm(scene);
+    if let Some(mm) = by_tyre_mm.filter(|_| !is_measured(scene, "knuckle.loaded_radius")) {
         corner = corner.with_loaded_mm(mm);
     }
     let described = State {
         corner,
         parts: DrawnPart::all(scene).into(),
+        silenced: Default::default(),
     };
     let judged = described.judge();
     if let Some(unit) = wrong_unit(scene, &judged) {
-        return vec![unit];
+        out.add(unit, scene);
+        if !out.implausible.is_empty() {
+            return out;
+        }
     }
-    let mut out = slips(described.clone(), |_| true);
-    out.extend(damper_length);
+    slips(described.clone(), |_| true, scene, &mut out);
+    if let Some(found) = damper_length {
+        out.add(found, scene);
+    }
     // The other side's own points are judged beside a described side that is usual.
-    if !out.is_empty() || scene.other_side == Default::default() {
+    if !out.implausible.is_empty() || scene.other_side == Default::default() {
         return out;
     }
     let other = State {
         corner: CornerNumbers::of(scene, true),
         parts: Vec::new().into(),
+        silenced: Default::default(),
     };
     let is_other = other.corner.is_other;
-    let out = slips(other.clone(), |key| is_other[key as usize]);
-    if !out.is_empty() {
+    let of_other = |place| matches!(place, Place::Point(key) if is_other[key as usize]);
+    slips(other.clone(), of_other, scene, &mut out);
+    if !out.implausible.is_empty() {
         return out;
     }
-    both_sides(&described.corner, &other.corner)
-}
-
-/// The slips of one corner: each time the likeliest is undone, and the rest judged again.
-fn slips(mut state: State, is_free: impl Fn(Key) -> bool + Copy) -> Vec<Implausible> {
-    let mut out: Vec<Implausible> = Vec::new();
-    let mut judged = state.judge();
-    while !judged.findings.is_empty() && out.len() < MOST_SLIPS {
-        let Some(mend) = mends::likely(&state, &judged, is_free) else {
-            let rest = unexplained(&state, &judged, is_free);
-            out.extend(rest.filter(|r| out.iter().all(|o| o.path != r.path)));
-            break;
-        };
-        out.push(explained(&state, &judged, &mend));
-        (state, judged) = (mend.state, mend.judged);
+    for found in both_sides(&described.corner, &other.corner) {
+        out.add(found, scene);
     }
     out
+}
+
+/// The slips of one corner: each time the likeliest is undone, and the rest judged again. What a point shows that the scene
+/// says was measured is taken as it is: no other point is blamed for it.
+fn slips(
+    mut state: State,
+    is_free: impl Fn(Place) -> bool + Copy,
+    scene: &Scene,
+    out: &mut Judgement,
+) {
+    let mut judged = state.judge();
+    let is_right = |state: &State, place| is_measured(scene, &state.path(place));
+    // A point of the described side stands in the other one's corner too.
+    for place in state.places() {
+        if !is_right(&state, place) {
+            continue;
+        }
+        // More than one of its numbers may be unusual.
+        while let Some(mend) = mends::likely(&state, &judged, |p| p == place) {
+            let mut found = explained(&state, &judged, &mend);
+            // A point that was measured is no excuse for a truck that can't stand: then another one is wrong.
+            found.shows.retain(|unusual| unusual.unit != Unit::YesNo);
+            if found.shows.is_empty() {
+                break;
+            }
+            state = state.without(found.shows.iter().map(|unusual| unusual.name.clone()));
+            judged = state.judge();
+            out.silenced.push(found);
+        }
+    }
+    let mut told = 0;
+    while !judged.findings.is_empty() && told < MOST_SLIPS {
+        let is_blamed = |place| is_free(place) && !is_right(&state, place);
+        let Some(mend) = mends::likely(&state, &judged, is_blamed) else {
+            let rest = unexplained(&state, &judged, |key| is_free(Place::Point(key)));
+            match rest {
+                Some(rest) if is_measured(scene, &rest.path) => {
+                    let shown = rest
+                        .shows
+                        .iter()
+                        .filter(|unusual| unusual.unit != Unit::YesNo);
+                    let names: Vec<String> = shown.map(|unusual| unusual.name.clone()).collect();
+                    if names.is_empty() {
+                        break;
+                    }
+                    state = state.without(names.into_iter());
+                    judged = state.judge();
+                    out.silenced.push(rest);
+                    continue;
+                }
+                Some(rest) if out.implausible.iter().all(|o| o.path != rest.path) => {
+                    out.implausible.push(rest);
+                }
+                Some(_) | None => {}
+            }
+            break;
+        };
+        told += 1;
+        out.implausible.push(explained(&state, &judged, &mend));
+        (state, judged) = (mend.state, mend.judged);
+    }
 }
 
 fn explained(state: &State, before: &Judged, mend: &Mend) -> Implausible {

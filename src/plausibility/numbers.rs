@@ -111,19 +111,24 @@ impl Numbers {
         self.look(&n, |raw| raw * scale);
     }
 
-    /// Something that follows from a point, told at the point.
+    /// Something that follows from a point, told at the point; another unit of it, or of one of its numbers, is tried.
     fn at_point(
         &mut self,
         path: String,
         p: &Point,
         name: String,
-        value_mm: f64,
+        value_mm: impl Fn(&Point) -> f64,
         range: [f64; 2],
         reason: &'static str,
     ) {
-        if (range[0]..=range[1]).contains(&value_mm) {
+        let is_usual = |p: &Point| (range[0]..=range[1]).contains(&value_mm(p));
+        if is_usual(p) {
             return;
         }
+        let likely = super::mends::in_other_unit([p.0, p.1, p.2], self.scale)
+            .into_iter()
+            .find(|(_, [x, y, z])| is_usual(&Point(*x, *y, *z)));
+        let value_mm = value_mm(p);
         self.out.push(Implausible {
             path,
             line: None,
@@ -135,8 +140,8 @@ impl Numbers {
                 range,
                 reason,
             }],
-            likely: None,
-            is_whole: false,
+            is_whole: likely.is_some(),
+            likely: likely.map(|(slip, meant)| (slip, super::written(meant))),
         });
     }
 }
@@ -170,7 +175,8 @@ pub(super) fn damper_length(scene: &Scene) -> Option<Implausible> {
         .filter(|s| s.adds == crate::scene::SpacerEffect::TotalLength)
         .map(|s| s.thickness)
         .sum();
-    let now = (place(&d.upper_mount, scene, &n) - place(&d.lower_mount, scene, &n)).norm();
+    let now =
+        (place(&d.upper_mount, scene, n.scale) - place(&d.lower_mount, scene, n.scale)).norm();
     let goes_together = |compressed: f64, extended: f64| {
         let [low, high] = [compressed, extended].map(|l| (l + spacers) * n.scale);
         (STROKE_MM[0]..=STROKE_MM[1]).contains(&(high - low))
@@ -501,21 +507,23 @@ fn joints(scene: &Scene, n: &mut Numbers) {
     }
 }
 
-fn place(p: &Point, scene: &Scene, n: &Numbers) -> V {
-    V::new(p.0, p.1 * scene.side.outboard(), p.2) * n.scale
+fn place(p: &Point, scene: &Scene, scale: f64) -> V {
+    V::new(p.0, p.1 * scene.side.outboard(), p.2) * scale
 }
 
 fn stops(scene: &Scene, n: &mut Numbers) {
     let d = &scene.damper;
     let scale = n.scale;
-    n.length(
-        "damper.extended".to_owned(),
-        "the damper's stroke",
-        d.extended - d.compressed,
-        STROKE_MM,
-        "90 to 300",
-        &[],
-    );
+    let stroke = Number {
+        path: "damper.extended".to_owned(),
+        raw: d.extended,
+        name: "the damper's stroke",
+        unit: Unit::Mm,
+        range: STROKE_MM,
+        reason: "90 to 300",
+        slips: &[],
+    };
+    n.look(&stroke, |raw| (raw - d.compressed) * scale);
     for (i, spacer) in d.spacers.iter().enumerate() {
         n.length(
             format!("damper.spacers[{i}].thickness"),
@@ -526,7 +534,8 @@ fn stops(scene: &Scene, n: &mut Numbers) {
             &[],
         );
     }
-    let measured = (place(&d.upper_mount, scene, n) - place(&d.lower_mount, scene, n)).norm();
+    let measured =
+        (place(&d.upper_mount, scene, scale) - place(&d.lower_mount, scene, scale)).norm();
     if let Some(stop) = &d.bump_stop {
         let path = |field: &str| format!("damper.bump_stop.{field}");
         let name = "the room above the bump stop as measured";
@@ -556,14 +565,19 @@ fn stops(scene: &Scene, n: &mut Numbers) {
                 n.look(&room, |raw| measured - raw * scale);
             }
         }
-        n.length(
-            path("crushed"),
-            "the bump stop's crush",
-            stop.contact - stop.crushed,
-            [0.0, 110.0],
-            "10 to 60",
-            &[],
-        );
+        let crush = Number {
+            path: path("crushed"),
+            raw: stop.crushed,
+            name: "the bump stop's crush",
+            unit: Unit::Mm,
+            range: [0.0, 110.0],
+            reason: "10 to 60",
+            slips: &[],
+        };
+        // A contact that is wrong shows in the crush too.
+        if n.out.iter().all(|told| told.path != path("contact")) {
+            n.look(&crush, |raw| (stop.contact - raw) * scale);
+        }
     }
     let why = "it is no shorter than where it was measured, and longer by what droop takes";
     if let Some(strap) = &d.strap {
@@ -720,14 +734,16 @@ fn end_room_mm(body: Body) -> f64 {
 
 fn ends_near(scene: &Scene, n: &mut Numbers, path: &str, ends: &(End, End)) {
     for (i, end) in [ends.0, ends.1].iter().enumerate() {
-        let Some(off) = from_body(scene, end.on, place(&end.at, scene, n)) else {
+        let scale = n.scale;
+        let off = |p: &Point| from_body(scene, end.on, place(p, scene, scale));
+        if off(&end.at).is_none() {
             continue;
-        };
+        }
         n.at_point(
             format!("{path}[{i}].at"),
             &end.at,
             format!("its distance from the {}'s points", end.on.name()),
-            off,
+            |p| off(p).unwrap_or(0.0),
             [0.0, end_room_mm(end.on)],
             "it is bolted to that body",
         );
@@ -826,13 +842,15 @@ fn part_near(scene: &Scene, n: &mut Numbers, on: Body, path: String, p: &Point) 
     if !n.with_places {
         return;
     }
-    if let Some(off) = from_body(scene, on, place(p, scene, n)) {
+    let scale = n.scale;
+    let off = |p: &Point| from_body(scene, on, place(p, scene, scale));
+    if off(p).is_some() {
         let name = format!("its distance from the {}'s points", on.name());
         n.at_point(
             path,
             p,
             name,
-            off,
+            |p| off(p).unwrap_or(0.0),
             [0.0, PART_ROOM_MM],
             "a part hangs on its body",
         );
@@ -841,7 +859,7 @@ fn part_near(scene: &Scene, n: &mut Numbers, on: Body, path: String, p: &Point) 
 
 fn whole(scene: &Scene, n: &mut Numbers) {
     let scale = n.scale;
-    let wheel = place(&scene.knuckle.wheel_centre, scene, n);
+    let wheel = place(&scene.knuckle.wheel_centre, scene, scale);
     if let Some(d) = &scene.differential {
         let named = |list: &'static str, points: &[Point]| -> Vec<(String, Point)> {
             points
@@ -854,12 +872,12 @@ fn whole(scene: &Scene, n: &mut Numbers) {
             .into_iter()
             .chain(named("rear_mounts", &d.rear_mounts));
         for (path, p) in all {
-            let off = place(&p, scene, n) - wheel;
+            let off = |p: &Point| place(p, scene, scale) - wheel;
             n.at_point(
                 path.clone(),
                 &p,
                 "a differential mount ahead of the axle".to_owned(),
-                off.x,
+                |p| off(p).x,
                 [-560.0, 480.0],
                 "it hangs about the axle",
             );
@@ -867,7 +885,7 @@ fn whole(scene: &Scene, n: &mut Numbers) {
                 path.clone(),
                 &p,
                 "a differential mount above the wheel centres".to_owned(),
-                off.z,
+                |p| off(p).z,
                 [-160.0, 300.0],
                 "about the axle's height",
             );
@@ -875,7 +893,7 @@ fn whole(scene: &Scene, n: &mut Numbers) {
                 path,
                 &p,
                 "a differential mount from the truck's middle".to_owned(),
-                (p.1 * scale).abs(),
+                |p| (p.1 * scale).abs(),
                 [0.0, 480.0],
                 "between the frame's rails",
             );

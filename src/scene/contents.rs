@@ -107,6 +107,7 @@ pub(super) fn check(scene: &Scene) -> Result {
     let mut lists = vec![
         ("watch".to_owned(), scene.watch.len()),
         ("joined".to_owned(), scene.joined.len()),
+        ("measured".to_owned(), scene.measured.len()),
         ("hoses".to_owned(), scene.hoses.len()),
         ("damper.spacers".to_owned(), scene.damper.spacers.len()),
         (

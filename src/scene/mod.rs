@@ -14,6 +14,7 @@ mod format;
 mod ground;
 mod length;
 mod locate;
+mod measured;
 mod missing;
 mod named_point;
 mod nearest;

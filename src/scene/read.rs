@@ -301,7 +301,9 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         };
         SceneError::at(message, help, path, text, Some(start..end.max(start)))
     })?;
-    super::contents::check(&scene).map_err(|p| SceneError::from_problem(&p, path, text))?;
+    super::contents::check(&scene)
+        .and_then(|()| super::measured::check(&scene, text))
+        .map_err(|p| SceneError::from_problem(&p, path, text))?;
     Ok(scene)
 }
 

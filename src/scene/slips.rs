@@ -4,6 +4,7 @@
 //! Produces: the slip's own place, and what to write instead. A text that reads is never looked at here: `(1,2,3)` is a
 //! point. Next: [`super::read`], which shows it.
 
+use super::length::WrittenLength;
 use std::ops::Range;
 
 /// A likely slip.
@@ -28,6 +29,7 @@ pub(super) fn slip(text: &str, at: usize, expected: &ron::Error) -> Option<Slip>
     hash(text, at, &pieces)
         .or_else(|| curly_quote(text, at, &pieces))
         .or_else(|| decimal_comma(text, at, &pieces))
+        .or_else(|| too_many(text, at, &pieces, expected))
         .or_else(|| quoted_word(text, at, expected))
 }
 
@@ -108,25 +110,62 @@ fn decimal_comma(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
     if let Some(pair) = pair_around(text, at).filter(|pair| in_code(pair.start)) {
         return Some(comma_slip(text, pair, None));
     }
-    // As a point's: the reader stopped within a bracket of more numbers than it takes.
-    let open = text[..at]
-        .char_indices()
-        .rev()
-        .find(|(i, c)| "()[]".contains(*c) && in_code(*i))
-        .filter(|(_, c)| *c == '(')?
-        .0;
-    let close = open + text[open..].find(')')?;
-    let inside = &text[open + 1..close];
-    let is_number = |word: &str| word.trim().parse::<f64>().is_ok();
-    let words: Vec<&str> = inside.trim_end().trim_end_matches(',').split(',').collect();
-    if words.len() < 3 || !words.iter().all(|w| is_number(w)) {
+    // As a point's, a size's, a corner's of an outline: the reader stopped within a bracket of more numbers than it takes.
+    let (inside, count) = numbers_around(text, at, pieces)?;
+    let commas = text[inside.clone()].match_indices(',');
+    let comma = commas
+        .map(|(i, _)| inside.start + i + 1)
+        .filter(|after| in_code(after - 1))
+        .find_map(|after| pair_around(text, after))?;
+    Some(comma_slip(text, comma, Some(count)))
+}
+
+/// The inside of the bracket that the reader stopped in, where it holds three numbers or more and nothing else, and how many:
+/// plain ones, or lengths in quotes.
+fn numbers_around(text: &str, at: usize, pieces: &[Piece]) -> Option<(Range<usize>, usize)> {
+    let code = pieces.iter().filter(|p| p.kind == Kind::Other);
+    let is_bracket = |p: &&Piece| "()[]".contains(&text[p.range.clone()]);
+    let before = code
+        .clone()
+        .filter(is_bracket)
+        .filter(|p| p.range.start < at);
+    let open = before
+        .last()
+        .filter(|p| "([".contains(&text[p.range.clone()]))?;
+    let close = code
+        .clone()
+        .filter(is_bracket)
+        .find(|p| p.range.start >= at)?;
+    if !")]".contains(&text[close.range.clone()]) {
         return None;
     }
-    let comma = inside
-        .match_indices(',')
-        .map(|(i, _)| open + 1 + i + 1)
-        .find_map(|after| pair_around(text, after))?;
-    Some(comma_slip(text, comma, Some(words.len())))
+    let inside = open.range.end..close.range.start;
+    // Comments are none of it.
+    let held = pieces
+        .iter()
+        .filter(|p| p.kind != Kind::Comment && inside.contains(&p.range.start));
+    let bare: String = held.map(|p| &text[p.range.clone()]).collect();
+    let is_number = |word: &str| {
+        let in_quotes = word.strip_prefix('"').and_then(|w| w.strip_suffix('"'));
+        word.parse::<f64>().is_ok() || in_quotes.is_some_and(|w| w.parse::<WrittenLength>().is_ok())
+    };
+    let words: Vec<&str> = bare.trim_end_matches(',').split(',').collect();
+    (words.len() >= 3 && words.iter().all(|w| is_number(w))).then_some((inside, words.len()))
+}
+
+/// More numbers in a bracket than it takes, though no comma stands within a number.
+fn too_many(text: &str, at: usize, pieces: &[Piece], expected: &ron::Error) -> Option<Slip> {
+    if !matches!(expected, ron::Error::ExpectedStructLikeEnd) {
+        return None;
+    }
+    let (inside, count) = numbers_around(text, at, pieces)?;
+    Some(Slip {
+        what: format!("{count} numbers in one bracket are too many"),
+        help: "a point or a size has three numbers, a corner of an outline or a range two; write decimals with a point, 31.625, \
+               and a fraction in quotes, \"31 5/8\""
+            .to_owned(),
+        range: inside,
+    })
 }
 
 /// Digits, a comma and digits with nothing between, where the later digits begin at `after`.

@@ -151,6 +151,11 @@ pub struct Scene {
     /// Pairs left out because they are joined by design.
     #[serde(default)]
     pub joined: Vec<Joined>,
+    /// Fields that look unusual and were measured again and are right, each by the name that its warning begins with, such as
+    /// `["knuckle.wheel_centre"]`: what is unusual about them is then neither warned of nor blamed for anything else. Answers
+    /// say how many warnings that silences.
+    #[serde(default)]
+    pub measured: Vec<String>,
     /// What differs on the other corner. Left out: its mirror image.
     #[serde(default)]
     pub other_side: OtherSide,

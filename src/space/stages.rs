@@ -406,8 +406,10 @@ impl<'a> Scenery<'a> {
                 ));
                 continue;
             };
-            for warning in truck.further_warnings() {
+            // What is implausible is the scene's, whatever the setup.
+            for (i, warning) in truck.warnings.iter().enumerate() {
                 let text = match trucks.len() {
+                    _ if i < truck.implausible.len() => warning.clone(),
                     1 => warning.clone(),
                     _ => format!("{named}: {warning}"),
                 };

@@ -73,7 +73,7 @@ pub fn sweep(
         .collect();
     let mut weaker_by = None;
     if let [first, second] = &corners[..]
-        && let Some((by, is_second)) = weaker_side(first, second)
+        && let Some((by, is_second)) = weaker_side(first, second, truck.scene_unit)
     {
         weaker_by = Some(by);
         if is_second {
@@ -892,7 +892,7 @@ pub fn position_without_gaps(
     ]);
     PositionFindings {
         truck: truck.name.clone(),
-        warnings: truck.further_warnings().to_vec(),
+        warnings: truck.warnings.clone(),
         side: corner.side,
         travel_mm: position.travel_mm,
         rack_mm: position.rack_mm,

@@ -5,10 +5,17 @@
 //! the tightest gap. The first that differs by more than is printed decides.
 
 use crate::findings::{CornerFindings, LimitState, Status, WeakerBy};
+use crate::scene::LengthUnit;
 
-/// Lengths that differ by no more than this are one, mm: what is printed has one decimal, so two that differ by more can't be
-/// printed alike, whichever way they are rounded. Half of that would tell sides apart by what reads as the same number.
-const SAME_MM: f64 = 0.1;
+/// Lengths that differ by no more than this are one, mm: the last digit that is printed in the scene's unit, a tenth of a
+/// millimetre or a hundredth of an inch, so that two that differ by more can't be printed alike, whichever way they are
+/// rounded. Half of that would tell sides apart by what reads as the same number.
+fn same_mm(unit: LengthUnit) -> f64 {
+    match unit {
+        LengthUnit::Mm => 0.1,
+        LengthUnit::Inch => 0.254,
+    }
+}
 /// The same for angles, degrees.
 const SAME_DEG: f64 = 0.1;
 
@@ -16,7 +23,9 @@ const SAME_DEG: f64 = 0.1;
 pub(super) fn weaker_side(
     first: &CornerFindings,
     second: &CornerFindings,
+    unit: LengthUnit,
 ) -> Option<(WeakerBy, bool)> {
+    let same_mm = same_mm(unit);
     let both = [first, second];
     // Found before undecided before clear.
     let rank = |c: &CornerFindings| match c.verdict.status() {
@@ -39,7 +48,7 @@ pub(super) fn weaker_side(
         let row = c.free_steer.first();
         row.map_or(0.0, |s| (s.steer_deg[1] - s.steer_deg[0]).abs())
     };
-    if let Some(([weaker_mm, other_mm], is_second)) = less(&least_droop, SAME_MM) {
+    if let Some(([weaker_mm, other_mm], is_second)) = less(&least_droop, same_mm) {
         return Some((
             WeakerBy::Droop {
                 weaker_mm,
@@ -48,7 +57,7 @@ pub(super) fn weaker_side(
             is_second,
         ));
     }
-    if let Some(([weaker_mm, other_mm], is_second)) = less(&least_bump, SAME_MM) {
+    if let Some(([weaker_mm, other_mm], is_second)) = less(&least_bump, same_mm) {
         return Some((
             WeakerBy::Bump {
                 weaker_mm,
@@ -66,7 +75,7 @@ pub(super) fn weaker_side(
             is_second,
         ));
     }
-    by_margin(first, second).or_else(|| by_gap(first, second))
+    by_margin(first, second, same_mm).or_else(|| by_gap(first, second, same_mm))
 }
 
 fn least(values: impl Iterator<Item = f64>) -> f64 {
@@ -81,12 +90,17 @@ fn tightest<'c>(corner: &'c CornerFindings, name: &str) -> Option<&'c LimitState
         .min_by(|a, b| a.margin.total_cmp(&b.margin))
 }
 
-fn by_margin(first: &CornerFindings, second: &CornerFindings) -> Option<(WeakerBy, bool)> {
+fn by_margin(
+    first: &CornerFindings,
+    second: &CornerFindings,
+    same_mm: f64,
+) -> Option<(WeakerBy, bool)> {
     let names = first.extremes.first()?.stops.iter();
     let share = |s: &LimitState| s.margin / s.limit.abs().max(1.0);
     let differing = names.filter(|s| !s.intended).filter_map(|s| {
         let (a, b) = (tightest(first, &s.name)?, tightest(second, &s.name)?);
-        ((a.margin - b.margin).abs() > SAME_DEG).then_some((a, b))
+        let same = if a.unit == "mm" { same_mm } else { SAME_DEG };
+        ((a.margin - b.margin).abs() > same).then_some((a, b))
     });
     let (a, b) = differing.min_by(|x, y| {
         let of = |p: &(&LimitState, &LimitState)| share(p.0).min(share(p.1));
@@ -103,7 +117,11 @@ fn by_margin(first: &CornerFindings, second: &CornerFindings) -> Option<(WeakerB
     Some((by, is_second))
 }
 
-fn by_gap(first: &CornerFindings, second: &CornerFindings) -> Option<(WeakerBy, bool)> {
+fn by_gap(
+    first: &CornerFindings,
+    second: &CornerFindings,
+    same_mm: f64,
+) -> Option<(WeakerBy, bool)> {
     // What is proved to remain beyond the required gap; the list's first is the tightest.
     let room = |c: &CornerFindings| {
         let gaps = c.tightest_gaps.iter();
@@ -113,7 +131,7 @@ fn by_gap(first: &CornerFindings, second: &CornerFindings) -> Option<(WeakerBy, 
     let (a, b) = (room(first)?, room(second)?);
     let is_second = b.0 < a.0;
     let (weaker, other) = if is_second { (b, a) } else { (a, b) };
-    ((other.0 - weaker.0) > SAME_MM).then(|| {
+    ((other.0 - weaker.0) > same_mm).then(|| {
         let by = WeakerBy::Gap {
             pair: weaker.1,
             weaker_mm: weaker.0,
@@ -148,9 +166,14 @@ mod tests {
         };
         // 80.09 and 80.01 read 80.0 both.
         for mm in [0.0, 0.04, 0.08] {
-            assert_eq!(weaker_side(&first, &with_less(mm)), None, "{mm}");
+            let told = weaker_side(&first, &with_less(mm), LengthUnit::Mm);
+            assert_eq!(told, None, "{mm}");
         }
-        let told = weaker_side(&first, &with_less(0.12));
+        let told = weaker_side(&first, &with_less(0.12), LengthUnit::Mm);
+        // A hundredth of an inch is more than that.
+        let in_inches = |mm| weaker_side(&first, &with_less(mm), LengthUnit::Inch);
+        assert_eq!(in_inches(0.2), None);
+        assert!(in_inches(0.3).is_some());
         assert!(
             matches!(told, Some((WeakerBy::Droop { .. }, true))),
             "{told:?}"

@@ -63,12 +63,20 @@ pub fn assemble_setup(scene: &Scene, setup: Option<&str>, meshes: &MeshStore) ->
     let Some(name) = setup.filter(|name| *name != AS_MEASURED) else {
         return refit(scene, scene, meshes);
     };
-    let blamed = |problem| blamed_change(in_setup(problem, scene, name), scene, name);
+    let blamed = |problem| blamed_in_setup(problem, scene, name);
     let fitted = with_setup(scene, name).map_err(blamed)?;
     let mut truck = refit(scene, &fitted, meshes).map_err(blamed)?;
     truck.setup = Some(name.to_owned());
     Ok(truck)
 }
+
+/// A problem of the truck that a setup makes, at the setup, and at that number of it that is likely wrong.
+pub(crate) fn blamed_in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
+    blamed_change(in_setup(problem, scene, name), scene, name)
+}
+
+/// Said behind every other way out where a number is blamed that may be unusual and right.
+const OR_RIGHT: &str = "; a number that was measured so and is right is named in `measured`";
 
 /// Where a problem of a changed truck stands that no one field of the scene has.
 const OF_THE_SETUP: &str = "setups";
@@ -98,7 +106,10 @@ fn in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
 /// A setup that can't be made because of a number of its own is told at that number: where it shows, the scene is right.
 fn blamed_change(problem: Problem, scene: &Scene, name: &str) -> Problem {
     let found = plausibility::of_setups(scene, Some(name));
-    let Some(found) = found.iter().find(|found| found.likely.is_some()) else {
+    let is_blamed = |found: &&plausibility::Implausible| {
+        found.likely.is_some() && !plausibility::is_measured(scene, &found.path)
+    };
+    let Some(found) = found.iter().find(is_blamed) else {
         return problem;
     };
     Problem {
@@ -109,7 +120,7 @@ fn blamed_change(problem: Problem, scene: &Scene, name: &str) -> Problem {
             found.what(),
             problem.what
         ),
-        help: format!("{}; if not, {}", found.help(), problem.help),
+        help: format!("{}; if not, {}{OR_RIGHT}", found.help(), problem.help),
         first: None,
     }
 }
@@ -387,7 +398,8 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
             let is_of_itself = OF_ITSELF
                 .iter()
                 .any(|start| problem.path.starts_with(start));
-            match lacking(measured, fitted).filter(|_| !is_of_itself) {
+            let needs = lacking(measured, fitted).and_then(|needs| needs.listed());
+            match needs.filter(|_| !is_of_itself) {
                 Some(needs) => Problem {
                     what: format!(
                         "the truck can't stand as it did; it needs {needs}; as it is, {}: {}",
@@ -449,7 +461,7 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
             problem.path,
             problem.what
         ),
-        help: format!("{}; if not, {}", found.help(), problem.help),
+        help: format!("{}; if not, {}{OR_RIGHT}", found.help(), problem.help),
         first: None,
     }
 }
@@ -476,8 +488,10 @@ fn put_together(
     meshes: &MeshStore,
 ) -> Result<Truck> {
     let scene = fitted;
-    let implausible = plausibility::implausible(measured);
-    let mut warnings: Vec<String> = implausible.iter().map(ToString::to_string).collect();
+    let judged = plausibility::judge(measured);
+    let mut warnings: Vec<String> = judged.implausible.iter().map(ToString::to_string).collect();
+    warnings.extend(judged.silenced_sentence());
+    let implausible = judged.implausible;
     let mut corners = Vec::new();
     let housing = Housing::of(scene)?;
     // Unless something sits on one side only, the other corner is the mirror image and adds nothing.
@@ -605,7 +619,7 @@ fn put_together(
 }
 
 /// What a changed truck that can't be put together would need, as far as that can be worked out.
-fn lacking(measured: &Scene, fitted: &Scene) -> Option<String> {
+fn lacking(measured: &Scene, fitted: &Scene) -> Option<Needs> {
     let housing = Housing::of(fitted).ok()?;
     let mut all = Needs::default();
     for side in [fitted.side, fitted.side.opposite()] {
@@ -617,7 +631,12 @@ fn lacking(measured: &Scene, fitted: &Scene) -> Option<String> {
         };
         all = all.and(super::needs::needs(fitted.of_side(side), &fitting).ok()?);
     }
-    all.listed()
+    Some(all)
+}
+
+/// What a setup's parts lack to stand, whether or not it can be put together, as far as that can be worked out.
+pub(crate) fn needs_of_setup(scene: &Scene, name: &str) -> Option<Needs> {
+    lacking(scene, &with_setup(scene, name).ok()?)
 }
 
 /// Travel looked at when the scene says nothing, mm.
@@ -1160,17 +1179,36 @@ fn check_sizes(h: &Hardpoints, source: &CornerSource) -> Result<()> {
     ] {
         let distance = (point - h.wheel_centre).norm();
         if distance > CORNER_SIZE_MM {
+            let asked = in_millimetres(&point, &h.wheel_centre, source.reader.scale);
             return Err(Problem::at(
                 path,
                 format!("this point is {distance:.0} mm from the wheel centre"),
                 format!(
-                    "expected at most {CORNER_SIZE_MM} mm: a digit too many, or a point in another \
+                    "{asked}expected at most {CORNER_SIZE_MM} mm: a digit too many, or a point in another \
                      unit than `units` says?"
                 ),
             ));
         }
     }
     Ok(())
+}
+
+/// Asks whether a number of a point that is too far away in a scene in inches is in millimetres, where it would be near enough
+/// so; empty else. It is written as a scene takes it, so that it stays as it is where messages are told in the scene's unit.
+fn in_millimetres(point: &Vector3<f64>, centre: &Vector3<f64>, scale: f64) -> String {
+    let meant = |i: usize| {
+        let mut meant = *point;
+        meant[i] /= scale;
+        meant
+    };
+    let axes = (0..3).filter(|_| scale != 1.0);
+    let mut near = axes.filter(|i| (meant(*i) - centre).norm() <= CORNER_SIZE_MM);
+    near.next().map_or(String::new(), |i| {
+        let written = (point[i].abs() / scale * 1.0e4).round() / 1.0e4;
+        let inches = written / scale;
+        let axis = ["x", "y", "z"][i];
+        format!("is {axis} in millimetres? \"{written}mm\" is {inches:.2} in; ")
+    })
 }
 
 fn hardpoint_problem(error: &HardpointError) -> Problem {

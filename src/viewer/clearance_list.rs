@@ -97,7 +97,7 @@ pub(super) fn show(
             }
             if found.patches_not_listed > 0 {
                 ui.label(format!(
-                    "and {} more that are near.",
+                    "and {} more where the gap is kept.",
                     found.patches_not_listed
                 ));
             }

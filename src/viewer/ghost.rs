@@ -82,6 +82,8 @@ pub struct GhostPart {
     pub name: String,
     /// What carries it.
     pub body: Body,
+    /// Whether it is the truck's body, such as a fender.
+    pub is_bodywork: bool,
     /// Its surface, body coordinates, on the side that is shown.
     pub surface: Arc<Surface>,
     /// Where its body stands.
@@ -409,34 +411,41 @@ impl GhostPart {
 
 /// The other corner's parts on the side that is shown, each with its twin there.
 fn pair(shown: &Corner, other: &Corner, mirror: bool) -> Vec<GhostPart> {
-    let all = |corner: &Corner| -> Vec<(String, Body, Arc<Surface>)> {
+    let all = |corner: &Corner| -> Vec<(String, Body, Arc<Surface>, bool)> {
         let parts = corner.parts.iter();
         let mut out: Vec<_> = parts
-            .map(|p| (p.name.clone(), p.body, Arc::clone(&p.surface)))
+            .map(|p| {
+                (
+                    p.name.clone(),
+                    p.body,
+                    Arc::clone(&p.surface),
+                    p.is_bodywork,
+                )
+            })
             .collect();
         out.extend(stand_ins(corner).into_iter().filter_map(|(body, shape)| {
             let surface = Arc::new(shape.surface(None).ok()?);
-            Some((body.name().replace('_', " "), body, surface))
+            Some((body.name().replace('_', " "), body, surface, false))
         }));
         out
     };
     let mut twins = all(shown);
     all(other)
         .into_iter()
-        .map(|(name, body, surface)| {
+        .map(|(name, body, surface, is_bodywork)| {
             let (name, surface) = if mirror {
                 (on_the_other_side(name), Arc::new(surface.mirrored()))
             } else {
                 (name, surface)
             };
             // A body may have several bars under its name: each is some one's twin.
-            let same = |t: &(String, Body, Arc<Surface>)| t.0 == name;
+            let same = |t: &(String, Body, Arc<Surface>, bool)| t.0 == name;
             let twin = twins
                 .iter()
                 .position(|t| same(t) && same_surface(&t.2, &surface))
                 .or_else(|| twins.iter().position(same))
                 .map(|i| twins.swap_remove(i))
-                .map(|(_, body, twin)| Twin {
+                .map(|(_, body, twin, _)| Twin {
                     is_same: same_surface(&twin, &surface),
                     surface: twin,
                     body,
@@ -444,6 +453,7 @@ fn pair(shown: &Corner, other: &Corner, mirror: bool) -> Vec<GhostPart> {
             GhostPart {
                 name,
                 body,
+                is_bodywork,
                 surface,
                 placement: Placement::identity(),
                 differs: false,

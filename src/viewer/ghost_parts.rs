@@ -8,7 +8,6 @@ use super::surface_mesh;
 use super::suspension::{PartChoice, PartsBuilt, VehicleRoot, same_surface};
 use super::{palette, suspension};
 use crate::shapes::{ElementKind, Surface};
-use crate::suspension::Body;
 use bevy::light::NotShadowCaster;
 use bevy::prelude::*;
 use std::sync::Arc;
@@ -75,7 +74,7 @@ fn draw(
     let stands = ghost.differing().next().is_some();
     for (part, drawn) in ghost.parts().iter().zip(drawn.iter_mut()) {
         let shown = stands && part.differs && choice.shows(&part.name);
-        let colour = colour(part.body, &choice);
+        let colour = colour(part, &choice);
         let transform = frame::transform(&part.placement);
         if let Some(drawn) = drawn {
             let Ok((mut at, mut visibility, material)) = views.get_mut(drawn.entity) else {
@@ -110,8 +109,8 @@ fn draw(
     }
 }
 
-fn colour(body: Body, choice: &PartChoice) -> Color {
-    let opacity = if choice.see_through_wheel && body == Body::Wheel {
+fn colour(part: &GhostPart, choice: &PartChoice) -> Color {
+    let opacity = if choice.sees_through_what_is(part.body, part.is_bodywork) {
         suspension::SEE_THROUGH
     } else {
         OPACITY

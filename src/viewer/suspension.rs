@@ -61,7 +61,12 @@ impl Default for PartChoice {
 impl PartChoice {
     /// Whether a part is seen through.
     pub fn sees_through(&self, part: &Part) -> bool {
-        self.see_through_wheel && (part.body == Body::Wheel || part.is_bodywork)
+        self.sees_through_what_is(part.body, part.is_bodywork)
+    }
+
+    /// The same of a part of another truck.
+    pub fn sees_through_what_is(&self, body: Body, is_bodywork: bool) -> bool {
+        self.see_through_wheel && (body == Body::Wheel || is_bodywork)
     }
 
     /// Whether a part is drawn.
