@@ -1603,4 +1603,129 @@ joined: [(a: "right lug", b: "arm nose", why: "test")],"#,
             says: "the rack is another",
         }],
     },
+    Case {
+        // The hose binds at bump 15; once it is longer a tyre of 746.8 is the largest, and the fender is hit.
+        changed: &[
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+            (
+                "hoses: []",
+                "hoses: [(name: \"brake\", ends: ((on: frame, at: (0,600,300)), (on: knuckle, at: (0,700,500))), longest: 232)]",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "tyre", on: wheel, shape: Tyre()),
+  (name: "fender", on: frame, shape: Box(centre: (0,815,838), size: (400,300,10)))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],
+rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265, travel: (120,95)),
+tyre: (size: Code("265/70R17")),"#,
+        asked: &[
+            Asked {
+                what: "a tyre search that a hose ends",
+                command: &["tyre"],
+                status: 2,
+                says: "hose brake ends the travel",
+            },
+            Asked {
+                what: "a clearance map that a hose ends",
+                command: &["clearance", "--part", "fender", "--gap", "5"],
+                status: 2,
+                says: "hose brake ends the travel",
+            },
+        ],
+    },
+    Case {
+        // Another bracket ends the droop at 36.7 of 48; without it 7.3 are left to this one.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "stopper", on: frame, shape: Ball(centre: (-102, 505, 270), radius: 12)),
+  (name: "brk", on: frame, shape: Ball(centre: (-60, 585, 238), radius: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],
+setups: [(name: "off", changes: [RemovePart(name: "stopper")])],"#,
+        asked: &[Asked {
+            what: "a clearance map that another bracket ends",
+            command: &["clearance", "--part", "brk", "--gap", "5"],
+            status: 2,
+            says: "contact lower arm leg - stopper ends the travel",
+        }],
+    },
+    Case {
+        // Without the damper nothing ends the droop within the search.
+        changed: &[
+            (
+                "search: (droop: 140, bump: 120)",
+                "search: (droop: 60, bump: 120)",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "post", on: frame, shape: Ball(centre: (-100, 500, 100), radius: 10))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],"#,
+        asked: &[Asked {
+            what: "a stop taken off, and none behind it",
+            command: &["sweep", "--without", "damper extended"],
+            status: 2,
+            says: "the search ended in droop",
+        }],
+    },
+    Case {
+        // The link's lower end goes with the arm, whose rear pivot is 40 mm lower.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "link", on: frame, shape: Link(from: (120, 520, 520), to: (on: lower_arm, at: (100, 560, 310)), diameter: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],
+setups: [(name: "a", changes: [LowerArm((rear_pivot: (-190,335,295)))])],"#,
+        asked: &[Asked {
+            what: "a link's far end on another arm",
+            command: &["sweep", "--setup", "a"],
+            status: 0,
+            says: "drawn as before",
+        }],
+    },
+    Case {
+        // The link's lower end is on an arm of another shape there.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "link", on: frame, shape: Link(from: (120, 520, 520), to: (on: lower_arm, at: (100, 560, 310)), diameter: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],
+other_side: (lower_arm: (front_pivot: (180.0, -335.0, 345.0), rear_pivot: (-190.0, -335.0, 295.0), ball_joint: (8.0, -722.0, 290.0))),"#,
+        asked: &[Asked {
+            what: "a link's far end on the other side's arm",
+            command: &["sweep"],
+            status: 0,
+            says: "nearest place",
+        }],
+    },
 ];
