@@ -11,7 +11,7 @@ mod table;
 
 use bindpoint::numbers::{Dual, Enclosure, Interval, Real};
 use bindpoint::suspension::{
-    BootRing, DamperFoot, DoubleWishbone, Hardpoints, HeldByTwo, Linkage, Motion, TwoPointLink,
+    BootRing, DamperFoot, Hardpoints, HeldByTwo, Linkage, Mechanism, Motion, TwoPointLink,
 };
 use dice::Dice;
 use nalgebra::Vector3;
@@ -119,7 +119,7 @@ fn what_cannot_be_bounded_is_everything_and_never_nan() {
 }
 
 /// An invented left corner with a tie rod for nearly no bump steer, every point off by up to `spread_mm`.
-fn corner(dice: &mut Dice, spread_mm: f64) -> DoubleWishbone {
+fn corner(dice: &mut Dice, spread_mm: f64) -> Mechanism {
     let mut v = |x, y, z| Vector3::new(x, y, z) + dice.vector(1.0) * spread_mm;
     let hardpoints = Hardpoints {
         lower_front: v(180.0, 335.0, 345.0),
@@ -172,7 +172,7 @@ fn corner(dice: &mut Dice, spread_mm: f64) -> DoubleWishbone {
         drawn_at: cup + (ring - cup) * 0.4,
         direction: (axis + way).normalize(),
     });
-    let linkage = DoubleWishbone::new(hardpoints).expect("a suspension");
+    let linkage = Mechanism::new(hardpoints).expect("a suspension");
     linkage.with_links(links.into_iter().chain([ring]).collect())
 }
 
@@ -242,7 +242,7 @@ fn rectangle(dice: &mut Dice) -> ([f64; 2], [f64; 2]) {
     (centre, half)
 }
 
-fn enclose(design: &DoubleWishbone, centre: [f64; 2], half: [f64; 2]) -> Linkage<Enclosure> {
+fn enclose(design: &Mechanism, centre: [f64; 2], half: [f64; 2]) -> Linkage<Enclosure> {
     design.solve(
         Enclosure::variable(centre[0], half[0], 0),
         Enclosure::variable(centre[1], half[1], 1),

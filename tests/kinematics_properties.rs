@@ -7,7 +7,7 @@
 use bindpoint::kinematics::{Position, Positioner, ReachError, WheelAngles, wheel_angles};
 use bindpoint::numbers::{Dual, Real};
 use bindpoint::suspension::{
-    DamperFoot, DoubleWishbone, Hardpoints, Linkage, Motion, Placement, ReachLimit, Side,
+    DamperFoot, Hardpoints, Linkage, Mechanism, Motion, Placement, ReachLimit, Side,
 };
 use nalgebra::{Matrix3, Vector3};
 use proptest::prelude::*;
@@ -101,7 +101,7 @@ fn hardpoints() -> impl Strategy<Value = Hardpoints> {
 }
 
 fn positioner(h: Hardpoints) -> Positioner {
-    Positioner::new(DoubleWishbone::new(h).expect("these hardpoints make a suspension"))
+    Positioner::new(Mechanism::new(h).expect("these hardpoints make a suspension"))
 }
 
 const MOTIONS: [Motion; 9] = [
@@ -363,7 +363,7 @@ proptest! {
         alpha in -0.35..0.22_f64,
         rack in -50.0..50.0_f64,
     ) {
-        let design = DoubleWishbone::new(h).expect("a suspension");
+        let design = Mechanism::new(h).expect("a suspension");
         let exact = outputs(&design.solve(Dual::variable(alpha, 0), Dual::variable(rack, 1)));
         let plain = outputs(&design.solve(alpha, rack));
         for (variable, step) in [(0, 1.0e-3), (1, 0.1)] {

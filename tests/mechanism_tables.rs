@@ -9,7 +9,7 @@ mod dice;
 mod table;
 
 use bindpoint::kinematics::{Position, Positioner, wheel_angles};
-use bindpoint::suspension::{DamperFoot, DoubleWishbone, Hardpoints, Side};
+use bindpoint::suspension::{DamperFoot, Hardpoints, Mechanism, Side};
 use dice::Dice;
 use nalgebra::{Matrix3, Rotation3, Unit, Vector3};
 use table::{Row, Table};
@@ -39,7 +39,7 @@ fn hardpoints(row: &Row) -> Hardpoints {
 
 fn positioner(row: &Row) -> Positioner {
     let linkage =
-        DoubleWishbone::new(hardpoints(row)).unwrap_or_else(|e| panic!("{}: {e}", row.place()));
+        Mechanism::new(hardpoints(row)).unwrap_or_else(|e| panic!("{}: {e}", row.place()));
     Positioner::new(linkage)
 }
 
@@ -74,7 +74,7 @@ fn angle_deg(a: &Vector3<f64>, b: &Vector3<f64>) -> f64 {
     a.cross(b).norm().atan2(a.dot(b)).to_degrees()
 }
 
-fn compare(row: &Row, design: &DoubleWishbone, position: &Position, allowed: &Tolerances) {
+fn compare(row: &Row, design: &Mechanism, position: &Position, allowed: &Tolerances) {
     let l = &position.linkage;
     let h = &design.hardpoints;
     let mm = allowed.length_mm;
@@ -310,7 +310,7 @@ fn planar_linkage_in_space_gives_the_published_angles() {
             let across = Vector3::new(k.y, -k.x, 0.0);
             let tie_rod_outer = Vector3::new(13.0, 0.0, 4.0);
             let tie_rod_inner = tie_rod_outer + across * 10.0;
-            DoubleWishbone::new(Hardpoints {
+            Mechanism::new(Hardpoints {
                 lower_front: place(0.0, 0.0, 6.0),
                 lower_rear: place(0.0, 0.0, -5.0),
                 lower_ball: place(13.0, 0.0, 0.0),

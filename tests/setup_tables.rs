@@ -9,7 +9,7 @@ mod table;
 
 use bindpoint::driveline::{FLUCTUATION_LIMIT, FrontDriveshaft};
 use bindpoint::scene::ShaftJoint;
-use bindpoint::suspension::{DamperFoot, DoubleWishbone, Hardpoints, Linkage, MountFit, OwnPoints};
+use bindpoint::suspension::{DamperFoot, Hardpoints, Linkage, Mechanism, MountFit, OwnPoints};
 use nalgebra::{Matrix3, Point3, Rotation3, Unit, Vector3};
 use table::{Row, Table};
 
@@ -220,7 +220,7 @@ const REFITTED_DIRECTION: f64 = 1.0e-11;
 /// than two digits.
 const REFITTED_DEG: f64 = 1.0e-9;
 
-fn refitted(row: &Row) -> DoubleWishbone {
+fn refitted(row: &Row) -> Mechanism {
     let point = |name: &str| row.vector(&format!("in_{name}"));
     let own = |name: &str| row.vector(&format!("in_own_{name}"));
     let hardpoints = Hardpoints {
@@ -254,10 +254,10 @@ fn refitted(row: &Row) -> DoubleWishbone {
         damper: [own("damper_upper"), own("damper_lower")],
         wheel_height_mm: row.number("in_wheel_height_mm"),
     };
-    DoubleWishbone::refitted(hardpoints, own).unwrap_or_else(|e| panic!("{}: {e}", row.place()))
+    Mechanism::refitted(hardpoints, own).unwrap_or_else(|e| panic!("{}: {e}", row.place()))
 }
 
-fn compare_knuckle(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
+fn compare_knuckle(row: &Row, design: &Mechanism, l: &Linkage<f64>) {
     let h = &design.hardpoints;
     let miss = (l.knuckle.rotation - matrix(row, "out_knuckle_"))
         .abs()
@@ -276,7 +276,7 @@ fn compare_knuckle(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
 }
 
 /// Every other part meets the joints that the table has, by its own drawing.
-fn compare_other_bodies(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
+fn compare_other_bodies(row: &Row, design: &Mechanism, l: &Linkage<f64>) {
     let (h, own) = (&design.hardpoints, &design.own);
     near_vector(row, "inner_joint", &l.inner_joint, REFITTED_MM);
     for (what, got) in [
@@ -309,7 +309,7 @@ fn compare_other_bodies(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
     near(row, "upper arm", miss, 0.0, REFITTED_DIRECTION);
 }
 
-fn compare_numbers(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
+fn compare_numbers(row: &Row, design: &Mechanism, l: &Linkage<f64>) {
     let h = &design.hardpoints;
     let expected = row.number("out_damper_mm");
     near(row, "damper", l.damper_mm, expected, REFITTED_MM);

@@ -297,6 +297,7 @@ fn ended_travel(limit: &LimitId) -> Option<TravelDirection> {
         | LimitId::PlungeOut
         | LimitId::PlungeField
         | LimitId::UpperBallJoint
+        | LimitId::TopMount
         | LimitId::LowerBallJoint
         | LimitId::TieRodOuterEnd
         | LimitId::TieRodInnerEnd

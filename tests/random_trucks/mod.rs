@@ -12,7 +12,7 @@
 
 use super::dice::Dice;
 use bindpoint::scene::{Scene, scene_from_text};
-use bindpoint::suspension::{DamperFoot, DoubleWishbone, Hardpoints};
+use bindpoint::suspension::{DamperFoot, Hardpoints, Mechanism};
 use bindpoint::truck::{MeshStore, Truck, assemble_setup};
 use nalgebra::Vector3;
 use std::fmt::Write as _;
@@ -314,7 +314,7 @@ impl Design {
 
     /// Whether it moves as a good truck does: it reaches both locks and 60 mm each way, and bump steer is small.
     fn is_good(&self) -> bool {
-        let Ok(linkage) = DoubleWishbone::new(self.h.clone()) else {
+        let Ok(linkage) = Mechanism::new(self.h.clone()) else {
             return false;
         };
         let heading = |alpha: f64, rack: f64| {
@@ -354,7 +354,7 @@ impl Design {
 /// Where in the plane of `x` the tie rod's inner end makes no bump steer: alike far from the outer end of a knuckle that
 /// doesn't steer, at three heights.
 fn without_bump_steer(h: &Hardpoints, x: f64) -> Option<V> {
-    let linkage = DoubleWishbone::new(h.clone()).ok()?;
+    let linkage = Mechanism::new(h.clone()).ok()?;
     let heading = |alpha: f64, rack: f64| {
         let pose = linkage.solve(alpha, rack);
         pose.out_of_reach().is_none().then(|| {
