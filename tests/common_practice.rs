@@ -223,7 +223,7 @@ fn factory_upper_ball_joint_binds_near_twenty_degrees_at_the_inner_joint() {
     );
     // The kingpin seen from the upper arm, against where it stood at ride ("about").
     let design = &corner.positioner.linkage.hardpoints;
-    let at_ride = (design.upper_ball - design.lower_ball).normalize();
+    let at_ride = (design.kingpin_top() - design.lower_ball).normalize();
     let now = p.linkage.upper_arm.rotation.transpose() * p.linkage.kingpin;
     near(
         "stud's swing",

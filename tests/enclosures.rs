@@ -11,7 +11,8 @@ mod table;
 
 use bindpoint::numbers::{Dual, Enclosure, Interval, Real};
 use bindpoint::suspension::{
-    BootRing, DamperFoot, Hardpoints, HeldByTwo, Linkage, Mechanism, Motion, TwoPointLink,
+    ArmPoints, BootRing, DamperFoot, Hardpoints, HeldByTwo, Linkage, Mechanism, Motion,
+    TwoPointLink, UpperLink,
 };
 use dice::Dice;
 use nalgebra::Vector3;
@@ -125,9 +126,11 @@ fn corner(dice: &mut Dice, spread_mm: f64) -> Mechanism {
         lower_front: v(180.0, 335.0, 345.0),
         lower_rear: v(-190.0, 335.0, 335.0),
         lower_ball: v(8.0, 722.0, 290.0),
-        upper_front: v(95.0, 440.0, 655.0),
-        upper_rear: v(-125.0, 445.0, 640.0),
-        upper_ball: v(-22.0, 668.0, 682.0),
+        upper: UpperLink::Arm(ArmPoints {
+            front: v(95.0, 440.0, 655.0),
+            rear: v(-125.0, 445.0, 640.0),
+            ball: v(-22.0, 668.0, 682.0),
+        }),
         tie_rod_inner: v(-135.0, 366.0, 396.0),
         tie_rod_outer: v(-140.0, 685.0, 372.0),
         wheel_centre: v(0.0, 815.0, 400.0),
@@ -200,7 +203,7 @@ fn outputs<S: Real>(linkage: &Linkage<S>) -> Vec<S> {
     }
     for v in [
         linkage.lower_ball,
-        linkage.upper_ball,
+        linkage.kingpin_top,
         linkage.tie_rod_outer,
         linkage.wheel_centre,
         linkage.outer_joint,
@@ -401,8 +404,8 @@ fn enclosures_are_sharp_over_a_degree_by_two_millimetres() {
         let design = corner(&mut dice, 10.0);
         let centre = [dice.between(-0.3, 0.2), dice.between(-50.0, 50.0)];
         let enclosed = enclose(&design, centre, half);
-        let quantities = |l: &Linkage<Enclosure>| [l.wheel_centre.z, l.damper_mm, l.upper_ball.z];
-        let plain = |l: &Linkage<Dual>| [l.wheel_centre.z, l.damper_mm, l.upper_ball.z];
+        let quantities = |l: &Linkage<Enclosure>| [l.wheel_centre.z, l.damper_mm, l.kingpin_top.z];
+        let plain = |l: &Linkage<Dual>| [l.wheel_centre.z, l.damper_mm, l.kingpin_top.z];
         let everything = Interval::EVERYTHING;
         let nothing = Interval {
             lo: everything.hi,

@@ -7,13 +7,19 @@
 use bindpoint::kinematics::{Position, Positioner, ReachError, WheelAngles, wheel_angles};
 use bindpoint::numbers::{Dual, Real};
 use bindpoint::suspension::{
-    DamperFoot, Hardpoints, Linkage, Mechanism, Motion, Placement, ReachLimit, Side,
+    ArmPoints, DamperFoot, Hardpoints, Linkage, Mechanism, Motion, Placement, ReachLimit, Side,
+    UpperLink,
 };
 use nalgebra::{Matrix3, Vector3};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
 type V = Vector3<f64>;
+
+/// The upper arm's points.
+fn upper_arm(h: &Hardpoints) -> ArmPoints {
+    *h.upper_arm().unwrap_or_else(|| panic!("no upper arm"))
+}
 
 const LOADED_RADIUS_MM: f64 = 387.0;
 
@@ -33,9 +39,11 @@ fn invented_corner() -> Hardpoints {
         lower_front: v(180.0, 335.0, 345.0),
         lower_rear: v(-190.0, 335.0, 335.0),
         lower_ball: v(8.0, 722.0, 290.0),
-        upper_front: v(95.0, 440.0, 655.0),
-        upper_rear: v(-125.0, 445.0, 640.0),
-        upper_ball: v(-22.0, 668.0, 682.0),
+        upper: UpperLink::Arm(ArmPoints {
+            front: v(95.0, 440.0, 655.0),
+            rear: v(-125.0, 445.0, 640.0),
+            ball: v(-22.0, 668.0, 682.0),
+        }),
         tie_rod_inner: v(-135.0, 366.0, 396.0),
         tie_rod_outer: v(-140.0, 685.0, 372.0),
         wheel_centre: v(0.0, 815.0, 400.0),
@@ -56,9 +64,11 @@ fn mapped(h: &Hardpoints, point: impl Fn(&V) -> V, axis: impl Fn(&V) -> V) -> Ha
         lower_front: point(&h.lower_front),
         lower_rear: point(&h.lower_rear),
         lower_ball: point(&h.lower_ball),
-        upper_front: point(&h.upper_front),
-        upper_rear: point(&h.upper_rear),
-        upper_ball: point(&h.upper_ball),
+        upper: UpperLink::Arm(ArmPoints {
+            front: point(&upper_arm(h).front),
+            rear: point(&upper_arm(h).rear),
+            ball: point(&upper_arm(h).ball),
+        }),
         tie_rod_inner: point(&h.tie_rod_inner),
         tie_rod_outer: point(&h.tie_rod_outer),
         wheel_centre: point(&h.wheel_centre),
@@ -132,7 +142,7 @@ fn outputs<S: Real>(linkage: &Linkage<S>) -> Vec<(String, S)> {
     }
     for (name, v) in [
         ("lower ball", linkage.lower_ball),
-        ("upper ball", linkage.upper_ball),
+        ("upper ball", linkage.kingpin_top),
         ("tie rod outer", linkage.tie_rod_outer),
         ("tie rod inner", linkage.tie_rod_inner),
         ("wheel centre", linkage.wheel_centre),
@@ -191,10 +201,10 @@ proptest! {
         let moved_rack = h.tie_rod_inner + V::y() * rack;
         let bodies: [&[(V, V)]; 5] = [
             &[(h.lower_front, h.lower_front), (h.lower_rear, h.lower_rear), (h.lower_ball, l.lower_ball)],
-            &[(h.upper_front, h.upper_front), (h.upper_rear, h.upper_rear), (h.upper_ball, l.upper_ball)],
+            &[(upper_arm(h).front, upper_arm(h).front), (upper_arm(h).rear, upper_arm(h).rear), (upper_arm(h).ball, l.kingpin_top)],
             &[
                 (h.lower_ball, l.lower_ball),
-                (h.upper_ball, l.upper_ball),
+                (upper_arm(h).ball, l.kingpin_top),
                 (h.tie_rod_outer, l.tie_rod_outer),
                 (h.wheel_centre, l.wheel_centre),
                 (h.outer_joint, l.outer_joint),
@@ -215,9 +225,9 @@ proptest! {
         for (placement, body_point, place) in [
             (&l.lower_arm, h.lower_ball, l.lower_ball),
             (&l.lower_arm, h.lower_front, h.lower_front),
-            (&l.upper_arm, h.upper_ball, l.upper_ball),
-            (&l.upper_arm, h.upper_rear, h.upper_rear),
-            (&l.knuckle, h.upper_ball, l.upper_ball),
+            (&l.upper_arm, upper_arm(h).ball, l.kingpin_top),
+            (&l.upper_arm, upper_arm(h).rear, upper_arm(h).rear),
+            (&l.knuckle, upper_arm(h).ball, l.kingpin_top),
             (&l.knuckle, h.tie_rod_outer, l.tie_rod_outer),
             (&l.tie_rod, h.tie_rod_inner, l.tie_rod_inner),
             (&l.tie_rod, h.tie_rod_outer, l.tie_rod_outer),
@@ -503,7 +513,7 @@ fn same_end(
 fn points(a: &Linkage<f64>, b: &Linkage<f64>) -> [(&'static str, V, V); 7] {
     [
         ("lower ball", a.lower_ball, b.lower_ball),
-        ("upper ball", a.upper_ball, b.upper_ball),
+        ("upper ball", a.kingpin_top, b.kingpin_top),
         ("tie rod outer", a.tie_rod_outer, b.tie_rod_outer),
         ("tie rod inner", a.tie_rod_inner, b.tie_rod_inner),
         ("wheel centre", a.wheel_centre, b.wheel_centre),

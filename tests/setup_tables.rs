@@ -9,9 +9,16 @@ mod table;
 
 use bindpoint::driveline::{FLUCTUATION_LIMIT, FrontDriveshaft};
 use bindpoint::scene::ShaftJoint;
-use bindpoint::suspension::{DamperFoot, Hardpoints, Linkage, Mechanism, MountFit, OwnPoints};
+use bindpoint::suspension::{
+    ArmPoints, DamperFoot, Hardpoints, Linkage, Mechanism, MountFit, OwnPoints, UpperLink,
+};
 use nalgebra::{Matrix3, Point3, Rotation3, Unit, Vector3};
 use table::{Row, Table};
+
+/// The upper arm's points.
+fn upper_arm(h: &Hardpoints) -> ArmPoints {
+    *h.upper_arm().unwrap_or_else(|| panic!("no upper arm"))
+}
 
 fn near(row: &Row, what: &str, got: f64, expected: f64, tolerance: f64) {
     let miss = (got - expected).abs();
@@ -227,9 +234,11 @@ fn refitted(row: &Row) -> Mechanism {
         lower_front: point("lower_front"),
         lower_rear: point("lower_rear"),
         lower_ball: point("lower_ball"),
-        upper_front: point("upper_front"),
-        upper_rear: point("upper_rear"),
-        upper_ball: point("upper_ball"),
+        upper: UpperLink::Arm(ArmPoints {
+            front: point("upper_front"),
+            rear: point("upper_rear"),
+            ball: point("upper_ball"),
+        }),
         tie_rod_inner: point("tie_rod_inner"),
         tie_rod_outer: point("tie_rod_outer"),
         wheel_centre: point("wheel_centre"),
@@ -265,7 +274,7 @@ fn compare_knuckle(row: &Row, design: &Mechanism, l: &Linkage<f64>) {
     near(row, "knuckle rotation", miss, 0.0, REFITTED_DIRECTION);
     for (what, by_length, by_body) in [
         ("lower_ball", l.lower_ball, design.own.knuckle[0]),
-        ("upper_ball", l.upper_ball, design.own.knuckle[1]),
+        ("upper_ball", l.kingpin_top, design.own.knuckle[1]),
         ("tie_rod_outer", l.tie_rod_outer, h.tie_rod_outer),
         ("wheel_centre", l.wheel_centre, h.wheel_centre),
         ("outer_joint", l.outer_joint, h.outer_joint),
@@ -281,7 +290,7 @@ fn compare_other_bodies(row: &Row, design: &Mechanism, l: &Linkage<f64>) {
     near_vector(row, "inner_joint", &l.inner_joint, REFITTED_MM);
     for (what, got) in [
         ("lower_ball", l.lower_arm.point(&h.lower_ball)),
-        ("upper_ball", l.upper_arm.point(&h.upper_ball)),
+        ("upper_ball", l.upper_arm.point(&upper_arm(h).ball)),
         ("tie_rod_outer", l.tie_rod.point(&own.tie_rod[1])),
         ("outer_joint", l.halfshaft.point(&own.halfshaft[1])),
         ("inner_joint", l.halfshaft.point(&own.halfshaft[0])),
@@ -302,7 +311,7 @@ fn compare_other_bodies(row: &Row, design: &Mechanism, l: &Linkage<f64>) {
         0.0,
         REFITTED_MM,
     );
-    let axis = Unit::new_normalize(h.upper_rear - h.upper_front);
+    let axis = Unit::new_normalize(upper_arm(h).rear - upper_arm(h).front);
     let turn = row.number("out_upper_arm_deg").to_radians();
     let expected = Rotation3::from_axis_angle(&axis, turn).into_inner();
     let miss = (l.upper_arm.rotation - expected).abs().max();

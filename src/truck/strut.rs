@@ -36,7 +36,7 @@ pub(super) fn check(scene: &Scene) -> Result<()> {
             return Err(Problem::at(
                 format!("{path}.spacers[{i}].adds"),
                 "no spacer makes a strut longer: over its top mount it lowers the mount, under its spring it adds preload",
-                "say `DropBracket(by: .., what: [damper])` in a setup for one over the mount, `preload_only` for one under \
+                "say `DropBrackets(by: .., of: [damper])` in a setup for one over the mount, `preload_only` for one under \
                  the spring",
             ));
         }
