@@ -16,11 +16,6 @@ use proptest::test_runner::RngSeed;
 
 type V = Vector3<f64>;
 
-/// The upper arm's points.
-fn upper_arm(h: &Hardpoints) -> ArmPoints {
-    *h.upper_arm().unwrap_or_else(|| panic!("no upper arm"))
-}
-
 const LOADED_RADIUS_MM: f64 = 387.0;
 
 fn config(cases: u32) -> ProptestConfig {
@@ -64,11 +59,10 @@ fn mapped(h: &Hardpoints, point: impl Fn(&V) -> V, axis: impl Fn(&V) -> V) -> Ha
         lower_front: point(&h.lower_front),
         lower_rear: point(&h.lower_rear),
         lower_ball: point(&h.lower_ball),
-        upper: UpperLink::Arm(ArmPoints {
-            front: point(&upper_arm(h).front),
-            rear: point(&upper_arm(h).rear),
-            ball: point(&upper_arm(h).ball),
-        }),
+        upper: match h.upper {
+            UpperLink::Arm(arm) => UpperLink::Arm(arm.map(|p| point(&p))),
+            UpperLink::Strut => UpperLink::Strut,
+        },
         tie_rod_inner: point(&h.tie_rod_inner),
         tie_rod_outer: point(&h.tie_rod_outer),
         wheel_centre: point(&h.wheel_centre),
@@ -83,19 +77,37 @@ fn mapped(h: &Hardpoints, point: impl Fn(&V) -> V, axis: impl Fn(&V) -> V) -> Ha
     }
 }
 
+/// The same on a strut.
+fn on_a_strut() -> Hardpoints {
+    Hardpoints {
+        upper: UpperLink::Strut,
+        damper_upper: V::new(-55.0, 596.0, 1010.0),
+        damper_lower: V::new(-20.0, 652.0, 470.0),
+        damper_foot: DamperFoot::Knuckle,
+        ..invented_corner()
+    }
+}
+
+/// The number of the front end on a strut, after the three bodies that may carry a damper.
+const STRUT: usize = 3;
+
 /// Every point off by up to 10 mm, every axis by up to 0.08 a component (5 deg and more), and each
-/// body that may carry the damper. At 20 mm many steering arms reach their dead point within the rack's
+/// body that may carry the damper; a quarter are on struts. At 20 mm many steering arms reach their dead point within the rack's
 /// travel; at 10 mm a few do, near both locks.
 fn hardpoints() -> impl Strategy<Value = Hardpoints> {
     let shift = proptest::array::uniform3(-1.0_f64..1.0);
-    (proptest::collection::vec(shift, 17), 0..3_usize).prop_map(|(shifts, foot)| {
+    (proptest::collection::vec(shift, 17), 0..4_usize).prop_map(|(shifts, foot)| {
         let next = std::cell::Cell::new(0);
         let take = || {
             let i = next.get();
             next.set(i + 1);
             V::from(shifts[i])
         };
-        let base = invented_corner();
+        let base = if foot == STRUT {
+            on_a_strut()
+        } else {
+            invented_corner()
+        };
         let mut h = mapped(
             &base,
             |p| p + take() * 10.0,
@@ -104,6 +116,7 @@ fn hardpoints() -> impl Strategy<Value = Hardpoints> {
         h.damper_foot = [
             DamperFoot::LowerArm,
             DamperFoot::UpperArm,
+            DamperFoot::Knuckle,
             DamperFoot::Knuckle,
         ][foot];
         h
@@ -199,12 +212,28 @@ proptest! {
             DamperFoot::Knuckle => l.knuckle.point(&h.damper_lower),
         };
         let moved_rack = h.tie_rod_inner + V::y() * rack;
+        let arm = h.upper_arm().copied();
+        let upper: Vec<(V, V)> = arm.iter().flat_map(|arm| {
+            [(arm.front, arm.front), (arm.rear, arm.rear), (arm.ball, l.kingpin_top)]
+        }).collect();
+        // A strut's axis passes the top mount wherever the knuckle is.
+        let on_knuckle = match arm {
+            Some(arm) => (arm.ball, l.kingpin_top),
+            None => {
+                let mount = l.knuckle.point_in_body(&h.damper_upper);
+                let axis = (h.damper_upper - h.damper_lower).normalize();
+                let beside = (mount - h.damper_lower).cross(&axis).norm();
+                prop_assert!(beside <= LENGTH_MM, "the top mount is {beside:e} off the axis");
+                prop_assert!((l.damper_mm - (mount - h.damper_lower).norm()).abs() <= LENGTH_MM);
+                (h.lower_ball, l.lower_ball)
+            }
+        };
         let bodies: [&[(V, V)]; 5] = [
             &[(h.lower_front, h.lower_front), (h.lower_rear, h.lower_rear), (h.lower_ball, l.lower_ball)],
-            &[(upper_arm(h).front, upper_arm(h).front), (upper_arm(h).rear, upper_arm(h).rear), (upper_arm(h).ball, l.kingpin_top)],
+            &upper,
             &[
                 (h.lower_ball, l.lower_ball),
-                (upper_arm(h).ball, l.kingpin_top),
+                on_knuckle,
                 (h.tie_rod_outer, l.tie_rod_outer),
                 (h.wheel_centre, l.wheel_centre),
                 (h.outer_joint, l.outer_joint),
@@ -225,9 +254,7 @@ proptest! {
         for (placement, body_point, place) in [
             (&l.lower_arm, h.lower_ball, l.lower_ball),
             (&l.lower_arm, h.lower_front, h.lower_front),
-            (&l.upper_arm, upper_arm(h).ball, l.kingpin_top),
-            (&l.upper_arm, upper_arm(h).rear, upper_arm(h).rear),
-            (&l.knuckle, upper_arm(h).ball, l.kingpin_top),
+            (&l.knuckle, on_knuckle.0, on_knuckle.1),
             (&l.knuckle, h.tie_rod_outer, l.tie_rod_outer),
             (&l.tie_rod, h.tie_rod_inner, l.tie_rod_inner),
             (&l.tie_rod, h.tie_rod_outer, l.tie_rod_outer),
@@ -241,6 +268,9 @@ proptest! {
             prop_assert!(miss <= LENGTH_MM, "{body_point:?} off by {miss:e}");
             let back = (placement.point_in_body(&place) - body_point).norm();
             prop_assert!(back <= LENGTH_MM, "{body_point:?} back off by {back:e}");
+        }
+        for (body_point, place) in upper {
+            prop_assert!((l.upper_arm.point(&body_point) - place).norm() <= LENGTH_MM);
         }
         for motion in MOTIONS {
             let r = l.placement(motion).rotation;
