@@ -253,7 +253,7 @@ fn a_bar_follows_the_points_of_another_arm_and_stays_where_its_body_keeps_them()
     let placed = at.placement(Body::UpperArm.motion());
     let nearest = bar(corner, "rear leg")
         .0
-        .map(|p| (placed.point(&p) - at.upper_ball).norm());
+        .map(|p| (placed.point(&p) - at.kingpin_top).norm());
     assert!(nearest[0].min(nearest[1]) < ROUNDING_MM, "{nearest:?}");
 }
 

@@ -7,7 +7,7 @@
 
 use bindpoint::clearance::WatchedPair;
 use bindpoint::kinematics::{Position, Positioner, wheel_angles};
-use bindpoint::suspension::{DoubleWishbone, Side};
+use bindpoint::suspension::{Mechanism, Side};
 use bindpoint::truck::{Corner, Truck, load};
 use nalgebra::Vector3;
 use std::path::PathBuf;
@@ -69,11 +69,11 @@ const DERIVED: [[f64; 4]; 4] = [
 ];
 
 /// The corner with the tie rod that section 8's table was made with.
-fn section_8_linkage(corner: &Corner) -> DoubleWishbone {
+fn section_8_linkage(corner: &Corner) -> Mechanism {
     let mut h = corner.positioner.linkage.hardpoints.clone();
     h.tie_rod_outer = Vector3::new(-140.0, 705.0, 372.0);
     h.tie_rod_inner = Vector3::new(-135.0, 330.0, 395.0);
-    DoubleWishbone::new(h).expect("section 8's corner")
+    Mechanism::new(h).expect("section 8's corner")
 }
 
 /// With the tie rod it was made with, the table must hold to the last digit printed: half a unit, and
@@ -223,7 +223,7 @@ fn factory_upper_ball_joint_binds_near_twenty_degrees_at_the_inner_joint() {
     );
     // The kingpin seen from the upper arm, against where it stood at ride ("about").
     let design = &corner.positioner.linkage.hardpoints;
-    let at_ride = (design.upper_ball - design.lower_ball).normalize();
+    let at_ride = (design.kingpin_top() - design.lower_ball).normalize();
     let now = p.linkage.upper_arm.rotation.transpose() * p.linkage.kingpin;
     near(
         "stud's swing",
@@ -420,7 +420,7 @@ fn front_view_camber_of_an_inclined_and_steered_wheel() {
             steer.cos() * camber.cos() * outboard,
             -camber.sin(),
         );
-        let positioner = Positioner::new(DoubleWishbone::new(h).expect("a suspension"));
+        let positioner = Positioner::new(Mechanism::new(h).expect("a suspension"));
         let p = positioner.position(0.0, 0.0).expect("as measured");
         let angles = wheel_angles(&positioner.linkage, &p, side, 387.0);
         near("camber", angles.camber_deg, 2.0, 1.0e-9);

@@ -187,13 +187,16 @@ fn a_finer_scan_cannot_refute_random_trucks_longest_dampers() {
                 *c += dice.between(-0.6, 0.6);
             }
         };
+        let Some(upper) = &mut scene.upper_arm else {
+            panic!("the demo has an upper arm");
+        };
         for p in [
             &mut scene.lower_arm.front_pivot,
             &mut scene.lower_arm.rear_pivot,
             &mut scene.lower_arm.ball_joint,
-            &mut scene.upper_arm.front_pivot,
-            &mut scene.upper_arm.rear_pivot,
-            &mut scene.upper_arm.ball_joint,
+            &mut upper.front_pivot,
+            &mut upper.rear_pivot,
+            &mut upper.ball_joint,
             &mut scene.knuckle.tie_rod_outer,
             &mut scene.rack.tie_rod_inner,
             &mut scene.damper.upper_mount,

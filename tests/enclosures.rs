@@ -11,7 +11,8 @@ mod table;
 
 use bindpoint::numbers::{Dual, Enclosure, Interval, Real};
 use bindpoint::suspension::{
-    BootRing, DamperFoot, DoubleWishbone, Hardpoints, HeldByTwo, Linkage, Motion, TwoPointLink,
+    ArmPoints, BootRing, DamperFoot, Hardpoints, HeldByTwo, Linkage, Mechanism, Motion,
+    TwoPointLink, UpperLink,
 };
 use dice::Dice;
 use nalgebra::Vector3;
@@ -119,15 +120,38 @@ fn what_cannot_be_bounded_is_everything_and_never_nan() {
 }
 
 /// An invented left corner with a tie rod for nearly no bump steer, every point off by up to `spread_mm`.
-fn corner(dice: &mut Dice, spread_mm: f64) -> DoubleWishbone {
+fn corner(dice: &mut Dice, spread_mm: f64) -> Mechanism {
+    let mut v = |x, y, z| Vector3::new(x, y, z) + dice.vector(1.0) * spread_mm;
+    let hardpoints = wishbones(&mut v);
+    with_links(hardpoints, &mut v)
+}
+
+/// The same on a strut, its kingpin axis where the other one's is.
+fn strut(dice: &mut Dice, spread_mm: f64) -> Mechanism {
     let mut v = |x, y, z| Vector3::new(x, y, z) + dice.vector(1.0) * spread_mm;
     let hardpoints = Hardpoints {
+        upper: UpperLink::Strut,
+        damper_upper: v(-55.0, 596.0, 1010.0),
+        damper_lower: v(-20.0, 652.0, 470.0),
+        damper_foot: DamperFoot::Knuckle,
+        ..wishbones(&mut v)
+    };
+    with_links(hardpoints, &mut v)
+}
+
+/// Each kind of front end.
+const KINDS: [fn(&mut Dice, f64) -> Mechanism; 2] = [corner, strut];
+
+fn wishbones(v: &mut impl FnMut(f64, f64, f64) -> Vector3<f64>) -> Hardpoints {
+    Hardpoints {
         lower_front: v(180.0, 335.0, 345.0),
         lower_rear: v(-190.0, 335.0, 335.0),
         lower_ball: v(8.0, 722.0, 290.0),
-        upper_front: v(95.0, 440.0, 655.0),
-        upper_rear: v(-125.0, 445.0, 640.0),
-        upper_ball: v(-22.0, 668.0, 682.0),
+        upper: UpperLink::Arm(ArmPoints {
+            front: v(95.0, 440.0, 655.0),
+            rear: v(-125.0, 445.0, 640.0),
+            ball: v(-22.0, 668.0, 682.0),
+        }),
         tie_rod_inner: v(-135.0, 366.0, 396.0),
         tie_rod_outer: v(-140.0, 685.0, 372.0),
         wheel_centre: v(0.0, 815.0, 400.0),
@@ -139,7 +163,13 @@ fn corner(dice: &mut Dice, spread_mm: f64) -> DoubleWishbone {
         outer_axis: Vector3::y(),
         inner_joint: v(0.0, 235.0, 420.0),
         flange_axis: Vector3::y(),
-    };
+    }
+}
+
+fn with_links(
+    hardpoints: Hardpoints,
+    v: &mut impl FnMut(f64, f64, f64) -> Vector3<f64>,
+) -> Mechanism {
     let links = [
         (
             Motion::LowerArm,
@@ -172,7 +202,7 @@ fn corner(dice: &mut Dice, spread_mm: f64) -> DoubleWishbone {
         drawn_at: cup + (ring - cup) * 0.4,
         direction: (axis + way).normalize(),
     });
-    let linkage = DoubleWishbone::new(hardpoints).expect("a suspension");
+    let linkage = Mechanism::new(hardpoints).expect("a suspension");
     linkage.with_links(links.into_iter().chain([ring]).collect())
 }
 
@@ -200,7 +230,7 @@ fn outputs<S: Real>(linkage: &Linkage<S>) -> Vec<S> {
     }
     for v in [
         linkage.lower_ball,
-        linkage.upper_ball,
+        linkage.kingpin_top,
         linkage.tie_rod_outer,
         linkage.wheel_centre,
         linkage.outer_joint,
@@ -242,7 +272,7 @@ fn rectangle(dice: &mut Dice) -> ([f64; 2], [f64; 2]) {
     (centre, half)
 }
 
-fn enclose(design: &DoubleWishbone, centre: [f64; 2], half: [f64; 2]) -> Linkage<Enclosure> {
+fn enclose(design: &Mechanism, centre: [f64; 2], half: [f64; 2]) -> Linkage<Enclosure> {
     design.solve(
         Enclosure::variable(centre[0], half[0], 0),
         Enclosure::variable(centre[1], half[1], 1),
@@ -253,8 +283,8 @@ fn enclose(design: &DoubleWishbone, centre: [f64; 2], half: [f64; 2]) -> Linkage
 fn enclosures_of_the_linkage_hold_every_inner_point() {
     let mut dice = Dice::new(1981);
     let (mut checked, mut unbounded, mut rectangles) = (0_u64, 0_u64, 0_u64);
-    for _ in 0..60 {
-        let design = corner(&mut dice, 10.0);
+    for (_, kind) in (0..60).zip(KINDS.into_iter().cycle()) {
+        let design = kind(&mut dice, 10.0);
         for _ in 0..10 {
             let (centre, half) = rectangle(&mut dice);
             let enclosed = outputs(&enclose(&design, centre, half));
@@ -333,8 +363,8 @@ fn enclosures_of_the_linkage_hold_every_inner_point() {
 fn enclosures_of_the_linkage_hold_second_derivatives() {
     let mut dice = Dice::new(2979);
     let mut checked = 0_u64;
-    for _ in 0..40 {
-        let design = corner(&mut dice, 10.0);
+    for (_, kind) in (0..40).zip(KINDS.into_iter().cycle()) {
+        let design = kind(&mut dice, 10.0);
         for _ in 0..5 {
             let (centre, half) = rectangle(&mut dice);
             // Away from the tie rod's dead point, where differences are poor.
@@ -397,12 +427,12 @@ fn enclosures_are_sharp_over_a_degree_by_two_millimetres() {
     let mut dice = Dice::new(2);
     let half = [0.5_f64.to_radians(), 1.0];
     let mut widest = [0.0_f64; 3];
-    for _ in 0..40 {
-        let design = corner(&mut dice, 10.0);
+    for (_, kind) in (0..40).zip(KINDS.into_iter().cycle()) {
+        let design = kind(&mut dice, 10.0);
         let centre = [dice.between(-0.3, 0.2), dice.between(-50.0, 50.0)];
         let enclosed = enclose(&design, centre, half);
-        let quantities = |l: &Linkage<Enclosure>| [l.wheel_centre.z, l.damper_mm, l.upper_ball.z];
-        let plain = |l: &Linkage<Dual>| [l.wheel_centre.z, l.damper_mm, l.upper_ball.z];
+        let quantities = |l: &Linkage<Enclosure>| [l.wheel_centre.z, l.damper_mm, l.kingpin_top.z];
+        let plain = |l: &Linkage<Dual>| [l.wheel_centre.z, l.damper_mm, l.kingpin_top.z];
         let everything = Interval::EVERYTHING;
         let nothing = Interval {
             lo: everything.hi,

@@ -7,7 +7,8 @@
 use bindpoint::kinematics::{Position, Positioner, ReachError, WheelAngles, wheel_angles};
 use bindpoint::numbers::{Dual, Real};
 use bindpoint::suspension::{
-    DamperFoot, DoubleWishbone, Hardpoints, Linkage, Motion, Placement, ReachLimit, Side,
+    ArmPoints, DamperFoot, Hardpoints, Linkage, Mechanism, Motion, Placement, ReachLimit, Side,
+    UpperLink,
 };
 use nalgebra::{Matrix3, Vector3};
 use proptest::prelude::*;
@@ -33,9 +34,11 @@ fn invented_corner() -> Hardpoints {
         lower_front: v(180.0, 335.0, 345.0),
         lower_rear: v(-190.0, 335.0, 335.0),
         lower_ball: v(8.0, 722.0, 290.0),
-        upper_front: v(95.0, 440.0, 655.0),
-        upper_rear: v(-125.0, 445.0, 640.0),
-        upper_ball: v(-22.0, 668.0, 682.0),
+        upper: UpperLink::Arm(ArmPoints {
+            front: v(95.0, 440.0, 655.0),
+            rear: v(-125.0, 445.0, 640.0),
+            ball: v(-22.0, 668.0, 682.0),
+        }),
         tie_rod_inner: v(-135.0, 366.0, 396.0),
         tie_rod_outer: v(-140.0, 685.0, 372.0),
         wheel_centre: v(0.0, 815.0, 400.0),
@@ -56,9 +59,10 @@ fn mapped(h: &Hardpoints, point: impl Fn(&V) -> V, axis: impl Fn(&V) -> V) -> Ha
         lower_front: point(&h.lower_front),
         lower_rear: point(&h.lower_rear),
         lower_ball: point(&h.lower_ball),
-        upper_front: point(&h.upper_front),
-        upper_rear: point(&h.upper_rear),
-        upper_ball: point(&h.upper_ball),
+        upper: match h.upper {
+            UpperLink::Arm(arm) => UpperLink::Arm(arm.map(|p| point(&p))),
+            UpperLink::Strut => UpperLink::Strut,
+        },
         tie_rod_inner: point(&h.tie_rod_inner),
         tie_rod_outer: point(&h.tie_rod_outer),
         wheel_centre: point(&h.wheel_centre),
@@ -73,19 +77,37 @@ fn mapped(h: &Hardpoints, point: impl Fn(&V) -> V, axis: impl Fn(&V) -> V) -> Ha
     }
 }
 
+/// The same on a strut.
+fn on_a_strut() -> Hardpoints {
+    Hardpoints {
+        upper: UpperLink::Strut,
+        damper_upper: V::new(-55.0, 596.0, 1010.0),
+        damper_lower: V::new(-20.0, 652.0, 470.0),
+        damper_foot: DamperFoot::Knuckle,
+        ..invented_corner()
+    }
+}
+
+/// The number of the front end on a strut, after the three bodies that may carry a damper.
+const STRUT: usize = 3;
+
 /// Every point off by up to 10 mm, every axis by up to 0.08 a component (5 deg and more), and each
-/// body that may carry the damper. At 20 mm many steering arms reach their dead point within the rack's
+/// body that may carry the damper; a quarter are on struts. At 20 mm many steering arms reach their dead point within the rack's
 /// travel; at 10 mm a few do, near both locks.
 fn hardpoints() -> impl Strategy<Value = Hardpoints> {
     let shift = proptest::array::uniform3(-1.0_f64..1.0);
-    (proptest::collection::vec(shift, 17), 0..3_usize).prop_map(|(shifts, foot)| {
+    (proptest::collection::vec(shift, 17), 0..4_usize).prop_map(|(shifts, foot)| {
         let next = std::cell::Cell::new(0);
         let take = || {
             let i = next.get();
             next.set(i + 1);
             V::from(shifts[i])
         };
-        let base = invented_corner();
+        let base = if foot == STRUT {
+            on_a_strut()
+        } else {
+            invented_corner()
+        };
         let mut h = mapped(
             &base,
             |p| p + take() * 10.0,
@@ -95,13 +117,14 @@ fn hardpoints() -> impl Strategy<Value = Hardpoints> {
             DamperFoot::LowerArm,
             DamperFoot::UpperArm,
             DamperFoot::Knuckle,
+            DamperFoot::Knuckle,
         ][foot];
         h
     })
 }
 
 fn positioner(h: Hardpoints) -> Positioner {
-    Positioner::new(DoubleWishbone::new(h).expect("these hardpoints make a suspension"))
+    Positioner::new(Mechanism::new(h).expect("these hardpoints make a suspension"))
 }
 
 const MOTIONS: [Motion; 9] = [
@@ -132,7 +155,7 @@ fn outputs<S: Real>(linkage: &Linkage<S>) -> Vec<(String, S)> {
     }
     for (name, v) in [
         ("lower ball", linkage.lower_ball),
-        ("upper ball", linkage.upper_ball),
+        ("upper ball", linkage.kingpin_top),
         ("tie rod outer", linkage.tie_rod_outer),
         ("tie rod inner", linkage.tie_rod_inner),
         ("wheel centre", linkage.wheel_centre),
@@ -189,12 +212,28 @@ proptest! {
             DamperFoot::Knuckle => l.knuckle.point(&h.damper_lower),
         };
         let moved_rack = h.tie_rod_inner + V::y() * rack;
+        let arm = h.upper_arm().copied();
+        let upper: Vec<(V, V)> = arm.iter().flat_map(|arm| {
+            [(arm.front, arm.front), (arm.rear, arm.rear), (arm.ball, l.kingpin_top)]
+        }).collect();
+        // A strut's axis passes the top mount wherever the knuckle is.
+        let on_knuckle = match arm {
+            Some(arm) => (arm.ball, l.kingpin_top),
+            None => {
+                let mount = l.knuckle.point_in_body(&h.damper_upper);
+                let axis = (h.damper_upper - h.damper_lower).normalize();
+                let beside = (mount - h.damper_lower).cross(&axis).norm();
+                prop_assert!(beside <= LENGTH_MM, "the top mount is {beside:e} off the axis");
+                prop_assert!((l.damper_mm - (mount - h.damper_lower).norm()).abs() <= LENGTH_MM);
+                (h.lower_ball, l.lower_ball)
+            }
+        };
         let bodies: [&[(V, V)]; 5] = [
             &[(h.lower_front, h.lower_front), (h.lower_rear, h.lower_rear), (h.lower_ball, l.lower_ball)],
-            &[(h.upper_front, h.upper_front), (h.upper_rear, h.upper_rear), (h.upper_ball, l.upper_ball)],
+            &upper,
             &[
                 (h.lower_ball, l.lower_ball),
-                (h.upper_ball, l.upper_ball),
+                on_knuckle,
                 (h.tie_rod_outer, l.tie_rod_outer),
                 (h.wheel_centre, l.wheel_centre),
                 (h.outer_joint, l.outer_joint),
@@ -215,9 +254,7 @@ proptest! {
         for (placement, body_point, place) in [
             (&l.lower_arm, h.lower_ball, l.lower_ball),
             (&l.lower_arm, h.lower_front, h.lower_front),
-            (&l.upper_arm, h.upper_ball, l.upper_ball),
-            (&l.upper_arm, h.upper_rear, h.upper_rear),
-            (&l.knuckle, h.upper_ball, l.upper_ball),
+            (&l.knuckle, on_knuckle.0, on_knuckle.1),
             (&l.knuckle, h.tie_rod_outer, l.tie_rod_outer),
             (&l.tie_rod, h.tie_rod_inner, l.tie_rod_inner),
             (&l.tie_rod, h.tie_rod_outer, l.tie_rod_outer),
@@ -231,6 +268,9 @@ proptest! {
             prop_assert!(miss <= LENGTH_MM, "{body_point:?} off by {miss:e}");
             let back = (placement.point_in_body(&place) - body_point).norm();
             prop_assert!(back <= LENGTH_MM, "{body_point:?} back off by {back:e}");
+        }
+        for (body_point, place) in upper {
+            prop_assert!((l.upper_arm.point(&body_point) - place).norm() <= LENGTH_MM);
         }
         for motion in MOTIONS {
             let r = l.placement(motion).rotation;
@@ -363,7 +403,7 @@ proptest! {
         alpha in -0.35..0.22_f64,
         rack in -50.0..50.0_f64,
     ) {
-        let design = DoubleWishbone::new(h).expect("a suspension");
+        let design = Mechanism::new(h).expect("a suspension");
         let exact = outputs(&design.solve(Dual::variable(alpha, 0), Dual::variable(rack, 1)));
         let plain = outputs(&design.solve(alpha, rack));
         for (variable, step) in [(0, 1.0e-3), (1, 0.1)] {
@@ -503,7 +543,7 @@ fn same_end(
 fn points(a: &Linkage<f64>, b: &Linkage<f64>) -> [(&'static str, V, V); 7] {
     [
         ("lower ball", a.lower_ball, b.lower_ball),
-        ("upper ball", a.upper_ball, b.upper_ball),
+        ("upper ball", a.kingpin_top, b.kingpin_top),
         ("tie rod outer", a.tie_rod_outer, b.tie_rod_outer),
         ("tie rod inner", a.tie_rod_inner, b.tie_rod_inner),
         ("wheel centre", a.wheel_centre, b.wheel_centre),

@@ -474,7 +474,7 @@ fn every_mirrored_part_goes_where_its_own_sides_points_are() {
     }
     let o = &mut scene.other_side;
     o.lower_arm = Some(arm(&scene.lower_arm));
-    o.upper_arm = Some(arm(&scene.upper_arm));
+    o.upper_arm = scene.upper_arm.as_ref().map(arm);
     o.knuckle = Some(knuckle);
     o.damper = Some(damper);
     o.halfshaft = Some(halfshaft);
@@ -525,11 +525,12 @@ fn every_mirrored_part_goes_where_its_own_sides_points_are() {
 #[test]
 fn a_part_of_another_arms_shape_is_warned_of_until_it_is_drawn() {
     let mut scene = scene("tarnwood");
+    let own = scene.upper_arm.expect("the demo has an upper arm");
     let mut arm = Arm {
-        front_pivot: mirror(&scene.upper_arm.front_pivot),
-        rear_pivot: mirror(&scene.upper_arm.rear_pivot),
-        ball_joint: mirror(&scene.upper_arm.ball_joint),
-        ..scene.upper_arm
+        front_pivot: mirror(&own.front_pivot),
+        rear_pivot: mirror(&own.rear_pivot),
+        ball_joint: mirror(&own.ball_joint),
+        ..own
     };
     arm.front_pivot.0 += 20.0;
     scene.other_side.upper_arm = Some(arm);

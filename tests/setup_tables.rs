@@ -9,9 +9,16 @@ mod table;
 
 use bindpoint::driveline::{FLUCTUATION_LIMIT, FrontDriveshaft};
 use bindpoint::scene::ShaftJoint;
-use bindpoint::suspension::{DamperFoot, DoubleWishbone, Hardpoints, Linkage, MountFit, OwnPoints};
+use bindpoint::suspension::{
+    ArmPoints, DamperFoot, Hardpoints, Linkage, Mechanism, MountFit, OwnPoints, UpperLink,
+};
 use nalgebra::{Matrix3, Point3, Rotation3, Unit, Vector3};
 use table::{Row, Table};
+
+/// The upper arm's points.
+fn upper_arm(h: &Hardpoints) -> ArmPoints {
+    *h.upper_arm().unwrap_or_else(|| panic!("no upper arm"))
+}
 
 fn near(row: &Row, what: &str, got: f64, expected: f64, tolerance: f64) {
     let miss = (got - expected).abs();
@@ -220,16 +227,18 @@ const REFITTED_DIRECTION: f64 = 1.0e-11;
 /// than two digits.
 const REFITTED_DEG: f64 = 1.0e-9;
 
-fn refitted(row: &Row) -> DoubleWishbone {
+fn refitted(row: &Row) -> Mechanism {
     let point = |name: &str| row.vector(&format!("in_{name}"));
     let own = |name: &str| row.vector(&format!("in_own_{name}"));
     let hardpoints = Hardpoints {
         lower_front: point("lower_front"),
         lower_rear: point("lower_rear"),
         lower_ball: point("lower_ball"),
-        upper_front: point("upper_front"),
-        upper_rear: point("upper_rear"),
-        upper_ball: point("upper_ball"),
+        upper: UpperLink::Arm(ArmPoints {
+            front: point("upper_front"),
+            rear: point("upper_rear"),
+            ball: point("upper_ball"),
+        }),
         tie_rod_inner: point("tie_rod_inner"),
         tie_rod_outer: point("tie_rod_outer"),
         wheel_centre: point("wheel_centre"),
@@ -254,10 +263,10 @@ fn refitted(row: &Row) -> DoubleWishbone {
         damper: [own("damper_upper"), own("damper_lower")],
         wheel_height_mm: row.number("in_wheel_height_mm"),
     };
-    DoubleWishbone::refitted(hardpoints, own).unwrap_or_else(|e| panic!("{}: {e}", row.place()))
+    Mechanism::refitted(hardpoints, own).unwrap_or_else(|e| panic!("{}: {e}", row.place()))
 }
 
-fn compare_knuckle(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
+fn compare_knuckle(row: &Row, design: &Mechanism, l: &Linkage<f64>) {
     let h = &design.hardpoints;
     let miss = (l.knuckle.rotation - matrix(row, "out_knuckle_"))
         .abs()
@@ -265,7 +274,7 @@ fn compare_knuckle(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
     near(row, "knuckle rotation", miss, 0.0, REFITTED_DIRECTION);
     for (what, by_length, by_body) in [
         ("lower_ball", l.lower_ball, design.own.knuckle[0]),
-        ("upper_ball", l.upper_ball, design.own.knuckle[1]),
+        ("upper_ball", l.kingpin_top, design.own.knuckle[1]),
         ("tie_rod_outer", l.tie_rod_outer, h.tie_rod_outer),
         ("wheel_centre", l.wheel_centre, h.wheel_centre),
         ("outer_joint", l.outer_joint, h.outer_joint),
@@ -276,12 +285,12 @@ fn compare_knuckle(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
 }
 
 /// Every other part meets the joints that the table has, by its own drawing.
-fn compare_other_bodies(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
+fn compare_other_bodies(row: &Row, design: &Mechanism, l: &Linkage<f64>) {
     let (h, own) = (&design.hardpoints, &design.own);
     near_vector(row, "inner_joint", &l.inner_joint, REFITTED_MM);
     for (what, got) in [
         ("lower_ball", l.lower_arm.point(&h.lower_ball)),
-        ("upper_ball", l.upper_arm.point(&h.upper_ball)),
+        ("upper_ball", l.upper_arm.point(&upper_arm(h).ball)),
         ("tie_rod_outer", l.tie_rod.point(&own.tie_rod[1])),
         ("outer_joint", l.halfshaft.point(&own.halfshaft[1])),
         ("inner_joint", l.halfshaft.point(&own.halfshaft[0])),
@@ -302,14 +311,14 @@ fn compare_other_bodies(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
         0.0,
         REFITTED_MM,
     );
-    let axis = Unit::new_normalize(h.upper_rear - h.upper_front);
+    let axis = Unit::new_normalize(upper_arm(h).rear - upper_arm(h).front);
     let turn = row.number("out_upper_arm_deg").to_radians();
     let expected = Rotation3::from_axis_angle(&axis, turn).into_inner();
     let miss = (l.upper_arm.rotation - expected).abs().max();
     near(row, "upper arm", miss, 0.0, REFITTED_DIRECTION);
 }
 
-fn compare_numbers(row: &Row, design: &DoubleWishbone, l: &Linkage<f64>) {
+fn compare_numbers(row: &Row, design: &Mechanism, l: &Linkage<f64>) {
     let h = &design.hardpoints;
     let expected = row.number("out_damper_mm");
     near(row, "damper", l.damper_mm, expected, REFITTED_MM);

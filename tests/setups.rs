@@ -364,9 +364,9 @@ fn parts_keep_their_lengths_with_another_arm_knuckle_and_differential() {
     let shaft = (measured.outer_joint - measured.inner_joint).norm();
     for corner in &truck.corners {
         let h = &corner.positioner.linkage.hardpoints;
-        let arm =
-            |p: nalgebra::Vector3<f64>| [(p - h.upper_front).norm(), (p - h.upper_rear).norm()];
-        let arm_length = arm(h.upper_ball);
+        let upper = h.upper_arm().unwrap_or_else(|| panic!("no upper arm"));
+        let arm = |p: nalgebra::Vector3<f64>| [(p - upper.front).norm(), (p - upper.rear).norm()];
+        let arm_length = arm(upper.ball);
         let knuckle = (nalgebra::Vector3::new(8.0, 722.0, 290.0)
             - nalgebra::Vector3::new(-24.0, 670.0, 690.0))
         .norm();
@@ -377,11 +377,11 @@ fn parts_keep_their_lengths_with_another_arm_knuckle_and_differential() {
                 near("travel", p.travel_mm, travel_mm, 1.0e-9);
                 near(
                     "knuckle",
-                    (l.upper_ball - l.lower_ball).norm(),
+                    (l.kingpin_top - l.lower_ball).norm(),
                     knuckle,
                     1.0e-9,
                 );
-                for (now, drawn) in arm(l.upper_ball).iter().zip(arm_length) {
+                for (now, drawn) in arm(l.kingpin_top).iter().zip(arm_length) {
                     near("arm", *now, drawn, 1.0e-9);
                 }
                 near(

@@ -235,7 +235,10 @@ fn moving_point(dice: &mut Dice, body: Body, p: &Points) -> (V, Option<V>) {
         Body::DamperUpper | Body::DamperLower => along(dice, p.damper[0], p.damper[1]),
         Body::Halfshaft => along(dice, p.inner_joint, p.outer_joint),
         Body::LowerArm => (p.lower_ball + dice.vector(120.0), None),
-        Body::UpperArm => (p.upper_ball + dice.vector(120.0), None),
+        Body::UpperArm => (
+            p.upper.map_or(p.damper[0], |(_, ball)| ball) + dice.vector(120.0),
+            None,
+        ),
         _ => {
             let near = V::new(-120.0, 720.0, 420.0).component_mul(&out);
             (near + dice.vector(130.0), None)

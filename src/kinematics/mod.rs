@@ -1,6 +1,6 @@
 //! From wheel travel and rack position to the pose of every body, with wheel angles and motion bounds.
 //!
-//! Reads: a [`DoubleWishbone`](crate::suspension::DoubleWishbone). Produces: [`Position`]s by travel,
+//! Reads: a [`Mechanism`](crate::suspension::Mechanism). Produces: [`Position`]s by travel,
 //! [`WheelAngles`], exact derivatives, and the proved [`RateField`] of one shape seen from another.
 //! Next: [`crate::limits`].
 

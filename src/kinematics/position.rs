@@ -8,7 +8,7 @@
 //! so the as-built branch is kept and the end of reach is found, never jumped over.
 
 use crate::numbers::Dual;
-use crate::suspension::{DoubleWishbone, Linkage, ReachLimit};
+use crate::suspension::{Linkage, Mechanism, ReachLimit};
 
 /// The linkage at one position.
 #[derive(Clone, Debug)]
@@ -50,7 +50,7 @@ const WALK_END: f64 = 85.0 * std::f64::consts::PI / 180.0;
 
 /// The lower arm's turn at which the damper has a length, nearest to the measured position; none where the linkage doesn't
 /// reach it.
-pub fn arm_at_damper_length(linkage: &DoubleWishbone, length_mm: f64, rack_mm: f64) -> Option<f64> {
+pub fn arm_at_damper_length(linkage: &Mechanism, length_mm: f64, rack_mm: f64) -> Option<f64> {
     let excess = |alpha: f64| {
         let linkage = linkage.solve(alpha, rack_mm);
         let reached = linkage.out_of_reach().is_none();
@@ -85,7 +85,7 @@ pub fn arm_at_damper_length(linkage: &DoubleWishbone, length_mm: f64, rack_mm: f
 #[derive(Clone, Debug)]
 pub struct Positioner {
     /// The linkage.
-    pub linkage: DoubleWishbone,
+    pub linkage: Mechanism,
     /// Start values: arm angle and its first two derivatives with travel and rack, at straight ahead,
     /// evenly spaced in travel.
     table: Vec<Start>,
@@ -102,7 +102,7 @@ struct Start {
 
 impl Positioner {
     /// Prepares the start table.
-    pub fn new(linkage: DoubleWishbone) -> Self {
+    pub fn new(linkage: Mechanism) -> Self {
         let mut this = Positioner {
             linkage,
             table: Vec::new(),

@@ -1,7 +1,7 @@
 //! Wheel and steering-axis angles, with the signs of ISO 8855 and the trade.
 
 use super::Position;
-use crate::suspension::{DoubleWishbone, Side};
+use crate::suspension::{Mechanism, Side};
 use nalgebra::Vector3;
 
 /// Angles of one wheel at one position. Degrees and millimetres: this is an edge type.
@@ -31,7 +31,7 @@ pub struct WheelAngles {
 /// Signs: ISO 8855:2011 for axes, camber, toe and steer; caster, kingpin inclination, scrub radius and
 /// caster trail as the trade uses them (from memory).
 pub fn wheel_angles(
-    design: &DoubleWishbone,
+    design: &Mechanism,
     position: &Position,
     side: Side,
     loaded_radius_mm: f64,

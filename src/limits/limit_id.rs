@@ -32,6 +32,8 @@ pub enum LimitId {
     PlungeField,
     /// The upper ball joint's cone.
     UpperBallJoint,
+    /// A strut's axis in its top mount.
+    TopMount,
     /// The lower ball joint's cone.
     LowerBallJoint,
     /// The tie rod's outer end on its pin.
@@ -77,6 +79,7 @@ impl LimitId {
             LimitId::PlungeOut => "plunge out",
             LimitId::PlungeField => "plunge field",
             LimitId::UpperBallJoint => "upper ball joint",
+            LimitId::TopMount => "top mount",
             LimitId::LowerBallJoint => "lower ball joint",
             LimitId::TieRodOuterEnd => "tie rod outer end",
             LimitId::TieRodInnerEnd => "tie rod inner end",

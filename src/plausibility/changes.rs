@@ -4,7 +4,7 @@
 //! is looked at where it stands, before anything is made of it, and blamed where the setup can't be put together.
 
 use super::{Implausible, Slip, Unit, Unusual, scale, short, written};
-use crate::scene::{ArmChange, Change, Plunge, Point, Scene, TyreSize};
+use crate::scene::{Arm, ArmChange, Change, Plunge, Point, Scene, TyreSize};
 
 /// What is usual of a length in a change, mm from and to, and why.
 struct Usual {
@@ -269,8 +269,13 @@ fn points(change: &Change, scene: &Scene) -> Vec<Moved> {
             ("ball_joint", arm.ball_joint, ball),
         ])
     };
-    let [upper, lower] = [&scene.upper_arm, &scene.lower_arm]
-        .map(|arm| [arm.front_pivot, arm.rear_pivot, arm.ball_joint]);
+    let points = |arm: &Arm| [arm.front_pivot, arm.rear_pivot, arm.ball_joint];
+    let lower = points(&scene.lower_arm);
+    // A strut's knuckle has its upper end in the top mount.
+    let upper = scene
+        .upper_arm
+        .as_ref()
+        .map_or([scene.damper.upper_mount; 3], points);
     let rod_outer = scene.knuckle.tie_rod_outer;
     match change {
         Change::UpperArm(own) => arm(own, upper),

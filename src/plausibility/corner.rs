@@ -3,8 +3,8 @@
 //! Reads: a [`Scene`]. Produces: [`Points`], in millimetres with y outboard, and how the wheel moves near the measured
 //! position. Next: [`super::ranges`], which says what is usual.
 
-use crate::scene::{Foot, Scene};
-use crate::suspension::{DamperFoot, DoubleWishbone, Hardpoints, Linkage, Side};
+use crate::scene::{Arm, Foot, Point, Scene};
+use crate::suspension::{ArmPoints, DamperFoot, Hardpoints, Linkage, Mechanism, Side, UpperLink};
 use nalgebra::Vector3;
 
 pub(super) type V = Vector3<f64>;
@@ -99,10 +99,8 @@ impl CornerNumbers {
             o.lower_arm.unwrap_or(scene.lower_arm),
             o.lower_arm.is_some(),
         );
-        let upper = (
-            o.upper_arm.unwrap_or(scene.upper_arm),
-            o.upper_arm.is_some(),
-        );
+        let is_strut = scene.damper.lower_mount_on == Foot::Strut;
+        let (own, other) = (scene.upper_arm, o.upper_arm);
         let knuckle = (o.knuckle.unwrap_or(scene.knuckle), o.knuckle.is_some());
         let rod = o.tie_rod_inner;
         let damper = (
@@ -113,13 +111,19 @@ impl CornerNumbers {
             o.halfshaft.as_ref().unwrap_or(&scene.halfshaft),
             o.halfshaft.is_some(),
         );
+        // A strut's top mount is the kingpin axis's upper end; of an arm there is nothing to judge.
+        let mount = (damper.0.upper_mount, damper.1);
+        let upper = |point: fn(&Arm) -> Point| match other.as_ref().or(own.as_ref()) {
+            Some(arm) if !is_strut => (point(arm), other.is_some()),
+            _ => mount,
+        };
         let written = |key: Key| match key {
             Key::LowerFront => (lower.0.front_pivot, lower.1),
             Key::LowerRear => (lower.0.rear_pivot, lower.1),
             Key::LowerBall => (lower.0.ball_joint, lower.1),
-            Key::UpperFront => (upper.0.front_pivot, upper.1),
-            Key::UpperRear => (upper.0.rear_pivot, upper.1),
-            Key::UpperBall => (upper.0.ball_joint, upper.1),
+            Key::UpperFront => upper(|arm| arm.front_pivot),
+            Key::UpperRear => upper(|arm| arm.rear_pivot),
+            Key::UpperBall => upper(|arm| arm.ball_joint),
             Key::Wheel => (knuckle.0.wheel_centre, knuckle.1),
             Key::RodOuter => (knuckle.0.tie_rod_outer, knuckle.1),
             Key::RodInner => (rod.unwrap_or(scene.rack.tie_rod_inner), rod.is_some()),
@@ -166,6 +170,12 @@ impl CornerNumbers {
             damper_mm: [f64::NAN; 2],
             ..self
         }
+    }
+
+    /// Whether this front end has a point of its own by that name.
+    pub(super) fn has(&self, key: Key) -> bool {
+        let of_upper_arm = matches!(key, Key::UpperFront | Key::UpperRear | Key::UpperBall);
+        !of_upper_arm || self.foot != Foot::Strut
     }
 
     /// Where a point is written.
@@ -222,7 +232,13 @@ pub(super) struct Points {
 }
 
 impl Points {
+    /// A point; of a strut its top mount where the upper ball joint is asked for.
     pub(super) fn at(&self, key: Key) -> V {
+        let is_strut = self.foot == Foot::Strut;
+        let key = match key {
+            Key::UpperFront | Key::UpperRear | Key::UpperBall if is_strut => Key::DamperUpper,
+            key => key,
+        };
         self.at[key as usize]
     }
 }
@@ -253,9 +269,15 @@ impl Motion {
             lower_front: p.at(Key::LowerFront),
             lower_rear: p.at(Key::LowerRear),
             lower_ball: p.at(Key::LowerBall),
-            upper_front: p.at(Key::UpperFront),
-            upper_rear: p.at(Key::UpperRear),
-            upper_ball: p.at(Key::UpperBall),
+            upper: if p.foot == Foot::Strut {
+                UpperLink::Strut
+            } else {
+                UpperLink::Arm(ArmPoints {
+                    front: p.at(Key::UpperFront),
+                    rear: p.at(Key::UpperRear),
+                    ball: p.at(Key::UpperBall),
+                })
+            },
             tie_rod_inner: p.at(Key::RodInner),
             tie_rod_outer: p.at(Key::RodOuter),
             wheel_centre: p.at(Key::Wheel),
@@ -265,14 +287,14 @@ impl Motion {
             damper_foot: match p.foot {
                 Foot::LowerArm => DamperFoot::LowerArm,
                 Foot::UpperArm => DamperFoot::UpperArm,
-                Foot::Knuckle => DamperFoot::Knuckle,
+                Foot::Knuckle | Foot::Strut => DamperFoot::Knuckle,
             },
             outer_joint: p.at(Key::OuterJoint),
             outer_axis: p.spindle,
             inner_joint: p.at(Key::InnerJoint),
             flange_axis: V::y() * Side::Left.outboard(),
         };
-        let linkage = DoubleWishbone::new(h).ok()?;
+        let linkage = Mechanism::new(h).ok()?;
         let solve = |alpha: f64, rack: f64| {
             let pose = linkage.solve(alpha, rack);
             pose.out_of_reach().is_none().then_some(pose)

@@ -128,6 +128,7 @@ fn keys(body: Body, foot: Foot) -> Option<&'static [Key]> {
             &[K::UpperFront, K::UpperRear, K::UpperBall, K::DamperLower]
         }
         Body::UpperArm => &[K::UpperFront, K::UpperRear, K::UpperBall],
+        Body::Knuckle if foot == Foot::Strut => &[K::LowerBall, K::RodOuter, K::DamperLower],
         // Not the wheel centre and the outer joint: uprights pass above and below them.
         Body::Knuckle => &[K::LowerBall, K::UpperBall, K::RodOuter],
         Body::TieRod => &[K::RodInner, K::RodOuter],

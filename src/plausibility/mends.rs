@@ -4,7 +4,7 @@
 //! its points. The mend that leaves nothing unusual is the likely one; among several the one after which the truck lies
 //! nearest the middle of the trade's ranges, so that a point that many values hang on is found by all of them together.
 
-use super::corner::{CornerNumbers, KEY_COUNT, Key};
+use super::corner::{CornerNumbers, KEY_COUNT, Key, Points};
 use super::drawn::{self, DrawnPart};
 use super::ranges::{ROWS, Row, Unit};
 use std::sync::Arc;
@@ -98,7 +98,7 @@ impl State {
         let mut places = self.of_places();
         places.retain(|found| !is_silenced(&found.name));
         let points = self.corner.points();
-        let is_out = |row: &&Row| match (row.value)(&points) {
+        let is_out = |row: &&Row| match row.value(&points) {
             _ if is_silenced(row.name) => false,
             // Whether it goes together isn't known yet.
             _ if row.unit == Unit::YesNo => false,
@@ -112,7 +112,7 @@ impl State {
         let mut findings = Vec::new();
         let mut unease = 0.0;
         for row in ROWS.iter().filter(|row| !is_silenced(row.name)) {
-            let Some(value) = (row.value)(&points) else {
+            let Some(value) = row.value(&points) else {
                 continue;
             };
             let [low, high] = row.range;
@@ -123,7 +123,7 @@ impl State {
                 (t * t).min(MOST_UNEASE)
             };
             if !(low..=high).contains(&value) {
-                findings.push(finding(row, value));
+                findings.push(finding(row, &points, value));
             }
         }
         findings.extend(places);
@@ -216,14 +216,14 @@ impl State {
     }
 }
 
-fn finding(row: &Row, value: f64) -> Finding {
+fn finding(row: &Row, points: &Points, value: f64) -> Finding {
     Finding {
         name: row.name.to_owned(),
         unit: row.unit,
         value,
         range: row.range,
         reason: row.reason,
-        of: row.of.to_vec(),
+        of: row.points(points),
         part: None,
     }
 }
@@ -400,6 +400,7 @@ pub(super) fn likely(
             if !touches
                 || !is_free(Place::Point(ka))
                 || !is_free(Place::Point(kb))
+                || ![ka, kb].iter().all(|k| state.corner.has(*k))
                 || state.corner.is_other[a] != state.corner.is_other[b]
             {
                 continue;

@@ -494,7 +494,8 @@ const INNER_JOINTS_DIFFER_MM: f64 = 200.0;
 /// Points of the two sides that aren't mirror images of each other, where both are usual by themselves.
 fn both_sides(one: &CornerNumbers, other: &CornerNumbers) -> Vec<Implausible> {
     let mut out = Vec::new();
-    for key in Key::ALL.into_iter().filter(|k| other.is_other[*k as usize]) {
+    let is_written = |k: &Key| other.has(*k) && other.is_other[*k as usize];
+    for key in Key::ALL.into_iter().filter(is_written) {
         let i = key as usize;
         let (a, b) = (
             one.place(one.raw[i], false),

@@ -8,6 +8,7 @@ use super::corner::Key::{
     RodInner, RodOuter, UpperBall, UpperFront, UpperRear, Wheel,
 };
 use super::corner::{Points, V};
+use crate::scene::Foot;
 
 /// What a value is counted in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,6 +23,14 @@ pub enum Unit {
     YesNo,
 }
 
+/// Which front ends a row is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum About {
+    Any,
+    UpperArm,
+    Strut,
+}
+
 /// One row: something that follows from a corner's points.
 pub(super) struct Row {
     /// As printed.
@@ -33,8 +42,31 @@ pub(super) struct Row {
     pub reason: &'static str,
     /// The points that it follows from.
     pub of: &'static [Key],
+    about: About,
+    value: fn(&Points) -> Option<f64>,
+}
+
+impl Row {
     /// Its value; none where it doesn't apply.
-    pub value: fn(&Points) -> Option<f64>,
+    pub(super) fn value(&self, p: &Points) -> Option<f64> {
+        let is_strut = p.foot == Foot::Strut;
+        match self.about {
+            About::UpperArm if is_strut => None,
+            About::Strut if !is_strut => None,
+            _ => (self.value)(p),
+        }
+    }
+
+    /// The points that it follows from on a front end: a strut has its top mount for the upper ball joint, and no pivots.
+    pub(super) fn points(&self, p: &Points) -> Vec<Key> {
+        let of = self.of.iter().copied();
+        if p.foot != Foot::Strut {
+            return of.collect();
+        }
+        let of = of.filter(|key| !matches!(key, UpperFront | UpperRear));
+        of.map(|key| if key == UpperBall { DamperUpper } else { key })
+            .collect()
+    }
 }
 
 fn angle_deg(opposite: f64, adjacent: f64) -> f64 {
@@ -81,7 +113,18 @@ fn kingpin_at_ground(p: &Points) -> Option<[f64; 2]> {
 
 macro_rules! row {
     ($name:literal, $unit:ident, $low:literal to $high:literal, [$($key:ident),*], $reason:literal, $value:expr) => {
-        Row { name: $name, unit: Unit::$unit, range: [$low, $high], reason: $reason, of: &[$($key),*], value: $value }
+        row!(Any, $name, $unit, $low to $high, [$($key),*], $reason, $value)
+    };
+    ($about:ident, $name:literal, $unit:ident, $low:literal to $high:literal, [$($key:ident),*], $reason:literal, $value:expr) => {
+        Row {
+            name: $name,
+            unit: Unit::$unit,
+            range: [$low, $high],
+            reason: $reason,
+            of: &[$($key),*],
+            about: About::$about,
+            value: $value,
+        }
     };
 }
 
@@ -100,7 +143,7 @@ pub(super) const ROWS: &[Row] = &[
         let k = p.at(UpperBall) - p.at(LowerBall);
         Some(angle_deg(-k.x, k.z))
     }),
-    row!("the distance between the ball joints", Mm, 165.0 to 520.0, [LowerBall, UpperBall],
+    row!(UpperArm, "the distance between the ball joints", Mm, 165.0 to 520.0, [LowerBall, UpperBall],
         "short knuckles stand inside the wheel (180 mm up), tall ones above the tyre (450 mm)",
         |p| Some((p.at(UpperBall) - p.at(LowerBall)).norm())),
     row!("the scrub radius", Mm, -50.0 to 135.0, [LowerBall, UpperBall, Wheel],
@@ -109,17 +152,33 @@ pub(super) const ROWS: &[Row] = &[
         "caster of -2 to 10 degrees at a loaded radius of 320 to 500 mm", |p| Some(kingpin_at_ground(p)?[1])),
     row!("the lower ball joint below the wheel centre", Mm, 25.0 to 190.0, [LowerBall, Wheel],
         "it stands inside the rim, below the outer joint: 80 to 150", |p| Some(p.at(Wheel).z - p.at(LowerBall).z)),
-    row!("the upper ball joint above the wheel centre", Mm, 35.0 to 390.0, [UpperBall, Wheel],
+    row!(UpperArm, "the upper ball joint above the wheel centre", Mm, 35.0 to 390.0, [UpperBall, Wheel],
         "inside the rim (80 up) or just above the tyre (350)", |p| Some(p.at(UpperBall).z - p.at(Wheel).z)),
     row!("the lower ball joint inboard of the wheel centre", Mm, 20.0 to 190.0, [LowerBall, Wheel],
         "it stands within the rim or just inboard of it", |p| Some(p.at(Wheel).y - p.at(LowerBall).y)),
-    row!("the upper ball joint inboard of the wheel centre", Mm, 35.0 to 260.0, [UpperBall, Wheel],
+    row!(UpperArm, "the upper ball joint inboard of the wheel centre", Mm, 35.0 to 260.0, [UpperBall, Wheel],
         "inclination takes it inboard of the lower one, beside the tyre where it stands above the rim",
         |p| Some(p.at(Wheel).y - p.at(UpperBall).y)),
     row!("the lower ball joint ahead of the wheel centre", Mm, -55.0 to 55.0, [LowerBall, Wheel],
         "caster and trail put it within 30 of the axle's line", |p| Some(p.at(LowerBall).x - p.at(Wheel).x)),
-    row!("the upper ball joint ahead of the wheel centre", Mm, -85.0 to 45.0, [UpperBall, Wheel],
+    row!(UpperArm, "the upper ball joint ahead of the wheel centre", Mm, -85.0 to 45.0, [UpperBall, Wheel],
         "caster leans it back", |p| Some(p.at(UpperBall).x - p.at(Wheel).x)),
+    // A strut.
+    row!(Strut, "the top mount above the lower ball joint", Mm, 380.0 to 900.0, [LowerBall, UpperBall],
+        "above the tyre: 450 to 750", |p| Some(p.at(UpperBall).z - p.at(LowerBall).z)),
+    row!(Strut, "the top mount inboard of the wheel centre", Mm, 70.0 to 360.0, [UpperBall, Wheel],
+        "over the tyre's inner side, inclined by 8 to 16 degrees", |p| Some(p.at(Wheel).y - p.at(UpperBall).y)),
+    row!(Strut, "the top mount ahead of the wheel centre", Mm, -130.0 to 60.0, [UpperBall, Wheel],
+        "caster leans it back", |p| Some(p.at(UpperBall).x - p.at(Wheel).x)),
+    row!(Strut, "the strut's axis from the lower ball joint", Mm, 0.0 to 120.0, [DamperUpper, DamperLower, LowerBall],
+        "the tube is clamped to the knuckle beside the ball joint's axis or above it",
+        |p| Some(from_line(p.at(LowerBall), p.at(DamperUpper), p.at(DamperLower)))),
+    row!(Strut, "the strut's change of length for the wheel's", Ratio, 0.75 to 1.08,
+        [DamperUpper, DamperLower, LowerFront, LowerRear, LowerBall],
+        "nearly one: it stands on the knuckle", |p| Some(p.motion?.motion_ratio)),
+    row!(Strut, "the tie rod's outer end above the lower ball joint", Mm, -25.0 to 380.0, [RodOuter, LowerBall],
+        "on the knuckle, or on an arm of the strut's tube below its spring seat",
+        |p| Some(p.at(RodOuter).z - p.at(LowerBall).z)),
     // The lower arm.
     row!("the lower arm's reach", Mm, 230.0 to 560.0, [LowerFront, LowerRear, LowerBall],
         "compact 280, full-size 450; long-travel kits add 100", |p| Some(reach(p, LowerFront, LowerRear, LowerBall))),
@@ -145,34 +204,34 @@ pub(super) const ROWS: &[Row] = &[
         "beside the differential: a third to a half of the way out",
         |p| Some(0.5 * (p.at(LowerFront).y + p.at(LowerRear).y) / p.at(Wheel).y)),
     // The upper arm.
-    row!("the upper arm's reach", Mm, 120.0 to 400.0, [UpperFront, UpperRear, UpperBall],
+    row!(UpperArm, "the upper arm's reach", Mm, 120.0 to 400.0, [UpperFront, UpperRear, UpperBall],
         "half to four fifths of the lower arm's", |p| Some(reach(p, UpperFront, UpperRear, UpperBall))),
-    row!("the upper arm's reach of the lower arm's", Ratio, 0.36 to 0.98,
+    row!(UpperArm, "the upper arm's reach of the lower arm's", Ratio, 0.36 to 0.98,
         [UpperFront, UpperRear, UpperBall, LowerFront, LowerRear, LowerBall],
         "shorter, so that the tyre leans in as it rises",
         |p| Some(reach(p, UpperFront, UpperRear, UpperBall) / reach(p, LowerFront, LowerRear, LowerBall))),
-    row!("the upper arm's front pivot ahead of its rear one", Mm, 110.0 to 430.0, [UpperFront, UpperRear],
+    row!(UpperArm, "the upper arm's front pivot ahead of its rear one", Mm, 110.0 to 430.0, [UpperFront, UpperRear],
         "its legs pass the damper on both sides", |p| Some(p.at(UpperFront).x - p.at(UpperRear).x)),
-    row!("where the upper ball joint stands along the arm's base, rear pivot 0, front pivot 1", Ratio, 0.15 to 0.85,
+    row!(UpperArm, "where the upper ball joint stands along the arm's base, rear pivot 0, front pivot 1", Ratio, 0.15 to 0.85,
         [UpperFront, UpperRear, UpperBall],
         "between the legs, seldom close to one", |p| Some(share_of_base(p, UpperFront, UpperRear, UpperBall))),
-    row!("the upper arm's pivot axis in plan view", Deg, -14.0 to 14.0, [UpperFront, UpperRear],
+    row!(UpperArm, "the upper arm's pivot axis in plan view", Deg, -14.0 to 14.0, [UpperFront, UpperRear],
     "nearly fore and aft", |p| {
         let d = p.at(UpperFront) - p.at(UpperRear);
         Some(angle_deg(d.y, d.x))
     }),
-    row!("the upper arm's pivot axis in side view", Deg, -8.0 to 15.0, [UpperFront, UpperRear],
+    row!(UpperArm, "the upper arm's pivot axis in side view", Deg, -8.0 to 15.0, [UpperFront, UpperRear],
     "anti-dive: its rear pivot is the lower one by up to 8 degrees", |p| {
         let d = p.at(UpperFront) - p.at(UpperRear);
         Some(angle_deg(d.z, d.x))
     }),
-    row!("the upper arm's slope up to its ball joint", Deg, -14.0 to 24.0, [UpperFront, UpperRear, UpperBall],
+    row!(UpperArm, "the upper arm's slope up to its ball joint", Deg, -14.0 to 24.0, [UpperFront, UpperRear, UpperBall],
         "level to 15 degrees up at ride height; lifted it slopes down", |p| Some(-slope_deg(p, UpperFront, UpperRear, UpperBall))),
-    row!("the upper arm's pivots outboard of the lower arm's", Mm, -30.0 to 240.0,
+    row!(UpperArm, "the upper arm's pivots outboard of the lower arm's", Mm, -30.0 to 240.0,
         [UpperFront, UpperRear, LowerFront, LowerRear],
         "on the frame's outside, the lower ones below or inside it",
         |p| Some(0.5 * (p.at(UpperFront) + p.at(UpperRear) - p.at(LowerFront) - p.at(LowerRear)).y)),
-    row!("the upper arm's pivots above the lower arm's", Mm, 80.0 to 460.0,
+    row!(UpperArm, "the upper arm's pivots above the lower arm's", Mm, 80.0 to 460.0,
         [UpperFront, UpperRear, LowerFront, LowerRear],
         "about as far as the ball joints are apart",
         |p| Some(0.5 * (p.at(UpperFront) + p.at(UpperRear) - p.at(LowerFront) - p.at(LowerRear)).z)),
@@ -182,7 +241,7 @@ pub(super) const ROWS: &[Row] = &[
         |p| Some(from_line(p.at(RodOuter), p.at(LowerBall), p.at(UpperBall)))),
     row!("the tie rod's outer end outboard of the lower ball joint", Mm, -110.0 to 75.0, [RodOuter, LowerBall],
         "Ackermann takes it inboard behind the axle, outboard ahead of it", |p| Some(p.at(RodOuter).y - p.at(LowerBall).y)),
-    row!("the tie rod's outer end above the lower ball joint", Mm, -25.0 to 170.0, [RodOuter, LowerBall],
+    row!(UpperArm, "the tie rod's outer end above the lower ball joint", Mm, -25.0 to 170.0, [RodOuter, LowerBall],
         "between lower ball joint and wheel centre, seldom above", |p| Some(p.at(RodOuter).z - p.at(LowerBall).z)),
     row!("the tie rod's length", Mm, 190.0 to 520.0, [RodOuter, RodInner],
         "about as long as the arms at its height", |p| Some((p.at(RodOuter) - p.at(RodInner)).norm())),
@@ -225,35 +284,35 @@ pub(super) const ROWS: &[Row] = &[
         let d = p.at(DamperUpper) - p.at(DamperLower);
         Some(angle_deg(-d.y, d.z))
     }),
-    row!("the damper's change of length for the wheel's", Ratio, 0.25 to 0.98,
+    row!(UpperArm, "the damper's change of length for the wheel's", Ratio, 0.25 to 0.98,
         [DamperUpper, DamperLower, LowerFront, LowerRear, LowerBall],
         "0.4 to 0.75 on an arm", |p| Some(p.motion?.motion_ratio)),
-    row!("the damper's lower eye along the arm, pivots 0, ball joint 1", Ratio, 0.25 to 1.05,
+    row!(UpperArm, "the damper's lower eye along the arm, pivots 0, ball joint 1", Ratio, 0.25 to 1.05,
     [DamperLower, LowerFront, LowerRear, LowerBall],
     "half to three quarters of the way out", |p| {
         let inner = match p.foot {
-            crate::scene::Foot::LowerArm => (LowerFront, LowerRear, LowerBall),
-            crate::scene::Foot::UpperArm => (UpperFront, UpperRear, UpperBall),
-            crate::scene::Foot::Knuckle => return None,
+            Foot::LowerArm => (LowerFront, LowerRear, LowerBall),
+            Foot::UpperArm => (UpperFront, UpperRear, UpperBall),
+            Foot::Knuckle | Foot::Strut => return None,
         };
         let middle = 0.5 * (p.at(inner.0).y + p.at(inner.1).y);
         Some((p.at(DamperLower).y - middle) / (p.at(inner.2).y - middle))
     }),
-    row!("the damper's lower eye above the arm", Mm, -65.0 to 95.0, [DamperLower, LowerFront, LowerRear, LowerBall],
+    row!(UpperArm, "the damper's lower eye above the arm", Mm, -65.0 to 95.0, [DamperLower, LowerFront, LowerRear, LowerBall],
     "in a bracket on the arm or through it", |p| {
         let (f, r, b) = match p.foot {
-            crate::scene::Foot::LowerArm => (LowerFront, LowerRear, LowerBall),
-            crate::scene::Foot::UpperArm => (UpperFront, UpperRear, UpperBall),
-            crate::scene::Foot::Knuckle => return None,
+            Foot::LowerArm => (LowerFront, LowerRear, LowerBall),
+            Foot::UpperArm => (UpperFront, UpperRear, UpperBall),
+            Foot::Knuckle | Foot::Strut => return None,
         };
         let normal = (p.at(f) - p.at(r)).cross(&(p.at(b) - p.at(r))).normalize();
         Some((p.at(DamperLower) - p.at(b)).dot(&(normal * normal.z.signum())))
     }),
-    row!("the damper's lower eye ahead of the wheel centre", Mm, -150.0 to 150.0, [DamperLower, Wheel],
+    row!(UpperArm, "the damper's lower eye ahead of the wheel centre", Mm, -150.0 to 150.0, [DamperLower, Wheel],
         "over the halfshaft with a fork, or beside it", |p| Some(p.at(DamperLower).x - p.at(Wheel).x)),
     row!("the damper's upper eye ahead of the wheel centre", Mm, -170.0 to 160.0, [DamperUpper, Wheel],
         "above its lower eye", |p| Some(p.at(DamperUpper).x - p.at(Wheel).x)),
-    row!("the damper's upper eye above the upper arm's pivots", Mm, -60.0 to 330.0, [DamperUpper, UpperFront, UpperRear],
+    row!(UpperArm, "the damper's upper eye above the upper arm's pivots", Mm, -60.0 to 330.0, [DamperUpper, UpperFront, UpperRear],
         "on a tower above the arm, or a little below it",
         |p| Some(p.at(DamperUpper).z - 0.5 * (p.at(UpperFront) + p.at(UpperRear)).z)),
     // Halfshaft.

@@ -126,8 +126,9 @@ pub struct Scene {
     pub search: Option<Search>,
     /// Lower control arm.
     pub lower_arm: Arm,
-    /// Upper control arm.
-    pub upper_arm: Arm,
+    /// Upper control arm. Left out only where a strut holds the knuckle: `damper` with `lower_mount_on: strut`.
+    #[serde(default)]
+    pub upper_arm: Option<Arm>,
     /// Knuckle and wheel.
     pub knuckle: Knuckle,
     /// Rack and tie rod.
@@ -480,17 +481,22 @@ pub enum Foot {
     UpperArm,
     /// The knuckle.
     Knuckle,
+    /// The knuckle, whose upper end the damper holds: a strut. Its lower tube is one body with the knuckle (draw it `on:
+    /// knuckle`), and the line through both mounts is its axis, which slides and turns in the top mount.
+    Strut,
 }
 
 /// The damper with its stops.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Damper {
-    /// Eye on the frame.
+    /// Eye on the frame; a strut's top mount, where its axis turns.
     pub upper_mount: Point,
-    /// Eye at the lower end.
+    /// Eye at the lower end; a strut has none: give a point of its axis, such as the tube's lower end, from which its lengths
+    /// are measured.
     pub lower_mount: Point,
-    /// The body that carries the lower eye: `lower_arm`, `upper_arm` or `knuckle`.
+    /// The body that carries the lower eye: `lower_arm`, `upper_arm` or `knuckle`; `strut` where the damper holds the
+    /// knuckle's upper end in place of an upper arm.
     pub lower_mount_on: Foot,
     /// The body's extended length, eye to eye, spacers not counted.
     #[serde(deserialize_with = "length")]
@@ -653,6 +659,9 @@ pub struct BallJoints {
     /// Upper ball joint.
     #[serde(default)]
     pub upper: Option<ConeEntry>,
+    /// A strut's top mount.
+    #[serde(default)]
+    pub top_mount: Option<TopMountEntry>,
     /// Lower ball joint.
     #[serde(default)]
     pub lower: Option<ConeEntry>,
@@ -679,6 +688,17 @@ pub enum HousingOn {
     Arm,
     /// The knuckle; the stud is in the arm.
     Knuckle,
+}
+
+/// How far a strut's axis may lean in its top mount.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TopMountEntry {
+    /// Half angle.
+    pub half_angle_deg: f64,
+    /// The mount's own axis. Default: the strut's axis as measured.
+    #[serde(default)]
+    pub axis: Option<Point>,
 }
 
 /// A ball joint's cone.

@@ -224,6 +224,13 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             side,
         } => strap(scene, *length, *longer, *ends, *side, path)?,
         Change::UpperArm(arm) => {
+            if scene.upper_arm.is_none() {
+                return Err(Problem::at(
+                    path,
+                    "a strut holds the knuckle: there is no upper arm to change",
+                    "another strut is `Damper(..)`, another top mount `Damper(upper_mount: ..)`",
+                ));
+            }
             scene.each_arm(true, |own, mirror| components::arm(own, arm, mirror));
             scene.each_ball_joints(|joints, mirror| {
                 components::set_some(&mut joints.upper, &arm.cone, mirror);

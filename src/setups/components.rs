@@ -122,7 +122,10 @@ impl EachSide for Scene {
     }
     fn each_arm(&mut self, upper: bool, change: impl FnMut(&mut Arm, bool)) {
         if upper {
-            both(&mut self.upper_arm, &mut self.other_side.upper_arm, change);
+            // Where a strut holds the knuckle there is none; the change is refused before.
+            if let Some(own) = &mut self.upper_arm {
+                both(own, &mut self.other_side.upper_arm, change);
+            }
         } else {
             both(&mut self.lower_arm, &mut self.other_side.lower_arm, change);
         }

@@ -3,7 +3,7 @@
 //! A rack behind the axle steers left going one way, a rack ahead of it going the other. Everything that
 //! names a lock asks here.
 
-use super::{DoubleWishbone, Side};
+use super::{Mechanism, Side};
 use crate::numbers::{Dual, Real as _};
 use serde::Serialize;
 
@@ -69,7 +69,7 @@ const SAME_RACK_MM: f64 = 0.05;
 impl Locks {
     /// Names the locks of a corner, which are at `rack_mm` (toward -y, toward +y). Told by how the wheel turns as the
     /// rack leaves straight ahead, so that static toe counts for nothing and a lock need not be reached.
-    pub fn of(design: &DoubleWishbone, side: Side, rack_mm: [f64; 2]) -> Locks {
+    pub fn of(design: &Mechanism, side: Side, rack_mm: [f64; 2]) -> Locks {
         let [low, high] = rack_mm;
         let moved = design.solve(Dual::constant(0.0), Dual::variable(0.0, 1));
         let spindle = moved.knuckle.direction(&design.hardpoints.spindle_axis);

@@ -1,7 +1,7 @@
 //! What the suspension is made of: hardpoints, the bodies they belong to, and the linkage formulas.
 //!
 //! Reads: hardpoints in vehicle coordinates at the measured position. Produces: a
-//! [`DoubleWishbone`] whose [`solve`](DoubleWishbone::solve) places every body for a lower-arm angle
+//! [`Mechanism`] whose [`solve`](Mechanism::solve) places every body for a lower-arm angle
 //! and a rack position. Next: [`crate::kinematics`], which asks by wheel travel instead.
 //!
 //! Body coordinates *are* vehicle coordinates at the measured position, for every body. So a point
@@ -10,13 +10,20 @@
 //! [`OwnPoints`] is for parts that were not.
 
 mod bodies;
-mod double_wishbone;
+mod circle;
+mod hardpoints;
+mod linkage;
 mod locks;
+mod mechanism;
 mod mount_fit;
+mod strut;
+mod upper_arm;
 
 pub use bodies::{Body, BootRing, HeldByTwo, Motion, Placement, Side, TwoPointLink};
-pub use double_wishbone::{
-    DamperFoot, DoubleWishbone, HardpointError, Hardpoints, Linkage, OwnPoints, ReachLimit,
+pub use hardpoints::{
+    ArmPoints, DamperFoot, HardpointError, Hardpoints, OwnPoints, ReachLimit, UpperLink,
 };
+pub use linkage::Linkage;
 pub use locks::{Lock, Locks, NEAR_SHARE, Steered};
+pub use mechanism::Mechanism;
 pub use mount_fit::MountFit;

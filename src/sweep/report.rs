@@ -752,6 +752,14 @@ pub(super) fn angle_deg(cos: f64) -> f64 {
 pub fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
     use crate::suspension::Body;
     let h = &corner.positioner.linkage.hardpoints;
+    let strut = ("top mount", h.damper_upper);
+    let (top, pivot) = match h.upper_arm() {
+        Some(arm) => (
+            ("upper ball joint", arm.ball),
+            ("upper front pivot", arm.front),
+        ),
+        None => (strut, strut),
+    };
     let marks: [(&str, Vector3<f64>); 2] = match corner.parts[part].body {
         Body::Halfshaft => [
             ("inner joint", h.inner_joint),
@@ -761,13 +769,14 @@ pub fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
             ("lower ball joint", h.lower_ball),
             ("lower front pivot", h.lower_front),
         ],
-        Body::UpperArm => [
-            ("upper ball joint", h.upper_ball),
-            ("upper front pivot", h.upper_front),
-        ],
+        Body::UpperArm => [top, pivot],
         Body::Knuckle | Body::OuterJointHousing | Body::Wheel => [
             ("wheel centre", h.wheel_centre),
-            ("upper ball joint", h.upper_ball),
+            match h.upper_arm() {
+                Some(_) => top,
+                // The top mount is no point of the knuckle.
+                None => ("lower ball joint", h.lower_ball),
+            },
         ],
         Body::TieRod => [
             ("tie rod outer end", h.tie_rod_outer),
@@ -785,10 +794,7 @@ pub fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
             ("inner joint", h.inner_joint),
             ("lower front pivot", h.lower_front),
         ],
-        Body::Frame | Body::Link(_) => [
-            ("lower front pivot", h.lower_front),
-            ("upper front pivot", h.upper_front),
-        ],
+        Body::Frame | Body::Link(_) => [("lower front pivot", h.lower_front), pivot],
     };
     let [(a, p), (b, q)] = marks;
     format!(
@@ -881,7 +887,7 @@ pub fn position_without_gaps(
         (by_travel(left) * forward.value - by_travel(forward) * left.value) / squared;
     let points_mm = BTreeMap::from([
         ("lower_ball_joint", linkage.lower_ball.into()),
-        ("upper_ball_joint", linkage.upper_ball.into()),
+        ("upper_ball_joint", linkage.kingpin_top.into()),
         ("tie_rod_outer", linkage.tie_rod_outer.into()),
         ("tie_rod_inner", linkage.tie_rod_inner.into()),
         ("wheel_centre", linkage.wheel_centre.into()),

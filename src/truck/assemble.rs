@@ -7,6 +7,7 @@ use super::links;
 use super::mesh_store::MeshStore;
 use super::parts;
 use super::springs;
+use super::strut;
 use super::watch;
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{HEIGHT_TOLERANCE_MM, Position, Positioner};
@@ -19,8 +20,8 @@ use crate::scene::{
 };
 use crate::setups::{AS_MEASURED, with_setup};
 use crate::suspension::{
-    Body, DamperFoot, DoubleWishbone, HardpointError, Hardpoints, HeldByTwo, OwnPoints, ReachLimit,
-    Side,
+    ArmPoints, Body, DamperFoot, HardpointError, Hardpoints, HeldByTwo, Mechanism, OwnPoints,
+    ReachLimit, Side, UpperLink,
 };
 use nalgebra::Vector3;
 use std::path::Path;
@@ -241,7 +242,8 @@ pub(super) struct CornerSource<'s> {
     pub side: Side,
     pub reader: Reader,
     pub lower_arm: Source<'s, Arm>,
-    pub upper_arm: Source<'s, Arm>,
+    /// None where a strut holds the knuckle; whether one is written then is asked by [`upper_link`].
+    pub upper_arm: Option<Source<'s, Arm>>,
     pub knuckle: Source<'s, Knuckle>,
     pub tie_rod_inner: Source<'s, Point>,
     pub damper: Source<'s, Damper>,
@@ -354,13 +356,8 @@ impl<'s> CornerSource<'s> {
                 m,
                 scale,
             ),
-            upper_arm: pick(
-                &scene.upper_arm,
-                o.upper_arm.as_ref(),
-                "upper_arm",
-                m,
-                scale,
-            ),
+            upper_arm: (scene.upper_arm.as_ref())
+                .map(|own| pick(own, o.upper_arm.as_ref(), "upper_arm", m, scale)),
             knuckle: pick(&scene.knuckle, o.knuckle.as_ref(), "knuckle", m, scale),
             tie_rod_inner,
             damper: pick(&scene.damper, o.damper.as_ref(), "damper", m, scale),
@@ -488,6 +485,7 @@ fn put_together(
     meshes: &MeshStore,
 ) -> Result<Truck> {
     let scene = fitted;
+    strut::check(scene)?;
     let judged = plausibility::judge(measured);
     let mut warnings: Vec<String> = judged.implausible.iter().map(ToString::to_string).collect();
     warnings.extend(judged.silenced_sentence());
@@ -656,10 +654,10 @@ pub(super) struct Fitting<'s> {
 
 impl Fitting<'_> {
     /// The linkage as fitted.
-    pub fn linkage(&self) -> Result<DoubleWishbone> {
+    pub fn linkage(&self) -> Result<Mechanism> {
         let (hardpoints, own) = points(self)?;
         check_sizes(&hardpoints, &self.source)?;
-        DoubleWishbone::refitted(hardpoints, own).map_err(|e| hardpoint_problem(&e))
+        Mechanism::refitted(hardpoints, own).map_err(|e| hardpoint_problem(&e))
     }
 }
 
@@ -810,7 +808,7 @@ fn search_mm(scene: &Scene, r: Reader) -> Result<[f64; 2]> {
 pub(super) fn looked_at(
     scene: &Scene,
     source: &CornerSource,
-    linkage: &DoubleWishbone,
+    linkage: &Mechanism,
 ) -> Result<Vec<Position>> {
     /// Travels looked at: 64 lie 9 mm apart over the longest usual travel. Between two of them a length that bends by a
     /// millimetre in half a metre differs from both by 0.02 mm at most.
@@ -858,9 +856,10 @@ pub(super) fn points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
         lower_front: drawn.lower_front + lower,
         lower_rear: drawn.lower_rear + lower,
         lower_ball: drawn.lower_ball + lower,
-        upper_front: drawn.upper_front + upper,
-        upper_rear: drawn.upper_rear + upper,
-        upper_ball: drawn.upper_ball + upper,
+        upper: match drawn.upper {
+            UpperLink::Arm(arm) => UpperLink::Arm(arm.map(|p| p + upper)),
+            UpperLink::Strut => UpperLink::Strut,
+        },
         tie_rod_inner: drawn.tie_rod_inner + rack,
         damper_upper: drawn.damper_upper + eye,
         damper_lower: drawn.damper_lower + foot,
@@ -933,7 +932,7 @@ pub(super) fn lengthened(
 }
 
 /// The linkage of a corner before anything was changed.
-pub(super) fn measured_linkage(measured: &Scene, before: &CornerSource) -> Result<DoubleWishbone> {
+pub(super) fn measured_linkage(measured: &Scene, before: &CornerSource) -> Result<Mechanism> {
     let housing = Housing::of(measured)?;
     Fitting {
         source: before.clone(),
@@ -1039,6 +1038,29 @@ pub(super) fn front_driveshaft(
     Ok(Some(shaft))
 }
 
+/// The upper arm that holds the knuckle; none where a strut does.
+fn upper_link<'a, 's>(source: &'a CornerSource<'s>) -> Result<Option<&'a Source<'s, Arm>>> {
+    let d = &source.damper;
+    let is_strut = d.entry.lower_mount_on == Foot::Strut;
+    match &source.upper_arm {
+        Some(arm) if is_strut => Err(Problem::at(
+            format!("{}.lower_mount_on", d.path),
+            "a strut holds the knuckle's upper end, and so does the upper arm",
+            format!(
+                "leave out `{}`, or name the body that carries the damper's lower eye",
+                arm.path
+            ),
+        )),
+        None if !is_strut => Err(Problem::at(
+            "upper_arm",
+            "nothing holds the knuckle's upper end",
+            "give `upper_arm: (front_pivot: .., rear_pivot: .., ball_joint: ..)`; where the damper holds the knuckle, say so: \
+             `damper: (lower_mount_on: strut, ..)`",
+        )),
+        arm => Ok(arm.as_ref()),
+    }
+}
+
 fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
     let outboard = source.side.outboard();
     let arm = |arm: &Source<Arm>| -> Result<[Vector3<f64>; 3]> {
@@ -1053,7 +1075,13 @@ fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
         ])
     };
     let [lower_front, lower_rear, lower_ball] = arm(&source.lower_arm)?;
-    let [upper_front, upper_rear, upper_ball] = arm(&source.upper_arm)?;
+    let upper = match upper_link(source)? {
+        Some(own) => {
+            let [front, rear, ball] = arm(own)?;
+            UpperLink::Arm(ArmPoints { front, rear, ball })
+        }
+        None => UpperLink::Strut,
+    };
     let k = &source.knuckle;
     let spindle_path = format!("{}.spindle", k.path);
     let spindle_axis = match &k.entry.spindle {
@@ -1107,9 +1135,7 @@ fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
         lower_front,
         lower_rear,
         lower_ball,
-        upper_front,
-        upper_rear,
-        upper_ball,
+        upper,
         tie_rod_inner: source
             .tie_rod_inner
             .reader
@@ -1130,7 +1156,7 @@ fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
         damper_foot: match d.entry.lower_mount_on {
             Foot::LowerArm => DamperFoot::LowerArm,
             Foot::UpperArm => DamperFoot::UpperArm,
-            Foot::Knuckle => DamperFoot::Knuckle,
+            Foot::Knuckle | Foot::Strut => DamperFoot::Knuckle,
         },
         outer_joint,
         outer_axis,
@@ -1161,22 +1187,30 @@ fn check_sizes(h: &Hardpoints, source: &CornerSource) -> Result<()> {
             ),
         ));
     }
-    let (lower, upper) = (&source.lower_arm.path, &source.upper_arm.path);
+    let lower = &source.lower_arm.path;
+    let of_upper_arm = (source.upper_arm.iter().zip(h.upper_arm())).flat_map(|(source, arm)| {
+        [
+            (arm.front, "front_pivot"),
+            (arm.rear, "rear_pivot"),
+            (arm.ball, "ball_joint"),
+        ]
+        .map(|(point, field)| (point, format!("{}.{field}", source.path)))
+    });
     let (damper, shaft) = (&source.damper.path, &source.halfshaft.path);
     for (point, path) in [
         (h.lower_front, format!("{lower}.front_pivot")),
         (h.lower_rear, format!("{lower}.rear_pivot")),
         (h.lower_ball, format!("{lower}.ball_joint")),
-        (h.upper_front, format!("{upper}.front_pivot")),
-        (h.upper_rear, format!("{upper}.rear_pivot")),
-        (h.upper_ball, format!("{upper}.ball_joint")),
         (h.tie_rod_inner, source.tie_rod_inner.path.clone()),
         (h.tie_rod_outer, format!("{k}.tie_rod_outer")),
         (h.damper_upper, format!("{damper}.upper_mount")),
         (h.damper_lower, format!("{damper}.lower_mount")),
         (h.outer_joint, format!("{shaft}.outer_joint")),
         (h.inner_joint, format!("{shaft}.inner_joint")),
-    ] {
+    ]
+    .into_iter()
+    .chain(of_upper_arm)
+    {
         let distance = (point - h.wheel_centre).norm();
         if distance > CORNER_SIZE_MM {
             let asked = in_millimetres(&point, &h.wheel_centre, source.reader.scale);
@@ -1218,11 +1252,14 @@ fn hardpoint_problem(error: &HardpointError) -> Problem {
         HardpointError::DeadPoint(part) => match *part {
             "upper arm" => "upper_arm".to_owned(),
             "tie rod" => "rack.tie_rod_inner".to_owned(),
+            "strut" => "damper.upper_mount".to_owned(),
             _ => "halfshaft".to_owned(),
         },
         HardpointError::ArmUpright => "lower_arm".to_owned(),
         HardpointError::Apart(limit) => match limit {
-            ReachLimit::UpperArm | ReachLimit::WheelHeight => "upper_arm".to_owned(),
+            ReachLimit::UpperArm => "upper_arm".to_owned(),
+            ReachLimit::Strut => "damper.upper_mount".to_owned(),
+            ReachLimit::WheelHeight => "lower_arm".to_owned(),
             ReachLimit::TieRod => "rack.tie_rod_inner".to_owned(),
             ReachLimit::Halfshaft => "halfshaft".to_owned(),
         },

@@ -11,7 +11,7 @@ use crate::kinematics::Position;
 use crate::limits::{BootSide, HalfshaftJoint, Limit, LimitId, LimitKind};
 use crate::scene::{Fitted, Problem, Scene, ShapeEntry};
 use crate::shapes::Shape;
-use crate::suspension::{Body, BootRing, DoubleWishbone};
+use crate::suspension::{Body, BootRing, Mechanism};
 use nalgebra::{Rotation3, Unit, Vector3};
 
 type Result<T> = std::result::Result<T, Problem>;
@@ -172,11 +172,7 @@ pub(super) fn limits(scene: &Scene, fitting: &Fitting) -> Result<Vec<(Limit, Str
 }
 
 /// Every slice of a corner's boots, in the order of its parts.
-pub(super) fn slices(
-    scene: &Scene,
-    fitting: &Fitting,
-    linkage: &DoubleWishbone,
-) -> Result<Vec<Slice>> {
+pub(super) fn slices(scene: &Scene, fitting: &Fitting, linkage: &Mechanism) -> Result<Vec<Slice>> {
     let boots = chosen_boots(scene, fitting)?;
     if boots.is_empty() {
         return Ok(Vec::new());
@@ -207,7 +203,7 @@ struct Ends {
 }
 
 impl Ends {
-    fn of(boot: &Boot, housing: Body, linkage: &DoubleWishbone) -> Ends {
+    fn of(boot: &Boot, housing: Body, linkage: &Mechanism) -> Ends {
         let h = &linkage.hardpoints;
         let [inner, outer] = linkage.own.halfshaft;
         let along = (outer - inner).normalize();

@@ -12,9 +12,9 @@ use crate::limits::{
 };
 use crate::scene::{
     Arm, BumpStop, BumpStopOn, ConeEntry, End, Halfshaft, HousingOn, LeftRight, PinEntry, Problem,
-    Scene, SpacerEffect,
+    Scene, SpacerEffect, TopMountEntry,
 };
-use crate::suspension::{Body, DamperFoot, DoubleWishbone, Hardpoints, Motion, OwnPoints};
+use crate::suspension::{ArmPoints, Body, DamperFoot, Hardpoints, Mechanism, Motion, OwnPoints};
 use nalgebra::{Rotation3, Unit, Vector3};
 
 type Result<T> = std::result::Result<T, Problem>;
@@ -54,7 +54,7 @@ pub(super) struct CornerLimits {
 pub(super) fn all(
     scene: &Scene,
     fitting: &Fitting,
-    linkage: &DoubleWishbone,
+    linkage: &Mechanism,
     held: Vec<RollHeld>,
     coil_binds: &[CoilBind],
     boots: &[(Limit, String)],
@@ -256,13 +256,14 @@ fn path_of(id: &LimitId, source: &CornerSource) -> String {
         LimitId::PlungeField => format!("{shaft}.plunge_polygon"),
         LimitId::PlungeIn | LimitId::PlungeOut => plunge_path(id, source),
         LimitId::UpperBallJoint => format!("{}.upper", source.ball_joints.path),
+        LimitId::TopMount => format!("{}.top_mount", source.ball_joints.path),
         LimitId::LowerBallJoint => format!("{}.lower", source.ball_joints.path),
         LimitId::TieRodOuterEnd => format!("{}.tie_rod_outer", source.ball_joints.path),
         LimitId::TieRodInnerEnd => format!("{}.tie_rod_inner", source.ball_joints.path),
         LimitId::DamperUpperEye => format!("{}.damper_upper", source.ball_joints.path),
         LimitId::DamperLowerEye => format!("{}.damper_lower", source.ball_joints.path),
         LimitId::LowerArmDroopStop => source.lower_arm.path.clone(),
-        LimitId::UpperArmDroopStop => source.upper_arm.path.clone(),
+        LimitId::UpperArmDroopStop => "upper_arm".to_owned(),
         LimitId::SteeringStopLeft | LimitId::SteeringStopRight => source.knuckle.path.clone(),
         LimitId::FrontDriveshaftCaseJoint | LimitId::FrontDriveshaftPinionJoint => {
             "front_driveshaft.joint_limit_deg".to_owned()
@@ -507,20 +508,21 @@ impl Builder<'_> {
     fn arms(&mut self) -> Result<()> {
         let h = self.h;
         let source = self.source;
-        for (arm, id, which, points) in [
+        let lower = (
+            &source.lower_arm,
+            LimitId::LowerArmDroopStop,
+            WhichArm::Lower,
+            [&h.lower_front, &h.lower_rear, &h.lower_ball],
+        );
+        let upper = (source.upper_arm.iter().zip(h.upper_arm())).map(|(source, arm)| {
             (
-                &source.lower_arm,
-                LimitId::LowerArmDroopStop,
-                WhichArm::Lower,
-                [&h.lower_front, &h.lower_rear, &h.lower_ball],
-            ),
-            (
-                &source.upper_arm,
+                source,
                 LimitId::UpperArmDroopStop,
                 WhichArm::Upper,
-                [&h.upper_front, &h.upper_rear, &h.upper_ball],
-            ),
-        ] {
+                [&arm.front, &arm.rear, &arm.ball],
+            )
+        });
+        for (arm, id, which, points) in [lower].into_iter().chain(upper) {
             let entry: &Arm = arm.entry;
             if let Some(deg) = entry.droop_stop_deg {
                 let limit = -angle(deg, 0.0, 80.0, &format!("{}.droop_stop_deg", arm.path))?;
@@ -586,21 +588,19 @@ impl Builder<'_> {
         Ok(())
     }
 
-    fn cone(&mut self, entry: &ConeEntry, id: LimitId, upper: bool) -> Result<()> {
+    /// The ball joint of an arm that moves as `arm` does.
+    fn cone(
+        &mut self,
+        entry: &ConeEntry,
+        id: LimitId,
+        field: &str,
+        arm: Motion,
+        points: ArmPoints,
+    ) -> Result<()> {
         let source = self.source;
-        let h = self.h;
-        let (r, own) = (
-            source.ball_joints.reader,
-            if upper { "upper" } else { "lower" },
-        );
-        let path = format!("{}.{own}", source.ball_joints.path);
-        let (arm, arm_axis, ball) = if upper {
-            let axis = lifting_axis(&h.upper_front, &h.upper_rear, &h.upper_ball);
-            (Motion::UpperArm, axis, h.upper_ball)
-        } else {
-            let axis = lifting_axis(&h.lower_front, &h.lower_rear, &h.lower_ball);
-            (Motion::LowerArm, axis, h.lower_ball)
-        };
+        let r = source.ball_joints.reader;
+        let path = format!("{}.{field}", source.ball_joints.path);
+        let arm_axis = lifting_axis(&points.front, &points.rear, &points.ball);
         let half = angle(
             entry.half_angle_deg,
             0.0,
@@ -641,12 +641,8 @@ impl Builder<'_> {
                 Rotation3::from_axis_angle(&Unit::new_normalize(arm_axis), lean) * stud_axis
             }
         };
-        let middle = if upper {
-            (h.upper_front + h.upper_rear) * 0.5
-        } else {
-            (h.lower_front + h.lower_rear) * 0.5
-        };
-        let along = square_to(&axis, &(ball - middle));
+        let middle = (points.front + points.rear) * 0.5;
+        let along = square_to(&axis, &(points.ball - middle));
         let half_angles = [half, across];
         let kind = LimitKind::Cone(Cone {
             housing,
@@ -699,11 +695,20 @@ impl Builder<'_> {
         let entry = self.source.ball_joints.entry;
         let h = self.h;
         let kingpin = self.kingpin();
-        if let Some(cone) = &entry.upper {
-            self.cone(cone, LimitId::UpperBallJoint, true)?;
-        }
+        self.upper_end()?;
         if let Some(cone) = &entry.lower {
-            self.cone(cone, LimitId::LowerBallJoint, false)?;
+            let points = ArmPoints {
+                front: h.lower_front,
+                rear: h.lower_rear,
+                ball: h.lower_ball,
+            };
+            self.cone(
+                cone,
+                LimitId::LowerBallJoint,
+                "lower",
+                Motion::LowerArm,
+                points,
+            )?;
         }
         if let Some(pin) = &entry.tie_rod_outer {
             let field = "tie_rod_outer";
@@ -769,6 +774,57 @@ impl Builder<'_> {
                 axis,
             )?;
         }
+        Ok(())
+    }
+
+    /// The joint at the knuckle's upper end: a ball joint on an upper arm, a strut's top mount.
+    fn upper_end(&mut self) -> Result<()> {
+        let joints = &self.source.ball_joints;
+        let (upper, top_mount) = (&joints.entry.upper, &joints.entry.top_mount);
+        match (self.h.upper_arm().copied(), upper, top_mount) {
+            (Some(arm), Some(cone), None) => {
+                let id = LimitId::UpperBallJoint;
+                self.cone(cone, id, "upper", Motion::UpperArm, arm)
+            }
+            (None, None, Some(mount)) => self.top_mount(mount),
+            (_, None, None) => Ok(()),
+            (Some(_), _, Some(_)) => Err(Problem::at(
+                format!("{}.top_mount", joints.path),
+                "this truck has no strut, so it has no top mount",
+                "an upper arm's ball joint is `upper`; a damper's eye on the frame is `damper_upper`",
+            )),
+            (None, Some(_), _) => Err(Problem::at(
+                format!("{}.upper", joints.path),
+                "a strut holds the knuckle: there is no upper ball joint",
+                "how far the strut may lean in the body is `top_mount: (half_angle_deg: ..)`",
+            )),
+        }
+    }
+
+    fn top_mount(&mut self, entry: &TopMountEntry) -> Result<()> {
+        let joints = &self.source.ball_joints;
+        let path = format!("{}.top_mount", joints.path);
+        let half = format!("{path}.half_angle_deg");
+        let half_angle = angle(entry.half_angle_deg, 0.0, 80.0, &half)?;
+        let [upper, lower] = self.own.damper;
+        let stud_axis = (upper - lower).normalize();
+        let axis = match &entry.axis {
+            Some(axis) => {
+                let axis = joints.reader.direction(axis, &format!("{path}.axis"))?;
+                // An axis has no sense of its own; take the one the strut points with.
+                axis * axis.dot(&stud_axis).signum()
+            }
+            None => (self.h.damper_upper - self.h.damper_lower).normalize(),
+        };
+        let cone = Cone {
+            housing: Motion::Frame,
+            axis,
+            along: square_to(&axis, &Vector3::y()),
+            stud: Motion::Knuckle,
+            stud_axis,
+            half_angles: [half_angle, half_angle],
+        };
+        self.add(LimitId::TopMount, false, LimitKind::Cone(cone));
         Ok(())
     }
 

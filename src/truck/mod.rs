@@ -16,6 +16,7 @@ mod needs;
 mod own_side;
 mod parts;
 mod springs;
+mod strut;
 mod watch;
 mod whole;
 

@@ -19,7 +19,7 @@ use crate::limits::{Lack, Limit, LimitId, Need, Needs, RideHeight, Unit, When};
 use crate::numbers::Dual;
 use crate::scene::{Problem, Scene};
 use crate::suspension::{
-    DoubleWishbone, HardpointError, Hardpoints, Linkage, OwnPoints, ReachLimit, Side,
+    ArmPoints, HardpointError, Hardpoints, Linkage, Mechanism, OwnPoints, ReachLimit, Side,
 };
 use nalgebra::Vector3;
 
@@ -57,10 +57,10 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Needs> {
         }));
     }
     let (h, own) = points(fitting)?;
-    let suiting = match DoubleWishbone::suiting_rods(&h, &own) {
+    let suiting = match Mechanism::suiting_rods(&h, &own) {
         Ok(suiting) => suiting,
         Err(HardpointError::Apart(ReachLimit::UpperArm)) => {
-            out.push(knuckle(&h, &own, side));
+            out.extend(h.upper_arm().map(|arm| knuckle(&h, arm, &own, side)));
             return Ok(anywhere(out));
         }
         Err(_) => return Ok(anywhere(out)),
@@ -71,7 +71,7 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Needs> {
     let own_rod_mm = length(&own.tie_rod);
     let rod_mm = stand.rod_mm;
     let with_own = with_lengths(&own, own_rod_mm, length(&suiting.halfshaft))
-        .and_then(|own| DoubleWishbone::refitted(h.clone(), own).ok());
+        .and_then(|own| Mechanism::refitted(h.clone(), own).ok());
     let reaches = (with_own.as_ref())
         .is_some_and(|own| own.solve(stand.arms[0], 0.0).out_of_reach().is_none());
     let rod_by_mm = rod_mm - own_rod_mm;
@@ -182,11 +182,11 @@ fn with_lengths(own: &OwnPoints, rod_mm: f64, shaft_mm: f64) -> Option<OwnPoints
 }
 
 /// A knuckle that is too long or too short between its ball joints for both arms.
-fn knuckle(h: &Hardpoints, own: &OwnPoints, side: Side) -> Need {
-    let axis = (h.upper_rear - h.upper_front).normalize();
-    let spoke = h.upper_ball - h.upper_front;
+fn knuckle(h: &Hardpoints, arm: &ArmPoints, own: &OwnPoints, side: Side) -> Need {
+    let axis = (arm.rear - arm.front).normalize();
+    let spoke = arm.ball - arm.front;
     let spoke = spoke - axis * axis.dot(&spoke);
-    let from = h.upper_ball - spoke - h.lower_ball;
+    let from = arm.ball - spoke - h.lower_ball;
     let along = from.dot(&axis);
     let across = (from - axis * along).norm();
     // The nearest and the furthest place of the upper arm's circle from the lower ball joint.
@@ -206,7 +206,7 @@ fn knuckle(h: &Hardpoints, own: &OwnPoints, side: Side) -> Need {
 /// Where a changed corner stands, put together with rods that suit.
 struct Stand {
     /// The linkage with them.
-    linkage: DoubleWishbone,
+    linkage: Mechanism,
     /// The lower arm's turn at ride height, where that can be, and where travel begins, radians.
     arms: [f64; 2],
     /// The tie rod's length that keeps the toe at ride height, mm.
@@ -236,7 +236,7 @@ struct Spring {
 
 impl Spring {
     /// The lower arm's turn at ride height.
-    fn arm(&self, linkage: &DoubleWishbone) -> Option<f64> {
+    fn arm(&self, linkage: &Mechanism) -> Option<f64> {
         let arm = arm_at_damper_length(linkage, self.held_mm, 0.0)?;
         arm_at_travel(linkage, arm, linkage.travel_mm(arm, 0.0) + self.raised_mm)
     }
@@ -274,7 +274,7 @@ impl Stand {
         // Where it stands with a rod of some length, and by how much its toe is off.
         let stands = |rod_mm: f64| {
             let own = with_lengths(suiting, rod_mm, shaft_mm)?;
-            let linkage = DoubleWishbone::refitted(h.clone(), own).ok()?;
+            let linkage = Mechanism::refitted(h.clone(), own).ok()?;
             let arm = spring.arm(&linkage);
             let stands = linkage.solve(arm.unwrap_or(0.0), 0.0);
             let off = toe(&stands, &h.spindle_axis) - wanted;
@@ -320,7 +320,7 @@ impl Stand {
 const SAME_TRAVEL_MM: f64 = 1.0e-9;
 
 /// The lower arm's turn near another at which the wheel stands at a travel, straight ahead.
-fn arm_at_travel(linkage: &DoubleWishbone, near: f64, travel_mm: f64) -> Option<f64> {
+fn arm_at_travel(linkage: &Mechanism, near: f64, travel_mm: f64) -> Option<f64> {
     let mut arm = near;
     for _ in 0..50 {
         let at: Dual = linkage.travel_mm(Dual::variable(arm, 0), Dual::variable(0.0, 1));
@@ -342,7 +342,7 @@ const ARM_STEP: f64 = 0.5 * std::f64::consts::PI / 180.0;
 const ARM_STEPS: i32 = 170;
 
 /// How much longer damper and spring would have to be to be met by the arm: the nearest length that it comes to.
-fn damper_by_mm(linkage: &DoubleWishbone, held_mm: f64) -> f64 {
+fn damper_by_mm(linkage: &Mechanism, held_mm: f64) -> f64 {
     let reached = [1, -1].into_iter().flat_map(|way| {
         (0..ARM_STEPS)
             .map(move |i| linkage.solve(f64::from(way * i) * ARM_STEP, 0.0))
@@ -375,7 +375,7 @@ impl Cornered<'_> {
     /// The corner with a halfshaft of some length.
     fn with_shaft(&self, shaft_mm: f64, arm: f64) -> Option<Linkage<f64>> {
         let own = with_lengths(self.own, self.rod_mm, shaft_mm)?;
-        let linkage = DoubleWishbone::refitted(self.h.clone(), own)
+        let linkage = Mechanism::refitted(self.h.clone(), own)
             .ok()?
             .solve(arm, 0.0);
         linkage.out_of_reach().is_none().then_some(linkage)
@@ -389,7 +389,7 @@ impl Cornered<'_> {
     fn needs_at(&self, arm: f64, plunge_before_mm: f64) -> Vec<Need> {
         let mut out = Vec::new();
         let own_mm = length(&self.own.halfshaft);
-        let suiting = DoubleWishbone::suiting_rods(self.h, self.own).ok();
+        let suiting = Mechanism::suiting_rods(self.h, self.own).ok();
         let Some(any) = self.with_shaft(own_mm, arm).or_else(|| {
             suiting.and_then(|suiting| self.with_shaft(length(&suiting.halfshaft), arm))
         }) else {
@@ -498,6 +498,7 @@ impl Cornered<'_> {
             | LimitId::PlungeOut
             | LimitId::PlungeField
             | LimitId::UpperBallJoint
+            | LimitId::TopMount
             | LimitId::LowerBallJoint
             | LimitId::TieRodOuterEnd
             | LimitId::TieRodInnerEnd

@@ -6,7 +6,7 @@
 
 use super::assemble::{CornerSource, Fitting, drawn_points};
 use crate::scene::{Fitted, NamedPoint, Problem, Scene};
-use crate::suspension::{Body, Hardpoints, MountFit, OwnPoints, Side};
+use crate::suspension::{ArmPoints, Body, Hardpoints, MountFit, OwnPoints, Side, UpperLink};
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
 
 type Result<T> = std::result::Result<T, Problem>;
@@ -75,9 +75,10 @@ impl SidePoints {
                 lower_front: flip(p.lower_front),
                 lower_rear: flip(p.lower_rear),
                 lower_ball: flip(p.lower_ball),
-                upper_front: flip(p.upper_front),
-                upper_rear: flip(p.upper_rear),
-                upper_ball: flip(p.upper_ball),
+                upper: match p.upper {
+                    UpperLink::Arm(arm) => UpperLink::Arm(arm.map(flip)),
+                    UpperLink::Strut => UpperLink::Strut,
+                },
                 tie_rod_inner: flip(p.tie_rod_inner),
                 tie_rod_outer: flip(p.tie_rod_outer),
                 wheel_centre: flip(p.wheel_centre),
@@ -173,10 +174,15 @@ impl SidePoints {
             NamedPoint::LowerArmRearPivot => p.lower_rear,
             NamedPoint::LowerArmBallJoint if in_knuckle => own.knuckle[0],
             NamedPoint::LowerArmBallJoint => p.lower_ball,
-            NamedPoint::UpperArmFrontPivot => p.upper_front,
-            NamedPoint::UpperArmRearPivot => p.upper_rear,
             NamedPoint::UpperArmBallJoint if in_knuckle => own.knuckle[1],
-            NamedPoint::UpperArmBallJoint => p.upper_ball,
+            NamedPoint::UpperArmFrontPivot
+            | NamedPoint::UpperArmRearPivot
+            | NamedPoint::UpperArmBallJoint => match (p.upper_arm(), name) {
+                (Some(arm), NamedPoint::UpperArmFrontPivot) => arm.front,
+                (Some(arm), NamedPoint::UpperArmRearPivot) => arm.rear,
+                // A strut's scene names no upper arm's point: it is refused.
+                _ => p.kingpin_top(),
+            },
             NamedPoint::WheelCentre => p.wheel_centre,
             NamedPoint::TieRodOuter if body == Body::TieRod => own.tie_rod[1],
             NamedPoint::TieRodOuter => p.tie_rod_outer,
@@ -209,7 +215,10 @@ impl SidePoints {
             }
             Body::Rack => HeldBy::Point(p.tie_rod_inner),
             Body::LowerArm => HeldBy::Three([p.lower_front, p.lower_rear, p.lower_ball]),
-            Body::UpperArm => HeldBy::Three([p.upper_front, p.upper_rear, p.upper_ball]),
+            Body::UpperArm => match p.upper_arm() {
+                Some(ArmPoints { front, rear, ball }) => HeldBy::Three([*front, *rear, *ball]),
+                None => HeldBy::Frame,
+            },
             Body::Knuckle => HeldBy::Three([own.knuckle[0], own.knuckle[1], p.tie_rod_outer]),
             Body::TieRod => rod(own.tie_rod),
             Body::Halfshaft => rod(own.halfshaft),

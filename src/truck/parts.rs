@@ -17,7 +17,7 @@ use crate::scene::{
     SpacerEffect,
 };
 use crate::shapes::{Shape, Surface, in_place_within};
-use crate::suspension::{Body, DoubleWishbone, MountFit, Placement, Side};
+use crate::suspension::{Body, Mechanism, MountFit, Placement, Side};
 use nalgebra::{Isometry3, UnitQuaternion, Vector3};
 use std::sync::Arc;
 
@@ -31,7 +31,7 @@ const MOST_FACETS: usize = 24_000_000;
 pub(super) fn parts(
     scene: &Scene,
     fitting: &Fitting,
-    linkage: &DoubleWishbone,
+    linkage: &Mechanism,
     meshes: &MeshStore,
 ) -> Result<Vec<Part>> {
     let source = &fitting.source;
@@ -633,7 +633,8 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
         ),
         (
             Body::UpperArm,
-            arm(fitted.upper_arm.entry, measured.upper_arm.entry),
+            (fitted.upper_arm.iter().zip(&measured.upper_arm))
+                .any(|(is, was)| arm(is.entry, was.entry)),
         ),
         (Body::Knuckle, is_another_knuckle),
         (
@@ -801,7 +802,7 @@ fn bar(
     (body, side): (Body, Side),
     [from, to]: [Vector3<f64>; 2],
     diameter_mm: f64,
-    linkage: &DoubleWishbone,
+    linkage: &Mechanism,
     path: String,
 ) -> Result<Part> {
     let shape = Shape::Capsule {
@@ -819,7 +820,7 @@ fn bar(
 /// A point and a direction of the axis that a part turns about with its body.
 type Spin = Option<(Vector3<f64>, Vector3<f64>)>;
 
-fn spin(body: Body, linkage: &DoubleWishbone, held: &[RollHeld]) -> Spin {
+fn spin(body: Body, linkage: &Mechanism, held: &[RollHeld]) -> Spin {
     let h = &linkage.hardpoints;
     let own = &linkage.own;
     let [shaft_inner, shaft_outer] = own.halfshaft;

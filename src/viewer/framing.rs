@@ -115,12 +115,11 @@ impl Framing {
         let mut points = vec![
             h.inner_joint,
             h.damper_upper,
-            h.upper_front,
-            h.upper_rear,
             h.lower_front,
             h.lower_rear,
             h.tie_rod_inner,
         ];
+        points.extend(h.upper_arm().iter().flat_map(|arm| [arm.front, arm.rear]));
         // The wheel, and the way it goes down and up as far as most do.
         for [x, z] in [
             [radius, 0.0],

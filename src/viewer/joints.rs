@@ -197,7 +197,8 @@ impl Pen<'_, '_, '_> {
 
     fn cone(&mut self, linkage: &Linkage<f64>, limit: &Limit, cone: &Cone, reading: &Reading) {
         let at = match (cone.housing, cone.stud) {
-            (Carried::UpperArm, _) | (_, Carried::UpperArm) => linkage.upper_ball,
+            (Carried::UpperArm, _) | (_, Carried::UpperArm) => linkage.kingpin_top,
+            (Carried::Frame, Carried::Knuckle) => linkage.kingpin_top,
             (Carried::LowerArm, _) | (_, Carried::LowerArm) => linkage.lower_ball,
             _ => linkage.tie_rod_inner,
         };

@@ -101,7 +101,7 @@ impl Section {
         let through = match self.at {
             CutAt::InnerJoint => linkage.inner_joint,
             CutAt::OuterJoint => linkage.outer_joint,
-            CutAt::UpperBallJoint => linkage.upper_ball,
+            CutAt::UpperBallJoint => linkage.kingpin_top,
             CutAt::LowerBallJoint => linkage.lower_ball,
         };
         let normal = match self.across {

@@ -305,17 +305,17 @@ pub(super) fn stand_ins(corner: &Corner) -> Vec<(Body, Shape)> {
             bar(h.lower_rear, h.lower_ball, 10.0),
         ],
     );
-    add(
-        Body::UpperArm,
-        vec![
-            bar(h.upper_front, h.upper_ball, 8.0),
-            bar(h.upper_rear, h.upper_ball, 8.0),
-        ],
-    );
+    if let Some(arm) = h.upper_arm() {
+        add(
+            Body::UpperArm,
+            vec![bar(arm.front, arm.ball, 8.0), bar(arm.rear, arm.ball, 8.0)],
+        );
+    }
+    let upper_end = h.upper_arm().map_or(h.damper_lower, |arm| arm.ball);
     add(
         Body::Knuckle,
         vec![
-            bar(h.lower_ball, h.upper_ball, 12.0),
+            bar(h.lower_ball, upper_end, 12.0),
             bar(h.lower_ball, h.tie_rod_outer, 8.0),
         ],
     );

@@ -32,8 +32,8 @@ pub struct Points {
     pub side: Side,
     pub lower: [V; 2],
     pub lower_ball: V,
-    pub upper: [V; 2],
-    pub upper_ball: V,
+    /// The upper arm's pivots and ball joint; none where a strut holds the knuckle.
+    pub upper: Option<([V; 2], V)>,
     pub rod_inner: V,
     pub rod_outer: V,
     pub wheel_centre: V,
@@ -70,7 +70,7 @@ impl Points {
             (pivots, on_side(&arm.ball_joint, m))
         };
         let (lower, lower_ball) = arm(&scene.lower_arm, &other.lower_arm);
-        let (upper, upper_ball) = arm(&scene.upper_arm, &other.upper_arm);
+        let upper = (scene.upper_arm.as_ref()).map(|own| arm(own, &other.upper_arm));
         let (knuckle, k) = chosen(&scene.knuckle, &other.knuckle, mirrored);
         let (rod_inner, r) = chosen(&scene.rack.tie_rod_inner, &other.tie_rod_inner, mirrored);
         let (damper, d) = chosen(&scene.damper, &other.damper, mirrored);
@@ -86,7 +86,6 @@ impl Points {
             lower,
             lower_ball,
             upper,
-            upper_ball,
             rod_inner: on_side(rod_inner, r),
             rod_outer: on_side(&knuckle.tie_rod_outer, k),
             wheel_centre: on_side(&knuckle.wheel_centre, k),
@@ -276,13 +275,23 @@ impl Solver {
         let rod_mm = (p.rod_outer - p.rod_inner).norm();
         let height_mm = p.wheel_centre.z + travel_mm;
         // Each distance: knuckle point, fixed point, how far apart.
-        let held = [
-            (p.lower_ball, p.lower[0], (p.lower_ball - p.lower[0]).norm()),
-            (p.lower_ball, p.lower[1], (p.lower_ball - p.lower[1]).norm()),
-            (p.upper_ball, p.upper[0], (p.upper_ball - p.upper[0]).norm()),
-            (p.upper_ball, p.upper[1], (p.upper_ball - p.upper[1]).norm()),
+        let apart = |a: V, b: V| (a, b, (a - b).norm());
+        let mut held = vec![
+            apart(p.lower_ball, p.lower[0]),
+            apart(p.lower_ball, p.lower[1]),
             (p.rod_outer, rod_inner, rod_mm),
         ];
+        if let Some((pivots, ball)) = p.upper {
+            held.extend(pivots.map(|pivot| apart(ball, pivot)));
+        }
+        // A strut's top mount, a point of the frame, stays on its axis, a line of the knuckle: along two directions square to
+        // it they are as far apart as the axis is from itself.
+        let axis = (p.damper[0] - p.damper[1]).normalize();
+        let first = axis.cross(&V::x()).normalize();
+        let square = match p.upper {
+            Some(_) => Vec::new(),
+            None => vec![first, axis.cross(&first)],
+        };
         let mut state = State {
             travel_mm,
             rack_mm,
@@ -305,6 +314,12 @@ impl Solver {
                 let spoke = state.turn * (own - p.lower_ball);
                 let between = state.at + spoke - fixed;
                 row(i, spoke, between / between.norm(), between.norm() - length);
+            }
+            for (i, normal) in square.iter().enumerate() {
+                let turned = state.turn * normal;
+                let to_mount = p.damper[0] - state.at;
+                let off = turned.dot(&to_mount) - normal.dot(&(p.damper[1] - p.lower_ball));
+                row(held.len() + i, to_mount, -turned, off);
             }
             let spoke = state.turn * (p.wheel_centre - p.lower_ball);
             row(5, spoke, V::z(), state.at.z + spoke.z - height_mm);
@@ -355,14 +370,16 @@ impl Solver {
         let knuckle = moved(state.turn, p.lower_ball, state.at);
         let on = |body: &Isometry3<f64>, q: &V| (body * nalgebra::Point3::from(*q)).coords;
         let lower_arm = arm(&p.lower, p.lower_ball, state.at);
-        let upper_arm = arm(&p.upper, p.upper_ball, on(&knuckle, &p.upper_ball));
+        let upper_arm = (p.upper).map_or(Isometry3::identity(), |(pivots, ball)| {
+            arm(&pivots, ball, on(&knuckle, &ball))
+        });
         let slide = V::new(0.0, state.rack_mm, 0.0);
         let rod = [p.rod_inner + slide, on(&knuckle, &p.rod_outer)];
         let rod_turn = least_turn(p.rod_outer - p.rod_inner, rod[1] - rod[0]);
         let foot = match p.foot {
             Foot::LowerArm => on(&lower_arm, &p.damper[1]),
             Foot::UpperArm => on(&upper_arm, &p.damper[1]),
-            Foot::Knuckle => on(&knuckle, &p.damper[1]),
+            Foot::Knuckle | Foot::Strut => on(&knuckle, &p.damper[1]),
         };
         let damper = foot - p.damper[0];
         let damper_turn = least_turn(p.damper[1] - p.damper[0], damper);

@@ -44,13 +44,16 @@ pub struct Random {
 /// of two convex pieces; `None` where it can't be built.
 pub fn random_corner(dice: &mut Dice, pairs: usize, meshes: Option<&Path>) -> Option<Random> {
     let mut scene = base();
+    let Some(upper) = &mut scene.upper_arm else {
+        panic!("the demo has an upper arm");
+    };
     for p in [
         &mut scene.lower_arm.front_pivot,
         &mut scene.lower_arm.rear_pivot,
         &mut scene.lower_arm.ball_joint,
-        &mut scene.upper_arm.front_pivot,
-        &mut scene.upper_arm.rear_pivot,
-        &mut scene.upper_arm.ball_joint,
+        &mut upper.front_pivot,
+        &mut upper.rear_pivot,
+        &mut upper.ball_joint,
         &mut scene.knuckle.tie_rod_outer,
         &mut scene.rack.tie_rod_inner,
         &mut scene.halfshaft.inner_joint,

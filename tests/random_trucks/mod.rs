@@ -12,7 +12,7 @@
 
 use super::dice::Dice;
 use bindpoint::scene::{Scene, scene_from_text};
-use bindpoint::suspension::{DamperFoot, DoubleWishbone, Hardpoints};
+use bindpoint::suspension::{ArmPoints, DamperFoot, Hardpoints, Mechanism, UpperLink};
 use bindpoint::truck::{MeshStore, Truck, assemble_setup};
 use nalgebra::Vector3;
 use std::fmt::Write as _;
@@ -264,13 +264,16 @@ impl Design {
                     (upper_ball.z - damper_lower.z + dice.between(60.0, 140.0)).max(380.0),
                 ),
         );
+        let upper = ArmPoints {
+            front: upper_front,
+            rear: upper_rear,
+            ball: upper_ball,
+        };
         let mut h = Hardpoints {
             lower_front,
             lower_rear,
             lower_ball,
-            upper_front,
-            upper_rear,
-            upper_ball,
+            upper: UpperLink::Arm(upper),
             tie_rod_inner: tie_rod_outer - V::new(0.0, 340.0, -20.0),
             tie_rod_outer,
             wheel_centre: wheel,
@@ -314,7 +317,7 @@ impl Design {
 
     /// Whether it moves as a good truck does: it reaches both locks and 60 mm each way, and bump steer is small.
     fn is_good(&self) -> bool {
-        let Ok(linkage) = DoubleWishbone::new(self.h.clone()) else {
+        let Ok(linkage) = Mechanism::new(self.h.clone()) else {
             return false;
         };
         let heading = |alpha: f64, rack: f64| {
@@ -351,10 +354,15 @@ impl Design {
     }
 }
 
+/// The upper arm's points.
+fn upper_arm(h: &Hardpoints) -> ArmPoints {
+    *h.upper_arm().unwrap_or_else(|| panic!("no upper arm"))
+}
+
 /// Where in the plane of `x` the tie rod's inner end makes no bump steer: alike far from the outer end of a knuckle that
 /// doesn't steer, at three heights.
 fn without_bump_steer(h: &Hardpoints, x: f64) -> Option<V> {
-    let linkage = DoubleWishbone::new(h.clone()).ok()?;
+    let linkage = Mechanism::new(h.clone()).ok()?;
     let heading = |alpha: f64, rack: f64| {
         let pose = linkage.solve(alpha, rack);
         pose.out_of_reach().is_none().then(|| {
@@ -566,8 +574,8 @@ impl Draft {
             (
                 "upper arm",
                 "upper_arm",
-                [h.upper_front, h.upper_rear],
-                h.upper_ball,
+                [upper_arm(h).front, upper_arm(h).rear],
+                upper_arm(h).ball,
                 dice.between(10.0, 14.0),
                 40.0,
             ),
@@ -610,7 +618,7 @@ impl Draft {
             ));
         }
         if dice.below(2) == 0 {
-            let top = h.upper_ball + V::new(0.0, -26.0, 10.0);
+            let top = upper_arm(h).ball + V::new(0.0, -26.0, 10.0);
             add(
                 "upper ball joint housing",
                 "upper_arm",
@@ -644,13 +652,13 @@ impl Draft {
 
         // The upright goes round the outer joint, in two pieces and a steering arm.
         let on_kingpin = |z: f64| {
-            let k = (z - h.lower_ball.z) / (h.upper_ball.z - h.lower_ball.z);
-            h.lower_ball + (h.upper_ball - h.lower_ball) * k
+            let k = (z - h.lower_ball.z) / (upper_arm(h).ball.z - h.lower_ball.z);
+            h.lower_ball + (upper_arm(h).ball - h.lower_ball) * k
         };
         let hub_z = h.wheel_centre.z;
-        let above = on_kingpin((hub_z + 85.0).min(h.upper_ball.z - 45.0)) + V::y() * 8.0;
-        if h.upper_ball.z - hub_z > 140.0 {
-            let top = on_kingpin(h.upper_ball.z - 34.0) + V::y() * 4.0;
+        let above = on_kingpin((hub_z + 85.0).min(upper_arm(h).ball.z - 45.0)) + V::y() * 8.0;
+        if upper_arm(h).ball.z - hub_z > 140.0 {
+            let top = on_kingpin(upper_arm(h).ball.z - 34.0) + V::y() * 4.0;
             let shape = match dice.below(3) {
                 0 => pen.hull(&[
                     above + V::new(14.0, 0.0, 0.0),
@@ -857,7 +865,7 @@ impl Draft {
         }
 
         // What stands around.
-        let middle_y = 0.5 * (h.lower_front.y + h.upper_front.y);
+        let middle_y = 0.5 * (h.lower_front.y + upper_arm(h).front.y);
         let x = h.wheel_centre.x;
         add(
             "frame rail",
@@ -1105,7 +1113,10 @@ impl Pen<'_> {
         }
         for (name, points) in [
             ("lower_arm", [h.lower_front, h.lower_rear, h.lower_ball]),
-            ("upper_arm", [h.upper_front, h.upper_rear, h.upper_ball]),
+            (
+                "upper_arm",
+                [upper_arm(h).front, upper_arm(h).rear, upper_arm(h).ball],
+            ),
         ] {
             let [front, rear, ball] = points.map(|p| self.point(p));
             let _ = writeln!(
@@ -1254,7 +1265,7 @@ impl Pen<'_> {
                     (dice.between(3.0, 8.0) * 2.0).round() / 2.0
                 )
             };
-            let kingpin = (h.upper_ball - h.lower_ball).normalize();
+            let kingpin = (upper_arm(h).ball - h.lower_ball).normalize();
             let rod = (h.tie_rod_inner - h.tie_rod_outer).normalize();
             let rest = rod
                 .dot(&kingpin)
@@ -1271,7 +1282,7 @@ impl Pen<'_> {
             );
         }
         if dice.below(2) == 0 {
-            let frame = h.upper_rear + V::new(-20.0 * d.rack_side, 20.0, -40.0);
+            let frame = upper_arm(h).rear + V::new(-20.0 * d.rack_side, 20.0, -40.0);
             let knuckle = h.wheel_centre + V::new(-60.0, -115.0, 120.0);
             let _ = writeln!(
                 out,
