@@ -158,9 +158,14 @@ fn bare(dice: &mut Dice) -> Option<Draft> {
     if coin(dice, 75) {
         draft.locks[1] = draft.locks[0];
     }
-    if coin(dice, 30) {
-        draft.foot = "knuckle";
-        draft.damper[1] = V::new(-10.0, 640.0, 330.0) + dice.vector(15.0);
+    if coin(dice, 45) {
+        if coin(dice, 55) {
+            draft.on_strut();
+            draft.damper = draft.damper.map(|p| p + dice.vector(15.0));
+        } else {
+            draft.foot = "knuckle";
+            draft.damper[1] = V::new(-10.0, 640.0, 330.0) + dice.vector(15.0);
+        }
     }
     let (droop, bump) = (dice.between(30.0, 110.0), dice.between(25.0, 80.0));
     draft.search = [droop + 50.0, bump + 45.0];
@@ -272,6 +277,13 @@ fn plant(
             Body::DamperLower,
         ],
     );
+    // On a strut there is no upper arm.
+    let is_on_strut = draft.is_on_strut();
+    let there = |body: Body| match body {
+        Body::UpperArm if is_on_strut => Body::LowerArm,
+        body => body,
+    };
+    let moving = there(moving);
     let against = loop {
         let body = pick(
             dice,
@@ -284,6 +296,7 @@ fn plant(
                 Body::Knuckle,
             ],
         );
+        let body = there(body);
         if body.motion() != moving.motion() {
             break body;
         }
@@ -696,6 +709,16 @@ fn trial(seed: u64) -> Option<Trial> {
                 own.damper_more = String::new();
                 own.compressed = draft.extended - 60.0;
                 format!("damper: {}", own.damper_text())
+            }
+            _ if draft.is_on_strut() => {
+                let [front, rear, ball] = own.lower.map(|p| mirror(&p));
+                let (front, rear) = (front + dice.vector(4.0), rear + dice.vector(4.0));
+                format!(
+                    "lower_arm: (front_pivot: {}, rear_pivot: {}, ball_joint: {})",
+                    point(&front),
+                    point(&rear),
+                    point(&ball)
+                )
             }
             _ => {
                 let [front, rear, ball] = own.upper.map(|p| mirror(&p));

@@ -24,7 +24,7 @@ pub struct Draft {
     pub locks: [f64; 2],
     pub search: [f64; 2],
     pub damper: [V; 2],
-    /// `lower_arm` or `knuckle`.
+    /// `lower_arm`, `knuckle` or `strut`.
     pub foot: &'static str,
     pub extended: f64,
     pub compressed: f64,
@@ -93,6 +93,17 @@ impl Draft {
         draft
     }
 
+    /// Puts the corner on a strut, its kingpin axis about where the ball joints had it.
+    pub fn on_strut(&mut self) {
+        self.foot = "strut";
+        self.damper = [V::new(-55.0, 596.0, 1010.0), V::new(-20.0, 652.0, 470.0)];
+    }
+
+    /// Whether a strut holds the knuckle.
+    pub fn is_on_strut(&self) -> bool {
+        self.foot == "strut"
+    }
+
     /// Adds a part.
     pub fn part(&mut self, name: &str, on: &str, fitted: &str, shape: &str) {
         self.parts.push(format!(
@@ -122,7 +133,7 @@ impl Draft {
     name: \"{name}\", units: mm, side: left,
     search: (droop: {:?}, bump: {:?}),
     lower_arm: {},
-    upper_arm: {},
+    {}
     knuckle: (
         wheel_centre: {}, spindle: Static(toe_deg: {toe:?}, camber_deg: {camber:?}),
         tie_rod_outer: {}, loaded_radius: 387,
@@ -142,7 +153,11 @@ impl Draft {
             self.search[0],
             self.search[1],
             arm(&self.lower),
-            arm(&self.upper),
+            if self.is_on_strut() {
+                String::new()
+            } else {
+                format!("upper_arm: {},", arm(&self.upper))
+            },
             point(&self.wheel_centre),
             point(&self.rod[1]),
             point(&self.rod[0]),
