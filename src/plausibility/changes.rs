@@ -134,7 +134,8 @@ fn of_point(scene: &Scene, path: &str, of: &str, moved: &Moved) -> Option<Implau
     }
     let likely = super::mends::in_other_unit(raw, scale(scene.units))
         .into_iter()
-        .find(|(_, meant)| is_usual(*meant))
+        .filter(|(_, meant)| is_usual(*meant))
+        .min_by(|(_, a), (_, b)| apart_mm(*a).total_cmp(&apart_mm(*b)))
         .map(|(slip, meant)| (slip, written(meant)));
     Some(Implausible {
         path: format!("{path}.{name}"),

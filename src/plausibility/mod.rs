@@ -343,19 +343,13 @@ fn of_points(scene: &Scene) -> Judgement {
     out
 }
 
-/// The slips of one corner: each time the likeliest is undone, and the rest judged again. What a point shows that the scene
-/// says was measured is taken as it is: no other point is blamed for it.
-fn slips(
-    mut state: State,
-    is_free: impl Fn(Place) -> bool + Copy,
-    scene: &Scene,
-    out: &mut Judgement,
-) {
+/// A corner without what its points show that the scene says were measured: that is taken as it is, and no other point is
+/// blamed for it.
+fn without_measured(mut state: State, scene: &Scene, out: &mut Judgement) -> (State, Judged) {
     let mut judged = state.judge();
-    let is_right = |state: &State, place| is_measured(scene, &state.path(place));
     // A point of the described side stands in the other one's corner too.
     for place in state.places() {
-        if !is_right(&state, place) {
+        if !is_measured(scene, &state.path(place)) {
             continue;
         }
         // More than one of its numbers may be unusual.
@@ -371,6 +365,13 @@ fn slips(
             out.silenced.push(found);
         }
     }
+    (state, judged)
+}
+
+/// The slips of one corner: each time the likeliest is undone, and the rest judged again.
+fn slips(state: State, is_free: impl Fn(Place) -> bool + Copy, scene: &Scene, out: &mut Judgement) {
+    let is_right = |state: &State, place| is_measured(scene, &state.path(place));
+    let (mut state, mut judged) = without_measured(state, scene, out);
     let mut told = 0;
     while !judged.findings.is_empty() && told < MOST_SLIPS {
         let is_blamed = |place| is_free(place) && !is_right(&state, place);
@@ -378,10 +379,8 @@ fn slips(
             let rest = unexplained(&state, &judged, |key| is_free(Place::Point(key)));
             match rest {
                 Some(rest) if is_measured(scene, &rest.path) => {
-                    let shown = rest
-                        .shows
-                        .iter()
-                        .filter(|unusual| unusual.unit != Unit::YesNo);
+                    let shown = rest.shows.iter();
+                    let shown = shown.filter(|unusual| unusual.unit != Unit::YesNo);
                     let names: Vec<String> = shown.map(|unusual| unusual.name.clone()).collect();
                     if names.is_empty() {
                         break;
@@ -399,8 +398,14 @@ fn slips(
             break;
         };
         told += 1;
-        out.implausible.push(explained(&state, &judged, &mend));
+        let mut found = explained(&state, &judged, &mend);
         (state, judged) = (mend.state, mend.judged);
+        // With the slip undone a measured point may show more.
+        if !judged.findings.is_empty() && !scene.measured.is_empty() {
+            (state, judged) = without_measured(state, scene, out);
+            found.is_whole = judged.findings.is_empty();
+        }
+        out.implausible.push(found);
     }
 }
 

@@ -125,9 +125,15 @@ impl Numbers {
         if is_usual(p) {
             return;
         }
+        // The one after which it lies nearest.
+        let of = |[x, y, z]: [f64; 3]| Point(x, y, z);
         let likely = super::mends::in_other_unit([p.0, p.1, p.2], self.scale)
             .into_iter()
-            .find(|(_, [x, y, z])| is_usual(&Point(*x, *y, *z)));
+            .filter(|(_, meant)| is_usual(&of(*meant)))
+            .min_by(|(_, a), (_, b)| {
+                let off_mm = |meant: &[f64; 3]| value_mm(&of(*meant)).abs();
+                off_mm(a).total_cmp(&off_mm(b))
+            });
         let value_mm = value_mm(p);
         self.out.push(Implausible {
             path,
@@ -872,31 +878,47 @@ fn whole(scene: &Scene, n: &mut Numbers) {
             .into_iter()
             .chain(named("rear_mounts", &d.rear_mounts));
         for (path, p) in all {
-            let off = |p: &Point| place(p, scene, scale) - wheel;
-            n.at_point(
-                path.clone(),
-                &p,
-                "a differential mount ahead of the axle".to_owned(),
-                |p| off(p).x,
-                [-560.0, 480.0],
-                "it hangs about the axle",
-            );
-            n.at_point(
-                path.clone(),
-                &p,
-                "a differential mount above the wheel centres".to_owned(),
-                |p| off(p).z,
-                [-160.0, 300.0],
-                "about the axle's height",
-            );
-            n.at_point(
-                path,
-                &p,
-                "a differential mount from the truck's middle".to_owned(),
-                |p| (p.1 * scale).abs(),
-                [0.0, 480.0],
-                "between the frame's rails",
-            );
+            let rows: [(&str, fn(&V) -> f64, [f64; 2], &'static str); 3] = [
+                (
+                    "a differential mount ahead of the axle",
+                    |off| off.x,
+                    [-560.0, 480.0],
+                    "it hangs about the axle",
+                ),
+                (
+                    "a differential mount above the wheel centres",
+                    |off| off.z,
+                    [-160.0, 300.0],
+                    "about the axle's height",
+                ),
+                (
+                    "a differential mount from the truck's middle",
+                    |off| off.y.abs(),
+                    [0.0, 480.0],
+                    "between the frame's rails",
+                ),
+            ];
+            // From the axle's line, the wheel centres' height and the truck's middle.
+            let off = |p: &Point| place(p, scene, scale) - V::new(wheel.x, 0.0, wheel.z);
+            let before = n.out.len();
+            for (name, value, range, reason) in rows {
+                let value = |p: &Point| value(&off(p));
+                n.at_point(path.clone(), &p, name.to_owned(), value, range, reason);
+            }
+            // Only what brings all three right is likely.
+            let is_usual = |p: &Point| {
+                let off = off(p);
+                let mut rows = rows.iter();
+                rows.all(|(_, value, [low, high], _)| (*low..=*high).contains(&value(&off)))
+            };
+            let mut tries = super::mends::in_other_unit([p.0, p.1, p.2], scale).into_iter();
+            let likely = tries.find(|(_, [x, y, z])| is_usual(&Point(*x, *y, *z)));
+            for told in &mut n.out[before..] {
+                let meant =
+                    |(slip, meant): &(Slip, [f64; 3])| (slip.clone(), super::written(*meant));
+                told.likely = likely.as_ref().map(meant);
+                told.is_whole = likely.is_some();
+            }
         }
     }
     if let Some(s) = &scene.front_driveshaft {

@@ -111,7 +111,12 @@ fn decimal_comma(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
         return Some(comma_slip(text, pair, None));
     }
     // As a point's, a size's, a corner's of an outline: the reader stopped within a bracket of more numbers than it takes.
-    let (inside, count) = numbers_around(text, at, pieces)?;
+    let (inside, count) = numbers_around(text, at, pieces).or_else(|| {
+        // In square brackets the reader stops before the first; three in them may be a point.
+        let in_square = text[at..].starts_with('[');
+        let held = in_square.then(|| numbers_around(text, at + 1, pieces))??;
+        (held.1 > 3).then_some(held)
+    })?;
     let commas = text[inside.clone()].match_indices(',');
     let comma = commas
         .map(|(i, _)| inside.start + i + 1)

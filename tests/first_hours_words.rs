@@ -1,0 +1,665 @@
+//! What people with a truck of their own met in their first hour from the README alone, one test each: values that are unusual
+//! and right, slips that were told in other words than the same slip elsewhere, labels and lists that said too little.
+//!
+//! Sources: the scenes' own numbers, inches of 25.4 mm; each test says what it asks and of what.
+
+use assert_cmd::cargo::cargo_bin_cmd;
+use bindpoint::compare::{compare, largest_tyre};
+use bindpoint::findings::{SweepFindings, WeakerBy};
+use bindpoint::ground::{ground_findings, running_clearance};
+use bindpoint::output::{Datum, SweepText, Units, sweep_text};
+use bindpoint::plausibility::{implausible, judge, most_likely_wrong};
+use bindpoint::scene::{LengthUnit, Scene, field_reference, new_scene, scene_from_text};
+use bindpoint::sweep::{SweepOptions, damper_findings, position_findings, status, sweep};
+use bindpoint::truck::{MeshStore, Truck, assemble_setup};
+use nalgebra::Vector3;
+use small_scene::{Draft, ball};
+use std::path::Path;
+
+mod dice;
+mod small_scene;
+
+type V = Vector3<f64>;
+
+const FELLGATE: &str = include_str!("fellgate/fellgate.ron");
+
+/// The issue's truck in inches, with one text in place of another, as often as it stands there.
+fn fellgate(was: &str, now: &str) -> String {
+    assert!(FELLGATE.contains(was), "{was}");
+    FELLGATE.replace(was, now)
+}
+
+fn read(text: &str) -> Scene {
+    scene_from_text(text, Path::new("a.ron")).unwrap_or_else(|e| panic!("{e}\n{text}"))
+}
+
+/// Why a text can't be read: the message, and what to do.
+fn refused(text: &str) -> String {
+    match scene_from_text(text, Path::new("a.ron")) {
+        Ok(_) => panic!("it reads: {text}"),
+        Err(error) => {
+            let help = miette::Diagnostic::help(&error).map(|h| h.to_string());
+            format!("{error}; {}", help.unwrap_or_default())
+        }
+    }
+}
+
+fn built(scene: &Scene, setup: Option<&str>) -> Truck {
+    assemble_setup(scene, setup, &MeshStore::new(Path::new(".")))
+        .unwrap_or_else(|problem| panic!("{problem:?}"))
+}
+
+/// What a command prints of a scene, its words apart by one space; `{}` stands for the scene's path.
+fn asked(text: &str, arguments: &[&str]) -> String {
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("a.ron"), text).expect("written");
+    let output = cargo_bin_cmd!("bindpoint")
+        .args(arguments)
+        .current_dir(folder.path())
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("bindpoint starts");
+    let both = [&output.stdout, &output.stderr].map(|t| String::from_utf8_lossy(t).into_owned());
+    let words = both.concat().replace('\u{2502}', " ");
+    words.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A corner with a bar on its lower arm, and a part on the frame far above it that is watched.
+fn draft() -> Draft {
+    let mut draft = Draft::new();
+    let leg = "Capsule(from: (180, 335, 345), to: (20, 700, 292), radius: 14)";
+    draft.part("lower arm front leg", "lower_arm", "each_side", leg);
+    let far = ball(&V::new(300.0, 300.0, 900.0), 10.0);
+    draft.part("frame bracket", "frame", "each_side", &far);
+    draft.watch("lower arm front leg", "frame bracket", 3.0);
+    draft
+}
+
+// ---------------------------------------------------------------- measured, and right
+
+/// The wheels of the issue's truck four inches further out, tyres with them: the scrub radius is out of every range.
+fn wide() -> String {
+    fellgate("(0, 34.0, 15.9)", "(0, 38.0, 15.9)")
+}
+
+fn with_measured(text: &str, fields: &str) -> String {
+    text.replace(
+        "    joined: ",
+        &format!("    measured: [{fields}],\n    joined: "),
+    )
+}
+
+#[test]
+fn a_value_that_was_measured_and_is_right_is_neither_warned_of_nor_blamed() {
+    let told = implausible(&read(&wide()));
+    assert_eq!(told[0].path, "knuckle.wheel_centre", "{told:?}");
+    let scene = read(&with_measured(&wide(), "\"knuckle.wheel_centre\""));
+    let judged = judge(&scene);
+    assert!(judged.implausible.is_empty(), "{:?}", judged.implausible);
+    let said = judged.silenced_sentence().expect("it isn't lost");
+    assert_eq!(
+        said,
+        "1 warning of unusual values is silenced by the scene's `measured`: `knuckle.wheel_centre`"
+    );
+    // Every answer says it, once.
+    let truck = built(&scene, None);
+    let lines = truck.warnings.iter().filter(|w| w.contains("silenced"));
+    assert_eq!(lines.count(), 1, "{:?}", truck.warnings);
+    assert_eq!(truck.further_warnings()[0], said);
+}
+
+#[test]
+fn another_slip_is_still_told_beside_a_measured_value_and_at_its_own_field() {
+    // x and y of the lower ball joint exchanged: the truck can't be put together.
+    let slipped = wide().replace(
+        "ball_joint: (0.4, 29.9, 11.4)",
+        "ball_joint: (29.9, 0.4, 11.4)",
+    );
+    let scene = read(&with_measured(&slipped, "\"knuckle.wheel_centre\""));
+    let told = implausible(&scene);
+    assert_eq!(told[0].path, "lower_arm.ball_joint", "{told:?}");
+    assert!(
+        told.iter().all(|t| t.path != "knuckle.wheel_centre"),
+        "{told:?}"
+    );
+    let blamed = most_likely_wrong(&scene, "rack.tie_rod_inner").expect("one is blamed");
+    assert_eq!(blamed.path, "lower_arm.ball_joint");
+}
+
+#[test]
+fn a_measured_number_of_a_part_or_a_setup_is_silenced_by_its_own_path_alone() {
+    let text = fellgate("diameter: 1.31,", "diameter: 3.31,");
+    let paths = |scene: &Scene| -> Vec<String> {
+        let told = implausible(scene);
+        told.into_iter().map(|t| t.path).collect()
+    };
+    let [one, other] = ["halfshaft.diameter", "other_side.halfshaft.diameter"];
+    assert_eq!(paths(&read(&text)), [one, other]);
+    let scene = read(&with_measured(&text, "\"halfshaft.diameter\""));
+    assert_eq!(paths(&scene), [other]);
+    let scene = read(&with_measured(
+        &text,
+        "\"halfshaft.diameter\", \"other_side.halfshaft.diameter\"",
+    ));
+    assert_eq!(paths(&scene), [""; 0]);
+    let said = judge(&scene).silenced_sentence().expect("two");
+    assert!(
+        said.starts_with("2 warnings of unusual values are silenced"),
+        "{said}"
+    );
+    // A setup's own number; a group in brackets of its own is named as its warning names it.
+    let spacer = "DamperSpacer((name: \"s\", thickness: 25.4, adds: total_length))";
+    let (before, rest) = FELLGATE.split_once("    setups: [").expect("setups");
+    let (_, after) = rest.split_once("\n    ],\n").expect("their end");
+    let text = format!("{before}    setups: [(name: \"tried\", changes: [{spacer}])],\n{after}");
+    let path = "setups[0].changes[0].thickness";
+    assert_eq!(paths(&read(&text)), [path]);
+    let text = with_measured(&text, &format!("{path:?}"));
+    assert_eq!(paths(&read(&text)), [""; 0]);
+    // And where the setup can't be built it isn't blamed.
+    if let Err(problem) =
+        assemble_setup(&read(&text), Some("tried"), &MeshStore::new(Path::new(".")))
+    {
+        assert!(!problem.what.contains("looks wrong"), "{problem:?}");
+    }
+}
+
+#[test]
+fn a_measured_field_that_isnt_there_is_asked_back_and_check_and_schema_tell_of_it() {
+    let said = refused(&with_measured(&wide(), "\"knuckle.wheel_center\""));
+    assert!(said.contains("measured[0]"), "{said}");
+    let question = "did you mean `knuckle.wheel_centre`";
+    assert!(said.contains(question), "{said}");
+    assert!(field_reference().contains("measured*: Fields that look unusual"));
+    // A warning says how to say that it is right, and `check` that it was said.
+    let mut draft = draft();
+    draft.joint_limits_deg = [26.0, 46.0];
+    draft.plunge = [-30.0, 30.0];
+    draft.more += "ride_height: 170,\n";
+    let said = asked(&draft.text("small"), &["check", "a.ron"]);
+    assert!(said.contains("`measured: [\"ride_height\"]`"), "{said}");
+    draft.more += "measured: [\"ride_height\"],\n";
+    let said = asked(&draft.text("small"), &["check", "a.ron"]);
+    assert!(!said.contains("Check the scene"), "{said}");
+    let line = "1 warning of unusual values is silenced by the scene's `measured`: `ride_height`";
+    assert!(said.contains(line), "{said}");
+    // What silences nothing is told, so that it doesn't stay behind when numbers change.
+    draft.more = "ride_height: 0, measured: [\"ride_height\"],\n".to_owned();
+    let said = asked(&draft.text("small"), &["check", "a.ron"]);
+    assert!(
+        said.contains("`measured` names `ride_height`, of which nothing would be warned"),
+        "{said}"
+    );
+}
+
+// ---------------------------------------------------------------- slips in other words
+
+#[test]
+fn a_decimal_comma_is_told_in_every_bracket_of_numbers() {
+    let size = "size: (70, 3.0, 6.0)";
+    let obstacle = |across: &str| {
+        let now = format!(
+            "obstacles: [(name: \"l\", shape: Ledge(height: 10), across: ({across}))],\n    setups: ["
+        );
+        fellgate("    setups: [", &now)
+    };
+    for (text, comma, meant) in [
+        (fellgate(size, "size: (70, 3,0, 6.0)"), "3,0", "3.0"),
+        (fellgate(size, "size: (70, 3,0, \"6 1/2\")"), "3,0", "3.0"),
+        (fellgate(size, "size: [70, 3,0, 6.0]"), "3,0", "3.0"),
+        (
+            fellgate(size, "size: (70, /* wall, thick */ 3,0, 6)"),
+            "3,0",
+            "3.0",
+        ),
+        (obstacle("0, 31,625"), "31,625", "31.625"),
+        (obstacle("-31,625, \"31 5/8\""), "-31,625", "-31.625"),
+        (
+            fellgate("profile: [(-4.5, 9.3)", "profile: [(-4,5, \"9 5/16\")"),
+            "-4,5",
+            "-4.5",
+        ),
+        (
+            fellgate(
+                "axis: (0, 1, 0), profile: [(-4.5",
+                "axis: (0, 0,9, \"1/8\"), profile: [(-4.5",
+            ),
+            "0,9",
+            "0.9",
+        ),
+    ] {
+        let said = refused(&text);
+        assert!(said.contains(&format!("`{comma}`")), "{comma}: {said}");
+        let help = format!("write decimals with a point: {meant}");
+        assert!(said.contains(&help), "{comma}: {said}");
+    }
+    // With a blank behind the comma too many numbers are all that can be said.
+    let said = refused(&fellgate(size, "size: (70, 3, 0, 6)"));
+    assert!(
+        said.contains("4 numbers in one bracket are too many"),
+        "{said}"
+    );
+    assert!(said.contains("decimals with a point"), "{said}");
+}
+
+#[test]
+fn millimetres_in_an_inch_scene_are_asked_after_wherever_the_reverse_is() {
+    // Far out of the corner, so that nothing can be put together: 803.3 mm are 31.63 in.
+    for (was, now, path) in [
+        (
+            "outer_joint: (0, 29.1, 15.9)",
+            "outer_joint: (0, 803.3, 15.9)",
+            "halfshaft.outer_joint",
+        ),
+        (
+            "lower_mount: (-2.9, 22.9, 12.2)",
+            "lower_mount: (-2.9, 803.3, 12.2)",
+            "damper.lower_mount",
+        ),
+    ] {
+        let scene = read(&fellgate(was, now));
+        let problem = match assemble_setup(&scene, None, &MeshStore::new(Path::new("."))) {
+            Err(problem) => problem,
+            Ok(_) => panic!("{now}: it was built"),
+        };
+        assert_eq!(problem.path, path, "{problem:?}");
+        let help = LengthUnit::Inch.reworded(&problem.help);
+        let question = "is y in millimetres? ";
+        assert!(help.starts_with(question), "{help}");
+        assert!(help.contains("31.6"), "{help}");
+    }
+    // A hose's end, a part's end, a differential's bolt.
+    for (was, now, path, meant) in [
+        (
+            "(-2.6, 27.5, 20.5)",
+            "(-2.6, 698.5, 20.5)",
+            "hoses[0].ends[1].at",
+            "(-2.6, 27.5, 20.5)",
+        ),
+        (
+            "to: (1.3, 28.2, 11.6)",
+            "to: (1.3, 716.28, 11.6)",
+            "parts[1].shape.to",
+            "(1.3, 28.2, 11.6)",
+        ),
+        (
+            "rear_mounts: [(-6.0, 1.5, 20.0)]",
+            "rear_mounts: [(-152.4, 38.1, 508)]",
+            "differential.rear_mounts[0]",
+            "(-6, 1.5, 20)",
+        ),
+        (
+            "front_mounts: [(8.5, 7.5, 20.5)",
+            "front_mounts: [(8.5, 190.5, 20.5)",
+            "differential.front_mounts[0]",
+            "(8.5, 7.5, 20.5)",
+        ),
+    ] {
+        let told = implausible(&read(&fellgate(was, now)));
+        let of_it = told
+            .iter()
+            .find(|t| t.path == path)
+            .unwrap_or_else(|| panic!("{told:?}"));
+        let of = if now.starts_with("rear") { "it" } else { "y" };
+        let help = format!("is {of} in millimetres? {meant} would be usual");
+        assert_eq!(of_it.help(), help, "{path}");
+    }
+    // One number of a setup's point.
+    let (before, rest) = FELLGATE.split_once("    setups: [").expect("setups");
+    let (_, after) = rest.split_once("\n    ],\n").expect("their end");
+    let change = "Knuckle(wheel_centre: (0, 889, 15.9))";
+    let text = format!("{before}    setups: [(name: \"tried\", changes: [{change}])],\n{after}");
+    let told = implausible(&read(&text));
+    assert_eq!(
+        told[0].help(),
+        "is y in millimetres? (0, 35, 15.9) would be usual"
+    );
+}
+
+// ---------------------------------------------------------------- check
+
+#[test]
+fn an_overlap_comes_with_the_entry_that_says_it_is_meant() {
+    let mut draft = draft();
+    let ball_at = ball(&V::new(100.0, 500.0, 320.0), 20.0);
+    draft.part("bracket \"a\"", "frame", "each_side", &ball_at);
+    // A quote in a name is written with a backslash.
+    draft.parts[2] = draft.parts[2].replace("\"bracket \"a\"\"", "\"bracket \\\"a\\\"\"");
+    draft
+        .watch
+        .push("(a: \"bracket*\", b: \"*\", gap: 3),".to_owned());
+    let said = asked(&draft.text("small"), &["check", "a.ron"]);
+    assert!(said.contains("Overlap as measured"), "{said}");
+    let start = said.find("(a: ").expect("an entry to write");
+    let end = start + said[start..].find("),").expect("its end") + 2;
+    let entry = said[start..end].to_owned();
+    assert!(entry.ends_with("why: \"..\"),"), "{entry}");
+    // Pasted as it stands it does what it says.
+    draft.more += &format!("joined: [{entry}],\n");
+    let said = asked(&draft.text("small"), &["check", "a.ron"]);
+    assert!(said.contains("usable, nothing overlaps"), "{entry}: {said}");
+}
+
+#[test]
+fn pairs_left_out_by_name_are_one_line_in_every_command() {
+    let mut draft = draft();
+    for i in 0..6 {
+        let at = ball(&V::new(300.0 + 20.0 * f64::from(i), 300.0, 900.0), 5.0);
+        draft.part(&format!("clip {i}"), "frame", "each_side", &at);
+    }
+    draft
+        .watch
+        .push("(a: \"lower arm front leg\", b: \"clip*\", gap: 3),".to_owned());
+    draft.more += "joined: [(a: \"lower arm front leg\", b: \"clip*\", why: \"cut away\")],\n";
+    let text = draft.text("small");
+    let said = asked(&text, &["damper", "a.ron"]);
+    let head = "6 pairs are left out by name, not checked: ";
+    assert!(said.contains(head), "{said}");
+    assert_eq!(said.matches("left out by name").count(), 1, "{said}");
+    assert!(said.contains("clip 5: cut away"), "{said}");
+    let said = asked(&text, &["check", "a.ron"]);
+    assert_eq!(said.matches("cut away").count(), 1, "{said}");
+}
+
+// ---------------------------------------------------------------- one rule for numbers
+
+fn page(found: &SweepFindings, units: Units) -> String {
+    let style = SweepText {
+        units,
+        datum: Datum::Measured,
+        status: status(found),
+        wrap_leading_lines: false,
+    };
+    sweep_text(found, &style)
+}
+
+#[test]
+fn a_lock_reads_the_same_everywhere_in_an_answer() {
+    let mut draft = draft();
+    // 2.4370 in: 2.44 to the nearest, 2.43 rounded down.
+    draft.locks = [61.9, 61.9];
+    let truck = built(&draft.scene("small"), None);
+    let found = sweep(&truck, &SweepOptions::default(), &|_, _| {});
+    let text = page(&found, Units::Inch);
+    assert!(text.contains("Full left (rack -2.44"), "{text}");
+    assert!(text.contains("+2.44") && !text.contains("2.43"), "{text}");
+}
+
+#[test]
+fn sides_that_read_alike_in_the_printed_unit_are_not_told_apart() {
+    let mut draft = draft();
+    let once = ball(&V::new(300.0, 0.0, 900.0), 10.0);
+    draft.part("only one", "frame", "once", &once);
+    draft.watch("lower arm front leg", "only one", 3.0);
+    let truck = built(&draft.scene("small"), None);
+    let mut found = sweep(&truck, &SweepOptions::default(), &|_, _| {});
+    assert!(found.other.is_some());
+    // A fifth of a millimetre reads 3.14 in both; in millimetres it can be told.
+    found.weaker_by = Some(WeakerBy::Droop {
+        weaker_mm: 79.9,
+        other_mm: 80.0,
+    });
+    let first = |units| {
+        page(&found, units)
+            .lines()
+            .next()
+            .map(str::to_owned)
+            .unwrap_or_default()
+    };
+    assert!(first(Units::Inch).starts_with("Both sides are alike to the last digit"));
+    assert!(
+        first(Units::Mm).contains("side is weaker: droops 79.9 at least"),
+        "{}",
+        first(Units::Mm)
+    );
+}
+
+// ---------------------------------------------------------------- answers
+
+#[test]
+fn a_new_scenes_wheel_stands_as_high_as_its_loaded_radius() {
+    for unit in [LengthUnit::Mm, LengthUnit::Inch] {
+        let text = new_scene("a", unit);
+        let scene = read(&text);
+        assert_eq!(scene.knuckle.wheel_centre.2, scene.knuckle.loaded_radius);
+        assert!(text.contains("the wheel centre's z"), "{text}");
+    }
+}
+
+/// A truck with a round bar under its middle, and one before its front wheels.
+fn with_bars() -> Truck {
+    let mut draft = draft();
+    draft.more += "rear: (wheelbase: 2900, half_track: 815, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265),\n\
+        underbody: [(name: \"cross tube\", on: frame, shape: Capsule(from: (-1450, -300, 260), to: (-1450, 300, 260), radius: 40)),\n\
+        (name: \"bumper tube\", on: frame, shape: Capsule(from: (800, -300, 500), to: (800, 300, 500), radius: 50))],\n";
+    built(&draft.scene("small"), None)
+}
+
+#[test]
+fn a_round_part_is_met_on_its_surface_not_in_its_middle() {
+    let truck = with_bars();
+    let found = ground_findings(&truck, [0.0; 4]).expect("it stands");
+    let lowest = found.running_clearance_mm.expect("a sprung part");
+    assert_eq!(lowest.part, "cross tube");
+    // It stands level: straight below its middle.
+    assert!((lowest.point_mm[2] - 220.0).abs() < 1.0e-6, "{lowest:?}");
+    assert!((lowest.point_mm[0] + 1450.0).abs() < 1.0e-6, "{lowest:?}");
+    let again = running_clearance(&truck)
+        .expect("it stands")
+        .expect("the same");
+    assert_eq!(again.point_mm, lowest.point_mm);
+    // The line from the tyre's arc touches the bumper where it is square to the line, 50 mm from its middle.
+    let approach = found.approach_deg.expect("a bumper");
+    assert_eq!(approach.part, "bumper tube");
+    let [x, _, z] = approach.point_mm;
+    let off = [x - 800.0, z - 500.0];
+    let (sin, cos) = approach.value.to_radians().sin_cos();
+    assert!(
+        (off[0] - 50.0 * sin).abs() < 1.0e-6 && (off[1] + 50.0 * cos).abs() < 1.0e-6,
+        "{off:?}"
+    );
+    // The line through that point and the arc: it is the loaded radius from the hub's middle.
+    let from_hub = (x * sin - (z - 400.0) * cos).abs();
+    assert!((from_hub - 387.0).abs() < 1.0e-6, "{from_hub}");
+    // Between equal wheels the breakover's lines meet the tube symmetrically: at its lowest.
+    let breakover = found.breakover_deg.expect("a tube");
+    assert!(
+        (breakover.point_mm[2] - 220.0).abs() < 1.0e-3,
+        "{breakover:?}"
+    );
+}
+
+/// A small truck with a tyre that is watched.
+fn with_tyre(more: &str) -> String {
+    let mut draft = draft();
+    draft.part(
+        "tyre",
+        "wheel",
+        "each_side",
+        "Lathe(from: (0, 815, 400), axis: (0, 1, 0), profile: [(-110, 230), (110, 230), (110, 401), (-110, 401)])",
+    );
+    draft.watch("tyre", "frame bracket", 8.0);
+    draft.more += "tyre: (size: Measured(diameter: 802, width: 265, rim_diameter: 432)),\n";
+    draft.more += more;
+    draft.text("small")
+}
+
+#[test]
+fn the_sizes_that_a_tyre_search_looked_at_are_listed() {
+    let text = with_tyre("");
+    let found =
+        largest_tyre(&read(&text), None, None, &MeshStore::new(Path::new("."))).expect("a tyre");
+    assert!(
+        found
+            .sizes
+            .windows(2)
+            .all(|w| w[0].diameter_mm < w[1].diameter_mm)
+    );
+    let fits = found.clears_diameter_mm.expect("it clears");
+    assert!(
+        found
+            .sizes
+            .iter()
+            .any(|size| size.diameter_mm == fits && size.clears)
+    );
+    assert!(found.sizes.iter().any(|size| size.diameter_mm == 802.0));
+    let said = asked(&text, &["tyre", "a.ron"]);
+    assert!(
+        said.contains("Looked at, in mm of diameter: 802.0, 814.7"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_tyre_search_blames_a_setups_own_number_as_check_does() {
+    let text = with_tyre("setups: [(name: \"wide\", changes: [WheelOffset(outboard: 800)])],\n");
+    let scene = read(&text);
+    let store = MeshStore::new(Path::new("."));
+    let of_check = assemble_setup(&scene, Some("wide"), &store)
+        .err()
+        .expect("it can't be");
+    let of_tyre = largest_tyre(&scene, Some("wide"), None, &store).expect_err("it can't be");
+    assert_eq!(of_tyre.path, of_check.path);
+    assert!(of_check.path.starts_with("setups[0]"), "{of_check:?}");
+}
+
+#[test]
+fn a_solid_of_one_corner_says_how_to_get_the_others() {
+    let keepout = [
+        "keepout",
+        "a.ron",
+        "--parts",
+        "halfshaft",
+        "--resolution",
+        "10",
+        "--out",
+        "a.stl",
+    ];
+    let mut draft = draft();
+    let said = asked(&draft.text("small"), &keepout);
+    assert!(
+        said.contains("The right corner's is its mirror image, y to -y."),
+        "{said}"
+    );
+    draft.more += "other_side: (tie_rod_inner: (-135, -370, 396)),\n";
+    let said = asked(&draft.text("small"), &keepout);
+    let hint = "This is the left corner's alone. The right one differs: `--side right` writes it.";
+    assert!(said.contains(hint), "{said}");
+    let with_side = [&keepout[..], &["--side", "right"]].concat();
+    let said = asked(&draft.text("small"), &with_side);
+    assert!(!said.contains("corner's alone"), "{said}");
+}
+
+#[test]
+fn a_comparison_has_what_each_setup_needs_as_values() {
+    let mut draft = draft();
+    draft.plunge = [-24.0, 24.0];
+    draft.joint_limits_deg = [26.0, 46.0];
+    // Drop brackets lower the hub: shafts that stay are too short for it.
+    draft.more += "setups: [(name: \"dropped\", changes: [DropBrackets(by: 120, of: [lower_arm, upper_arm, damper])])],\n";
+    let scene = draft.scene("small");
+    let columns = [None, Some("dropped".to_owned())];
+    let store = MeshStore::new(Path::new("."));
+    let found = compare(&scene, &columns, &store, false, &|_| {}).expect("as measured it stands");
+    let [measured, dropped] = &found.comparison.columns[..] else {
+        panic!("two columns")
+    };
+    assert!(measured.needs.all.is_empty());
+    assert!(!dropped.needs.all.is_empty(), "{dropped:?}");
+    let json = serde_json::to_value(&found.comparison).expect("JSON");
+    assert!(json["columns"][1]["needs"]["all"][0].is_object(), "{json}");
+}
+
+#[test]
+fn warnings_of_every_answers_json_hold_what_is_implausible_and_texts_say_it_once() {
+    let mut text = with_tyre(
+        "ride_height: 170,\nrear: (wheelbase: 2900, half_track: 815, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265),\n",
+    );
+    text = text.replace(
+        "search: (droop: 140.0, bump: 120.0)",
+        "search: (droop: 300, bump: 200)",
+    );
+    text = text.replace("ride_height: 170,", "ride_height: 170,\nsetups: [(name: \"spacer\", changes: [DamperSpacer((name: \"s\", thickness: 5, adds: total_length))])],");
+    let scene = read(&text);
+    let told: Vec<String> = implausible(&scene)
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    assert!(
+        told[0].starts_with("ride_height 170 looks wrong"),
+        "{told:?}"
+    );
+    let truck = built(&scene, None);
+    let position = truck.corners[0].positioner.place(0.0, 0.0);
+    let all = [
+        (
+            "sweep",
+            sweep(&truck, &SweepOptions::default(), &|_, _| {}).warnings,
+        ),
+        ("damper", damper_findings(&truck, 0.0).warnings),
+        (
+            "pose",
+            position_findings(&truck, &truck.corners[0], &position).warnings,
+        ),
+    ];
+    for (of, warnings) in all {
+        assert_eq!(warnings.first(), told.first(), "{of}");
+    }
+    for arguments in [
+        &["sweep", "a.ron"][..],
+        &["damper", "a.ron"],
+        &["compare", "a.ron"],
+        &["tyre", "a.ron"],
+    ] {
+        let said = asked(&text, arguments);
+        let count = said.matches("ride_height 170 looks wrong").count();
+        assert_eq!(count, 1, "{arguments:?}: {said}");
+    }
+    for arguments in [
+        &["compare", "a.ron", "--json", "-"][..],
+        &["tyre", "a.ron", "--json", "-"],
+    ] {
+        let said = asked(&text, arguments);
+        // With its line, though the truck was made without the text.
+        assert!(
+            said.contains(", ride_height 170 looks wrong"),
+            "{arguments:?}: {said}"
+        );
+    }
+}
+
+// ---------------------------------------------------------------- Ctrl-C
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_ends_a_comparison_with_130_and_writes_nothing() {
+    use std::process::{Command, Stdio};
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("a.json");
+    let mut run = Command::new(env!("CARGO_BIN_EXE_bindpoint"))
+        .args(["compare", "scenes/hollin.ron", "--json"])
+        .arg(&out)
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("it starts");
+    // Once it minds: SIGINT is the second bit.
+    let minds = || {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", run.id())).ok()?;
+        let caught = status
+            .lines()
+            .find_map(|line| line.strip_prefix("SigCgt:"))?;
+        let bits = u64::from_str_radix(caught.trim(), 16).ok()?;
+        Some(bits & 0b10 != 0)
+    };
+    while minds() == Some(false) {
+        std::thread::sleep(std::time::Duration::from_millis(2));
+    }
+    let sent = Command::new("kill")
+        .args(["-INT", &run.id().to_string()])
+        .status();
+    assert!(sent.expect("kill is there").success());
+    assert_eq!(run.wait().expect("it ends").code(), Some(130));
+    let left = std::fs::read_dir(folder.path()).expect("a folder").count();
+    assert_eq!(left, 0, "nothing is left");
+}
