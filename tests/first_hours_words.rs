@@ -515,9 +515,7 @@ fn a_tyre_search_blames_a_setups_own_number_as_check_does() {
     let text = with_tyre("setups: [(name: \"wide\", changes: [WheelOffset(outboard: 800)])],\n");
     let scene = read(&text);
     let store = MeshStore::new(Path::new("."));
-    let of_check = assemble_setup(&scene, Some("wide"), &store)
-        .err()
-        .expect("it can't be");
+    let of_check = assemble_setup(&scene, Some("wide"), &store).expect_err("it can't be");
     let of_tyre = largest_tyre(&scene, Some("wide"), None, &store).expect_err("it can't be");
     assert_eq!(of_tyre.path, of_check.path);
     assert!(of_check.path.starts_with("setups[0]"), "{of_check:?}");

@@ -76,6 +76,11 @@ pub enum EndedBy {
         /// Which way.
         direction: TravelDirection,
     },
+    /// Nothing, but ride height lies past a stop: the truck doesn't stand as the scene says.
+    RideHeight {
+        /// The stop that is past.
+        stop: StopId,
+    },
     /// A bind or a contact that comes before an intended stop, or may do so: once it is mended the wheel goes further.
     Stop {
         /// Which.

@@ -48,6 +48,11 @@ pub fn open_end(end: &OpenEnd, units: Units, datum_mm: f64) -> String {
             "{side}: the search ended in {} at {at} before any intended stop, so nothing is known beyond; widen `search`",
             direction.name(),
         ),
+        EndedBy::RideHeight { stop } => format!(
+            "{side}: ride height is past {}, at {at}, so the truck doesn't stand where the scene says; mend that first, as \
+             `sweep` shows",
+            stop.name(),
+        ),
         EndedBy::Stop { stop } => format!(
             "{side}: {} ends the travel at {at} before any intended stop, so nothing is known beyond; mend it first, as `sweep` \
              shows",

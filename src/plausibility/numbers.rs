@@ -878,7 +878,8 @@ fn whole(scene: &Scene, n: &mut Numbers) {
             .into_iter()
             .chain(named("rear_mounts", &d.rear_mounts));
         for (path, p) in all {
-            let rows: [(&str, fn(&V) -> f64, [f64; 2], &'static str); 3] = [
+            type Row = (&'static str, fn(&V) -> f64, [f64; 2], &'static str);
+            let rows: [Row; 3] = [
                 (
                     "a differential mount ahead of the axle",
                     |off| off.x,

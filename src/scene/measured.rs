@@ -26,17 +26,20 @@ pub(super) fn check(scene: &Scene, text: &str) -> Result<(), Problem> {
         .collect();
     let unknown = scene.measured.iter().enumerate();
     let unknown = unknown.filter(|(_, name)| known.iter().all(|path| path != *name));
-    for (i, name) in unknown {
-        // Not the numbers of each point: warnings name the point.
-        let whole = known.iter().filter(|path| !path.ends_with(']'));
-        let question = did_you_mean(name, whole.map(String::as_str));
-        return Err(Problem::at(
-            format!("measured[{i}]"),
-            format!("the scene writes no field `{name}`"),
-            format!(
-                "{question}name it as its warning does, such as `knuckle.wheel_centre` or `parts[3].shape.radius`"
-            ),
-        ));
+    let mut unknown = unknown;
+    match unknown.next() {
+        None => Ok(()),
+        Some((i, name)) => {
+            // Not the numbers of each point: warnings name the point.
+            let whole = known.iter().filter(|path| !path.ends_with(']'));
+            let question = did_you_mean(name, whole.map(String::as_str));
+            Err(Problem::at(
+                format!("measured[{i}]"),
+                format!("the scene writes no field `{name}`"),
+                format!(
+                    "{question}name it as its warning does, such as `knuckle.wheel_centre` or `parts[3].shape.radius`"
+                ),
+            ))
+        }
     }
-    Ok(())
 }

@@ -134,8 +134,9 @@ fn numbers_around(text: &str, at: usize, pieces: &[Piece]) -> Option<(Range<usiz
         .clone()
         .filter(is_bracket)
         .filter(|p| p.range.start < at);
+    let mut before = before;
     let open = before
-        .last()
+        .next_back()
         .filter(|p| "([".contains(&text[p.range.clone()]))?;
     let close = code
         .clone()

@@ -6,7 +6,7 @@ use super::own_side::{first_across, first_across_anywhere};
 use super::rate_atlas::Atlas;
 use super::safe_length::{LengthRates, SafeLength, safe_length};
 use super::stops::{Guard, StopKind, removable_stops, stop_id};
-use super::verdict::{own_side, standing_obligations};
+use super::verdict::{own_side, past_at_ride_height, ride_height, standing_obligations};
 use crate::findings::{
     BodyToOrder, CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound, Status, StopId,
     TravelDirection, status_of,
@@ -113,7 +113,9 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     });
     standing.push(own_side(corner, across));
     let droop = TravelDirection::Droop;
-    let mut guard = Guard::new(corner, &atlas, 1.0)
+    let guard = Guard::new(corner, &atlas, 1.0);
+    standing.push(ride_height(corner, &past_at_ride_height(&guard)));
+    let mut guard = guard
         .without(&[LimitId::DamperExtended, LimitId::LimitStrap].map(|id| StopId::Limit { id }));
     let rates = LengthRates::enclose(corner, &atlas.domain, &Span::Damper);
     let first = safe_length(&guard, &Span::Damper, &rates, droop, margin_mm);

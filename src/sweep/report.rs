@@ -8,7 +8,7 @@ use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
 use super::stops::{Guard, StopKind, all_stops, is_intended, stop_id};
 use super::tightest_gaps::tightest_gaps;
-use super::verdict::{obligations_at, place, verdict};
+use super::verdict::{obligations_at, past_at_ride_height, place, verdict};
 use super::weaker_side::weaker_side;
 use crate::findings::{
     CAUTIONS, ContactClass, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel,
@@ -477,36 +477,6 @@ fn undecided_on_lines(guard: &Guard, lines: &[[LineStops; 2]]) -> Vec<Undecided>
                 stop: stop_id(corner, *stop),
                 at: place(corner, (*alpha, line.rack_mm)),
             });
-        }
-    }
-    out
-}
-
-/// Stops that ride height itself is past, straight ahead and at both locks. Where an intended stop is among those at a lock,
-/// it ended the way there: whatever else is past beyond it, or before it, is the verdict's to find along that way.
-fn past_at_ride_height(guard: &Guard) -> Vec<(StopKind, Place)> {
-    let corner = guard.corner;
-    let travel_mm = corner.ride_height_mm;
-    let [right, left] = corner.rack_mm;
-    let mut out = Vec::new();
-    for rack_mm in [0.0, left, right] {
-        let place = Place {
-            travel_mm: Some(travel_mm),
-            rack_mm,
-        };
-        let Ok(position) = corner.position(travel_mm, rack_mm) else {
-            if rack_mm == 0.0 || !corner.has_steering_stop() {
-                out.push((StopKind::EndOfReach, place));
-            }
-            continue;
-        };
-        let blocking = guard.stops.iter().copied().filter(|s| s.blocks());
-        let past: Vec<StopKind> = blocking
-            .filter(|stop| guard.violated_at(*stop, position.alpha, rack_mm, None))
-            .collect();
-        let ends_before = past.iter().any(|stop| is_intended(corner, *stop));
-        if rack_mm == 0.0 || !ends_before {
-            out.extend(past.into_iter().map(|stop| (stop, place)));
         }
     }
     out

@@ -60,16 +60,7 @@ pub(super) fn verdict(
         .collect();
     obligations.extend(standing_obligations(corner));
     obligations.extend(TravelDirection::BOTH.map(|way| search_end(guard, region, &covered, way)));
-    obligations.push(Obligation {
-        requirement: Requirement::RideHeight,
-        outcome: match past_ride_height.first() {
-            None => Outcome::Proved,
-            Some((stop, place)) => Outcome::Violated {
-                stop: stop_id(corner, *stop),
-                at: Some(*place),
-            },
-        },
-    });
+    obligations.push(ride_height(corner, past_ride_height));
     obligations.push(own_side(
         corner,
         first_across(corner, region, corner.greatest_gap_mm()),
@@ -77,6 +68,50 @@ pub(super) fn verdict(
     let count = &corner.pair_count;
     let pairs = PairSums::of(&obligations, count.matched, count.one_body);
     Verdict { obligations, pairs }
+}
+
+/// Whether the truck can stand at ride height: what is passed there.
+pub(super) fn ride_height(corner: &Corner, past: &[(StopKind, Place)]) -> Obligation {
+    Obligation {
+        requirement: Requirement::RideHeight,
+        outcome: match past.first() {
+            None => Outcome::Proved,
+            Some((stop, place)) => Outcome::Violated {
+                stop: stop_id(corner, *stop),
+                at: Some(*place),
+            },
+        },
+    }
+}
+
+/// Stops that ride height itself is past, straight ahead and at both locks. Where an intended stop is among those at a lock,
+/// it ended the way there: whatever else is past beyond it, or before it, is the verdict's to find along that way.
+pub(super) fn past_at_ride_height(guard: &Guard) -> Vec<(StopKind, Place)> {
+    let corner = guard.corner;
+    let travel_mm = corner.ride_height_mm;
+    let [right, left] = corner.rack_mm;
+    let mut out = Vec::new();
+    for rack_mm in [0.0, left, right] {
+        let place = Place {
+            travel_mm: Some(travel_mm),
+            rack_mm,
+        };
+        let Ok(position) = corner.position(travel_mm, rack_mm) else {
+            if rack_mm == 0.0 || !corner.has_steering_stop() {
+                out.push((StopKind::EndOfReach, place));
+            }
+            continue;
+        };
+        let blocking = guard.stops.iter().copied().filter(|s| s.blocks());
+        let past: Vec<StopKind> = blocking
+            .filter(|stop| guard.violated_at(*stop, position.alpha, rack_mm, None))
+            .collect();
+        let ends_before = past.iter().any(|stop| is_intended(corner, *stop));
+        if rack_mm == 0.0 || !ends_before {
+            out.extend(past.into_iter().map(|stop| (stop, place)));
+        }
+    }
+    out
 }
 
 /// The first requirement of a part's pairs that isn't proved over the whole free travel, with a place where there is one;
@@ -284,7 +319,8 @@ fn joined(corner: &Corner) -> impl Iterator<Item = Obligation> {
     })
 }
 
-/// Where a corner's free travel, mapped with some stops taken off, ends at nothing that is meant to end it.
+/// Where a corner's free travel, mapped with some stops taken off, ends at nothing that is meant to end it, or doesn't hold
+/// ride height.
 pub fn open_ends(corner: &Corner, region: &Region, without: &[StopId]) -> Vec<OpenEnd> {
     let atlas = Atlas::build(corner);
     let mut guard = Guard::new(corner, &atlas, 1.0).without(without);
@@ -307,7 +343,15 @@ pub fn open_ends(corner: &Corner, region: &Region, without: &[StopId]) -> Vec<Op
             })
         })
         .collect();
-    searched.into_iter().chain(stops).collect()
+    let past = past_at_ride_height(&guard).into_iter().next();
+    let stands = past.map(|(stop, at)| OpenEnd {
+        side: corner.side,
+        by: EndedBy::RideHeight {
+            stop: stop_id(corner, stop),
+        },
+        at: Some(at),
+    });
+    searched.into_iter().chain(stops).chain(stands).collect()
 }
 
 /// Where the search ended on a corner before any intended stop.
