@@ -196,7 +196,7 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
         out.push_str(&bullet(&format!("UNDECIDED {}", units.reworded(text))));
     }
     for text in verdict_words::standing(&corner.standing, units, 0.0) {
-        out.push_str(&bullet(&format!("At every position: {text}")));
+        out.push_str(&bullet(&format!("Whatever its length: {text}")));
     }
 }
 

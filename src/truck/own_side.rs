@@ -5,6 +5,7 @@
 //! side. Where no rigid motion brings the points together (another arm), the part has to be drawn: a warning says so.
 
 use super::assemble::{CornerSource, Fitting, drawn_points};
+use super::parts::mirrored_ends;
 use crate::scene::{Fitted, NamedPoint, Problem, Scene};
 use crate::suspension::{ArmPoints, Body, Hardpoints, MountFit, OwnPoints, Side, UpperLink};
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -339,6 +340,18 @@ pub(super) fn warnings(scene: &Scene, fitting: &Fitting) -> Result<Vec<String>> 
                     body.name(),
                 ));
             }
+        }
+    }
+    for (of, end) in mirrored_ends(scene) {
+        let apart_mm = follow(&described, &own, end.on).apart_mm;
+        if apart_mm > SAME_SHAPE_MM {
+            out.push(format!(
+                "{}: the end of {of} is given for the {} side's {}, whose points lie {apart_mm:.1} mm otherwise here: it \
+                 stands in the nearest place; give this side's own in `other_side`",
+                side.name(),
+                scene.side.name(),
+                end.on.name(),
+            ));
         }
     }
     Ok(out)

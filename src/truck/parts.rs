@@ -13,8 +13,8 @@ use super::springs::{halves, longest_damper_mm, lower_half_name};
 use super::whole::body_parts;
 use crate::clearance::{Drawn, Part};
 use crate::scene::{
-    Arm, CarriedBy, End, Fitted, PartEntry, Place, Point, Problem, Roll, Scene, ShapeEntry,
-    SpacerEffect,
+    Arm, CarriedBy, Damper, End, Fitted, Hose, PartEntry, Place, Point, Problem, Roll, Scene,
+    ShapeEntry, SpacerEffect,
 };
 use crate::shapes::{Shape, Surface, in_place_within};
 use crate::suspension::{Body, Mechanism, MountFit, Placement, Side};
@@ -678,31 +678,44 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
     out
 }
 
-/// Ends of hoses, straps and bump stops that a scene writes, with what each is the end of.
-fn ends(scene: &Scene) -> impl Iterator<Item = (String, End)> {
-    let hoses = scene
-        .hoses
-        .iter()
-        .chain(scene.other_side.hoses.iter().flatten());
-    let hoses = hoses.flat_map(|hose| {
+/// Ends of hoses, straps and bump stops as one side's entries give them, with what each is the end of.
+fn ends_of<'s>(
+    hoses: &'s [Hose],
+    damper: Option<&'s Damper>,
+) -> impl Iterator<Item = (String, End)> + use<'s> {
+    let hoses = hoses.iter().flat_map(|hose| {
         let name = format!("the hose `{}`", hose.name);
         [hose.ends.0, hose.ends.1].map(|end| (name.clone(), end))
     });
-    let dampers = [&scene.damper].into_iter().chain(&scene.other_side.damper);
-    let dampers = dampers.flat_map(|damper| {
-        let strap = damper
-            .strap
-            .iter()
-            .map(|strap| ("the limit strap", strap.ends));
-        let pad = damper
-            .bump_stop
-            .iter()
-            .filter_map(|stop| Some(("the bump stop", stop.ends?)));
+    let of_damper = damper.into_iter().flat_map(|damper| {
+        let strap = damper.strap.iter();
+        let strap = strap.map(|strap| ("the limit strap", strap.ends));
+        let pad = damper.bump_stop.iter();
+        let pad = pad.filter_map(|stop| Some(("the bump stop", stop.ends?)));
         strap
             .chain(pad)
             .flat_map(|(name, (a, b))| [a, b].map(|end| (name.to_owned(), end)))
     });
-    hoses.chain(dampers)
+    hoses.chain(of_damper)
+}
+
+/// Those of both sides.
+fn ends(scene: &Scene) -> impl Iterator<Item = (String, End)> {
+    let other = &scene.other_side;
+    ends_of(&scene.hoses, Some(&scene.damper)).chain(ends_of(
+        other.hoses.as_deref().unwrap_or_default(),
+        other.damper.as_ref(),
+    ))
+}
+
+/// Those that the other corner takes over mirrored.
+pub(super) fn mirrored_ends(scene: &Scene) -> impl Iterator<Item = (String, End)> {
+    let other = &scene.other_side;
+    let hoses: &[Hose] = match &other.hoses {
+        None => &scene.hoses,
+        Some(_) => &[],
+    };
+    ends_of(hoses, other.damper.is_none().then_some(&scene.damper))
 }
 
 /// Where a setup makes a rod longer or thicker and a part on it can't be drawn so, a sentence each.

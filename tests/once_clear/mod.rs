@@ -1728,4 +1728,149 @@ other_side: (lower_arm: (front_pivot: (180.0, -335.0, 345.0), rear_pivot: (-190.
             says: "nearest place",
         }],
     },
+    Case {
+        // The lug stops the rack at +29 of +60; without it the arm comes within 3.9 of the post.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "rl", on: rack, shape: Ball(centre: (-160,300,396), radius: 10)),
+  (name: "fl", on: frame, shape: Ball(centre: (-160,345,396), radius: 10)),
+  (name: "arm", on: knuckle, shape: Ball(centre: (-170, 690, 480), radius: 10)),
+  (name: "post", on: frame, shape: Ball(centre: (-150.8, 780.4, 493.9), radius: 10))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],
+setups: [(name: "off", changes: [RemovePart(name: "fl")])],"#,
+        asked: &[Asked {
+            what: "a clearance map whose steering a contact ends",
+            command: &[
+                "clearance",
+                "--part",
+                "post",
+                "--gap",
+                "8",
+                "--resolution",
+                "20",
+            ],
+            status: 2,
+            says: "contact rl - fl ends the travel",
+        }],
+    },
+    Case {
+        // Ride height lies 12 mm past where the damper ends the droop.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "tyre", on: wheel, shape: Tyre()),
+  (name: "lug", on: frame, shape: Ball(centre: (-102, 505, 240), radius: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],
+ride_height: -60,
+rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265, travel: (120,95)),
+tyre: (size: Code("265/70R17")),"#,
+        asked: &[
+            Asked {
+                what: "a damper on a truck that cannot stand so",
+                command: &["damper"],
+                status: 2,
+                says: "which ride height is past",
+            },
+            Asked {
+                what: "a clearance map of a truck that cannot stand so",
+                command: &["clearance", "--part", "lug", "--gap", "3"],
+                status: 2,
+                says: "ride height is past damper extended",
+            },
+            Asked {
+                what: "a tyre on a truck that cannot stand so",
+                command: &["tyre"],
+                status: 2,
+                says: "ride height is past damper extended",
+            },
+        ],
+    },
+    Case {
+        // At the new arm's bracket the link comes within 6.9 of the post; drawn as before, within 44.5.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "link", on: frame, shape: Link(from: (120, 520, 520), to: (on: lower_arm, at: (100, 560, 310)), diameter: 12)),
+  (name: "post", on: frame, shape: Ball(centre: (104, 577, 252), radius: 10))
+ ],
+watch: [
+  (a: "link", b: "*", gap: 10)
+ ],
+setups: [(name: "a", changes: [LowerArm((front_pivot: (180,335,305), rear_pivot: (-190,335,295), parts: [(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 295), to: (-14, 678, 295), radius: 17))]))]),(name: "drawn", changes: [LowerArm((front_pivot: (180,335,305), rear_pivot: (-190,335,295), parts: [(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 295), to: (-14, 678, 295), radius: 17))])), ReplacePart(name: "link", shape: Link(from: (120, 520, 520), to: (on: lower_arm, at: (100, 560, 270)), diameter: 12))])],"#,
+        asked: &[Asked {
+            what: "a link to another arm's bracket",
+            command: &["sweep", "--setup", "a"],
+            status: 0,
+            says: "`link` is drawn as before",
+        }],
+    },
+    Case {
+        // The hose's end goes with the other arm.
+        changed: &[
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+            (
+                "hoses: []",
+                "hoses: [(name: \"brake\", ends: ((on: frame, at: (0,400,600)), (on: lower_arm, at: (0,600,320))), longest: 420)]",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],
+setups: [(name: "a", changes: [LowerArm((rear_pivot: (-190,335,295)))])],"#,
+        asked: &[Asked {
+            what: "a hose's end on another arm",
+            command: &["sweep", "--setup", "a"],
+            status: 0,
+            says: "the end of the hose",
+        }],
+    },
+    Case {
+        // The other side's arm has other points, and the hose's end is that of this side's.
+        changed: &[
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+            (
+                "hoses: []",
+                "hoses: [(name: \"brake\", ends: ((on: frame, at: (0,400,600)), (on: lower_arm, at: (0,600,320))), longest: 420)]",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lug", on: frame, shape: Ball(centre: (500,300,900), radius: 10)),
+  (name: "leg", on: lower_arm, shape: Bar(from: "lower_arm.rear_pivot", to: "lower_arm.ball_joint", diameter: 30, short_to: 40))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],
+other_side: (lower_arm: (front_pivot: (180.0, -335.0, 345.0), rear_pivot: (-190.0, -335.0, 295.0), ball_joint: (8.0, -722.0, 290.0))),"#,
+        asked: &[Asked {
+            what: "a hose's end on the other side's arm",
+            command: &["sweep"],
+            status: 0,
+            says: "nearest place",
+        }],
+    },
 ];
