@@ -146,7 +146,7 @@ impl Walk<'_> {
             let at = joined(path, field.name);
             if self.scene.places.exact(&at).is_some() {
                 self.value(&at, field.of, found);
-            } else if is_closed && !field.may_be_left_out {
+            } else if is_closed && (!field.may_be_left_out || self.is_wanted(of, field.name)) {
                 found.push(Missing {
                     example: format!("{}: {}", field.name, self.example(&at, field.of)),
                     path: at,
@@ -156,6 +156,12 @@ impl Walk<'_> {
                 });
             }
         }
+    }
+
+    /// Whether what may be left out elsewhere is wanted here: an upper arm, where no strut holds the knuckle.
+    fn is_wanted(&self, of: &str, field: &str) -> bool {
+        let is_on_strut = self.scene.at("damper.lower_mount_on") == Some("strut");
+        (of, field) == ("Scene", "upper_arm") && !is_on_strut
     }
 
     /// How a value may be written: as in the model, what may be left out left out.

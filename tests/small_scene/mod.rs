@@ -97,6 +97,7 @@ impl Draft {
     pub fn on_strut(&mut self) {
         self.foot = "strut";
         self.damper = [V::new(-55.0, 596.0, 1010.0), V::new(-20.0, 652.0, 470.0)];
+        (self.extended, self.compressed) = (600.0, 500.0);
     }
 
     /// Whether a strut holds the knuckle.
