@@ -1,0 +1,268 @@
+//! Struts: what holds the knuckle in place of an upper arm.
+//!
+//! Positions of random struts are held against SciPy in `mechanism_tables.rs`, verdicts against an independent solver in
+//! `verdict_stress.rs`; here stand the closed form in a plane, the demo truck, and what a scene can't say of a strut.
+
+mod dice;
+mod independent_pose;
+mod small_scene;
+
+use bindpoint::findings::{Status, TravelDirection};
+use bindpoint::kinematics::Positioner;
+use bindpoint::scene::{read_scene, scene_from_text};
+use bindpoint::suspension::{DamperFoot, Hardpoints, Mechanism, Side, UpperLink};
+use bindpoint::sweep::{SweepOptions, status, sweep};
+use bindpoint::truck::{MeshStore, Truck, assemble_setup};
+use independent_pose::{Points, Solver};
+use nalgebra::{Rotation3, Vector3};
+use small_scene::Draft;
+use std::path::Path;
+
+type V = Vector3<f64>;
+
+/// A strut that moves in a plane of the truck: the tie rod is the lower arm's twin behind it, so nothing steers.
+///
+/// With the ball joint at L on its circle, the top mount at T and the axis at the signed distance p from L, D = |T - L|: the axis has
+/// slid to sqrt(D^2 - p^2), and it leans as the line from L to T does, plus asin(p / D), each from where it was measured.
+#[test]
+fn a_strut_in_a_plane_slides_and_leans_as_its_triangle_says() {
+    let v = V::new;
+    let [pivot, ball, top, eye] = [
+        [360.0, 300.0],
+        [705.0, 275.0],
+        [590.0, 960.0],
+        [640.0, 440.0],
+    ];
+    let at = |x: f64, [y, z]: [f64; 2]| v(x, y, z);
+    let hardpoints = Hardpoints {
+        lower_front: at(150.0, pivot),
+        lower_rear: at(-190.0, pivot),
+        lower_ball: at(0.0, ball),
+        upper: UpperLink::Strut,
+        tie_rod_inner: at(-130.0, pivot),
+        tie_rod_outer: at(-130.0, ball),
+        wheel_centre: v(0.0, 790.0, 350.0),
+        spindle_axis: V::y(),
+        damper_upper: at(0.0, top),
+        damper_lower: at(0.0, eye),
+        damper_foot: DamperFoot::Knuckle,
+        outer_joint: v(0.0, 690.0, 350.0),
+        outer_axis: V::y(),
+        inner_joint: v(0.0, 228.0, 368.0),
+        flange_axis: V::y(),
+    };
+    let axis = (at(0.0, top) - at(0.0, eye)).normalize();
+    let to_ball = at(0.0, ball) - at(0.0, eye);
+    // Signed: on which side of the axis the ball joint lies.
+    let beside = axis.cross(&to_ball).x;
+    let positioner = Positioner::new(Mechanism::new(hardpoints).expect("a strut"));
+    let triangle = |ball: &V| {
+        let line = at(0.0, top) - ball;
+        let distance = line.norm();
+        let lean = (-line.y).atan2(line.z) + (beside / distance).asin();
+        (lean, (distance * distance - beside * beside).sqrt())
+    };
+    let (lean_before, slid_before) = triangle(&at(0.0, ball));
+    for travel in [-110.0, -60.0, -1.0, 0.0, 35.0, 90.0] {
+        let linkage = positioner.position(travel, 0.0).expect("reached").linkage;
+        let (lean, slid) = triangle(&linkage.lower_ball);
+        let turned = Rotation3::from_axis_angle(&V::x_axis(), lean - lean_before).into_inner();
+        let off = (linkage.knuckle.rotation - turned).abs().max();
+        assert!(off < 1.0e-12, "{travel}: turned otherwise by {off:e}");
+        let length = (at(0.0, top) - at(0.0, eye)).norm() + slid - slid_before;
+        let off = (linkage.damper_mm - length).abs();
+        assert!(off < 1.0e-9, "{travel}: {off:e} mm longer");
+    }
+}
+
+fn demo(setup: Option<&str>) -> Truck {
+    let path = Path::new("scenes/whinchat.ron");
+    let (scene, _) = read_scene(path).expect("the demo reads");
+    let folder = MeshStore::new(path.parent().expect("a folder"));
+    assemble_setup(&scene, setup, &folder).expect("the demo stands")
+}
+
+#[test]
+fn the_demo_on_struts_is_clear_and_ends_at_its_damper_where_an_independent_solver_has_it() {
+    let truck = demo(None);
+    let found = sweep(&truck, &SweepOptions::default(), &|_, _| {});
+    assert_eq!(status(&found), Status::Clear);
+    let (scene, _) = read_scene(Path::new("scenes/whinchat.ron")).expect("the demo reads");
+    let mut solver = Solver::new(Points::of(&scene, Side::Left));
+    let droop = found.worse.stop_order.iter();
+    let droop = droop.filter(|line| line.direction == TravelDirection::Droop);
+    let mut asked = 0;
+    for line in droop {
+        let first = &line.stops[0];
+        assert_eq!(first.stop.name(), "damper extended");
+        let pose = solver
+            .pose(first.travel_mm, line.rack_mm)
+            .expect("the independent solver reaches it");
+        // A stop is bracketed to 0.01 mm of travel, and the strut's length changes by less than travel does.
+        let off = (pose.damper_mm - scene.damper.extended).abs();
+        assert!(off < 0.01, "rack {}: {off} mm", line.rack_mm);
+        asked += 1;
+    }
+    assert_eq!(asked, SweepOptions::default().rack_positions);
+}
+
+/// The spring holds the strut as long as before, so the body comes up.
+#[test]
+fn a_spacer_over_the_top_mount_raises_the_truck_by_what_the_strut_needs() {
+    let [before, after] = [None, Some("strut spacer")].map(demo);
+    let at_ride = |truck: &Truck| {
+        let corner = &truck.corners[0];
+        let position = corner.position(corner.ride_height_mm, 0.0);
+        position.expect("ride height").linkage.damper_mm
+    };
+    assert!((at_ride(&before) - at_ride(&after)).abs() < 1.0e-6);
+    let raised = before.corners[0].ride_height_mm - after.corners[0].ride_height_mm;
+    // The strut stands nearly upright on the wheel: about as much as the spacer is thick, over the motion ratio of 0.92.
+    assert!((32.0..40.0).contains(&raised), "{raised}");
+}
+
+fn refused(change: impl FnOnce(&mut Draft), text_of: impl FnOnce(String) -> String) -> String {
+    let mut draft = Draft::new();
+    draft.on_strut();
+    draft.part(
+        "ball",
+        "frame",
+        "each_side",
+        &small_scene::ball(&V::new(0.0, 0.0, 3000.0), 1.0),
+    );
+    draft.watch("halfshaft", "ball", 0.0);
+    change(&mut draft);
+    let text = text_of(draft.text("strut"));
+    let scene = match scene_from_text(&text, Path::new("small.ron")) {
+        Ok(scene) => scene,
+        Err(error) => return format!("{error:?}"),
+    };
+    let setup = scene.setups.first().map(|setup| setup.name.clone());
+    match assemble_setup(&scene, setup.as_deref(), &MeshStore::new(Path::new("."))) {
+        Ok(_) => "it stands".to_owned(),
+        Err(problem) => format!("{}: {}; {}", problem.path, problem.what, problem.help),
+    }
+}
+
+#[test]
+fn what_a_strut_has_no_place_for_is_refused_where_it_stands() {
+    let as_it_is = |text: String| text;
+    assert_eq!(refused(|_| {}, as_it_is), "it stands");
+    let arm = "upper_arm: (front_pivot: (95.0, 440.0, 655.0), rear_pivot: (-125.0, 445.0, 640.0), ball_joint: (-22.0, 668.0, 682.0)),";
+    let bar = "Bar(from: \"upper_arm.ball_joint\", to: (0, 0, 900), diameter: 20)";
+    let with = |more: &'static str| move |draft: &mut Draft| draft.more += more;
+    for (said, words) in [
+        (refused(with(arm), as_it_is), "leave out `upper_arm`"),
+        (
+            refused(
+                |draft| draft.part("bar", "frame", "each_side", bar),
+                as_it_is,
+            ),
+            "parts[1]: this names the upper arm",
+        ),
+        (
+            refused(
+                |draft| {
+                    let shape = small_scene::ball(&V::new(0.0, 500.0, 600.0), 5.0);
+                    draft.part("lug", "upper_arm", "each_side", &shape);
+                },
+                as_it_is,
+            ),
+            "parts[1]: this names the upper arm",
+        ),
+        (
+            refused(
+                |draft| {
+                    draft.damper_more +=
+                        "spacers: [(name: \"s\", thickness: 20, adds: total_length)],";
+                },
+                as_it_is,
+            ),
+            "DropBrackets(by: .., of: [damper])",
+        ),
+        (
+            refused(
+                with("ball_joints: (upper: (half_angle_deg: 20)),"),
+                as_it_is,
+            ),
+            "top_mount",
+        ),
+        (
+            refused(
+                with("ball_joints: (damper_upper: (half_angle_deg: 20)),"),
+                as_it_is,
+            ),
+            "a strut has no eyes on bolts",
+        ),
+        (
+            refused(
+                with("setups: [(name: \"a\", changes: [UpperArm((ball_joint: (0, 600, 700)))])],"),
+                as_it_is,
+            ),
+            "no upper arm to change",
+        ),
+        (
+            refused(
+                with(
+                    "setups: [(name: \"a\", changes: [DamperSpacer((name: \"s\", thickness: 20, adds: total_length))])],",
+                ),
+                as_it_is,
+            ),
+            "no spacer makes a strut longer",
+        ),
+        (
+            refused(
+                |_| {},
+                |text| text.replace("lower_mount_on: strut", "lower_mount_on: knuckle"),
+            ),
+            "nothing holds the knuckle's upper end",
+        ),
+        (
+            refused(
+                with(
+                    "other_side: (damper: (upper_mount: (-55, -596, 1010), lower_mount: (-20, -652, 470), lower_mount_on: knuckle, extended: 600, compressed: 500)),",
+                ),
+                as_it_is,
+            ),
+            "one side has a strut and the other has none",
+        ),
+    ] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+}
+
+#[test]
+fn a_top_mount_on_a_truck_with_upper_arms_is_refused() {
+    let mut draft = Draft::new();
+    draft.more += "ball_joints: (top_mount: (half_angle_deg: 9)),";
+    let scene = draft.scene("arms");
+    let store = MeshStore::new(Path::new("."));
+    let problem = assemble_setup(&scene, None, &store).expect_err("no strut");
+    assert!(problem.what.contains("no top mount"), "{problem:?}");
+}
+
+#[test]
+fn a_scene_without_upper_arm_and_strut_lists_it_among_what_is_missing() {
+    let mut draft = Draft::new();
+    draft.on_strut();
+    let without_rack = |text: String| {
+        let from = text.find("    rack: (").expect("a rack");
+        let to = from + text[from..].find('\n').expect("a line");
+        format!("{}{}", &text[..from], &text[to + 1..])
+    };
+    let said = |text: String| {
+        let error = scene_from_text(&without_rack(text), Path::new("small.ron"));
+        format!("{:?}", error.expect_err("the rack is missing"))
+    };
+    let on_strut = said(draft.text("strut"));
+    assert!(
+        on_strut.contains("rack") && !on_strut.contains("upper_arm"),
+        "{on_strut}"
+    );
+    draft.foot = "knuckle";
+    let text = draft.text("arms");
+    let from = text.find("upper_arm: (").expect("an upper arm");
+    let to = from + text[from..].find('\n').expect("a line");
+    let neither = said(format!("{}{}", &text[..from], &text[to..]));
+    assert!(neither.contains("upper_arm"), "{neither}");
+}
