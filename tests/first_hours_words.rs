@@ -9,7 +9,7 @@ use bindpoint::findings::{SweepFindings, WeakerBy};
 use bindpoint::ground::{ground_findings, running_clearance};
 use bindpoint::output::{Datum, SweepText, Units, sweep_text};
 use bindpoint::plausibility::{implausible, judge, most_likely_wrong};
-use bindpoint::scene::{LengthUnit, Scene, field_reference, new_scene, scene_from_text};
+use bindpoint::scene::{FrontEnd, LengthUnit, Scene, field_reference, new_scene, scene_from_text};
 use bindpoint::sweep::{SweepOptions, damper_findings, position_findings, status, sweep};
 use bindpoint::truck::{MeshStore, Truck, assemble_setup};
 use nalgebra::Vector3;
@@ -419,7 +419,7 @@ fn sides_that_read_alike_in_the_printed_unit_are_not_told_apart() {
 #[test]
 fn a_new_scenes_wheel_stands_as_high_as_its_loaded_radius() {
     for unit in [LengthUnit::Mm, LengthUnit::Inch] {
-        let text = new_scene("a", unit);
+        let text = new_scene("a", unit, FrontEnd::Arms);
         let scene = read(&text);
         assert_eq!(scene.knuckle.wheel_centre.2, scene.knuckle.loaded_radius);
         assert!(text.contains("the wheel centre's z"), "{text}");

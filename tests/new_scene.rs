@@ -2,7 +2,7 @@
 //! and which format it is.
 
 use assert_cmd::cargo::cargo_bin_cmd;
-use bindpoint::scene::{LengthUnit, new_scene, scene_from_text};
+use bindpoint::scene::{FrontEnd, LengthUnit, new_scene, scene_from_text};
 use std::path::Path;
 use std::process::Output;
 use tempfile::{TempDir, tempdir};
@@ -47,11 +47,19 @@ fn folder_with(text: &str) -> TempDir {
 }
 
 #[test]
-fn a_new_scene_checks_and_sweeps_as_it_is_in_both_units() {
+fn a_new_scene_checks_and_sweeps_as_it_is_in_both_units_on_arms_and_on_struts() {
     let folder = tempdir().expect("a folder");
     let folder = folder.path();
-    for (name, units) in [("in mm", "mm"), ("in inches", "inch")] {
-        let said = done(folder, &["new", name, "--units", units]);
+    for (name, units, front_end) in [
+        ("in mm", "mm", "arms"),
+        ("in inches", "inch", "arms"),
+        ("struts in mm", "mm", "strut"),
+        ("struts in inches", "inch", "strut"),
+    ] {
+        let said = done(
+            folder,
+            &["new", name, "--units", units, "--front-end", front_end],
+        );
         let file = format!("{name}.ron");
         assert!(said.starts_with(&format!("{file}: written")), "{said}");
         let said = done(folder, &["check", &file]);
@@ -62,11 +70,16 @@ fn a_new_scene_checks_and_sweeps_as_it_is_in_both_units() {
         assert!(!said.contains("can't be built"), "{said}");
         let said = done(folder, &["sweep", &file]);
         assert!(said.contains("CLEAR"), "{said}");
+        // No number of it looks wrong.
+        assert!(!said.contains("looks wrong"), "{said}");
+        let text = std::fs::read_to_string(folder.join(&file)).expect("written");
+        assert_eq!(text.contains("upper_arm: ("), front_end == "arms");
+        assert!(!text.contains('|'), "a mark of the template is left");
     }
     // Millimetres unless inches are asked for.
     done(folder, &["new", "plain"]);
     let text = std::fs::read_to_string(folder.join("plain.ron")).expect("written");
-    assert_eq!(text, new_scene("plain", LengthUnit::Mm));
+    assert_eq!(text, new_scene("plain", LengthUnit::Mm, FrontEnd::Arms));
     assert!(text.contains("units: mm,"), "{text}");
     // What to measure, from where.
     for words in [
@@ -139,7 +152,7 @@ fn a_new_scene_is_never_written_over_anything() {
 
 #[test]
 fn check_lists_every_missing_field_with_its_place_meaning_and_an_example() {
-    let whole = new_scene("a", LengthUnit::Inch);
+    let whole = new_scene("a", LengthUnit::Inch, FrontEnd::Arms);
     let mut text = whole.clone();
     let gone = [
         "        ball_joint: (\"5/16\", \"28 7/16\", \"10 7/8\"),\n",
@@ -200,7 +213,7 @@ fn check_lists_every_missing_field_with_its_place_meaning_and_an_example() {
 
 #[test]
 fn a_missing_mesh_is_told_with_the_folder_it_was_looked_for_in() {
-    let text = new_scene("a", LengthUnit::Mm).replace(
+    let text = new_scene("a", LengthUnit::Mm, FrontEnd::Arms).replace(
         "    parts: [\n",
         "    parts: [\n        (name: \"hub\", on: knuckle, shape: Mesh(file: \"meshes/hub.stl\", unit: mm)),\n",
     );
@@ -226,7 +239,7 @@ fn a_missing_mesh_is_told_with_the_folder_it_was_looked_for_in() {
 
 #[test]
 fn a_scene_names_its_format_and_a_newer_one_is_refused() {
-    let first = new_scene("a", LengthUnit::Mm);
+    let first = new_scene("a", LengthUnit::Mm, FrontEnd::Arms);
     assert!(first.contains("format: 1,"));
     let read = |text: &str| scene_from_text(text, Path::new("a.ron"));
     let [named, unnamed] = [first.clone(), first.replace("    format: 1,\n", "")]
@@ -258,7 +271,7 @@ fn a_scene_names_its_format_and_a_newer_one_is_refused() {
 
 #[test]
 fn older_fields_are_read_as_meant_or_refused_with_what_to_write() {
-    let scene = new_scene("a", LengthUnit::Mm);
+    let scene = new_scene("a", LengthUnit::Mm, FrontEnd::Arms);
     let with = |more: &str| scene.replace("    watch: [\n", &format!("    {more}\n    watch: [\n"));
     let rear = "rear: (wheelbase: 2900, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265, travel: ";
     let read = |more: &str| {

@@ -2,7 +2,7 @@
 
 use bindpoint::findings::Status;
 use bindpoint::output::write_new_file;
-use bindpoint::scene::{LengthUnit, new_scene, scene_from_text};
+use bindpoint::scene::{FrontEnd, LengthUnit, new_scene, scene_from_text};
 use clap::ValueEnum;
 use miette::{Result, miette};
 use std::io;
@@ -16,10 +16,22 @@ pub(super) struct Arguments {
     /// The unit of every length in it, as your tape shows them.
     #[arg(long, value_enum, default_value_t = SceneUnit::Mm)]
     units: SceneUnit,
+    /// What holds the knuckle's upper end.
+    #[arg(long, value_enum, default_value_t = HeldBy::Arms)]
+    front_end: HeldBy,
 }
 
 const AFTER: &str = "The scene is an invented truck that works as it is: replace its numbers by yours, one by one. Its \
                      comments say what to measure from where. Exit status: 0 written; 2 it could not be.";
+
+/// What holds the knuckle, as typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum HeldBy {
+    /// Two control arms.
+    Arms,
+    /// A lower control arm and a strut.
+    Strut,
+}
 
 /// The unit of a scene's lengths, as typed.
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -36,7 +48,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         SceneUnit::Mm => LengthUnit::Mm,
         SceneUnit::Inch => LengthUnit::Inch,
     };
-    let text = new_scene(&name, unit);
+    let front_end = match arguments.front_end {
+        HeldBy::Arms => FrontEnd::Arms,
+        HeldBy::Strut => FrontEnd::Strut,
+    };
+    let text = new_scene(&name, unit, front_end);
     // The numbers are sound; a name may be too long, or one that can't be printed.
     scene_from_text(&text, &file).map_err(|error| {
         miette!(

@@ -7,7 +7,7 @@
 //! Reads: text. Produces: what is [`missing`]. Next: [`super::read`].
 
 use super::locate::Places;
-use super::new_scene::new_scene;
+use super::new_scene::{FrontEnd, new_scene};
 use super::types::LengthUnit;
 use std::collections::BTreeMap;
 
@@ -58,7 +58,7 @@ pub(super) type Types = BTreeMap<&'static str, Type>;
 /// What a text lacks, in the order of the places where it belongs. `text` is whole RON or, if not `is_whole`, as much of
 /// it as is: what isn't closed there may go on.
 pub(super) fn missing(text: &str, is_whole: bool, unit: Option<LengthUnit>) -> Vec<Missing> {
-    let model = new_scene("example", unit.unwrap_or(LengthUnit::Mm));
+    let model = new_scene("example", unit.unwrap_or(LengthUnit::Mm), FrontEnd::Arms);
     let walk = Walk {
         types: types(),
         is_whole,
@@ -343,7 +343,7 @@ mod tests {
             matches!(types.get("TravelAt"), Some(Type::Enum(v)) if matches!(v["FromRide"], Holds::One("f64")))
         );
         // Each field that a whole scene could lack, taken out of one: serde and the walk agree.
-        let model = new_scene("model", LengthUnit::Mm);
+        let model = new_scene("model", LengthUnit::Mm, FrontEnd::Arms);
         let places = Places::of(&model);
         let options = ron::Options::default()
             .with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);

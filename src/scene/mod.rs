@@ -35,7 +35,7 @@ pub use length::{MOST_WRITTEN, NoLength, WrittenLength, reworded};
 pub use locate::place_of;
 pub use named_point::{NamedPoint, Place};
 pub use nearest::did_you_mean;
-pub use new_scene::new_scene;
+pub use new_scene::{FrontEnd, new_scene};
 pub use read::{Problem, SceneError, read_scene, scene_from_text};
 pub use reference::field_reference;
 pub use types::*;

@@ -4,14 +4,48 @@
 
 use super::types::LengthUnit;
 
-/// The scene with its lengths in millimetres, each between braces.
+/// What holds the knuckle's upper end in a new scene.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FrontEnd {
+    /// An upper control arm.
+    Arms,
+    /// A strut.
+    Strut,
+}
+
+impl FrontEnd {
+    /// What begins a line of the template that only this front end has.
+    fn mark(self) -> &'static str {
+        match self {
+            FrontEnd::Arms => "arms|",
+            FrontEnd::Strut => "strut|",
+        }
+    }
+
+    /// The template's lines of this front end.
+    fn lines(self) -> String {
+        let own = |line: &'static str| match line.strip_prefix(self.mark()) {
+            Some(own) => Some(own),
+            None => {
+                let of_another = [FrontEnd::Arms, FrontEnd::Strut]
+                    .iter()
+                    .any(|other| line.starts_with(other.mark()));
+                (!of_another).then_some(line)
+            }
+        };
+        TEMPLATE.split_inclusive('\n').filter_map(own).collect()
+    }
+}
+
+/// The scene with its lengths in millimetres, each between braces; what one front end alone has is marked.
 const TEMPLATE: &str = include_str!("new_scene.ron.txt");
 
 /// The text of a new scene: an invented truck, left corner, to be replaced number by number. It reads and can be swept
 /// as it is.
-pub fn new_scene(name: &str, unit: LengthUnit) -> String {
-    let mut out = String::with_capacity(TEMPLATE.len());
-    let mut rest = TEMPLATE;
+pub fn new_scene(name: &str, unit: LengthUnit, front_end: FrontEnd) -> String {
+    let lines = front_end.lines();
+    let mut out = String::with_capacity(lines.len());
+    let mut rest = lines.as_str();
     while let Some((before, after)) = rest.split_once('{') {
         let Some((inner, after)) = after.split_once('}') else {
             break;
