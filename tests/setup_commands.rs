@@ -250,13 +250,15 @@ fn the_longest_damper_clears_when_it_is_fitted_and_not_when_it_is_longer() {
 
 #[test]
 fn the_largest_tyre_is_told_with_what_it_meets() {
-    let said = printed(&["tyre", &scene("crake")], 0);
+    // The truck binds, so that its free travel isn't all that it will have once that is mended.
+    let said = printed(&["tyre", &scene("crake")], 2);
+    assert!(said.contains("NOT FULLY CHECKED"), "{said}");
     assert!(
         said.contains("the largest tyre 8.40 in wide that clears"),
         "{said}"
     );
     assert!(said.contains("it comes to"), "{said}");
-    let plain = printed(&["tyre", &scene("crake"), "--setup", "as-measured"], 0);
+    let plain = printed(&["tyre", &scene("crake"), "--setup", "as-measured"], 2);
     assert_eq!(plain, said);
     let output = bindpoint(&["tyre", &scene("crake"), "--width", "9000"], 2);
     assert!(String::from_utf8_lossy(&output.stderr).contains("wide"));

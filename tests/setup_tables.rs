@@ -261,6 +261,7 @@ fn refitted(row: &Row) -> Mechanism {
         tie_rod: [own("tie_rod_inner"), own("tie_rod_outer")],
         halfshaft: [own("halfshaft_inner"), own("halfshaft_outer")],
         damper: [own("damper_upper"), own("damper_lower")],
+        measured_damper_axis: (own("damper_upper") - own("damper_lower")).normalize(),
         wheel_height_mm: row.number("in_wheel_height_mm"),
     };
     Mechanism::refitted(hardpoints, own).unwrap_or_else(|e| panic!("{}: {e}", row.place()))

@@ -266,3 +266,134 @@ fn a_scene_without_upper_arm_and_strut_lists_it_among_what_is_missing() {
     let neither = said(format!("{}{}", &text[..from], &text[to..]));
     assert!(neither.contains("upper_arm"), "{neither}");
 }
+
+/// A corner on a strut with a tube, and a post beside it; `tube` as a shape on the knuckle.
+fn with_tube(tube: &str, more: &str) -> Draft {
+    let mut draft = Draft::new();
+    draft.on_strut();
+    draft.part("tube", "knuckle", "each_side", tube);
+    let post = small_scene::ball(&V::new(-30.0, 560.0, 760.0), 10.0);
+    draft.part("post", "frame", "each_side", &post);
+    draft.watch("tube", "post", 1.0);
+    draft.more += more;
+    draft
+}
+
+/// The gap between tube and post as measured and drooped, and what the truck warns of.
+fn gaps(draft: &Draft, setup: Option<&str>) -> ([f64; 2], Vec<String>) {
+    let scene = draft.scene("tube");
+    let truck = assemble_setup(&scene, setup, &MeshStore::new(Path::new("."))).expect("it stands");
+    let corner = truck.corners.last().expect("a corner");
+    let gaps = [0.0, -40.0].map(|travel| {
+        let position = corner.position(travel, 0.0).expect("reached");
+        corner.gap(&corner.pairs[0], &position.linkage, None).gap_mm
+    });
+    (gaps, truck.warnings.clone())
+}
+
+const BY_NAMES: &str =
+    "Bar(from: \"damper.lower_mount\", to: \"damper.upper_mount\", diameter: 50, short_to: 250)";
+
+/// The same between the same points, written as coordinates.
+fn by_coordinates() -> String {
+    let draft = with_tube(BY_NAMES, "");
+    let [top, eye] = draft.damper;
+    let end = top + (eye - top).normalize() * 250.0;
+    small_scene::capsule(&eye, &end, 25.0)
+}
+
+/// With another top mount the strut is the one as measured: it leans otherwise with its knuckle, and what is drawn of it by
+/// names is where it is when drawn by coordinates.
+#[test]
+fn a_tube_stays_on_its_struts_axis_when_the_top_mount_moves() {
+    let setups = "setups: [(name: \"in\", changes: [Damper(upper_mount: (-55, 568, 1010))])],";
+    let named = gaps(&with_tube(BY_NAMES, setups), Some("in")).0;
+    let written = gaps(&with_tube(&by_coordinates(), setups), Some("in")).0;
+    let before = gaps(&with_tube(BY_NAMES, setups), None).0;
+    for (a, b) in named.iter().zip(&written) {
+        assert!((a - b).abs() < 1.0e-9, "{named:?} {written:?}");
+    }
+    // The top went inboard by 28 mm, and the post stands inboard, well up.
+    assert!(before[0] - named[0] > 5.0, "{before:?} {named:?}");
+    // Drawn with the change between its new points it is the same tube.
+    let [top, eye] = with_tube(BY_NAMES, "").damper;
+    let new_top = V::new(top.x, 568.0, top.z);
+    let end = eye + (new_top - eye).normalize() * ((top - eye).norm() - 250.0);
+    let drawn = small_scene::capsule(&eye, &end, 25.0);
+    let with_change = format!(
+        "setups: [(name: \"in\", changes: [Damper(upper_mount: (-55, 568, 1010), \
+         parts: [(name: \"tube\", on: knuckle, shape: {drawn})])])],"
+    );
+    let brought = gaps(&with_tube(BY_NAMES, &with_change), Some("in")).0;
+    for (a, b) in brought.iter().zip(&written) {
+        assert!((a - b).abs() < 1.0e-9, "{brought:?} {written:?}");
+    }
+}
+
+/// With another lower end it is another strut, drawn on the truck as measured: nothing leans.
+#[test]
+fn a_strut_with_another_lower_end_has_its_axis_through_the_points_given() {
+    let setups = "setups: [(name: \"low\", changes: [Damper(lower_mount: (-20, 636, 470))])],";
+    let (changed, warned) = gaps(&with_tube(&by_coordinates(), setups), Some("low"));
+    let (before, _) = gaps(&with_tube(&by_coordinates(), setups), None);
+    assert!(
+        (changed[0] - before[0]).abs() < 1.0e-9,
+        "the knuckle stands as it did"
+    );
+    let is_told = |w: &String| w.contains("`tube` is drawn as before");
+    assert!(warned.iter().any(is_told), "{warned:?}");
+    // By names the tube is the new one's, and that of a truck that was measured so.
+    let named = gaps(&with_tube(BY_NAMES, setups), Some("low")).0;
+    let mut own = with_tube(BY_NAMES, "");
+    own.damper[1] = V::new(-20.0, 636.0, 470.0);
+    let measured = gaps(&own, None).0;
+    for (a, b) in named.iter().zip(&measured) {
+        assert!((a - b).abs() < 1.0e-9, "{named:?} {measured:?}");
+    }
+}
+
+/// The mount belongs to the body: it sits square to the strut as measured, whatever is fitted.
+#[test]
+fn a_top_mount_doesnt_turn_with_a_setup() {
+    let more = "ball_joints: (top_mount: (half_angle_deg: 9)), setups: [(name: \"in\", changes: [Damper(upper_mount: (-55, 568, 1010))])],";
+    let draft = with_tube(BY_NAMES, more);
+    let scene = draft.scene("mount");
+    let store = MeshStore::new(Path::new("."));
+    let truck = assemble_setup(&scene, Some("in"), &store).expect("it stands");
+    let corner = &truck.corners[0];
+    let position = corner.position(0.0, 0.0).expect("as measured");
+    let limit = corner.limits.iter().find(|l| l.id.name() == "top mount");
+    let reading = limit.expect("a top mount").reading(&position.linkage);
+    let [top, eye] = draft.damper;
+    let leans = (-position.linkage.damper_direction)
+        .angle(&(top - eye))
+        .to_degrees();
+    assert!(
+        leans > 2.0 && (reading.value - leans).abs() < 1.0e-6,
+        "{leans} {}",
+        reading.value
+    );
+}
+
+#[test]
+fn the_other_sides_strut_of_another_lower_end_is_told_of_where_its_tube_is_drawn_once() {
+    let other = "other_side: (damper: (upper_mount: (-55, -596, 1010), lower_mount: (-20, -636, 470), lower_mount_on: strut, extended: 600, compressed: 500)),";
+    let (_, warned) = gaps(&with_tube(&by_coordinates(), other), None);
+    let is_told = |w: &String| w.contains("`tube`") && w.contains("nearest place");
+    assert!(warned.iter().any(is_told), "{warned:?}");
+    // By names it is that side's own.
+    let (_, warned) = gaps(&with_tube(BY_NAMES, other), None);
+    assert!(!warned.iter().any(is_told), "{warned:?}");
+}
+
+#[test]
+fn a_knuckle_on_a_strut_has_no_upper_ball_joint_to_move() {
+    let with = |upper: &str| {
+        let more = format!(
+            "setups: [(name: \"k\", changes: [Knuckle(ball_joints: ((8, 722, 286), {upper}))])],"
+        );
+        refused(move |draft| draft.more += &more, |text| text)
+    };
+    assert_eq!(with("(-55, 596, 1010)"), "it stands");
+    assert!(with("(-55, 596, 990)").contains("it has no upper ball joint"));
+}

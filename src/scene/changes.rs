@@ -39,7 +39,9 @@ pub enum Change {
         by: RaisedBy,
     },
     /// Another damper, or another length: `longer`, or both `extended` and `compressed`. A bump stop on its rod keeps
-    /// its distance from the compressed length.
+    /// its distance from the compressed length. Of a strut `upper_mount` alone moves the top mount, and the strut's axis stays
+    /// where it is in the knuckle; with `lower_mount` it is another strut, its axis the line through the points given, on the
+    /// truck as measured.
     Damper {
         /// `left` or `right`: that corner alone. Default: both.
         #[serde(default)]

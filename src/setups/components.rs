@@ -4,8 +4,9 @@ use super::apply::number;
 use super::move_shape::{draw_out, move_shape};
 use super::{Result, parts};
 use crate::scene::{
-    Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, End, Halfshaft, InnerEndEntry,
-    Knuckle, LeftRight, PartEntry, PinEntry, Point, Problem, Scene, ShapeEntry, Spindle,
+    Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, End, Foot, Halfshaft,
+    InnerEndEntry, Knuckle, LeftRight, PartEntry, PinEntry, Point, Problem, Scene, ShapeEntry,
+    Spindle,
 };
 use crate::suspension::Body;
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -537,7 +538,15 @@ pub(super) fn damper_parts(own: &[PartEntry], measured: &Scene, changed: &Scene)
                 follow(from, &(new_lower - new_upper), to, &(lower - upper))
             };
             let mut part = part.clone();
+            let is_strut = measured.damper.lower_mount_on == Foot::Strut;
+            // A strut with another lower end is drawn as it is; with another top mount alone it is the one as measured.
+            if is_strut && new_lower != lower {
+                return part;
+            }
             match part.on {
+                Body::Knuckle if is_strut => {
+                    move_shape(&mut part.shape, &back(&new_lower, &lower));
+                }
                 Body::DamperUpper => move_shape(&mut part.shape, &back(&new_upper, &upper)),
                 Body::DamperLower => move_shape(&mut part.shape, &back(&new_lower, &lower)),
                 _ => {}

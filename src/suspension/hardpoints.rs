@@ -89,14 +89,17 @@ pub struct Hardpoints {
 /// and [`Mechanism::solve`](super::Mechanism::solve) brings the joints together.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OwnPoints {
-    /// Lower ball joint, and upper ball joint or top mount, in the knuckle's drawing.
+    /// Lower ball joint, and upper ball joint or the strut's upper eye, in the knuckle's drawing.
     pub knuckle: [Vector3<f64>; 2],
     /// Inner and outer end in the tie rod's drawing.
     pub tie_rod: [Vector3<f64>; 2],
     /// Inner and outer joint's centre in the halfshaft's drawing.
     pub halfshaft: [Vector3<f64>; 2],
-    /// Upper and lower eye in the damper's drawing.
+    /// Upper and lower eye in the damper's drawing; a strut's is the knuckle's too.
     pub damper: [Vector3<f64>; 2],
+    /// The unit axis of the damper on the truck as measured, from its lower eye to its upper one: a strut's top mount sits
+    /// square to it unless the scene says otherwise, whatever is fitted to it.
+    pub measured_damper_axis: Vector3<f64>,
     /// Height of the wheel centre at zero travel.
     pub wheel_height_mm: f64,
 }
@@ -127,6 +130,7 @@ impl OwnPoints {
             tie_rod: [h.tie_rod_inner, h.tie_rod_outer],
             halfshaft: [h.inner_joint, h.outer_joint],
             damper: [h.damper_upper, h.damper_lower],
+            measured_damper_axis: (h.damper_upper - h.damper_lower).normalize(),
             wheel_height_mm: h.wheel_centre.z,
         }
     }

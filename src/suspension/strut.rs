@@ -46,8 +46,8 @@ impl Slide {
         let [upper_eye, lower_eye] = own.damper;
         let axis = (upper_eye - lower_eye).normalize();
         let [ball, drawn_top] = own.knuckle;
-        let along = (ball - h.damper_lower).dot(&axis);
-        let foot = h.damper_lower + axis * along;
+        let along = (ball - lower_eye).dot(&axis);
+        let foot = lower_eye + axis * along;
         Slide {
             top: h.damper_upper,
             axis,

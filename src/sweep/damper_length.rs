@@ -8,8 +8,8 @@ use super::safe_length::{LengthRates, SafeLength, safe_length};
 use super::stops::{Guard, StopKind, removable_stops, stop_id};
 use super::verdict::{own_side, past_at_ride_height, ride_height, standing_obligations};
 use crate::findings::{
-    BodyToOrder, CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound, Status, StopId,
-    TravelDirection, status_of,
+    BodyToOrder, CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound, Obligation,
+    Requirement, Status, StopId, TravelDirection, status_of,
 };
 use crate::kinematics::wheel_angles;
 use crate::limits::{Bound, Limit, LimitId, LimitKind, Span};
@@ -52,8 +52,10 @@ pub fn damper_status(findings: &DamperFindings) -> Status {
         let beyond = |spare: Option<f64>| spare.is_some_and(|s| s < 0.0);
         let strap = c.strap.as_ref().and_then(|s| s.spare_mm);
         let never = |f: &crate::findings::LengthFound| f.safe_mm.is_none();
-        // What is wrong at every position no length mends.
-        if !c.undecided.is_empty() || status_of(&c.standing) != Status::Clear {
+        // What is wrong at every position no length mends; that the truck can't stand as it should, some length may.
+        let (at_ride_height, others): (Vec<Obligation>, Vec<Obligation>) =
+            (c.standing.iter().cloned()).partition(|o| o.requirement == Requirement::RideHeight);
+        if !c.undecided.is_empty() || status_of(&others) != Status::Clear {
             Status::NotChecked
         } else if never(&c.damper)
             || never(&c.crush.shortest)
@@ -63,8 +65,10 @@ pub fn damper_status(findings: &DamperFindings) -> Status {
             || is_crushed_too_far(&c.crush)
         {
             Status::Found
-        } else {
+        } else if status_of(&at_ride_height) == Status::Clear {
             Status::Clear
+        } else {
+            Status::NotChecked
         }
     };
     let other = findings.other.as_ref().map(corner);

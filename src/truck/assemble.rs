@@ -883,6 +883,23 @@ pub(super) fn drawn_points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)>
     if let Some((lower, upper)) = &k.entry.ball_joints {
         let at = |p: &Point, i: usize| k.reader.point(p, &format!("{}.ball_joints[{i}]", k.path));
         own.knuckle = [at(lower, 0)?, at(upper, 1)?];
+        if drawn.upper == UpperLink::Strut
+            && (own.knuckle[1] - before.damper_upper).norm() > super::TOUCH_MM
+        {
+            return Err(Problem::at(
+                format!("{}.ball_joints[1]", k.path),
+                "a strut holds the knuckle: it has no upper ball joint that could be elsewhere",
+                "give the top mount as measured for the second point; another strut is `Damper(lower_mount: ..)`",
+            ));
+        }
+    }
+    if drawn.upper == UpperLink::Strut {
+        // Another strut, drawn on the truck as measured: its axis is the line through the points that it is given with. With
+        // another top mount alone the strut is the same, and its axis stays where it is in the knuckle.
+        if drawn.damper_lower != before.damper_lower {
+            own.damper = [drawn.damper_upper, drawn.damper_lower];
+        }
+        own.knuckle[1] = own.damper[0];
     }
     // Another tie-rod end: the rod's length is set anew.
     if drawn.tie_rod_outer != before.tie_rod_outer || drawn.tie_rod_inner != before.tie_rod_inner {

@@ -814,7 +814,7 @@ impl Builder<'_> {
                 // An axis has no sense of its own; take the one the strut points with.
                 axis * axis.dot(&stud_axis).signum()
             }
-            None => (self.h.damper_upper - self.h.damper_lower).normalize(),
+            None => self.own.measured_damper_axis,
         };
         let cone = Cone {
             housing: Motion::Frame,

@@ -97,6 +97,7 @@ impl SidePoints {
                 tie_rod: own.tie_rod.map(flip),
                 halfshaft: own.halfshaft.map(flip),
                 damper: own.damper.map(flip),
+                measured_damper_axis: flip(own.measured_damper_axis),
                 wheel_height_mm: own.wheel_height_mm,
             },
         }
@@ -169,7 +170,10 @@ impl SidePoints {
     fn drawn_place(&self, name: NamedPoint, body: Body) -> Vector3<f64> {
         let (p, own) = (&self.points, &self.own);
         let in_knuckle = matches!(body, Body::Knuckle | Body::Wheel | Body::OuterJointHousing);
-        let in_damper = matches!(body, Body::DamperUpper | Body::DamperLower);
+        // A strut's tube is one body with the knuckle.
+        let is_strut = p.upper == UpperLink::Strut;
+        let in_damper =
+            matches!(body, Body::DamperUpper | Body::DamperLower) || is_strut && in_knuckle;
         match name {
             NamedPoint::LowerArmFrontPivot => p.lower_front,
             NamedPoint::LowerArmRearPivot => p.lower_rear,
@@ -215,12 +219,20 @@ impl SidePoints {
                 HeldBy::Frame
             }
             Body::Rack => HeldBy::Point(p.tie_rod_inner),
-            Body::LowerArm => HeldBy::Three([p.lower_front, p.lower_rear, p.lower_ball]),
+            Body::LowerArm => HeldBy::Points(vec![p.lower_front, p.lower_rear, p.lower_ball]),
             Body::UpperArm => match p.upper_arm() {
-                Some(ArmPoints { front, rear, ball }) => HeldBy::Three([*front, *rear, *ball]),
+                Some(ArmPoints { front, rear, ball }) => HeldBy::Points(vec![*front, *rear, *ball]),
                 None => HeldBy::Frame,
             },
-            Body::Knuckle => HeldBy::Three([own.knuckle[0], own.knuckle[1], p.tie_rod_outer]),
+            Body::Knuckle => {
+                let [ball, top] = own.knuckle;
+                let mut points = vec![ball, top, p.tie_rod_outer];
+                // A strut's axis is the knuckle's too.
+                if p.upper == UpperLink::Strut {
+                    points.push(own.damper[1]);
+                }
+                HeldBy::Points(points)
+            }
             Body::TieRod => rod(own.tie_rod),
             Body::Halfshaft => rod(own.halfshaft),
             Body::DamperUpper => {
@@ -248,8 +260,8 @@ enum HeldBy {
     Axis(Vector3<f64>, Vector3<f64>),
     /// A rod's inner and outer end.
     Ends([Vector3<f64>; 2]),
-    /// Three points.
-    Three([Vector3<f64>; 3]),
+    /// Three points or more.
+    Points(Vec<Vector3<f64>>),
 }
 
 /// Where the points of one side's body put a part that was drawn for the other's.
@@ -279,8 +291,8 @@ pub(super) fn follow(drawn: &SidePoints, own: &SidePoints, body: Body) -> Follow
             motion: onto_axis((from[1], from[1] - from[0]), (to[1], to[1] - to[0])),
             apart_mm: ((from[1] - from[0]).norm() - (to[1] - to[0]).norm()).abs(),
         },
-        (HeldBy::Three(from), HeldBy::Three(to)) if from == to => exactly(Isometry3::identity()),
-        (HeldBy::Three(from), HeldBy::Three(to)) => match MountFit::onto(&from, &to) {
+        (HeldBy::Points(from), HeldBy::Points(to)) if from == to => exactly(Isometry3::identity()),
+        (HeldBy::Points(from), HeldBy::Points(to)) => match MountFit::onto(&from, &to) {
             Some(fit) => Followed {
                 motion: fit.motion,
                 apart_mm: fit.misses_mm.into_iter().fold(0.0, f64::max),

@@ -13,7 +13,7 @@ use super::springs::{halves, longest_damper_mm, lower_half_name};
 use super::whole::body_parts;
 use crate::clearance::{Drawn, Part};
 use crate::scene::{
-    Arm, CarriedBy, Damper, End, Fitted, Hose, PartEntry, Place, Point, Problem, Roll, Scene,
+    Arm, CarriedBy, Damper, End, Fitted, Foot, Hose, PartEntry, Place, Point, Problem, Roll, Scene,
     ShapeEntry, SpacerEffect,
 };
 use crate::shapes::{Shape, Surface, in_place_within};
@@ -586,6 +586,13 @@ pub(super) fn damper_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
         && let Some(drawn) = drawn(&|_| true)
     {
         out.push(drawn_as_before("the damper is another", &drawn));
+        if fitting.source.damper.entry.lower_mount_on == Foot::Strut {
+            out.push(
+                "the strut is another, and what is drawn of its tube on `knuckle` is drawn as before: draw the new one in the \
+                 change's `parts`, or gaps to it are those of the old one"
+                    .to_owned(),
+            );
+        }
     }
     let preload =
         |source: &CornerSource| source.spacers_mm(|adds| adds == SpacerEffect::PreloadOnly);
@@ -625,7 +632,10 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
         was.tie_rod_outer,
         &was.ball_joints,
         was.spindle,
-    ) || outer_joint(fitted) != outer_joint(measured);
+    ) || outer_joint(fitted) != outer_joint(measured)
+        // A strut's tube is on it.
+        || fitted.damper.entry.lower_mount_on == Foot::Strut
+            && fitted.damper.entry.lower_mount != measured.damper.entry.lower_mount;
     let components = [
         (
             Body::LowerArm,
