@@ -241,7 +241,7 @@ fn a_solid_with_more_corners_than_two_bytes_count() {
 
 #[test]
 fn the_keep_out_command_writes_every_kind() {
-    let scene: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenes/crake.ron");
+    let scene: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenes/whinchat.ron");
     let folder = tempfile::tempdir().unwrap();
     let run = |name: &str| {
         Command::cargo_bin("bindpoint")

@@ -397,3 +397,31 @@ fn a_knuckle_on_a_strut_has_no_upper_ball_joint_to_move() {
     assert_eq!(with("(-55, 596, 1010)"), "it stands");
     assert!(with("(-55, 596, 990)").contains("it has no upper ball joint"));
 }
+
+/// The same strut, its lengths counted from a point of its axis 70 mm further up.
+#[test]
+fn a_strut_counted_from_another_point_of_its_axis_stands_where_it_did() {
+    let draft = with_tube(BY_NAMES, "");
+    let [top, eye] = draft.damper;
+    let up = eye + (top - eye).normalize() * 70.0;
+    let setups = format!(
+        "setups: [(name: \"up\", changes: [Damper(lower_mount: {}, extended: 530, compressed: 430)])],",
+        small_scene::point(&up)
+    );
+    let scene = with_tube(BY_NAMES, &setups).scene("up");
+    let built = |setup: Option<&str>| {
+        let store = MeshStore::new(Path::new("."));
+        assemble_setup(&scene, setup, &store).expect("it stands")
+    };
+    let [before, after] = [None, Some("up")].map(built);
+    let raised = after.corners[0].ride_height_mm - before.corners[0].ride_height_mm;
+    assert!(raised.abs() < 1.0e-6, "{raised}");
+    let leaves = |truck: &Truck| {
+        let corner = &truck.corners[0];
+        let position = corner.position(-30.0, 20.0).expect("reached");
+        (position.linkage.knuckle, position.linkage.damper_mm)
+    };
+    let ((a, long), (b, short)) = (leaves(&before), leaves(&after));
+    assert!((a.rotation - b.rotation).abs().max() < 1.0e-12);
+    assert!((long - short - 70.0).abs() < 1.0e-9);
+}

@@ -24,22 +24,18 @@ pub(super) fn check(scene: &Scene, text: &str) -> Result<(), Problem> {
         // A change's group stands in brackets of its own, which warnings don't count.
         .map(|(path, _)| path.replace("][0].", "]."))
         .collect();
-    let unknown = scene.measured.iter().enumerate();
-    let unknown = unknown.filter(|(_, name)| known.iter().all(|path| path != *name));
-    let mut unknown = unknown;
-    match unknown.next() {
-        None => Ok(()),
-        Some((i, name)) => {
-            // Not the numbers of each point: warnings name the point.
-            let whole = known.iter().filter(|path| !path.ends_with(']'));
-            let question = did_you_mean(name, whole.map(String::as_str));
-            Err(Problem::at(
-                format!("measured[{i}]"),
-                format!("the scene writes no field `{name}`"),
-                format!(
-                    "{question}name it as its warning does, such as `knuckle.wheel_centre` or `parts[3].shape.radius`"
-                ),
-            ))
-        }
-    }
+    let mut all = scene.measured.iter().enumerate();
+    let Some((i, name)) = all.find(|(_, name)| known.iter().all(|path| path != *name)) else {
+        return Ok(());
+    };
+    // Not the numbers of each point: warnings name the point.
+    let whole = known.iter().filter(|path| !path.ends_with(']'));
+    let question = did_you_mean(name, whole.map(String::as_str));
+    Err(Problem::at(
+        format!("measured[{i}]"),
+        format!("the scene writes no field `{name}`"),
+        format!(
+            "{question}name it as its warning does, such as `knuckle.wheel_centre` or `parts[3].shape.radius`"
+        ),
+    ))
 }

@@ -6,7 +6,7 @@
 //! Where the work limit ends that, the same is asked of lower levels.
 //!
 //! Guarantee: no gap in the free region is below a pair's `at_least_mm`, which may be zero. Not guaranteed: that the gap
-//! found is the least one of a pair beyond the tightest; its requirement is proved or not by [`super::verdict`].
+//! found is the least one of a pair beyond the tightest; its requirement is proved or not by the verdict.
 
 use super::free_travel::Region;
 use super::rate_atlas::{Cell, NodeId};

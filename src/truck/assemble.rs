@@ -976,8 +976,11 @@ fn ride_height_mm(scene: &Scene, fitting: &Fitting, positioner: &Positioner) -> 
     };
     // All of them: what adds preload only raises the truck as well.
     let spacers = |source: &CornerSource| source.spacers_mm(|_| true);
+    // Another strut, drawn on the truck as measured, stands there as the old one did, from whichever point it is counted.
+    let drawn = |own: &OwnPoints| (own.damper[0] - own.damper[1]).norm();
+    let counted_mm = drawn(&positioner.linkage.own) - drawn(&as_measured.own);
     let held_mm = at_ride(&Positioner::new(as_measured))
-        .map(|mm| mm + spacers(&fitting.source) - spacers(before));
+        .map(|mm| mm + counted_mm + spacers(&fitting.source) - spacers(before));
     // Where the parts that set it are as they were, it is to the last digit.
     let unchanged = held_mm.is_some_and(|held| {
         at_ride(positioner).is_some_and(|now| (now - held).abs() < HEIGHT_TOLERANCE_MM)
