@@ -267,7 +267,7 @@ pub enum Change {
         #[serde(default)]
         of: Option<Vec<Hung>>,
         /// Parts on the frame that go down as well, by name: crossmembers, mounts, skid plates. Ends of hoses and straps
-        /// on the frame stay.
+        /// on the frame stay, and so does a bump stop on it.
         #[serde(default)]
         frame_parts: Vec<String>,
         /// Parts that come with it, as the brackets themselves, drawn where they are bolted on: they replace those of the

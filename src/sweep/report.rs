@@ -857,7 +857,13 @@ pub fn position_without_gaps(
         (by_travel(left) * forward.value - by_travel(forward) * left.value) / squared;
     let points_mm = BTreeMap::from([
         ("lower_ball_joint", linkage.lower_ball.into()),
-        ("upper_ball_joint", linkage.kingpin_top.into()),
+        (
+            match corner.positioner.linkage.hardpoints.upper_arm() {
+                Some(_) => "upper_ball_joint",
+                None => "top_mount",
+            },
+            linkage.kingpin_top.into(),
+        ),
         ("tie_rod_outer", linkage.tie_rod_outer.into()),
         ("tie_rod_inner", linkage.tie_rod_inner.into()),
         ("wheel_centre", linkage.wheel_centre.into()),

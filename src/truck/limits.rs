@@ -11,8 +11,8 @@ use crate::limits::{
     PlungeEnd, PlungePolygon, PolygonError, Rod, Span, SteeringStop, WhichArm, square_to,
 };
 use crate::scene::{
-    Arm, BumpStop, BumpStopOn, ConeEntry, End, Halfshaft, HousingOn, LeftRight, PinEntry, Problem,
-    Scene, SpacerEffect, TopMountEntry,
+    Arm, BumpStop, BumpStopOn, ConeEntry, Damper, End, Foot, Halfshaft, HousingOn, LeftRight,
+    PinEntry, Point, Problem, Scene, SpacerEffect, TopMountEntry,
 };
 use crate::suspension::{ArmPoints, Body, DamperFoot, Hardpoints, Mechanism, Motion, OwnPoints};
 use nalgebra::{Rotation3, Unit, Vector3};
@@ -21,6 +21,8 @@ type Result<T> = std::result::Result<T, Problem>;
 
 struct Builder<'a> {
     source: &'a CornerSource<'a>,
+    /// The same before a setup's changes.
+    measured: Option<&'a CornerSource<'a>>,
     housing: &'a Housing,
     h: &'a Hardpoints,
     own: &'a OwnPoints,
@@ -61,6 +63,7 @@ pub(super) fn all(
 ) -> Result<CornerLimits> {
     let mut builder = Builder {
         source: &fitting.source,
+        measured: fitting.measured.as_ref().map(|(_, source)| source),
         housing: fitting.housing,
         h: &linkage.hardpoints,
         own: &linkage.own,
@@ -383,7 +386,7 @@ impl Builder<'_> {
             }
             (Some(ends), None) => (self.pad(ends, r, &format!("{path}.ends"))?, 0.0),
             (None, Some(BumpStopOn::Rod)) => (Span::Damper, spacers_mm),
-            (None, Some(BumpStopOn::Frame) | None) => (Span::Damper, 0.0),
+            (None, Some(BumpStopOn::Frame) | None) => (self.on_frame(&path)?, 0.0),
         };
         let kept_to = |mm: f64| {
             LimitKind::Length(Length {
@@ -398,6 +401,30 @@ impl Builder<'_> {
         });
         self.add(LimitId::BumpStopCrushed, true, kept_to(crushed));
         Ok(())
+    }
+
+    /// Where a bump stop on the frame is measured: between the damper's eyes as measured, on the bodies that carried them.
+    /// Eyes that a setup has moved, or that brackets have lowered, don't take it along.
+    fn on_frame(&self, path: &str) -> Result<Span> {
+        let Some(measured) = self.measured else {
+            return Ok(Span::Damper);
+        };
+        let (is, was) = (self.source.damper.entry, measured.damper.entry);
+        let eyes = |d: &Damper| (d.upper_mount, d.lower_mount, d.lower_mount_on);
+        if eyes(is) == eyes(was) && self.source.brackets == measured.brackets {
+            return Ok(Span::Damper);
+        }
+        let foot = match was.lower_mount_on {
+            Foot::LowerArm => Body::LowerArm,
+            Foot::UpperArm => Body::UpperArm,
+            Foot::Knuckle | Foot::Strut => Body::Knuckle,
+        };
+        let end = |on: Body, at: Point| End { on, at };
+        let ends = (
+            end(Body::Frame, was.upper_mount),
+            end(foot, was.lower_mount),
+        );
+        self.ends(&ends, measured.damper.reader, path)
     }
 
     /// The two ends of a bump stop away from the damper.

@@ -1873,4 +1873,46 @@ other_side: (lower_arm: (front_pivot: (180.0, -335.0, 345.0), rear_pivot: (-190.
             says: "nearest place",
         }],
     },
+    Case {
+        // The pad on the frame stays where it is: the stop is crushed at 50.2, and the leg comes within 11.0 of the post.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448))",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 400, bump_stop: (on: frame, contact: 452, crushed: 448))",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "post", on: frame, shape: Ball(centre: (-100, 560, 370), radius: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 15)
+ ],
+differential: (front_mounts: [(215, 180, 470), (215, -180, 470)], rear_mounts: [(-120, 0, 455)]),
+setups: [(name: "down", changes: [Damper(upper_mount: (-20, 470, 770), extended: 480, compressed: 380)]), (name: "brk", changes: [DropBrackets(by: 20, of: [damper]), Damper(extended: 480, compressed: 380)]), (name: "arm", changes: [Damper(lower_mount: (10, 560, 345), extended: 480, compressed: 380)]), (name: "downride", changes: [Damper(upper_mount: (-20, 470, 770), extended: 480, compressed: 380), RideHeight(up: 36.5, by: spring)])],"#,
+        asked: &[
+            Asked {
+                what: "a frame's bump stop and an eye that a setup moves",
+                command: &["sweep", "--setup", "down"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "a frame's bump stop and an eye that brackets lower",
+                command: &["sweep", "--setup", "brk"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "a frame's bump stop and an eye that goes up its arm",
+                command: &["sweep", "--setup", "arm"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+        ],
+    },
 ];
