@@ -81,7 +81,7 @@ fn demo(name: &str) -> Truck {
 #[test]
 fn brackets_of_the_demos_are_kept_before_and_violated_behind() {
     let mut seen = Seen::default();
-    for name in ["crake", "tarnwood", "hollin"] {
+    for name in ["crake", "tarnwood", "hollin", "whinchat"] {
         for corner in &demo(name).corners {
             check_brackets(name, corner, &racks(corner, 6), &mut seen);
         }
@@ -124,7 +124,7 @@ fn brackets_of_random_suspensions_are_kept_before_and_violated_behind() {
 
 #[test]
 fn first_contacts_of_the_demos_lie_beyond_what_is_proved_free() {
-    for name in ["crake", "tarnwood", "hollin"] {
+    for name in ["crake", "tarnwood", "hollin", "whinchat"] {
         let options = SweepOptions {
             rack_positions: 3,
             ..SweepOptions::default()

@@ -183,7 +183,7 @@ fn a_gap_proved_at_three_millimetres_is_no_eighth_of_an_inch() {
 
 #[test]
 fn every_gap_row_of_the_demos_says_what_its_findings_say() {
-    for name in ["crake", "tarnwood", "hollin"] {
+    for name in ["crake", "tarnwood", "hollin", "whinchat"] {
         let findings = swept(name);
         for units in UNITS {
             let said = page(&findings, units);

@@ -409,7 +409,7 @@ fn a_dampers_halves_roll_each_side_as_its_own_damper_says() {
 
 #[test]
 fn rods_drawn_between_rounded_points_stay_round_bars_in_the_demos() {
-    for name in ["tarnwood", "hollin", "crake"] {
+    for name in ["tarnwood", "hollin", "crake", "whinchat"] {
         for corner in &built(&scene(name)).corners {
             let rod = part(corner, "tie rod");
             assert_eq!(rod.surface.kind, ElementKind::Segment, "{name}");
