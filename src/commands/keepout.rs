@@ -8,8 +8,7 @@ use bindpoint::output::keep_out_text;
 use bindpoint::output::solid::{SolidFormat, write_solid};
 use bindpoint::space::{KeepOutError, KeepOutOptions, PoseTree, SEEN_FROM, keep_out};
 use bindpoint::suspension::{Body, Side};
-use bindpoint::sweep::free_travel::Region;
-use bindpoint::sweep::open_ends;
+use bindpoint::sweep::{MappedTravel, mapped};
 use bindpoint::truck::{Corner, Truck};
 use miette::{Result, miette};
 use std::path::PathBuf;
@@ -187,7 +186,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         resolution_mm: mm(&arguments.resolution).unwrap_or(FILE_KEEP_OUT_RESOLUTION_MM),
     };
     let progress = Progress::new("free travel");
-    let region = Region::of(corner, &[]);
+    let MappedTravel { region, open_ends } = mapped(corner, &[]);
     let named = |numbers: &[usize]| -> Vec<String> {
         let names = numbers.iter().map(|i| corner.parts[*i].name.clone());
         names.collect()
@@ -216,7 +215,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         }
         _ => miette!("{}", super::told_in(units, &error)),
     })?;
-    solid.open_ends = open_ends(corner, &region, &[]);
+    solid.open_ends = open_ends;
     progress.show("writing", 1.0);
     write_solid(
         &arguments.out,

@@ -12,8 +12,9 @@ use crate::findings::{Obligation, OpenEnd, Outcome, Requirement, TyreSurrounding
 use crate::scene::{AS_MEASURED, Problem, Scene};
 use crate::setups::{TyreMeasures, check_drawn_tyre, fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
-use crate::sweep::free_travel::Region;
-use crate::sweep::{first_across, first_unkept, open_ends, own_side, standing_obligations};
+use crate::sweep::{
+    MappedTravel, first_across, first_unkept, mapped, own_side, standing_obligations,
+};
 use crate::truck::{Corner, MeshStore, blamed_in_setup, refit};
 use rayon::prelude::*;
 use std::cell::RefCell;
@@ -149,8 +150,8 @@ pub fn largest_tyre(
     out.surroundings = tyre_surroundings(&truck, tyre);
     out.warnings = truck.warnings;
     for corner in &truck.corners {
-        let region = Region::of(corner, &[]);
-        out.open_ends.extend(open_ends(corner, &region, &[]));
+        let MappedTravel { region, open_ends } = mapped(corner, &[]);
+        out.open_ends.extend(open_ends);
         let is_of_tyre = |o: &Obligation| match &o.requirement {
             Requirement::Gap { a, b, .. } => {
                 (a == tyre || b == tyre) && matches!(o.outcome, Outcome::Excluded { .. })

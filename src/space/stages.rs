@@ -13,9 +13,8 @@ use crate::clearance::{PairWalk, Part, Relative, is_inside, placement};
 use crate::findings::{AcrossMiddle, LeftOut, OpenEnd, StopId, WhyLeftOut};
 use crate::shapes::{Surface, joined_alike};
 use crate::suspension::{Body, Motion, Side};
-use crate::sweep::free_travel::Region;
 use crate::sweep::stops::{StopKind, stop_id};
-use crate::sweep::{first_across, open_ends};
+use crate::sweep::{MappedTravel, first_across, mapped};
 use crate::truck::{Corner, TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -135,29 +134,29 @@ pub struct KnownTravels(Mutex<Vec<Known>>);
 struct Known {
     corner: Corner,
     part: String,
-    region: Arc<Region>,
+    travel: Arc<MappedTravel>,
 }
 
 /// Travels kept: two sides with a setup or two, and those of the part that was mapped before.
 const MOST_KNOWN: usize = 8;
 
 impl KnownTravels {
-    fn find(&self, corner: &Corner, part: &str) -> Option<Arc<Region>> {
+    fn find(&self, corner: &Corner, part: &str) -> Option<Arc<MappedTravel>> {
         let known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let same = |k: &&Known| k.part == part && stops_alike(&k.corner, corner, part);
-        known.iter().find(same).map(|k| Arc::clone(&k.region))
+        known.iter().find(same).map(|k| Arc::clone(&k.travel))
     }
 
-    /// The free travel without a part's stops, known or found anew.
-    fn travel(&self, corner: &Corner, part: &str) -> Arc<Region> {
+    /// The free travel without a part's stops and its open ends, known or found anew.
+    fn travel(&self, corner: &Corner, part: &str) -> Arc<MappedTravel> {
         self.find(corner, part).unwrap_or_else(|| {
-            let region = Arc::new(Region::of(corner, &stops_of(corner, part)));
-            self.keep(corner, part, &region);
-            region
+            let travel = Arc::new(mapped(corner, &stops_of(corner, part)));
+            self.keep(corner, part, &travel);
+            travel
         })
     }
 
-    fn keep(&self, corner: &Corner, part: &str, region: &Arc<Region>) {
+    fn keep(&self, corner: &Corner, part: &str, travel: &Arc<MappedTravel>) {
         let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if known.len() == MOST_KNOWN {
             known.remove(0);
@@ -165,7 +164,7 @@ impl KnownTravels {
         known.push(Known {
             corner: corner.clone(),
             part: part.to_owned(),
-            region: Arc::clone(region),
+            travel: Arc::clone(travel),
         });
     }
 }
@@ -193,6 +192,7 @@ fn stops_alike(a: &Corner, b: &Corner, part: &str) -> bool {
     a.side == b.side
         && a.positioner.linkage == b.positioner.linkage
         && a.limits == b.limits
+        && a.ride_height_mm == b.ride_height_mm
         && a.rack_mm == b.rack_mm
         && a.search_mm == b.search_mm
         && a.loaded_radius_mm == b.loaded_radius_mm
@@ -219,18 +219,17 @@ fn part_alike(a: &Part, b: &Part) -> bool {
 pub(super) struct Travel<'a> {
     setup: Option<String>,
     corner: &'a Corner,
-    region: Arc<Region>,
-    /// Stops that are left out of it: the mapped part's own.
-    without: Vec<StopId>,
+    /// The free travel without the mapped part's own stops, and where it ends at nothing that is meant to end it.
+    free: Arc<MappedTravel>,
 }
 
 impl Travel<'_> {
     /// Wheel travel over one square of the free travel's map: on its edge a square counts as reached whole.
     fn edge_mm(&self) -> f64 {
-        let n = self.region.size()[0];
+        let n = self.free.region.size()[0];
         let travel = |alpha: f64| self.corner.positioner.place(alpha, 0.0).travel_mm;
         let over = |i: usize| {
-            let [low, high] = self.region.cell([[i, i + 1], [0, 1]]).alpha;
+            let [low, high] = self.free.region.cell([[i, i + 1], [0, 1]]).alpha;
             travel(high) - travel(low)
         };
         // Squares are even in arm angle on either side of the measured position, where the wheel rises fastest.
@@ -467,10 +466,10 @@ impl<'a> Scenery<'a> {
         options: &ClearanceOptions,
         known: &KnownTravels,
     ) {
-        let region = known.travel(corner, &options.part);
+        let travel = known.travel(corner, &options.part);
         let asked_mm = options.required_mm.unwrap_or(0.0);
         let margin_mm = corner.greatest_gap_mm().max(asked_mm);
-        if let Some(part) = first_across(corner, &region, margin_mm) {
+        if let Some(part) = first_across(corner, &travel.region, margin_mm) {
             self.across_middle.push(AcrossMiddle {
                 part: corner.parts[part].name.clone(),
                 side: corner.side,
@@ -515,8 +514,7 @@ impl<'a> Scenery<'a> {
             self.travels.push(Travel {
                 setup: truck.setup.clone(),
                 corner,
-                region: known.travel(corner, own),
-                without: stops_of(corner, own),
+                free: known.travel(corner, own),
             });
             let motion_of = |i: usize| corner.parts[i].body.motion();
             let mut motions: Vec<Motion> = one.movers.iter().map(|(i, _)| motion_of(*i)).collect();
@@ -651,7 +649,7 @@ impl<'a> Scenery<'a> {
         }
         let moving = self.plans.iter().filter(|plan| !plan.movers.is_empty());
         for travel in moving.map(|plan| &self.travels[plan.travel]) {
-            if !travel.region.holds_free() {
+            if !travel.free.region.holds_free() {
                 return Err(ClearanceError::NoFreeTravel {
                     side: travel.corner.side.name(),
                     setup: travel.setup.clone().map_or_else(
@@ -681,7 +679,7 @@ impl<'a> Scenery<'a> {
                     side: plan.side,
                     tree: PoseTree::with_bound_factor(
                         travel.corner,
-                        &travel.region,
+                        &travel.free.region,
                         motion,
                         parts,
                         self.bound_factor,
@@ -721,9 +719,9 @@ impl<'a> Scenery<'a> {
     pub(super) fn open_ends(&self) -> Vec<OpenEnd> {
         let mut out: Vec<OpenEnd> = Vec::new();
         for travel in &self.travels {
-            for end in open_ends(travel.corner, &travel.region, &travel.without) {
+            for end in &travel.free.open_ends {
                 if !out.iter().any(|e| (e.side, &e.by) == (end.side, &end.by)) {
-                    out.push(end);
+                    out.push(end.clone());
                 }
             }
         }

@@ -58,17 +58,11 @@ pub(super) fn circle_meets_sphere<S: Real>(
     sphere_radius: f64,
     branch: f64,
 ) -> (Vector3<S>, S) {
-    let d = centre - sphere_centre;
-    let along = d.dot(axis);
-    let m = d - axis * along;
-    let m2 = length_squared(&m);
+    let seen = Seen::of(centre, axis, sphere_centre);
     let fixed = S::constant(sphere_radius * sphere_radius - radius * radius);
-    let c = (fixed - length_squared(&d)).scale(0.5);
-    let reserve = m2.scale(radius * radius) - c.square();
-    let across = axis.cross(&d);
-    let inverse = S::one() / m2;
-    let spoke = m * (c * inverse) + across * (reserve.sqrt().scale(branch) * inverse);
-    (spoke, reserve)
+    let c = (fixed - seen.squared).scale(0.5);
+    let reserve = seen.across_squared.scale(radius * radius) - c.square();
+    (seen.spoke(c, reserve, branch), reserve)
 }
 
 /// The same for a circle whose radius isn't fixed, about an axis that moves: [`circle_meets_sphere`] with r^2 given.
@@ -81,17 +75,44 @@ pub(super) fn circle_about_moving_axis_meets_sphere<S: Real>(
     sphere_radius: f64,
     branch: f64,
 ) -> (Vector3<S>, S) {
-    let d = centre - sphere_centre;
-    let along = d.dot(axis);
-    let m = d - axis * along;
-    let m2 = length_squared(&m);
+    let seen = Seen::of(centre, axis, sphere_centre);
     let fixed = S::constant(sphere_radius * sphere_radius) - radius_squared;
-    let c = (fixed - length_squared(&d)).scale(0.5);
-    let reserve = m2 * radius_squared - c.square();
-    let across = axis.cross(&d);
-    let inverse = S::one() / m2;
-    let spoke = m * (c * inverse) + across * (reserve.sqrt().scale(branch) * inverse);
-    (spoke, reserve)
+    let c = (fixed - seen.squared).scale(0.5);
+    let reserve = seen.across_squared * radius_squared - c.square();
+    (seen.spoke(c, reserve, branch), reserve)
+}
+
+/// A circle's centre as seen from a sphere's, with the names of [`circle_meets_sphere`].
+struct Seen<S: Real> {
+    /// d^2.
+    squared: S,
+    /// m.
+    across: Vector3<S>,
+    /// m^2.
+    across_squared: S,
+    /// a x d, which is a x m.
+    square_to_both: Vector3<S>,
+}
+
+impl<S: Real> Seen<S> {
+    #[inline]
+    fn of(centre: &Vector3<S>, axis: &Vector3<S>, sphere_centre: &Vector3<S>) -> Self {
+        let d = centre - sphere_centre;
+        let across = d - axis * d.dot(axis);
+        Seen {
+            squared: length_squared(&d),
+            across_squared: length_squared(&across),
+            across,
+            square_to_both: axis.cross(&d),
+        }
+    }
+
+    /// q, from c and what is under the root.
+    #[inline]
+    fn spoke(&self, c: S, reserve: S, branch: f64) -> Vector3<S> {
+        let inverse = S::one() / self.across_squared;
+        self.across * (c * inverse) + self.square_to_both * (reserve.sqrt().scale(branch) * inverse)
+    }
 }
 
 /// Rotation by an angle about a fixed unit axis (Rodrigues).

@@ -49,5 +49,5 @@ pub use report::{
 pub use second_look::second_look;
 pub use stops::removable_stops;
 pub use verdict::{
-    first_unkept, obligations_at, open_ends, own_side, search_ends, standing_obligations,
+    MappedTravel, first_unkept, mapped, obligations_at, own_side, search_ends, standing_obligations,
 };

@@ -319,11 +319,25 @@ fn joined(corner: &Corner) -> impl Iterator<Item = Obligation> {
     })
 }
 
-/// Where a corner's free travel, mapped with some stops taken off, ends at nothing that is meant to end it, or doesn't hold
-/// ride height.
-pub fn open_ends(corner: &Corner, region: &Region, without: &[StopId]) -> Vec<OpenEnd> {
+/// A corner's free travel, with where it ends at nothing that is meant to end it, or doesn't hold ride height.
+pub struct MappedTravel {
+    /// The free travel.
+    pub region: Region,
+    /// Its open ends.
+    pub open_ends: Vec<OpenEnd>,
+}
+
+/// Maps a corner's free travel with some stops taken off.
+pub fn mapped(corner: &Corner, without: &[StopId]) -> MappedTravel {
     let atlas = Atlas::build(corner);
-    let mut guard = Guard::new(corner, &atlas, 1.0).without(without);
+    let guard = Guard::new(corner, &atlas, 1.0).without(without);
+    let region = Region::map(&guard);
+    let open_ends = open_ends(guard, &region);
+    MappedTravel { region, open_ends }
+}
+
+fn open_ends(mut guard: Guard, region: &Region) -> Vec<OpenEnd> {
+    let corner = guard.corner;
     // A gap that is missing ends nothing.
     guard
         .stops
