@@ -172,7 +172,21 @@ impl PairWalk<'_> {
         cutoff_mm: f64,
         warm: Option<(u32, u32)>,
     ) -> Gap {
-        self.search(relative, swell_mm, [f64::NEG_INFINITY, cutoff_mm], warm)
+        self.search(relative, swell_mm, [f64::NEG_INFINITY, cutoff_mm], 0.0, warm)
+    }
+
+    /// A gap between two points of the surfaces that is above the least one by no more than `share` of the distance. Far
+    /// apart, where hundreds of elements are nearly as near, it costs a fraction of the exact one.
+    pub fn gap_within(
+        &self,
+        share: f64,
+        relative: &Relative,
+        swell_mm: f64,
+        cutoff_mm: f64,
+        warm: Option<(u32, u32)>,
+    ) -> Gap {
+        let limits = [f64::NEG_INFINITY, cutoff_mm];
+        self.search(relative, swell_mm, limits, share, warm)
     }
 
     /// Whether the gap, less `swell_mm`, is no more than `level_mm`. The search ends at the first two elements that say so.
@@ -183,15 +197,19 @@ impl PairWalk<'_> {
         level_mm: f64,
         warm: Option<(u32, u32)>,
     ) -> bool {
-        self.search(relative, swell_mm, [level_mm; 2], warm).gap_mm <= level_mm
+        self.search(relative, swell_mm, [level_mm; 2], 0.0, warm)
+            .gap_mm
+            <= level_mm
     }
 
-    /// The gap; of gaps up to the first limit or above the second any may be answered that is there too.
+    /// The gap; of gaps up to the first limit or above the second any may be answered that is there too, and one that is
+    /// above the least distance by no more than `share` of it.
     fn search(
         &self,
         relative: &Relative,
         swell_mm: f64,
         [enough_mm, cutoff_mm]: [f64; 2],
+        share: f64,
         warm: Option<(u32, u32)>,
     ) -> Gap {
         let (fk, mk) = (self.fixed.kind, self.moving.kind);
@@ -224,7 +242,7 @@ impl PairWalk<'_> {
             if best.0.distance <= enough {
                 break;
             }
-            if bound >= best.0.distance.min(cutoff) {
+            if bound >= best.0.distance.min(cutoff) * (1.0 - share) {
                 continue;
             }
             let (fixed, moving) = (&nodes.0[f as usize], &nodes.1[m as usize]);
@@ -236,7 +254,7 @@ impl PairWalk<'_> {
                         // Parted by more than the best along its own line: can't be closer. Ties are all
                         // looked at, whichever way rounding makes them fall.
                         let parted = slab_width(&a, &b, &line.direction) - ROUNDING_MM;
-                        if parted > best.0.distance {
+                        if parted > best.0.distance * (1.0 - share) {
                             continue;
                         }
                         let pair = closest_elements(fk, &a, mk, &b);

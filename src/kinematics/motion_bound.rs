@@ -100,7 +100,7 @@ fn product_bend(rotation: &Matrix3<Enclosure>, r: usize, v: &[Enclosure; 3], k: 
         let f = &rotation[(n, r)];
         let v = &v[n];
         let cross = if i == j {
-            (f.rate[i] * v.rate[i]).scale(2.0)
+            (f.rate[i] * v.rate[i]).twice()
         } else {
             f.rate[i] * v.rate[j] + f.rate[j] * v.rate[i]
         };

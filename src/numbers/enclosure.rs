@@ -146,7 +146,7 @@ impl Mul for Enclosure {
         let bend = |k: usize| {
             let (i, j) = PAIRS[k];
             let cross = if i == j {
-                (self.rate[i] * o.rate[i]).scale(2.0)
+                (self.rate[i] * o.rate[i]).twice()
             } else {
                 self.rate[i] * o.rate[j] + self.rate[j] * o.rate[i]
             };
@@ -173,7 +173,7 @@ impl Div for Enclosure {
         let inverse = o.chain(
             [at_centre, over_range],
             [-at_centre.square(), -square],
-            (square * over_range).scale(2.0),
+            (square * over_range).twice(),
         );
         self * inverse
     }
@@ -235,7 +235,7 @@ impl Real for Enclosure {
     fn square(self) -> Self {
         self.chain(
             [self.centre.square(), self.range.square()],
-            [self.centre.scale(2.0), self.range.scale(2.0)],
+            [self.centre.twice(), self.range.twice()],
             Interval::point(2.0),
         )
     }

@@ -23,6 +23,18 @@ const ULP: f64 = 2.3e-16;
 /// Covers results so small that the relative step above vanishes.
 const TINY: f64 = 1.0e-300;
 
+/// The lesser of two numbers that aren't NaN. [`f64::min`] looks for NaN first, which takes five instructions for one.
+#[inline]
+fn lesser(a: f64, b: f64) -> f64 {
+    if a < b { a } else { b }
+}
+
+/// The greater of two numbers that aren't NaN.
+#[inline]
+fn greater(a: f64, b: f64) -> f64 {
+    if a > b { a } else { b }
+}
+
 impl Interval {
     /// All real numbers: "nothing is known".
     pub const EVERYTHING: Interval = Interval {
@@ -43,8 +55,8 @@ impl Interval {
     #[inline]
     pub fn between(a: f64, b: f64) -> Self {
         Interval {
-            lo: a.min(b),
-            hi: a.max(b),
+            lo: lesser(a, b),
+            hi: greater(a, b),
         }
     }
 
@@ -71,7 +83,7 @@ impl Interval {
     /// The greatest absolute value in the interval.
     #[inline]
     pub fn magnitude(self) -> f64 {
-        self.lo.abs().max(self.hi.abs())
+        greater(self.lo.abs(), self.hi.abs())
     }
 
     /// Half of the width, rounded up.
@@ -96,8 +108,8 @@ impl Interval {
     #[inline]
     pub fn hull(self, o: Interval) -> Interval {
         Interval {
-            lo: self.lo.min(o.lo),
-            hi: self.hi.max(o.hi),
+            lo: lesser(self.lo, o.lo),
+            hi: greater(self.hi, o.hi),
         }
     }
 
@@ -106,8 +118,8 @@ impl Interval {
     #[inline]
     pub fn meet(self, o: Interval) -> Interval {
         let out = Interval {
-            lo: self.lo.max(o.lo),
-            hi: self.hi.min(o.hi),
+            lo: greater(self.lo, o.lo),
+            hi: lesser(self.hi, o.hi),
         };
         if out.lo <= out.hi { out } else { self }
     }
@@ -170,6 +182,15 @@ impl Interval {
         (around(sin), around(cos))
     }
 
+    /// Twice as much; exact, so nothing is rounded.
+    #[inline]
+    pub fn twice(self) -> Interval {
+        Interval {
+            lo: self.lo + self.lo,
+            hi: self.hi + self.hi,
+        }
+    }
+
     /// Multiplies by a plain number.
     #[inline]
     pub fn scale(self, factor: f64) -> Interval {
@@ -177,7 +198,7 @@ impl Interval {
             return Interval::point(0.0);
         }
         let (a, b) = (self.lo * factor, self.hi * factor);
-        Interval::outward(a.min(b), a.max(b))
+        Interval::outward(lesser(a, b), greater(a, b))
     }
 }
 
@@ -217,7 +238,10 @@ impl Mul for Interval {
         );
         // `f64::min` skips NaN (zero times infinity), so unbounded factors are settled first.
         if (a + b + c + d).is_finite() {
-            Interval::outward(a.min(b).min(c.min(d)), a.max(b).max(c.max(d)))
+            Interval::outward(
+                lesser(lesser(a, b), lesser(c, d)),
+                greater(greater(a, b), greater(c, d)),
+            )
         } else if self == Interval::point(0.0) || o == Interval::point(0.0) {
             Interval::point(0.0)
         } else {

@@ -17,14 +17,14 @@ use crate::numbers::{Interval, Range, Real};
 use crate::suspension::{Linkage, Placement};
 use crate::truck::{Corner, FieldKey};
 use nalgebra::{Matrix3, Vector3};
-use std::cell::RefCell;
+use std::sync::OnceLock;
 
 /// Every pose over the reachable part of a cell.
 pub struct ReachedPoses {
     linkage: Linkage<Range>,
     half: [f64; 2],
     /// Of each of the corner's fields, once it was asked for.
-    fields: RefCell<Vec<Option<Option<AboutMiddle>>>>,
+    fields: Vec<OnceLock<Option<AboutMiddle>>>,
 }
 
 /// Where one body stands in another, in the middle of its range.
@@ -45,7 +45,7 @@ impl ReachedPoses {
         ReachedPoses {
             linkage: corner.positioner.linkage.solve(alpha, rack),
             half: cell.half(),
-            fields: RefCell::new(vec![None; corner.fields.len()]),
+            fields: corner.fields.iter().map(|_| OnceLock::new()).collect(),
         }
     }
 
@@ -116,16 +116,14 @@ impl ReachedPoses {
     ) -> (bool, Option<(u32, u32)>) {
         let corner = guard.corner;
         let watched = &corner.pairs[pair];
-        let about = self.fields.borrow_mut()[watched.field]
-            .get_or_insert_with(|| {
-                self.about_middle(&corner.fields[watched.field], guard.bound_factor())
-            })
-            .clone();
+        let about = self.fields[watched.field].get_or_init(|| {
+            self.about_middle(&corner.fields[watched.field], guard.bound_factor())
+        });
         let Some(AboutMiddle { body, field }) = about else {
             return (false, None);
         };
         let (fixed, moving) = watched.roles();
-        let relative = relative_on_bodies(&corner.parts[fixed], &corner.parts[moving], &body);
+        let relative = relative_on_bodies(&corner.parts[fixed], &corner.parts[moving], body);
         let swell_mm = if watched.orbits {
             corner.orbit_mm(&self.linkage).0
         } else {
@@ -136,7 +134,7 @@ impl ReachedPoses {
         }
         let swell_mm = (swell_mm.lo.max(0.0), swell_mm.hi.max(0.0));
         let walk = watched.walk(&corner.parts);
-        guard.is_gap_above(&walk.over_cell(&relative, &field, level_mm, swell_mm), warm)
+        guard.is_gap_above(&walk.over_cell(&relative, field, level_mm, swell_mm), warm)
     }
 
     /// The relative placement of two bodies in the middle of its range, with how far points may be from there.

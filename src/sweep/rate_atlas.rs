@@ -117,6 +117,15 @@ enum Source {
     Patches(Vec<Arc<CellRates>>),
 }
 
+/// How enclosing a cell ended.
+enum Enclosed {
+    Rates(Box<CellRates>),
+    /// All of it is proved to lie beyond the end of reach.
+    Beyond,
+    /// Near the end of reach, or too large a cell.
+    Unknown,
+}
+
 impl CellRates {
     /// The linkage over a cell, with the half-sizes that it was enclosed for.
     fn linkage(corner: &Corner, cell: &Cell) -> (Linkage<Enclosure>, [f64; 2]) {
@@ -149,9 +158,17 @@ impl CellRates {
     /// Encloses all rates over a cell. `None` where the linkage can't be enclosed: near the end of
     /// reach, or because the cell is too large.
     pub fn enclose(corner: &Corner, cell: &Cell) -> Option<CellRates> {
+        match CellRates::enclosed(corner, cell) {
+            Enclosed::Rates(rates) => Some(*rates),
+            Enclosed::Beyond | Enclosed::Unknown => None,
+        }
+    }
+
+    /// The same, telling cells beyond the end of reach from those of which nothing is known.
+    fn enclosed(corner: &Corner, cell: &Cell) -> Enclosed {
         let (linkage, half) = CellRates::linkage(corner, cell);
         if linkage.is_beyond_reach() {
-            return None;
+            return Enclosed::Beyond;
         }
         let bend = |e: &Enclosure| {
             let unit = [half[0] * half[0], half[0] * half[1], half[1] * half[1]];
@@ -190,7 +207,10 @@ impl CellRates {
                 .chain(&travel_bend)
                 .all(|r| r.is_finite())
             && are_bounded;
-        bounded.then(|| CellRates {
+        if !bounded {
+            return Enclosed::Unknown;
+        }
+        Enclosed::Rates(Box::new(CellRates {
             travel,
             travel_bend,
             limits,
@@ -201,7 +221,7 @@ impl CellRates {
                 half,
                 spins: spins.into_iter().map(|of| (of, OnceLock::new())).collect(),
             },
-        })
+        }))
     }
 
     /// Rates that hold over each of some patches.
@@ -339,18 +359,17 @@ impl Atlas {
         let mut splits: Vec<u32> = Vec::new();
         for depth in 0..=PATCH_DEPTH + EXTRA_DEPTH {
             if depth >= PATCH_DEPTH {
-                let made: Vec<(Option<CellRates>, bool)> = level
+                let enclosed: Vec<Enclosed> = level
                     .par_iter()
-                    .map(|n| {
-                        let cell = &nodes[*n as usize].cell;
-                        let rates = CellRates::enclose(corner, cell);
-                        let beyond = rates.is_none() && CellRates::is_beyond_reach(corner, cell);
-                        (rates, beyond)
-                    })
+                    .map(|n| CellRates::enclosed(corner, &nodes[*n as usize].cell))
                     .collect();
-                for (n, (rates, beyond)) in level.iter().zip(made) {
-                    nodes[*n as usize].rates = rates.map(Arc::new);
-                    nodes[*n as usize].beyond = beyond;
+                for (n, enclosed) in level.iter().zip(enclosed) {
+                    let node = &mut nodes[*n as usize];
+                    match enclosed {
+                        Enclosed::Rates(rates) => node.rates = Some(Arc::from(rates)),
+                        Enclosed::Beyond => node.beyond = true,
+                        Enclosed::Unknown => {}
+                    }
                 }
             }
             if depth == PATCH_DEPTH + EXTRA_DEPTH {

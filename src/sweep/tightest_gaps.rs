@@ -18,12 +18,13 @@ use rayon::prelude::*;
 
 /// The least gap is proved to within this, mm.
 const GAP_TOLERANCE_MM: f64 = 0.05;
-/// Far pairs hold flat minima that nobody asks for: their tolerance grows to this share of the gap.
+/// Far pairs hold flat minima that nobody asks for: their tolerance grows to this share of the gap, and the first look at
+/// every pair measures no closer.
 const GAP_TOLERANCE_SHARE: f64 = 0.05;
 /// Blocks looked at per pair and level before a lower level is tried.
 const MOST_BLOCKS: usize = 250;
 /// Rounds of the walk downhill.
-const POLISH_HALVINGS: usize = 24;
+const POLISH_HALVINGS: usize = 14;
 /// Positions of the coarse look along each axis.
 const COARSE: usize = 6;
 /// The same at first, and for pairs that aren't among the tightest: nothing hangs on how near they come.
@@ -43,29 +44,41 @@ struct Best {
 /// free travel, which the map's squares only come near.
 pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec<TightGap> {
     let pairs = &guard.corner.pairs;
+    let t0 = std::time::Instant::now();
+    let far = on_grid(guard, region, COARSE_FAR);
+    let ends: Vec<Position> = ends.iter().map(|at| place(guard, *at)).collect();
     let mut looks: Vec<(usize, Best)> = (0..pairs.len())
         .into_par_iter()
-        .map(|pair| (pair, first_look(guard, region, ends, pair)))
+        .map(|pair| (pair, first_look(guard, &far, &ends, pair)))
         .collect();
     let tightest_first = |a: &(usize, Best), b: &(usize, Best)| {
         let room = |x: &(usize, Best)| x.1.gap.gap_mm - pairs[x.0].required_mm;
         room(a).total_cmp(&room(b)).then(a.0.cmp(&b.0))
     };
+    eprintln!("  first looks {:?}", t0.elapsed());
     looks.sort_by(tightest_first);
     let close = looks.len().min(CLOSE_PAIRS);
-    looks[..close]
-        .par_iter_mut()
-        .for_each(|(pair, best)| look_on_grid(guard, region, *pair, best, COARSE));
+    let near = on_grid(guard, region, COARSE);
+    looks[..close].par_iter_mut().for_each(|(pair, best)| {
+        measure_out(guard, *pair, best);
+        for position in &near {
+            look(guard, *pair, best, position, 0.0);
+        }
+    });
+    eprintln!("  close looks {:?}", t0.elapsed());
     looks.sort_by(tightest_first);
     // Other pairs are listed as measured, with the required gap as the bound where they are proved clear everywhere; what
     // the verdict proves of them is added to it.
     let mut out: Vec<TightGap> = looks
         .into_par_iter()
         .enumerate()
-        .map(|(rank, (pair, best))| {
+        .map(|(rank, (pair, mut best))| {
             let required = pairs[pair].required_mm;
             if rank < PROVED_PAIRS {
                 return tightest_gap(guard, region, pair, best);
+            }
+            if rank >= close {
+                measure_out(guard, pair, &mut best);
             }
             let kept = guard.always_clear(pair);
             found(guard, pair, best, if kept { required } else { 0.0 })
@@ -79,40 +92,50 @@ pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec
     out
 }
 
-/// The least gap on a coarse grid of free positions, at the measured one and at the ends of the free travel.
-fn first_look(guard: &Guard, region: &Region, ends: &[(f64, f64)], pair: usize) -> Best {
+fn place(guard: &Guard, (alpha, rack_mm): (f64, f64)) -> Position {
+    guard.corner.positioner.place(alpha, rack_mm)
+}
+
+/// The least gap at some positions, to within a share: at the measured one, on a grid, and, where the pair may come near, at
+/// the ends of the free travel.
+fn first_look(guard: &Guard, grid: &[Position], ends: &[Position], pair: usize) -> Best {
     let corner = guard.corner;
-    let measured = corner.positioner.place(0.0, 0.0);
-    let gap = corner.gap(&corner.pairs[pair], &measured.linkage, None);
+    let watched = &corner.pairs[pair];
+    let measured = place(guard, (0.0, 0.0));
+    let gap = watched.walk(&corner.parts).gap_within(
+        GAP_TOLERANCE_SHARE,
+        &watched.relative(&corner.parts, &measured.linkage),
+        corner.swell_mm(watched, &measured.linkage),
+        f64::INFINITY,
+        None,
+    );
     let mut best = Best {
         gap,
         position: measured,
     };
-    look_on_grid(guard, region, pair, &mut best, COARSE_FAR);
     let ends = if guard.always_clear(pair) { &[] } else { ends };
-    for (alpha, rack) in ends {
-        look(guard, pair, &mut best, *alpha, *rack);
+    for position in grid.iter().chain(ends) {
+        look(guard, pair, &mut best, position, GAP_TOLERANCE_SHARE);
     }
     best
 }
 
-/// Looks at free positions on a grid, as many along each axis.
-fn look_on_grid(guard: &Guard, region: &Region, pair: usize, best: &mut Best, coarse: usize) {
+/// Free positions on a grid, as many along each axis.
+fn on_grid(guard: &Guard, region: &Region, coarse: usize) -> Vec<Position> {
     let size = region.size();
-    for i in 0..coarse {
-        for j in 0..coarse {
-            let at = [i, j].map(|k| (2 * k + 1) as f64 / (2 * coarse) as f64);
-            let square = [
-                (at[0] * size[0] as f64) as usize,
-                (at[1] * size[1] as f64) as usize,
-            ];
-            let block = [[square[0], square[0] + 1], [square[1], square[1] + 1]];
-            if region.touches_free(block) {
-                let (alpha, rack) = region.cell(block).centre();
-                look(guard, pair, best, alpha, rack);
-            }
-        }
-    }
+    let square = |k: usize, n: usize| ((2 * k + 1) as f64 / (2 * coarse) as f64 * n as f64) as usize;
+    let all = (0..coarse).flat_map(|i| (0..coarse).map(move |j| [i, j]));
+    all.map(|[i, j]| [square(i, size[0]), square(j, size[1])].map(|k| [k, k + 1]))
+        .filter(|block| region.touches_free(*block))
+        .map(|block| place(guard, region.cell(block).centre()))
+        .collect()
+}
+
+/// The exact gap at the position of the best.
+fn measure_out(guard: &Guard, pair: usize, best: &mut Best) {
+    let watched = &guard.corner.pairs[pair];
+    let warm = Some(best.gap.elements);
+    best.gap = guard.corner.gap(watched, &best.position.linkage, warm);
 }
 
 /// Walks downhill from the best position in ever smaller steps, inside the free region and up to both
@@ -139,7 +162,7 @@ fn polish(guard: &Guard, region: &Region, pair: usize, best: &mut Best) {
             let a = (alpha + u * step[0]).clamp(domain.alpha[0], domain.alpha[1]);
             let r = (rack + v * step[1]).clamp(domain.rack[0], domain.rack[1]);
             if region.is_free_at(a, r) {
-                look(guard, pair, best, a, r);
+                look(guard, pair, best, &place(guard, (a, r)), 0.0);
             }
         }
         if best.gap.gap_mm >= before {
@@ -148,25 +171,28 @@ fn polish(guard: &Guard, region: &Region, pair: usize, best: &mut Best) {
     }
 }
 
-/// Measures the gap at a position, no further than to see that it is no less than the best.
-fn look(guard: &Guard, pair: usize, best: &mut Best, alpha: f64, rack: f64) {
+/// Measures the gap at a position, no further than to see that it is no less than the best, or not by more than a share.
+fn look(guard: &Guard, pair: usize, best: &mut Best, position: &Position, share: f64) {
     let corner = guard.corner;
     let watched = &corner.pairs[pair];
-    let position = corner.positioner.place(alpha, rack);
-    let swell = corner.swell_mm(watched, &position.linkage);
-    let relative = watched.relative(&corner.parts, &position.linkage);
-    let warm = Some(best.gap.elements);
-    let gap = watched
-        .walk(&corner.parts)
-        .gap(&relative, swell, best.gap.gap_mm, warm);
+    let gap = watched.walk(&corner.parts).gap_within(
+        share,
+        &watched.relative(&corner.parts, &position.linkage),
+        corner.swell_mm(watched, &position.linkage),
+        best.gap.gap_mm,
+        Some(best.gap.elements),
+    );
     if gap.gap_mm < best.gap.gap_mm {
+        let position = position.clone();
         *best = Best { gap, position };
     }
 }
 
 /// Improves the best and proves a bound: the finest of a few levels that the work limit allows.
 fn tightest_gap(guard: &Guard, region: &Region, pair: usize, mut best: Best) -> TightGap {
+    let t0 = std::time::Instant::now();
     polish(guard, region, pair, &mut best);
+    let t1=t0.elapsed();
     let tolerance = |gap: f64| GAP_TOLERANCE_MM.max(GAP_TOLERANCE_SHARE * gap);
     let close = |gap: f64| (gap - tolerance(gap)).max(0.0);
     let mut search = Search::new(guard, region, pair);
@@ -178,6 +204,7 @@ fn tightest_gap(guard: &Guard, region: &Region, pair: usize, mut best: Best) -> 
             break;
         }
     }
+    eprintln!("   {} - {} polish {t1:?} search {:?} gap {:.3} at least {at_least:.3}", guard.corner.parts[guard.corner.pairs[pair].a].name, guard.corner.parts[guard.corner.pairs[pair].b].name, t0.elapsed(), best.gap.gap_mm);
     found(guard, pair, best, at_least)
 }
 
@@ -267,7 +294,7 @@ impl<'a> Search<'a> {
             let (alpha, rack) = cell.centre();
             let [i, j] = squares.map(|[a, b]| (a + b) / 2);
             if region.touches_free([[i, i + 1], [j, j + 1]]) {
-                look(guard, *pair, best, alpha, rack);
+                look(guard, *pair, best, &place(guard, (alpha, rack)), 0.0);
             }
             for (half, cell) in cell.halves(axis).into_iter().enumerate() {
                 let mut squares = squares;
