@@ -172,7 +172,13 @@ impl PairWalk<'_> {
         cutoff_mm: f64,
         warm: Option<(u32, u32)>,
     ) -> Gap {
-        self.search(relative, swell_mm, [f64::NEG_INFINITY, cutoff_mm], 0.0, warm)
+        self.search(
+            relative,
+            swell_mm,
+            [f64::NEG_INFINITY, cutoff_mm],
+            0.0,
+            warm,
+        )
     }
 
     /// A gap between two points of the surfaces that is above the least one by no more than `share` of the distance. Far

@@ -7,7 +7,7 @@
 //! stretches.
 
 use super::vehicle::FrontCorner;
-use crate::kinematics::{CellField, LEAST_HALF, Position, RateField, SpinBend};
+use crate::kinematics::{CellField, LEAST_HALF, Position, RateField, RelativeBend};
 use crate::numbers::{Dual, Enclosure, Interval, Real};
 use crate::suspension::{Linkage, Motion, Placement};
 use nalgebra::Vector3;
@@ -52,8 +52,8 @@ impl TravelBound {
     fn field(&self, motion: Motion, about: Vector3<f64>) -> CellField {
         let moving = self.enclosed.placement(motion);
         let rest = Placement::identity();
-        let spin = SpinBend::between(&rest, &moving, true);
-        let field = RateField::between(&rest, &moving, &spin, about, self.half);
+        let bend = RelativeBend::between(&rest, &moving, true);
+        let field = RateField::about(about, &bend, self.half);
         let moves = self.duals.placement(motion);
         CellField::new(&field, &Placement::identity(), &moves, [self.half[0], 0.0])
     }

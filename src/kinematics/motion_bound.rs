@@ -60,26 +60,28 @@ struct Bend {
     slide: Vector3<f64>,
 }
 
-/// Second derivatives of the fixed-from-moving rotation over a patch, per half-size. Shared by every
-/// pair of parts on the same two bodies.
+/// Second derivatives of where one body stands in another over a patch, per half-size: of the rotation, and of the moving
+/// body's anchor. Shared by every pair of parts on the same two bodies.
 #[derive(Clone, Debug)]
-pub struct SpinBend {
-    by: [Matrix3<Interval>; 3],
-    /// Whether the fixed body is at rest in vehicle coordinates.
-    fixed_rests: bool,
+pub struct RelativeBend {
+    turn: [Matrix3<Interval>; 3],
+    slide: [Vector3<Interval>; 3],
+    /// The anchor, moving body's frame.
+    anchor: Vector3<f64>,
 }
 
 /// The two variables of each second derivative.
 const PAIRS: [(usize, usize); 3] = [(0, 0), (0, 1), (1, 1)];
 
-impl SpinBend {
+impl RelativeBend {
     /// From both bodies' enclosed placements; `fixed_rests` where the fixed one never moves.
     pub fn between(
         fixed: &Placement<Enclosure>,
         moving: &Placement<Enclosure>,
         fixed_rests: bool,
-    ) -> SpinBend {
-        let by = [0, 1, 2].map(|k| {
+    ) -> RelativeBend {
+        let between = moving.anchor - fixed.anchor;
+        let turn = [0, 1, 2].map(|k| {
             if fixed_rests {
                 return moving.rotation.map(|e: Enclosure| e.bend[k]);
             }
@@ -88,7 +90,19 @@ impl SpinBend {
                 product_bend(&fixed.rotation, r, &column, k)
             })
         });
-        SpinBend { by, fixed_rests }
+        let slide = [0, 1, 2].map(|k| {
+            if fixed_rests {
+                return between.map(|e: Enclosure| e.bend[k]);
+            }
+            Vector3::from_fn(|r, _| {
+                product_bend(&fixed.rotation, r, &[between.x, between.y, between.z], k)
+            })
+        });
+        RelativeBend {
+            turn,
+            slide,
+            anchor: moving.anchor_in_body,
+        }
     }
 }
 
@@ -110,30 +124,24 @@ fn product_bend(rotation: &Matrix3<Enclosure>, r: usize, v: &[Enclosure; 3], k: 
 }
 
 impl RateField {
-    /// From both bodies' enclosed placements over a patch with half-sizes `half` (radians,
-    /// millimetres, both above zero). `reference` is a point of the moving body, best amid the part
-    /// that is watched.
-    pub fn between(
-        fixed: &Placement<Enclosure>,
-        moving: &Placement<Enclosure>,
-        spin: &SpinBend,
-        reference: Vector3<f64>,
-        half: [f64; 2],
-    ) -> Self {
-        let between = moving.point(&reference) - fixed.anchor;
+    /// About a point of the moving body, best amid the part that is watched, over a patch with half-sizes `half` (radians,
+    /// millimetres, both above zero).
+    ///
+    /// The point stands at the anchor's place and, turned, its arm from there. The arm is at rest in the body, so second
+    /// derivatives add up in the same way.
+    pub fn about(reference: Vector3<f64>, bend: &RelativeBend, half: [f64; 2]) -> Self {
+        let arm = reference - bend.anchor;
         let bend = [0, 1, 2].map(|k| {
             let (i, j) = PAIRS[k];
             let unit = 1.0 / (half[i] * half[j]);
-            let slide = if spin.fixed_rests {
-                between.map(|e: Enclosure| e.bend[k])
-            } else {
-                Vector3::from_fn(|r, _| {
-                    product_bend(&fixed.rotation, r, &[between.x, between.y, between.z], k)
-                })
-            };
+            let turn = &bend.turn[k];
+            let slide = Vector3::from_fn(|r, _| {
+                let turned = |c: usize| turn[(r, c)].scale(arm[c]);
+                bend.slide[k][r] + turned(0) + turned(1) + turned(2)
+            });
             Bend {
-                turn: spin.by[k].map(|e| e.scale(unit).magnitude()),
-                slide: slide.map(|e| e.scale(unit).magnitude()),
+                turn: turn.map(|e| e.scale(unit).magnitude()),
+                slide: slide.map(|e: Interval| e.scale(unit).magnitude()),
             }
         });
         RateField { reference, bend }

@@ -6,7 +6,7 @@
 //! anywhere in the cell (see [`crate::kinematics`]). Cells that hold nothing of the free travel are left out; cells in
 //! which the sweep could not decide count as free. Cells are made when they are first asked for, and kept.
 
-use crate::kinematics::{CellField, LEAST_HALF, RateField, SpinBend, bending};
+use crate::kinematics::{CellField, LEAST_HALF, RateField, RelativeBend, bending};
 use crate::numbers::{Dual, Enclosure};
 use crate::suspension::{Linkage, Motion, Placement};
 use crate::sweep::free_travel::Region;
@@ -233,8 +233,8 @@ impl<'a> PoseTree<'a> {
     /// How points of a body at rest are displaced: not at all.
     fn resting_field() -> RateField {
         let still = Placement::identity();
-        let spin = SpinBend::between(&still, &still, true);
-        RateField::between(&still, &still, &spin, Vector3::zeros(), LEAST_HALF)
+        let bend = RelativeBend::between(&still, &still, true);
+        RateField::about(Vector3::zeros(), &bend, LEAST_HALF)
     }
 
     /// Cells as small as they get that could not be proved: what is said of the motion holds but for them.
@@ -346,8 +346,8 @@ impl<'a> PoseTree<'a> {
                     return Self::resting_field();
                 }
                 let moving = linkage.placement(mover.motion);
-                let spin = SpinBend::between(&fixed, &moving, rests);
-                RateField::between(&fixed, &moving, &spin, mover.reference, half)
+                let bend = RelativeBend::between(&fixed, &moving, rests);
+                RateField::about(mover.reference, &bend, half)
             })
             .collect();
         let orbit = self.corner.orbit_mm(&linkage);

@@ -116,9 +116,8 @@ impl ReachedPoses {
     ) -> (bool, Option<(u32, u32)>) {
         let corner = guard.corner;
         let watched = &corner.pairs[pair];
-        let about = self.fields[watched.field].get_or_init(|| {
-            self.about_middle(&corner.fields[watched.field], guard.bound_factor())
-        });
+        let about = self.fields[watched.field]
+            .get_or_init(|| self.about_middle(&corner.fields[watched.field], guard.bound_factor()));
         let Some(AboutMiddle { body, field }) = about else {
             return (false, None);
         };

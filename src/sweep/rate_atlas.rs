@@ -8,7 +8,7 @@
 //! near its end of reach, patches are split further; what is left is unproved and treated as such.
 //! Of the pairs' relative motions a patch works out only those that are asked, each once.
 
-use crate::kinematics::{LEAST_HALF, RateField, SpinBend};
+use crate::kinematics::{LEAST_HALF, RateField, RelativeBend};
 use crate::numbers::{Enclosure, Interval};
 use crate::suspension::{Linkage, Motion, Placement};
 use crate::truck::{Corner, FieldKey};
@@ -110,8 +110,8 @@ enum Source {
         linkage: Box<Linkage<Enclosure>>,
         /// The half-sizes that it was enclosed for.
         half: [f64; 2],
-        /// How each two bodies turn against each other: pairs of parts on both share it.
-        spins: Vec<((Motion, Motion), OnceLock<SpinBend>)>,
+        /// How each two bodies move against each other: pairs of parts on both share it.
+        between: Vec<((Motion, Motion), OnceLock<RelativeBend>)>,
     },
     /// Patches that hold the cell together: what holds over each of them.
     Patches(Vec<Arc<CellRates>>),
@@ -186,10 +186,10 @@ impl CellRates {
         let orbit = bend(&corner.orbit_mm(&linkage));
         // Where every motion's second derivatives are bounded, those of one seen from another are too.
         let of_field = |field: &FieldKey| (field.fixed, field.moving);
-        let mut spins: Vec<(Motion, Motion)> = corner.fields.iter().map(of_field).collect();
-        spins.sort_unstable();
-        spins.dedup();
-        let mut motions: Vec<Motion> = spins.iter().flat_map(|(f, m)| [*f, *m]).collect();
+        let mut between: Vec<(Motion, Motion)> = corner.fields.iter().map(of_field).collect();
+        between.sort_unstable();
+        between.dedup();
+        let mut motions: Vec<Motion> = between.iter().flat_map(|(f, m)| [*f, *m]).collect();
         motions.sort_unstable();
         motions.dedup();
         let are_bounded = motions
@@ -219,7 +219,10 @@ impl CellRates {
             source: Source::Linkage {
                 linkage: Box::new(linkage),
                 half,
-                spins: spins.into_iter().map(|of| (of, OnceLock::new())).collect(),
+                between: between
+                    .into_iter()
+                    .map(|of| (of, OnceLock::new()))
+                    .collect(),
             },
         }))
     }
@@ -254,16 +257,18 @@ impl CellRates {
             Source::Linkage {
                 linkage,
                 half,
-                spins,
+                between,
             } => {
                 let of = (key.fixed, key.moving);
-                let [f, m] = [key.fixed, key.moving].map(|motion| linkage.placement(motion));
-                let new = || SpinBend::between(&f, &m, key.fixed == Motion::Frame);
-                match spins.iter().find(|(motions, _)| *motions == of) {
-                    Some((_, spin)) => {
-                        RateField::between(&f, &m, spin.get_or_init(new), key.reference, *half)
+                let new = || {
+                    let [f, m] = [key.fixed, key.moving].map(|motion| linkage.placement(motion));
+                    RelativeBend::between(&f, &m, key.fixed == Motion::Frame)
+                };
+                match between.iter().find(|(motions, _)| *motions == of) {
+                    Some((_, bend)) => {
+                        RateField::about(key.reference, bend.get_or_init(new), *half)
                     }
-                    None => RateField::between(&f, &m, &new(), key.reference, *half),
+                    None => RateField::about(key.reference, &new(), *half),
                 }
             }
             Source::Patches(patches) => {

@@ -123,7 +123,8 @@ fn first_look(guard: &Guard, grid: &[Position], ends: &[Position], pair: usize) 
 /// Free positions on a grid, as many along each axis.
 fn on_grid(guard: &Guard, region: &Region, coarse: usize) -> Vec<Position> {
     let size = region.size();
-    let square = |k: usize, n: usize| ((2 * k + 1) as f64 / (2 * coarse) as f64 * n as f64) as usize;
+    let square =
+        |k: usize, n: usize| ((2 * k + 1) as f64 / (2 * coarse) as f64 * n as f64) as usize;
     let all = (0..coarse).flat_map(|i| (0..coarse).map(move |j| [i, j]));
     all.map(|[i, j]| [square(i, size[0]), square(j, size[1])].map(|k| [k, k + 1]))
         .filter(|block| region.touches_free(*block))
@@ -192,7 +193,7 @@ fn look(guard: &Guard, pair: usize, best: &mut Best, position: &Position, share:
 fn tightest_gap(guard: &Guard, region: &Region, pair: usize, mut best: Best) -> TightGap {
     let t0 = std::time::Instant::now();
     polish(guard, region, pair, &mut best);
-    let t1=t0.elapsed();
+    let t1 = t0.elapsed();
     let tolerance = |gap: f64| GAP_TOLERANCE_MM.max(GAP_TOLERANCE_SHARE * gap);
     let close = |gap: f64| (gap - tolerance(gap)).max(0.0);
     let mut search = Search::new(guard, region, pair);
@@ -204,7 +205,13 @@ fn tightest_gap(guard: &Guard, region: &Region, pair: usize, mut best: Best) -> 
             break;
         }
     }
-    eprintln!("   {} - {} polish {t1:?} search {:?} gap {:.3} at least {at_least:.3}", guard.corner.parts[guard.corner.pairs[pair].a].name, guard.corner.parts[guard.corner.pairs[pair].b].name, t0.elapsed(), best.gap.gap_mm);
+    eprintln!(
+        "   {} - {} polish {t1:?} search {:?} gap {:.3} at least {at_least:.3}",
+        guard.corner.parts[guard.corner.pairs[pair].a].name,
+        guard.corner.parts[guard.corner.pairs[pair].b].name,
+        t0.elapsed(),
+        best.gap.gap_mm
+    );
     found(guard, pair, best, at_least)
 }
 
