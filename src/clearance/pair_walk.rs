@@ -220,12 +220,7 @@ impl PairWalk<'_> {
     ) -> Gap {
         let (fk, mk) = (self.fixed.kind, self.moving.kind);
         let start = warm.unwrap_or((0, 0));
-        let first = closest_elements(
-            fk,
-            &self.fixed.corners(start.0 as usize),
-            mk,
-            &self.moved(start.1 as usize, relative),
-        );
+        let first = self.closest_of(relative, start);
         let mut best = (first, start);
         let mut line = PartingLine::through(&first, relative);
         let off = self.reach_mm() + swell_mm;
@@ -287,13 +282,32 @@ impl PairWalk<'_> {
                 stack.extend([x, y])
             }
         }
-        let (pair, elements) = best;
-        Gap {
-            gap_mm: (pair.distance - off).max(0.0),
-            core_mm: pair.distance,
-            fixed_point: pair.a,
-            moving_point: pair.b,
-            elements,
-        }
+        gap_of(best.0, off, best.1)
+    }
+
+    /// The gap between two elements alone.
+    pub fn gap_of_elements(&self, relative: &Relative, swell_mm: f64, elements: (u32, u32)) -> Gap {
+        let closest = self.closest_of(relative, elements);
+        gap_of(closest, self.reach_mm() + swell_mm, elements)
+    }
+
+    fn closest_of(&self, relative: &Relative, (fixed, moving): (u32, u32)) -> Closest {
+        closest_elements(
+            self.fixed.kind,
+            &self.fixed.corners(fixed as usize),
+            self.moving.kind,
+            &self.moved(moving as usize, relative),
+        )
+    }
+}
+
+/// What is left of two elements' distance without `off_mm`.
+fn gap_of(pair: Closest, off_mm: f64, elements: (u32, u32)) -> Gap {
+    Gap {
+        gap_mm: (pair.distance - off_mm).max(0.0),
+        core_mm: pair.distance,
+        fixed_point: pair.a,
+        moving_point: pair.b,
+        elements,
     }
 }

@@ -63,6 +63,9 @@ const MOST_CELLS: usize = 300_000;
 const STRIP_CELL_MM: f64 = 0.5;
 const ARM_MM: f64 = 500.0;
 
+/// How far a better touch is looked for between rack positions, as a share of the way to the one at hand.
+const IMPROVED_WITHIN: f64 = 1.05;
+
 /// Edges tried inward of a cell that can't be enclosed.
 const INWARD_EDGES: i32 = 32;
 
@@ -314,8 +317,9 @@ impl<'g> Search<'g> {
             return;
         }
         for (stop, warm) in &weighed.open {
-            if let Some(pair) = stop.pair()
-                && self.guard.violated_at(*stop, alpha, rack_mm, *warm)
+            // The two elements in the way are asked alone: where others touch, those stand in the way of smaller cells.
+            if let (Some(pair), Some(elements)) = (stop.pair(), *warm)
+                && self.guard.elements_touch_at(pair, elements, alpha, rack_mm)
             {
                 self.offer(Witness {
                     pair,
@@ -424,6 +428,13 @@ fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Wit
     let domain = guard.atlas.domain.alpha;
     let end = if sign < 0.0 { domain[0] } else { domain[1] };
     let clear = guard.clear_to[from.pair][usize::from(sign > 0.0)];
+    // Nobody asks for more travel than the witness has; its arm angle differs a little from rack to rack.
+    let ahead = clear + (from.alpha - clear) * IMPROVED_WITHIN;
+    let end = if sign < 0.0 {
+        ahead.max(end)
+    } else {
+        ahead.min(end)
+    };
     let at = |rack_mm: f64| -> Option<Witness> {
         let line = Line::AlongTravel { rack_mm };
         // Past the end of reach the linkage may have poses again, to which no wheel gets.
@@ -444,6 +455,9 @@ fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Wit
             _ => None,
         }
     };
+    if (end - clear) * sign <= 0.0 {
+        return from;
+    }
     const GOLDEN: f64 = 0.618_033_988_749_895;
     let (mut a, mut b) = (low, high);
     let mut best = from;

@@ -434,6 +434,25 @@ impl<'a> Guard<'a> {
             && walk.overlaps_throughout(&relative, &self.cell_field(watched, state))
     }
 
+    /// Whether two elements of a pair touch at a position.
+    pub(super) fn elements_touch_at(
+        &self,
+        pair: usize,
+        elements: (u32, u32),
+        alpha: f64,
+        rack_mm: f64,
+    ) -> bool {
+        let corner = self.corner;
+        let watched = &corner.pairs[pair];
+        let position = corner.positioner.place(alpha, rack_mm);
+        let linkage = &position.linkage;
+        let swell_mm = corner.swell_mm(watched, linkage);
+        let relative = watched.relative(&corner.parts, linkage);
+        let walk = watched.walk(&corner.parts);
+        linkage.out_of_reach().is_none()
+            && walk.gap_of_elements(&relative, swell_mm, elements).gap_mm <= TOUCH_MM
+    }
+
     /// Whether one part of a pair lies wholly inside the other at a position.
     pub fn contains_at(&self, pair: usize, alpha: f64, rack_mm: f64) -> bool {
         let watched = &self.corner.pairs[pair];

@@ -205,6 +205,7 @@ fn tightest_gap(guard: &Guard, region: &Region, pair: usize, mut best: Best) -> 
             break;
         }
     }
+    measure_out(guard, pair, &mut best);
     eprintln!(
         "   {} - {} polish {t1:?} search {:?} gap {:.3} at least {at_least:.3}",
         guard.corner.parts[guard.corner.pairs[pair].a].name,
@@ -301,7 +302,8 @@ impl<'a> Search<'a> {
             let (alpha, rack) = cell.centre();
             let [i, j] = squares.map(|[a, b]| (a + b) / 2);
             if region.touches_free([[i, i + 1], [j, j + 1]]) {
-                look(guard, *pair, best, &place(guard, (alpha, rack)), 0.0);
+                let position = place(guard, (alpha, rack));
+                look(guard, *pair, best, &position, GAP_TOLERANCE_SHARE);
             }
             for (half, cell) in cell.halves(axis).into_iter().enumerate() {
                 let mut squares = squares;
