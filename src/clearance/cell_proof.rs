@@ -11,10 +11,10 @@
 
 use super::distance::{closest_elements, slab_width};
 use super::pair_walk::{PairWalk, ROUNDING_MM, Relative, boxes, opened};
-use crate::kinematics::CellField;
+use crate::kinematics::{AlongNormal, CellField};
 use crate::shapes::Node;
 use nalgebra::{Matrix3, Vector3};
-use std::cell::Cell;
+use std::cell::RefCell;
 
 /// What could be shown about a cell.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -59,8 +59,21 @@ pub struct GapOverCell<'a> {
     needed_mm: f64,
     /// Elements closer than this break it, mm.
     enough_mm: f64,
-    /// Normal that parted the last pair of elements: neighbours are parted by much the same plane.
-    last_normal: Cell<Vector3<f64>>,
+    /// What parted the last pair of elements: neighbours are parted by much the same plane.
+    last: RefCell<Option<Normal>>,
+}
+
+/// A direction along which the moving shape may keep off the fixed one, with all that many points or boxes are asked.
+struct Normal {
+    /// Which of the directions tried over the cell it is.
+    number: u32,
+    /// Unit, from the fixed to the moving shape, fixed shape's frame.
+    fixed: Vector3<f64>,
+    /// The same in the moving shape's frame at the cell's centre.
+    moving: Vector3<f64>,
+    /// The moving frame's origin along it, mm.
+    offset: f64,
+    displacement: AlongNormal,
 }
 
 impl<'a> PairWalk<'a> {
@@ -86,7 +99,7 @@ impl<'a> PairWalk<'a> {
                 - fixed.facet_error_mm
                 - moving.facet_error_mm
                 - ROUNDING_MM,
-            last_normal: Cell::new(Vector3::zeros()),
+            last: RefCell::new(None),
         }
     }
 }
@@ -104,27 +117,22 @@ impl GapOverCell<'_> {
         let PairWalk { fixed, moving } = self.pair;
         let a = fixed.corners(i as usize);
         let own = moving.corners(j as usize);
-        let b = own.map(|p| self.relative.point(&p));
-        let parted = |n: &Vector3<f64>| {
-            let (a, b) = (&a[..fixed.kind.corners()], &b[..moving.kind.corners()]);
-            if slab_width(a, b, n) <= self.needed_mm {
-                return false;
-            }
-            let behind = a.iter().map(|p| n.dot(p)).fold(f64::NEG_INFINITY, f64::max);
-            let n_body = fixed.rotation * n;
-            own.iter().zip(b).all(|(p, q)| {
-                let along = self.field.displacement_along(&self.in_body(p), &n_body);
-                n.dot(q) - behind - along > self.needed_mm
-            })
-        };
-        if parted(&self.last_normal.get()) {
+        let (ends, points) = (&a[..fixed.kind.corners()], &own[..moving.kind.corners()]);
+        let is_parted_by_last = self
+            .last
+            .borrow()
+            .as_ref()
+            .is_some_and(|n| self.parts_elements(ends, points, n));
+        if is_parted_by_last {
             return None;
         }
+        let b = own.map(|p| self.relative.point(&p));
         let closest = closest_elements(fixed.kind, &a, moving.kind, &b);
         if closest.distance > 0.0 {
-            let n = (closest.b - closest.a) / closest.distance;
-            self.last_normal.set(n);
-            if parted(&n) {
+            let n = self.normal((closest.b - closest.a) / closest.distance);
+            let parts = self.parts_elements(ends, points, &n);
+            self.last.replace(Some(n));
+            if parts {
                 return None;
             }
         }
@@ -159,6 +167,14 @@ impl GapOverCell<'_> {
     fn short_of(&self, f: u32, m: u32, absolute: &Matrix3<f64>, farthest_mm: f64) -> Option<f64> {
         let fixed = &self.pair.fixed.tree.nodes[f as usize];
         let moving = &self.pair.moving.tree.nodes[m as usize];
+        let last = self.last.borrow();
+        if last
+            .as_ref()
+            .is_some_and(|n| self.parts_nodes(fixed, moving, n))
+        {
+            return None;
+        }
+        drop(last);
         let b = boxes(fixed, moving, self.relative, absolute);
         let room = b.apart - self.needed_mm;
         if room > farthest_mm {
@@ -169,33 +185,58 @@ impl GapOverCell<'_> {
             if room > self.field.displacement_of_ball(&middle, moving.radius) {
                 return None;
             }
-            if b.width > self.needed_mm && self.parts_nodes(fixed, moving, &b.normal) {
+            if b.width > self.needed_mm && self.parts_nodes(fixed, moving, &self.normal(b.normal)) {
                 return None;
             }
         }
-        let last = self.last_normal.get();
-        (last == Vector3::zeros() || !self.parts_nodes(fixed, moving, &last)).then_some(room)
+        Some(room)
     }
 
-    /// Whether two nodes are proved to keep the level over the cell along a unit normal from the fixed to the moving one, in
-    /// the fixed surface's frame.
+    /// A direction (fixed shape's frame), ready to be asked.
     #[inline]
-    fn parts_nodes(&self, fixed: &Node, moving: &Node, normal: &Vector3<f64>) -> bool {
-        let [_, behind] = fixed.extent_along(normal);
-        let ahead = normal.dot(&self.relative.point(&moving.bounds.middle));
-        if ahead - behind <= self.needed_mm {
+    fn normal(&self, n: Vector3<f64>) -> Normal {
+        let PairWalk { fixed, moving } = self.pair;
+        let last = self.last.borrow();
+        Normal {
+            number: last.as_ref().map_or(1, |last| last.number.wrapping_add(1)),
+            moving: self.relative.rotation.tr_mul(&n),
+            offset: self.relative.offset.dot(&n),
+            displacement: self
+                .field
+                .along(&(fixed.rotation * n), &moving.rotation, &moving.origin),
+            fixed: n,
+        }
+    }
+
+    /// Whether two elements are proved to keep the level over the cell along a direction; of the fixed one its corners, of
+    /// the moving one those in its own frame.
+    #[inline]
+    fn parts_elements(&self, fixed: &[Vector3<f64>], moving: &[Vector3<f64>], n: &Normal) -> bool {
+        let ahead = |p: &Vector3<f64>| n.moving.dot(p) + n.offset;
+        let behind = fixed
+            .iter()
+            .map(|p| n.fixed.dot(p))
+            .fold(f64::NEG_INFINITY, f64::max);
+        let least = self.needed_mm + behind + ROUNDING_MM;
+        moving.iter().all(|p| ahead(p) > least)
+            && moving
+                .iter()
+                .all(|p| ahead(p) - n.displacement.displacement(p) > least)
+    }
+
+    /// Whether two nodes are proved to keep the level over the cell along a direction.
+    #[inline]
+    fn parts_nodes(&self, fixed: &Node, moving: &Node, n: &Normal) -> bool {
+        let [_, behind] = fixed.extent_along(&n.fixed);
+        let middle = &moving.bounds.middle;
+        let room = n.moving.dot(middle) + n.offset - behind - self.needed_mm - ROUNDING_MM;
+        if room <= 0.0 {
             return false;
         }
         let half = &moving.bounds.half;
-        let along = self.relative.rotation.tr_mul(normal).component_mul(half);
-        let half_edges = self.pair.moving.rotation * Matrix3::from_diagonal(half);
-        let advance = self.field.advance_of_box_against(
-            &self.in_body(&moving.bounds.middle),
-            &half_edges,
-            &along,
-            &(self.pair.fixed.rotation * normal),
-        );
-        ahead - behind - advance - ROUNDING_MM > self.needed_mm
+        let along = n.moving.component_mul(half);
+        let displacement = &n.displacement;
+        room > displacement.advance_of_box_against(middle, half, &along)
     }
 
     /// What both trees say about the cell.
@@ -205,21 +246,22 @@ impl GapOverCell<'_> {
         let root = &nodes.1[0];
         let middle = self.in_body(&root.bounds.middle);
         let farthest_mm = self.field.displacement_of_ball(&middle, root.radius);
-        // Room, nodes, and the normal that they were last tried with.
-        let mut stack: Vec<(f64, u32, u32, Vector3<f64>)> = Vec::with_capacity(64);
+        // Room, nodes, and the number of the direction that they were last tried with.
+        let mut stack: Vec<(f64, u32, u32, u32)> = Vec::with_capacity(64);
         let half = self.field.half;
         let thin = half[0] < UNLIMITED_HALF[0] && half[1] < UNLIMITED_HALF[1];
         let allowance = (STEPS_PER_MM / farthest_mm.max(1.0e-3)).clamp(STEPS[0], STEPS[1]);
         let mut steps_left = if thin { usize::MAX } else { allowance as usize };
+        let last_number = || self.last.borrow().as_ref().map_or(0, |n| n.number);
         let short_of = |f, m| {
             let room = self.short_of(f, m, &absolute, farthest_mm)?;
-            Some((room, f, m, self.last_normal.get()))
+            Some((room, f, m, last_number()))
         };
         stack.extend(short_of(0, 0));
         while let Some((_, f, m, tried)) = stack.pop() {
             let (fixed, moving) = (&nodes.0[f as usize], &nodes.1[m as usize]);
-            let last = self.last_normal.get();
-            if last != tried && self.parts_nodes(fixed, moving, &last) {
+            let is_parted = |n: &Normal| n.number != tried && self.parts_nodes(fixed, moving, n);
+            if self.last.borrow().as_ref().is_some_and(is_parted) {
                 continue;
             }
             if fixed.count > 0 && moving.count > 0 {

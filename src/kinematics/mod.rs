@@ -8,6 +8,8 @@ mod motion_bound;
 mod position;
 mod wheel_angles;
 
-pub use motion_bound::{CellField, LEAST_HALF, RateField, RelativeBend, ShapePlacement, bending};
+pub use motion_bound::{
+    AlongNormal, CellField, LEAST_HALF, RateField, RelativeBend, ShapePlacement, bending,
+};
 pub use position::{HEIGHT_TOLERANCE_MM, Position, Positioner, ReachError, arm_at_damper_length};
 pub use wheel_angles::{WheelAngles, wheel_angles};

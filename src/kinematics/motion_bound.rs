@@ -289,36 +289,27 @@ impl CellField {
         self.displacement(centre) + self.spread * radius
     }
 
-    /// How far toward -`n` (unit, fixed body's frame) any point of a box comes over the cell, counted from where the box's
-    /// middle stands at the cell's centre. `middle` and the columns of `half_edges` are in the moving body's frame; `along`
-    /// is how far each half edge reaches along `n` at the centre.
-    ///
-    /// Places along n are linear in the point, so a corner is the furthest. At the corner with the signs s it is
-    /// sum of |c_i + s . t_i| over the variables i, less s . along, and what bending adds, where c_i is the middle's rate
-    /// times half-size along n and t_i the half edges'. Each |x| is the greater of x and -x: for each choice of these signs
-    /// the best s is known.
+    /// Displacements along the unit vector `n` (fixed body's frame), ready to be asked of many points: those of a shape whose
+    /// frame stands at `origin` with `rotation` in the moving body.
     #[inline]
-    pub fn advance_of_box_against(
+    pub fn along(
         &self,
-        middle: &Vector3<f64>,
-        half_edges: &Matrix3<f64>,
-        along: &Vector3<f64>,
         n: &Vector3<f64>,
-    ) -> f64 {
-        let arm = middle - self.reference;
-        let longest_arm = arm.abs() + half_edges.abs() * Vector3::repeat(1.0);
-        let by_bend = n
-            .abs()
-            .dot(&(self.slide_bend + self.turn_bend * longest_arm));
+        rotation: &Matrix3<f64>,
+        origin: &Vector3<f64>,
+    ) -> AlongNormal {
+        let arm = origin - self.reference;
         let turned = [0, 1].map(|i| self.turn[i].tr_mul(n));
-        let of_middle = [0, 1].map(|i| n.dot(&self.slide[i]) + turned[i].dot(&arm));
-        let of_edges = [0, 1].map(|i| half_edges.tr_mul(&turned[i]));
-        let by = |signs: [f64; 2]| {
-            let edges = of_edges[0] * signs[0] + of_edges[1] * signs[1] - along;
-            of_middle[0] * signs[0] + of_middle[1] * signs[1] + edges.abs().sum()
-        };
-        let most = by([1.0, 1.0]).max(by([1.0, -1.0]));
-        most.max(by([-1.0, 1.0])).max(by([-1.0, -1.0])) + by_bend
+        let bend_by_arm = self.turn_bend.tr_mul(&n.abs());
+        AlongNormal {
+            rotation: *rotation,
+            arm,
+            rate: [0, 1].map(|i| n.dot(&self.slide[i]) + turned[i].dot(&arm)),
+            rate_by_point: turned.map(|t| rotation.tr_mul(&t)),
+            bend: n.abs().dot(&self.slide_bend),
+            bend_by_arm,
+            bend_by_half: rotation.abs().tr_mul(&bend_by_arm),
+        }
     }
 
     /// Greatest displacement of a point at rest in the fixed body as seen from the moving one, along a direction that
@@ -344,5 +335,69 @@ impl CellField {
     pub fn shares(&self, point: &Vector3<f64>) -> [f64; 2] {
         let arm = point - self.reference;
         [0, 1].map(|i| (self.slide[i] + self.turn[i] * arm).norm())
+    }
+}
+
+/// A [`CellField`]'s displacements along one direction: linear in the point but for what bending adds.
+#[derive(Clone, Debug)]
+pub struct AlongNormal {
+    /// Moving body from shape.
+    rotation: Matrix3<f64>,
+    /// From the field's reference to the shape's origin, moving body's frame.
+    arm: Vector3<f64>,
+    /// Rates of the shape's origin times half-size, by arm angle and by rack.
+    rate: [f64; 2],
+    /// What a point's place in the shape's frame adds to them.
+    rate_by_point: [Vector3<f64>; 2],
+    /// What bending adds everywhere, for each mm from the reference, and for each mm of a box's half-size.
+    bend: f64,
+    bend_by_arm: Vector3<f64>,
+    bend_by_half: Vector3<f64>,
+}
+
+impl AlongNormal {
+    /// How the place of a point (shape's frame) changes from the cell's centre to its upper end, but for bending.
+    #[inline]
+    fn rates(&self, point: &Vector3<f64>) -> [f64; 2] {
+        [0, 1].map(|i| self.rate[i] + self.rate_by_point[i].dot(point))
+    }
+
+    /// What bending adds at most.
+    #[inline]
+    fn bending(&self, point: &Vector3<f64>) -> f64 {
+        let arm = self.arm + self.rotation * point;
+        self.bend + self.bend_by_arm.dot(&arm.abs())
+    }
+
+    /// Greatest displacement of a point (shape's frame), mm.
+    #[inline]
+    pub fn displacement(&self, point: &Vector3<f64>) -> f64 {
+        let [by_arm, by_rack] = self.rates(point);
+        by_arm.abs() + by_rack.abs() + self.bending(point)
+    }
+
+    /// How far toward -n any point of a box comes over the cell, counted from where the box's middle stands at the cell's
+    /// centre. The box lies along the shape's axes; `along` is how far each half edge reaches along n at the centre.
+    ///
+    /// Places along n are linear in the point, so a corner is the furthest. At the corner with the signs s it is
+    /// sum of |c_i + s . t_i| over the variables i, less s . along, and what bending adds, where c_i is the middle's rate
+    /// times half-size along n and t_i the half edges'. Each |x| is the greater of x and -x: for each choice of these signs
+    /// the best s is known.
+    #[inline]
+    pub fn advance_of_box_against(
+        &self,
+        middle: &Vector3<f64>,
+        half: &Vector3<f64>,
+        along: &Vector3<f64>,
+    ) -> f64 {
+        let of_middle = self.rates(middle);
+        let of_edges = self.rate_by_point.map(|rate| rate.component_mul(half));
+        let by = |signs: [f64; 2]| {
+            let edges = of_edges[0] * signs[0] + of_edges[1] * signs[1] - along;
+            of_middle[0] * signs[0] + of_middle[1] * signs[1] + edges.abs().sum()
+        };
+        let most = by([1.0, 1.0]).max(by([1.0, -1.0]));
+        let most = most.max(by([-1.0, 1.0])).max(by([-1.0, -1.0]));
+        most + self.bending(middle) + self.bend_by_half.dot(half)
     }
 }
