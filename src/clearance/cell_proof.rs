@@ -9,7 +9,7 @@
 //! Source: M. Tang, Y. J. Kim, D. Manocha, "C2A: Controlled conservative advancement for continuous
 //! collision detection", ICRA 2009 (motion bounds per node).
 
-use super::distance::{closest_elements, slab_width};
+use super::distance::closest_elements;
 use super::pair_walk::{PairWalk, ROUNDING_MM, Relative, boxes, opened};
 use crate::kinematics::{AlongNormal, CellField};
 use crate::shapes::Node;

@@ -66,6 +66,9 @@ const ARM_MM: f64 = 500.0;
 /// How far a better touch is looked for between rack positions, as a share of the way to the one at hand.
 const IMPROVED_WITHIN: f64 = 1.05;
 
+/// Steps of the search for it: a hundredth of the way between two rack positions is left.
+const GOLDEN_STEPS: usize = 10;
+
 /// Edges tried inward of a cell that can't be enclosed.
 const INWARD_EDGES: i32 = 32;
 
@@ -459,18 +462,29 @@ fn improve(guard: &Guard, from: Witness, lines: &[&LineStops], sign: f64) -> Wit
         return from;
     }
     const GOLDEN: f64 = 0.618_033_988_749_895;
-    let (mut a, mut b) = (low, high);
     let mut best = from;
-    for _ in 0..10 {
-        let (x, y) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
-        let (fx, fy) = (at(x), at(y));
-        let size = |w: &Option<Witness>| w.map_or(f64::INFINITY, |w| w.travel_mm.abs());
-        for w in [fx, fy].into_iter().flatten() {
-            if w.travel_mm.abs() < best.travel_mm.abs() {
-                best = w;
-            }
+    let mut weigh = |rack_mm: f64| -> f64 {
+        let Some(witness) = at(rack_mm) else {
+            return f64::INFINITY;
+        };
+        if witness.travel_mm.abs() < best.travel_mm.abs() {
+            best = witness;
         }
-        if size(&fx) < size(&fy) { b = y } else { a = x }
+        witness.travel_mm.abs()
+    };
+    let (mut a, mut b) = (low, high);
+    let (mut x, mut y) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
+    let (mut at_x, mut at_y) = (weigh(x), weigh(y));
+    for _ in 1..GOLDEN_STEPS {
+        if at_x < at_y {
+            (b, y, at_y) = (y, x, at_x);
+            x = b - GOLDEN * (b - a);
+            at_x = weigh(x);
+        } else {
+            (a, x, at_x) = (x, y, at_y);
+            y = a + GOLDEN * (b - a);
+            at_y = weigh(y);
+        }
     }
     best
 }
