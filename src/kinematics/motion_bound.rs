@@ -159,6 +159,16 @@ impl RateField {
         }
     }
 
+    /// How much of a point's displacement over a cell may come from bending by each variable alone, mm. Where a part turns
+    /// back at the cell's centre its rate there is zero, and this all that it moves by.
+    pub fn shares(&self, point: &Vector3<f64>, half: [f64; 2]) -> [f64; 2] {
+        let arm = (point - self.reference).abs();
+        let [by_arm, _, by_rack] = &self.bend;
+        let share =
+            |bend: &Bend, half: f64| 0.5 * half * half * (bend.slide + bend.turn * arm).norm();
+        [share(by_arm, half[0]), share(by_rack, half[1])]
+    }
+
     /// False where the linkage couldn't be enclosed.
     pub fn is_bounded(&self) -> bool {
         self.bend
@@ -331,7 +341,8 @@ impl CellField {
         self.displacement_along(point, n) + self.spread * displacement_mm
     }
 
-    /// How much of a point's displacement comes from each variable, mm: which side to split.
+    /// How much of a point's displacement comes from its rate by each variable, mm: which side to split. What bending adds
+    /// is [`RateField::shares`].
     pub fn shares(&self, point: &Vector3<f64>) -> [f64; 2] {
         let arm = point - self.reference;
         [0, 1].map(|i| (self.slide[i] + self.turn[i] * arm).norm())

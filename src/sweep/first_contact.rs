@@ -294,15 +294,14 @@ impl<'g> Search<'g> {
     /// cell's order in the queue hangs on (an arm against the frame doesn't feel the rack, but the wheel's height
     /// does).
     fn axis(&self, state: &CellState, open: &[OpenStop]) -> usize {
-        let corner = self.guard.corner;
         let height = &state.duals.wheel_centre.z;
-        let mut cost = [0, 1].map(|i| height.rate[i].abs() * state.half[i]);
+        let [arm_bend, _, rack_bend] = state.rates.travel_bend;
+        let bends = [arm_bend, rack_bend].map(|bend| 0.5 * bend);
+        let mut cost =
+            [0, 1].map(|i| (height.rate[i].abs() + bends[i] * state.half[i]) * state.half[i]);
         for pair in open.iter().filter_map(|(stop, _)| stop.pair()) {
-            let (_, moving) = corner.pairs[pair].roles();
-            let surface = &corner.parts[moving].surface;
-            let middle = surface.origin + surface.rotation * surface.bounds().middle;
-            let field = self.guard.cell_field(&corner.pairs[pair], state);
-            for (cost, share) in cost.iter_mut().zip(field.shares(&middle)) {
+            let shares = self.guard.motion_shares(pair, state);
+            for (cost, share) in cost.iter_mut().zip(shares) {
                 *cost = cost.max(share);
             }
         }

@@ -270,9 +270,9 @@ pub fn sweep_corner(
     add_contradictions(&guard, &mut verdict, &lines, &contacts.first);
 
     raise_gap_bounds(&verdict, &mut tightest_gaps);
-    progress("contradictions",0.95);
+    progress("contradictions", 0.95);
     region.settle(corner, proved_stops(corner, &verdict));
-    progress("settled",0.95);
+    progress("settled", 0.95);
     let map = region.findings(corner, options.with_map_cells);
     progress("map", 0.95);
     let second_look = second_look::of_sweep(&guard, &lines, &touches, &tightest_gaps);

@@ -483,6 +483,20 @@ impl<'a> Guard<'a> {
         )
     }
 
+    /// How much of a pair's relative motion over a cell comes from the arm's angle and from the rack, mm: at the middle of
+    /// the moving part.
+    pub(super) fn motion_shares(&self, pair: usize, state: &CellState) -> [f64; 2] {
+        let watched = &self.corner.pairs[pair];
+        let (_, moving) = watched.roles();
+        let surface = &self.corner.parts[moving].surface;
+        let middle = surface.origin + surface.rotation * surface.bounds().middle;
+        let key = &self.corner.fields[watched.field];
+        let bends = state.rates.field(watched.field, key);
+        let bends = bends.shares(&middle, state.half);
+        let rates = self.cell_field(watched, state).shares(&middle);
+        [rates[0] + bends[0], rates[1] + bends[1]]
+    }
+
     /// Whether a stop is violated at one position: the witness at a bracket's far end.
     pub fn violated_at(
         &self,
