@@ -115,7 +115,7 @@ pub fn first_touch(
         .collect();
     let mut queue = BestFirst::over(guard.atlas, 0.0, &contacts);
     let mut cells = 0;
-    // Least travel of cells too small to go on with and still unproved: next to the end of reach.
+    // Least travel of cells too small to go on with and still unproved: next to the end of reach, or single positions.
     let mut strip_mm = f64::INFINITY;
     while let Some(mut waiting) = queue.next() {
         if waiting.least >= search.goal_mm() {
@@ -146,8 +146,10 @@ pub fn first_touch(
                     continue;
                 }
                 let half = cell.half();
-                if half[0] * ARM_MM > STRIP_CELL_MM || half[1] > STRIP_CELL_MM {
-                    queue.split(waiting.least, &cell, cell.longer_axis(), below, &open);
+                let is_large = half[0] * ARM_MM > STRIP_CELL_MM || half[1] > STRIP_CELL_MM;
+                let axis = cell.longer_axis();
+                if is_large && queue.split(waiting.least, &cell, axis, below, &open) {
+                    continue;
                 } else if !guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
                     strip_mm = strip_mm.min(waiting.least);
                 }
@@ -158,8 +160,11 @@ pub fn first_touch(
             continue;
         };
         search.look_for_touch(&cell, &weighed);
-        if !weighed.open.is_empty() {
-            queue.split(weighed.least_mm, &cell, weighed.axis, node, &weighed.open);
+        let least_mm = weighed.least_mm;
+        if !weighed.open.is_empty()
+            && !queue.split(least_mm, &cell, weighed.axis, node, &weighed.open)
+        {
+            strip_mm = strip_mm.min(least_mm);
         }
     }
     search.finish(strip_mm)

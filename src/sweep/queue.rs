@@ -34,11 +34,25 @@ impl<T: Clone> BestFirst<T> {
         self.waiting.pop()
     }
 
-    /// Both halves of a cell across `axis`, with what is known of the whole.
-    pub fn split(&mut self, least: f64, cell: &Cell, axis: usize, node: NodeId, open: &[T]) {
-        for half in cell.halves(axis) {
+    /// Both halves of a cell across `axis`, or across the other where this one is as thin as numbers are, with what is known
+    /// of the whole. False where the cell is a point: then it is left out, and the caller's to answer for.
+    #[must_use]
+    pub fn split(
+        &mut self,
+        least: f64,
+        cell: &Cell,
+        axis: usize,
+        node: NodeId,
+        open: &[T],
+    ) -> bool {
+        let parted = |axis: usize| Some(cell.halves(axis)).filter(|halves| !halves.contains(cell));
+        let Some(halves) = parted(axis).or_else(|| parted(1 - axis)) else {
+            return false;
+        };
+        for half in halves {
             self.add(least, half, node, open.to_vec());
         }
+        true
     }
 
     fn add(&mut self, least: f64, cell: Cell, node: NodeId, open: Vec<T>) {
@@ -85,5 +99,32 @@ impl<T> Ord for Waiting<T> {
         o.least
             .total_cmp(&self.least)
             .then(o.number.cmp(&self.number))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_cell_is_split_while_either_side_has_a_number_between_its_ends() {
+        let mut queue: BestFirst<()> = BestFirst {
+            waiting: BinaryHeap::new(),
+            number: 0,
+        };
+        let node = NodeId::FIRST;
+        let thin = [0.298_437_269_685_215, 0.298_437_269_685_215_f64.next_up()];
+        let cell = Cell {
+            alpha: thin,
+            rack: [30.0, 60.0],
+        };
+        assert!(queue.split(1.0, &cell, 0, node, &[]));
+        let halves: Vec<Cell> = std::iter::from_fn(|| queue.next().map(|w| w.cell)).collect();
+        assert_eq!(halves, cell.halves(1));
+        let point = Cell {
+            alpha: thin,
+            rack: [30.0, 30.0],
+        };
+        assert!(!queue.split(1.0, &point, 1, node, &[]));
     }
 }

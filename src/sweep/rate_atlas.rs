@@ -309,6 +309,12 @@ pub struct Atlas {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct NodeId(u32);
 
+#[cfg(test)]
+impl NodeId {
+    /// Any node: for tests that ask nothing of it.
+    pub const FIRST: NodeId = NodeId(0);
+}
+
 /// Rates for a cell: the atlas's own, made for the cell alone, or none.
 pub enum Rates<'a> {
     /// From a patch that holds the cell.

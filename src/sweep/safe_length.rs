@@ -357,7 +357,7 @@ pub fn safe_length(
     let asked = guard.stops.iter().filter(|s| !search.steering.contains(s));
     let open: Vec<OpenStop> = asked.map(|s| (*s, None)).collect();
     let mut queue = BestFirst::over(guard.atlas, f64::NEG_INFINITY, &open);
-    // Least length of what stayed unproved next to the end of reach.
+    // Least length of what stayed unproved: next to the end of reach, or at single positions.
     let mut strip = f64::INFINITY;
     let mut cells = 0;
     while let Some(waiting) = queue.next() {
@@ -399,7 +399,9 @@ pub fn safe_length(
         if !beyond {
             least = bound(least);
         }
-        queue.split(least, &cell, axis, node, &open);
+        if !queue.split(least, &cell, axis, node, &open) {
+            strip = strip.min(least);
+        }
     }
     search.finish(best, goal(&best).min(strip))
 }

@@ -8,6 +8,7 @@ use crate::kinematics::{CellField, Position, bending};
 use crate::numbers::Dual;
 use crate::suspension::{Body, Linkage};
 use crate::truck::{Corner, TOUCH_MM};
+use nalgebra::Vector3;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// What kind of stop.
@@ -483,18 +484,22 @@ impl<'a> Guard<'a> {
         )
     }
 
-    /// How much of a pair's relative motion over a cell comes from the arm's angle and from the rack, mm: at the middle of
-    /// the moving part.
+    /// How much of a pair's relative motion over a cell comes from the arm's angle and from the rack, mm: of the moving part's
+    /// box. Its far end feels a turn that its middle doesn't.
     pub(super) fn motion_shares(&self, pair: usize, state: &CellState) -> [f64; 2] {
         let watched = &self.corner.pairs[pair];
         let (_, moving) = watched.roles();
         let surface = &self.corner.parts[moving].surface;
-        let middle = surface.origin + surface.rotation * surface.bounds().middle;
+        let in_body = |p: &Vector3<f64>| surface.origin + surface.rotation * p;
+        let bounds = surface.bounds();
+        let field = self.cell_field(watched, state);
+        let corners = bounds
+            .corners()
+            .map(|corner| field.shares(&in_body(&corner)));
         let key = &self.corner.fields[watched.field];
         let bends = state.rates.field(watched.field, key);
-        let bends = bends.shares(&middle, state.half);
-        let rates = self.cell_field(watched, state).shares(&middle);
-        [rates[0] + bends[0], rates[1] + bends[1]]
+        let bends = bends.shares(&in_body(&bounds.middle), state.half);
+        [0, 1].map(|i| corners.iter().map(|c| c[i]).fold(0.0, f64::max) + bends[i])
     }
 
     /// Whether a stop is violated at one position: the witness at a bracket's far end.
