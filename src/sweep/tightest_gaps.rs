@@ -290,8 +290,8 @@ impl<'a> Search<'a> {
                 continue;
             }
             let (node, seen) = guard.on_cell(node, &cell, |state| {
-                let along = state.rates.travel[0].magnitude() * state.half[0];
-                let axis = usize::from(state.half[1] > along);
+                let [by_arm, by_rack] = guard.motion_shares(*pair, state);
+                let axis = usize::from(by_rack > by_arm);
                 (guard.prove_pair(*pair, level_mm, state, warm), axis)
             });
             let axis = match seen {
