@@ -10,6 +10,7 @@
 //! Source: J.-C. Latombe, "Robot Motion Planning", Kluwer 1991, chapter 6 (approximate cell decomposition); the proofs per
 //! cell are [`super::stops`]'s.
 
+use super::near_reach::ReachedPoses;
 use super::rate_atlas::{Atlas, Cell, CellRates, NodeId};
 use super::stops::{CellState, Guard, OpenStop, Proof, StopKind, all_stops, is_intended, stop_id};
 use crate::findings::{
@@ -747,6 +748,13 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     let left = match seen {
         Some(Ok(left)) => left,
         Some(Err(stop)) => return out.push(stopped(stop, node)),
+        // No rates of so large a cell; what it reaches may all lie past a limit.
+        None if !guard.atlas.is_unproved_leaf(node)
+            && let poses = ReachedPoses::over(guard.corner, &cell)
+            && let Some(stop) = poses.past(guard, &active) =>
+        {
+            return out.push(stopped(stop, node));
+        }
         None if guard.atlas.is_beyond_reach(guard.corner, node, &cell) => {
             return out.push(stopped(end, node));
         }
