@@ -289,19 +289,37 @@ fn is_bounded(placement: &Placement<Enclosure>) -> bool {
         .all(|i| i.is_bounded())
 }
 
+/// A rectangle of the atlas: a patch, or four of them.
 struct Node {
     cell: Cell,
-    children: Option<[u32; 4]>,
-    rates: Option<Arc<CellRates>>,
+    /// Halvings of both axes down from a quarter.
+    depth: u32,
+    /// What it is, once it was looked at.
+    made: OnceLock<Made>,
+    /// Rates that hold over all its patches, once they were asked for.
+    hull: OnceLock<Option<Arc<CellRates>>>,
+}
+
+/// What a node turned out to be.
+enum Made {
+    /// A patch with its rates.
+    Patch(Arc<CellRates>),
     /// Proved to lie beyond the end of reach.
-    beyond: bool,
+    Beyond,
+    /// Cut into its quarters.
+    Split,
+    /// As small as patches are, and unproved.
+    Unproved,
 }
 
 /// The atlas: four quarters that meet at the measured position (droop or bump, rack to either side),
-/// each a tree of patches.
-pub struct Atlas {
+/// each a tree of patches. Patches next to the end of reach are cut and enclosed when they are asked for: most of them lie
+/// beyond what is meant to end the travel, and never are.
+pub struct Atlas<'c> {
     /// The whole rectangle.
     pub domain: Cell,
+    corner: &'c Corner,
+    /// The quarters, then for each node in turn its own four, down to the smallest there may be.
     nodes: Vec<Node>,
 }
 
@@ -342,77 +360,81 @@ const PATCH_DEPTH: u32 = 2;
 /// How much further an unproved patch is split.
 const EXTRA_DEPTH: u32 = 4;
 
-impl Atlas {
+impl<'c> Atlas<'c> {
     /// Encloses the corner over its search range and rack travel.
-    pub fn build(corner: &Corner) -> Atlas {
+    pub fn build(corner: &'c Corner) -> Atlas<'c> {
         let domain = domain(corner);
-        let (a, r) = (domain.alpha, domain.rack);
-        let quarters = [
-            Cell {
-                alpha: [a[0], 0.0],
-                rack: [r[0], 0.0],
-            },
-            Cell {
-                alpha: [a[0], 0.0],
-                rack: [0.0, r[1]],
-            },
-            Cell {
-                alpha: [0.0, a[1]],
-                rack: [r[0], 0.0],
-            },
-            Cell {
-                alpha: [0.0, a[1]],
-                rack: [0.0, r[1]],
-            },
-        ];
-        let mut nodes: Vec<Node> = quarters.map(Node::open).into();
-        let mut level: Vec<u32> = vec![0, 1, 2, 3];
-        let mut splits: Vec<u32> = Vec::new();
-        for depth in 0..=PATCH_DEPTH + EXTRA_DEPTH {
-            if depth >= PATCH_DEPTH {
-                let enclosed: Vec<Enclosed> = level
-                    .par_iter()
-                    .map(|n| CellRates::enclosed(corner, &nodes[*n as usize].cell))
-                    .collect();
-                for (n, enclosed) in level.iter().zip(enclosed) {
-                    let node = &mut nodes[*n as usize];
-                    match enclosed {
-                        Enclosed::Rates(rates) => node.rates = Some(Arc::from(rates)),
-                        Enclosed::Beyond => node.beyond = true,
-                        Enclosed::Unknown => {}
-                    }
-                }
-            }
-            if depth == PATCH_DEPTH + EXTRA_DEPTH {
-                break;
-            }
-            let mut next = Vec::new();
-            for n in &level {
-                if nodes[*n as usize].rates.is_some() || nodes[*n as usize].beyond {
-                    continue;
-                }
-                let cells = nodes[*n as usize].cell.quarters();
-                let first = nodes.len() as u32;
-                nodes.extend(cells.map(Node::open));
-                let children = [first, first + 1, first + 2, first + 3];
-                nodes[*n as usize].children = Some(children);
-                splits.push(*n);
-                next.extend(children);
-            }
-            level = next;
+        let [alpha, rack] =
+            [domain.alpha, domain.rack].map(|[low, high]| [[low, 0.0], [0.0, high]]);
+        let quarters = alpha.map(|alpha| rack.map(|rack| Cell { alpha, rack }));
+        let mut nodes: Vec<Node> = quarters
+            .as_flattened()
+            .iter()
+            .map(|c| Node::new(*c, 0))
+            .collect();
+        let mut next = 0;
+        while nodes[next].depth < PATCH_DEPTH + EXTRA_DEPTH {
+            let (cells, depth) = (nodes[next].cell.quarters(), nodes[next].depth + 1);
+            nodes.extend(cells.map(|cell| Node::new(cell, depth)));
+            next += 1;
         }
-        for n in splits.iter().rev() {
-            let Some(children) = nodes[*n as usize].children else {
-                continue;
-            };
-            let hull = children
-                .iter()
-                .map(|c| nodes[*c as usize].rates.clone())
-                .collect::<Option<Vec<_>>>()
-                .and_then(CellRates::hull);
-            nodes[*n as usize].rates = hull.map(Arc::new);
+        let atlas = Atlas {
+            domain,
+            corner,
+            nodes,
+        };
+        let patches = atlas
+            .nodes
+            .par_iter()
+            .filter(|node| node.depth == PATCH_DEPTH);
+        patches.for_each(|node| {
+            atlas.made(node);
+        });
+        atlas
+    }
+
+    fn node(&self, number: NodeId) -> &Node {
+        &self.nodes[number.0 as usize]
+    }
+
+    /// What a node is, made now if nobody asked before.
+    fn made<'a>(&self, node: &'a Node) -> &'a Made {
+        node.made.get_or_init(|| {
+            if node.depth < PATCH_DEPTH {
+                return Made::Split;
+            }
+            match CellRates::enclosed(self.corner, &node.cell) {
+                Enclosed::Rates(rates) => Made::Patch(Arc::from(rates)),
+                Enclosed::Beyond => Made::Beyond,
+                Enclosed::Unknown if node.depth < PATCH_DEPTH + EXTRA_DEPTH => Made::Split,
+                Enclosed::Unknown => Made::Unproved,
+            }
+        })
+    }
+
+    /// A node's quarters, where it is cut into them.
+    fn children(&self, number: NodeId) -> Option<[NodeId; 4]> {
+        let first = 4 * (number.0 + 1);
+        matches!(self.made(self.node(number)), Made::Split)
+            .then(|| [0, 1, 2, 3].map(|i| NodeId(first + i)))
+    }
+
+    /// Rates that hold over all of a node; none where some of it is unproved.
+    fn rates_over(&self, number: NodeId) -> Option<&Arc<CellRates>> {
+        let node = self.node(number);
+        match self.made(node) {
+            Made::Patch(rates) => Some(rates),
+            Made::Beyond | Made::Unproved => None,
+            Made::Split => {
+                let hull = || {
+                    let children = self.children(number)?.into_iter();
+                    let patches: Option<Vec<_>> =
+                        children.map(|c| self.rates_over(c).cloned()).collect();
+                    CellRates::hull(patches?).map(Arc::new)
+                };
+                node.hull.get_or_init(hull).as_ref()
+            }
         }
-        Atlas { domain, nodes }
     }
 
     /// The quarter that a cell lies in, by the cell's middle. A cell outside the rectangle gets a
@@ -432,38 +454,41 @@ impl Atlas {
     }
 
     fn child_holding(&self, node: NodeId, cell: &Cell) -> Option<NodeId> {
-        let children = self.nodes[node.0 as usize].children?;
-        let holds = |child: &&u32| self.nodes[**child as usize].cell.holds(cell);
-        children.iter().find(holds).map(|child| NodeId(*child))
+        // Children hold no more than their parent does, which need not be made to see that they can't.
+        let may_hold = self.node(node).cell.holds(cell);
+        let mut children = may_hold.then(|| self.children(node))??.into_iter();
+        children.find(|child| self.node(*child).cell.holds(cell))
     }
 
     /// Whether a cell inside `node` has patch rates, so that asking for them costs nothing.
     pub fn has_patch(&self, node: NodeId) -> bool {
-        self.nodes[node.0 as usize].rates.is_some()
+        self.rates_over(node).is_some()
     }
 
     /// Whether a node is a smallest patch and unproved.
     pub fn is_unproved_leaf(&self, node: NodeId) -> bool {
-        let node = &self.nodes[node.0 as usize];
-        node.rates.is_none() && node.children.is_none()
+        matches!(self.made(self.node(node)), Made::Beyond | Made::Unproved)
     }
 
     /// Rates valid over a cell inside `node`.
-    pub fn rates<'a>(&'a self, corner: &Corner, node: NodeId, cell: &Cell) -> Rates<'a> {
-        let number = node.0;
-        let node = &self.nodes[number as usize];
-        match (&node.rates, node.children) {
-            (Some(rates), _) if node.cell.holds(cell) => Rates::Patch(rates),
-            _ if !node.cell.holds(cell) || node.beyond => Rates::None,
-            // Part of this node is unproved; the part that the cell lies in need not be.
-            (None, Some(_)) => match self.hull_over(number, cell) {
-                Some(rates) => Rates::Own(Box::new(rates)),
-                None => Rates::None,
+    pub fn rates<'a>(&'a self, corner: &Corner, number: NodeId, cell: &Cell) -> Rates<'a> {
+        let node = self.node(number);
+        if !node.cell.holds(cell) {
+            return Rates::None;
+        }
+        let own = |rates: Option<CellRates>| match rates {
+            Some(rates) => Rates::Own(Box::new(rates)),
+            None => Rates::None,
+        };
+        match self.made(node) {
+            Made::Patch(rates) => Rates::Patch(rates),
+            Made::Beyond => Rates::None,
+            Made::Split => match self.rates_over(number) {
+                Some(rates) => Rates::Patch(rates),
+                // Part of this node is unproved; the part that the cell lies in need not be.
+                None => own(self.hull_over(number, cell)),
             },
-            _ => match CellRates::enclose(corner, cell) {
-                Some(rates) => Rates::Own(Box::new(rates)),
-                None => Rates::None,
-            },
+            Made::Unproved => own(CellRates::enclose(corner, cell)),
         }
     }
 
@@ -478,7 +503,7 @@ impl Atlas {
                 rack: [rack_mm, rack_mm],
             };
             let node = self.descend(self.quarter(&point), &point);
-            if !self.has_patch(node) || !self.nodes[node.0 as usize].cell.holds(&point) {
+            if !self.has_patch(node) || !self.node(node).cell.holds(&point) {
                 return place;
             }
             place = next;
@@ -510,7 +535,7 @@ impl Atlas {
             {
                 node = child;
             }
-            let cell = &self.nodes[node.0 as usize].cell;
+            let cell = &self.node(node).cell;
             let sides = if axis == 0 { cell.alpha } else { cell.rack };
             let far = if end > place {
                 sides[1].min(end)
@@ -530,29 +555,40 @@ impl Atlas {
 
     /// Whether a cell inside `node` is proved to lie beyond the end of reach.
     pub fn is_beyond_reach(&self, corner: &Corner, node: NodeId, cell: &Cell) -> bool {
-        let node = &self.nodes[node.0 as usize];
-        (node.beyond && node.cell.holds(cell))
-            || node.children.is_none() && CellRates::is_beyond_reach(corner, cell)
+        let node = self.node(node);
+        match self.made(node) {
+            Made::Beyond if node.cell.holds(cell) => true,
+            Made::Beyond | Made::Patch(_) | Made::Unproved => {
+                CellRates::is_beyond_reach(corner, cell)
+            }
+            Made::Split => false,
+        }
     }
 
     /// Hull of the rates of all patches below a node that a cell meets; `None` where one of them has none.
-    fn hull_over(&self, number: u32, cell: &Cell) -> Option<CellRates> {
+    fn hull_over(&self, number: NodeId, cell: &Cell) -> Option<CellRates> {
         let mut patches = Vec::new();
         self.patches_met(number, cell, &mut patches)?;
         CellRates::hull(patches)
     }
 
-    fn patches_met(&self, number: u32, cell: &Cell, out: &mut Vec<Arc<CellRates>>) -> Option<()> {
-        let node = &self.nodes[number as usize];
-        if let Some(rates) = &node.rates {
-            out.push(Arc::clone(rates));
-            return Some(());
-        }
-        let meets = |a: [f64; 2], b: [f64; 2]| a[0] <= b[1] && b[0] <= a[1];
-        for child in node.children? {
-            let other = &self.nodes[child as usize].cell;
-            if meets(other.alpha, cell.alpha) && meets(other.rack, cell.rack) {
-                self.patches_met(child, cell, out)?;
+    fn patches_met(
+        &self,
+        number: NodeId,
+        cell: &Cell,
+        out: &mut Vec<Arc<CellRates>>,
+    ) -> Option<()> {
+        match self.made(self.node(number)) {
+            Made::Patch(rates) => out.push(Arc::clone(rates)),
+            Made::Beyond | Made::Unproved => return None,
+            Made::Split => {
+                let meets = |a: [f64; 2], b: [f64; 2]| a[0] <= b[1] && b[0] <= a[1];
+                for child in self.children(number)? {
+                    let other = &self.node(child).cell;
+                    if meets(other.alpha, cell.alpha) && meets(other.rack, cell.rack) {
+                        self.patches_met(child, cell, out)?;
+                    }
+                }
             }
         }
         Some(())
@@ -560,12 +596,12 @@ impl Atlas {
 }
 
 impl Node {
-    fn open(cell: Cell) -> Node {
+    fn new(cell: Cell, depth: u32) -> Node {
         Node {
             cell,
-            children: None,
-            rates: None,
-            beyond: false,
+            depth,
+            made: OnceLock::new(),
+            hull: OnceLock::new(),
         }
     }
 }

@@ -115,7 +115,7 @@ pub struct Guard<'a> {
     /// The corner.
     pub corner: &'a Corner,
     /// Its rates.
-    pub atlas: &'a Atlas,
+    pub atlas: &'a Atlas<'a>,
     queries: AtomicU64,
     pieces: Vec<usize>,
     /// Stops that are asked for: pairs proved clear everywhere are left out.
@@ -152,7 +152,7 @@ impl CellState<'_> {
 
 impl<'a> Guard<'a> {
     /// Ready to prove.
-    pub fn new(corner: &'a Corner, atlas: &'a Atlas, bound_factor: f64) -> Self {
+    pub fn new(corner: &'a Corner, atlas: &'a Atlas<'a>, bound_factor: f64) -> Self {
         let mut pieces = Vec::with_capacity(corner.limits.len());
         let mut next = 0;
         for limit in &corner.limits {
