@@ -17,6 +17,9 @@ const MOST_LOOKED_AT: usize = 2000;
 /// The winding number of a point inside lies near one; half-way is the divide.
 const INSIDE: f64 = 0.5;
 
+/// Share of the way to the nearest element that is taken as free of them: rounding.
+const FREE_SHARE: f64 = 1.0 - 1.0e-9;
+
 /// Distance from a point (shape frame) to a surface's elements.
 fn depth(surface: &Surface, point: &Vector3<f64>) -> f64 {
     let nodes = &surface.tree.nodes;
@@ -52,6 +55,32 @@ fn depth(surface: &Surface, point: &Vector3<f64>) -> f64 {
     best
 }
 
+/// Whether a point (shape frame) is further than a distance from every element of a surface.
+fn is_further_than(surface: &Surface, point: &Vector3<f64>, distance_mm: f64) -> bool {
+    let nodes = &surface.tree.nodes;
+    let mut stack = vec![0_u32];
+    while let Some(n) = stack.pop() {
+        let node = &nodes[n as usize];
+        let b = &node.bounds;
+        let away = ((point - b.middle).abs() - b.half).sup(&Vector3::zeros());
+        if away.norm() > distance_mm {
+            continue;
+        }
+        if node.count == 0 {
+            stack.extend([node.first, node.first + 1]);
+            continue;
+        }
+        for e in node.first..node.first + node.count {
+            let corners = surface.corners(e as usize);
+            let pair = closest_elements(ElementKind::Point, &[*point; 3], surface.kind, &corners);
+            if pair.distance <= distance_mm {
+                return false;
+            }
+        }
+    }
+    true
+}
+
 /// Whether a point (shape frame) lies inside a surface: it winds about the point by more than a half,
 /// whichever way its facets are turned, and with small holes too.
 pub fn is_inside(surface: &Surface, point: &Vector3<f64>) -> bool {
@@ -59,6 +88,20 @@ pub fn is_inside(surface: &Surface, point: &Vector3<f64>) -> bool {
     surface.kind == ElementKind::Triangle
         && ((point - bounds.middle).abs() - bounds.half).max() <= 0.0
         && surface.winding(point).abs() > INSIDE
+}
+
+/// The same of a ball that no element reaches into, of a closed surface; what comes out is kept with the surface.
+fn is_ball_inside(surface: &Surface, centre: &Vector3<f64>, radius_mm: f64) -> bool {
+    surface
+        .sides
+        .is_inside(centre, radius_mm)
+        .unwrap_or_else(|| {
+            let is_inside = is_inside(surface, centre);
+            surface
+                .sides
+                .keep(*centre, depth(surface, centre) * FREE_SHARE, is_inside);
+            is_inside
+        })
 }
 
 /// Corners of a surface that lie in another's box, a sample of them evenly through the tree. `local` takes a corner to the
@@ -120,7 +163,7 @@ impl PairWalk<'_> {
             }
             let facets = self.fixed.facet_error_mm + self.moving.facet_error_mm;
             let moves = field.displacement(&in_body) + facets + 1.0e-6;
-            depth(surface, &local) > moves && is_inside(surface, &local)
+            is_further_than(surface, &local, moves) && is_ball_inside(surface, &local, moves)
         };
         let f = self.fixed.closed && self.fixed.kind == ElementKind::Triangle;
         let m = self.moving.closed && self.moving.kind == ElementKind::Triangle;

@@ -9,6 +9,7 @@
 //!
 //! Reads: shapes. Produces: surfaces. Next: [`crate::clearance`].
 
+mod known_sides;
 mod lathe;
 mod mend;
 mod mesh_edges;
@@ -23,6 +24,7 @@ mod shading;
 mod surface;
 mod tree;
 
+pub use known_sides::KnownSides;
 pub use mesh_file::{Mesh, MeshError, MeshFormat, read_mesh, read_mesh_bytes, write_stl};
 pub use mesh_report::MeshReport;
 pub use parry_bridge::{ParryGap, ParrySolid, hull_overlap_mm};

@@ -1,5 +1,6 @@
 //! A part's surface as the distance code sees it.
 
+use super::known_sides::KnownSides;
 use super::tree::{Bounds, Tree};
 use crate::suspension::Placement;
 use nalgebra::{Matrix3, Vector3};
@@ -55,6 +56,8 @@ pub struct Surface {
     pub pieces: Vec<u32>,
     /// Boxes over the elements.
     pub tree: Tree,
+    /// Which balls are known to lie inside or outside.
+    pub sides: KnownSides,
 }
 
 /// A round part's true surface: an outline turned about the shape frame's z axis.
@@ -113,6 +116,7 @@ impl Surface {
             round: None,
             pieces,
             tree,
+            sides: KnownSides::default(),
         }
     }
 
