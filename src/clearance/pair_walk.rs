@@ -181,8 +181,8 @@ impl PairWalk<'_> {
         )
     }
 
-    /// A gap between two points of the surfaces that is above the least one by no more than `share` of the distance. Far
-    /// apart, where hundreds of elements are nearly as near, it costs a fraction of the exact one.
+    /// A gap between two points of the surfaces of which the least one takes off no more than `share`. Far apart, where
+    /// hundreds of elements are nearly as near, it costs a fraction of the exact one.
     pub fn gap_within(
         &self,
         share: f64,
@@ -208,8 +208,8 @@ impl PairWalk<'_> {
             <= level_mm
     }
 
-    /// The gap; of gaps up to the first limit or above the second any may be answered that is there too, and one that is
-    /// above the least distance by no more than `share` of it.
+    /// The gap; of gaps up to the first limit or above the second any may be answered that is there too, and one of which
+    /// the least gap takes off no more than `share`.
     fn search(
         &self,
         relative: &Relative,
@@ -226,6 +226,8 @@ impl PairWalk<'_> {
         let off = self.reach_mm() + swell_mm;
         let cutoff = cutoff_mm + off;
         let enough = enough_mm + off;
+        // Only what is nearer by more than the share of the gap is worth looking for.
+        let worth_mm = |distance: f64| distance - share * (distance - off).max(0.0);
         let absolute = relative.rotation.abs();
         let nodes = (&self.fixed.tree.nodes, &self.moving.tree.nodes);
         let apart = |f: u32, m: u32| {
@@ -243,7 +245,7 @@ impl PairWalk<'_> {
             if best.0.distance <= enough {
                 break;
             }
-            if bound >= best.0.distance.min(cutoff) * (1.0 - share) {
+            if bound >= worth_mm(best.0.distance.min(cutoff)) {
                 continue;
             }
             let (fixed, moving) = (&nodes.0[f as usize], &nodes.1[m as usize]);
@@ -255,7 +257,7 @@ impl PairWalk<'_> {
                         // Parted by more than the best along its own line: can't be closer. Ties are all
                         // looked at, whichever way rounding makes them fall.
                         let parted = slab_width(&a, &b, &line.direction) - ROUNDING_MM;
-                        if parted > best.0.distance * (1.0 - share) {
+                        if parted > worth_mm(best.0.distance) {
                             continue;
                         }
                         let pair = closest_elements(fk, &a, mk, &b);

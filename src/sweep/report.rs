@@ -231,28 +231,8 @@ pub fn sweep_corner(
     options: &SweepOptions,
     progress: &(dyn Fn(&str, f64) + Sync),
 ) -> CornerFindings {
-    let t0 = std::time::Instant::now();
     let atlas = Atlas::build(corner);
-    eprintln!("{:?} atlas {:?}", corner.side, t0.elapsed());
     let guard = Guard::new(corner, &atlas, options.bound_factor).without(&options.without);
-    eprintln!(
-        "{:?} guard(screen) {:?} stops {} pairs {} limits {}",
-        corner.side,
-        t0.elapsed(),
-        guard.stops.len(),
-        corner.pairs.len(),
-        corner.limits.len()
-    );
-    let progress = |w: &str, s: f64| {
-        eprintln!(
-            "{:?} {w} {:?} queries {}",
-            corner.side,
-            t0.elapsed(),
-            guard.distance_queries()
-        );
-        progress(w, s)
-    };
-    let progress = &progress;
     progress("rates enclosed", 0.1);
     let racks = rack_positions(corner, options.rack_positions);
     let Found {
@@ -270,13 +250,9 @@ pub fn sweep_corner(
     add_contradictions(&guard, &mut verdict, &lines, &contacts.first);
 
     raise_gap_bounds(&verdict, &mut tightest_gaps);
-    progress("contradictions", 0.95);
     region.settle(corner, proved_stops(corner, &verdict));
-    progress("settled", 0.95);
     let map = region.findings(corner, options.with_map_cells);
-    progress("map", 0.95);
     let second_look = second_look::of_sweep(&guard, &lines, &touches, &tightest_gaps);
-    progress("second look", 0.95);
     verdict
         .obligations
         .push(second_look_obligation(&second_look));

@@ -44,7 +44,6 @@ struct Best {
 /// free travel, which the map's squares only come near.
 pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec<TightGap> {
     let pairs = &guard.corner.pairs;
-    let t0 = std::time::Instant::now();
     let far = on_grid(guard, region, COARSE_FAR);
     let ends: Vec<Position> = ends.iter().map(|at| place(guard, *at)).collect();
     let mut looks: Vec<(usize, Best)> = (0..pairs.len())
@@ -55,7 +54,6 @@ pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec
         let room = |x: &(usize, Best)| x.1.gap.gap_mm - pairs[x.0].required_mm;
         room(a).total_cmp(&room(b)).then(a.0.cmp(&b.0))
     };
-    eprintln!("  first looks {:?}", t0.elapsed());
     looks.sort_by(tightest_first);
     let close = looks.len().min(CLOSE_PAIRS);
     let near = on_grid(guard, region, COARSE);
@@ -65,7 +63,6 @@ pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec
             look(guard, *pair, best, position, 0.0);
         }
     });
-    eprintln!("  close looks {:?}", t0.elapsed());
     looks.sort_by(tightest_first);
     // Other pairs are listed as measured, with the required gap as the bound where they are proved clear everywhere; what
     // the verdict proves of them is added to it.
@@ -191,9 +188,7 @@ fn look(guard: &Guard, pair: usize, best: &mut Best, position: &Position, share:
 
 /// Improves the best and proves a bound: the finest of a few levels that the work limit allows.
 fn tightest_gap(guard: &Guard, region: &Region, pair: usize, mut best: Best) -> TightGap {
-    let t0 = std::time::Instant::now();
     polish(guard, region, pair, &mut best);
-    let t1 = t0.elapsed();
     let tolerance = |gap: f64| GAP_TOLERANCE_MM.max(GAP_TOLERANCE_SHARE * gap);
     let close = |gap: f64| (gap - tolerance(gap)).max(0.0);
     let mut search = Search::new(guard, region, pair);
@@ -206,13 +201,6 @@ fn tightest_gap(guard: &Guard, region: &Region, pair: usize, mut best: Best) -> 
         }
     }
     measure_out(guard, pair, &mut best);
-    eprintln!(
-        "   {} - {} polish {t1:?} search {:?} gap {:.3} at least {at_least:.3}",
-        guard.corner.parts[guard.corner.pairs[pair].a].name,
-        guard.corner.parts[guard.corner.pairs[pair].b].name,
-        t0.elapsed(),
-        best.gap.gap_mm
-    );
     found(guard, pair, best, at_least)
 }
 
