@@ -1,6 +1,7 @@
 //! The whole truck as one body on four wheels: its parts, and where the wheels' travel has them.
 
 use super::springing::WheelSuspension;
+use super::travel_bound::TravelPatches;
 use crate::findings::{TravelDirection, WheelPastStop};
 use crate::kinematics::{Position, Positioner};
 use crate::scene::CarriedBy;
@@ -12,6 +13,7 @@ use crate::sweep::stop_order::stops_on_line;
 use crate::sweep::stops::{Guard, stop_id};
 use crate::truck::{Corner, TOUCH_MM, Truck};
 use nalgebra::{Matrix3, Rotation3, Vector3};
+use std::sync::Arc;
 
 /// Why a truck can't stand on the ground.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -66,6 +68,8 @@ pub(super) struct FrontCorner {
     /// Solves the corner that was built; where `mirrored`, the other side's.
     pub(super) positioner: Positioner,
     pub(super) mirrored: bool,
+    /// Its motion enclosed by patches of travel.
+    pub(super) patches: Arc<TravelPatches>,
     ride_height_mm: f64,
 }
 
@@ -190,6 +194,7 @@ impl Vehicle {
                 side,
                 positioner: corner.positioner.clone(),
                 mirrored,
+                patches: Arc::new(TravelPatches::new()),
                 ride_height_mm: corner.ride_height_mm,
             });
             radii[i] = corner.loaded_radius_mm;
