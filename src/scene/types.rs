@@ -1010,7 +1010,9 @@ pub enum ShapeEntry {
         short_to: f64,
     },
     /// A coil spring around the damper, on `damper_upper` or `damper_lower`: it stands between its seats, one on each
-    /// half, at every length of the damper. It is checked as the room of its coil, a tube from seat to seat. Where the
+    /// half, at every length of the damper. It is checked as the room of its coil, a tube from seat to seat: in slices
+    /// that overlap the more the shorter the damper is, and never pass a seat from `compressed` to `extended` and beyond, as far
+    /// as is looked. How far that is (`search`) changes their number, not the room. Where the
     /// seats come as near as its solid height, turns times wire, it binds: a stop, `coil bind` and its name.
     Spring {
         /// From the centre of the damper's upper eye down to where the coil begins, along the damper, as measured.

@@ -684,7 +684,10 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
     // In the order of the bodies' numbers.
     let links = hung.iter().map(|l| HeldByTwo::Link(l.hangs.clone()));
     let rings = slices.iter().map(|s| HeldByTwo::Ring(s.hangs.clone()));
-    let linkage = linkage.with_links(links.chain(rings).collect());
+    let coils = springs::slices(scene, fitting, &linkage)?;
+    let coils = coils.iter().filter_map(|s| s.hangs().cloned());
+    let held = links.chain(rings).chain(coils.map(HeldByTwo::Coil));
+    let linkage = linkage.with_links(held.collect());
     let positioner = Positioner::new(linkage);
     let r = source.reader;
 
