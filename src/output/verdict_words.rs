@@ -254,6 +254,7 @@ pub fn sums(verdict: &Verdict) -> String {
         moving_violated,
         moving_undecided,
         resting_checked,
+        resting_violated,
         excluded,
         one_body,
     } = verdict.pairs;
@@ -269,9 +270,13 @@ pub fn sums(verdict: &Verdict) -> String {
             Outcome::Proved | Outcome::Excluded { .. }
         ));
     }
+    let at_rest = match resting_violated {
+        0 => "at rest and checked once".to_owned(),
+        n => format!("at rest and checked once, {n} of them violated,"),
+    };
     format!(
         "Pairs: {matched} watched = {moving_proved} moving and proved + {moving_violated} violated + \
-         {moving_undecided} undecided + {resting_checked} at rest and checked once + {excluded} left out by name + \
+         {moving_undecided} undecided + {resting_checked} {at_rest} + {excluded} left out by name + \
          {one_body} of one body. Limits and the rest: {kept} of {asked} kept."
     )
 }
