@@ -290,6 +290,8 @@ fn record(
         pitch_deg: at.pitch.to_degrees(),
         roll_deg: at.roll.to_degrees(),
         tyre_climbing: (0..4).any(|i| course.paths[i].climbs(wheels[i])),
+        tyre_climbed: (0..4)
+            .any(|i| course.paths[i].climbs_over([wheels[i] - (b - start), wheels[i]])),
         wheel_travel_mm: at.posture.travel_mm,
         depth_mm: None,
     })

@@ -452,6 +452,8 @@ fn first_contact(first: &DriveContact, units: Units) -> String {
         signed_degrees(first.roll_deg),
         if first.tyre_climbing {
             "a tyre had begun to climb"
+        } else if first.tyre_climbed {
+            "a tyre had been over it before, and none is on it there"
         } else {
             "no tyre had begun to climb"
         },
