@@ -144,7 +144,10 @@ pub enum SizeOutcome {
     /// The tyres meet a wall that they can't climb.
     TyresStop,
     /// It could not be decided.
-    Undecided,
+    Undecided {
+        /// Why.
+        why: String,
+    },
 }
 
 /// One size of an obstacle, driven over.

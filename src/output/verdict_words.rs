@@ -94,7 +94,7 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
             proved_to_mm,
         } => format!(
             "first {} in {}: nothing touches up to travel {} {} at any rack position; beyond that it was not \
-             decided",
+             decided: a wider `search` may settle it",
             contact_class(*class),
             direction.name(),
             units.signed_free_to(proved_to_mm - datum_mm, direction.sign()),

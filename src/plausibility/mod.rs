@@ -16,7 +16,7 @@ pub(crate) use changes::of_setups;
 pub use mends::Slip;
 pub use ranges::Unit;
 
-use crate::scene::{LengthUnit, Scene, place_of};
+use crate::scene::{LengthUnit, Scene, ShapeEntry, place_of};
 use corner::{CornerNumbers, Key};
 use drawn::DrawnPart;
 use mends::{Finding, Judged, Mend, Place, State};
@@ -236,7 +236,14 @@ pub fn needlessly_measured(scene: &Scene) -> Vec<&str> {
         return Vec::new();
     }
     let judged = judge(scene);
-    let is_idle = |name: &&String| judged.silenced.iter().all(|s| s.path != **name);
+    // Whether a link's ends keep their distance is asked of the truck, not of the scene.
+    let is_link = |name: &str| {
+        let all = scene.parts.iter().enumerate();
+        let mut links = all.filter(|(_, p)| matches!(p.shape, ShapeEntry::Link { .. }));
+        links.any(|(i, _)| name == format!("parts[{i}].shape"))
+    };
+    let is_idle =
+        |name: &&String| judged.silenced.iter().all(|s| s.path != **name) && !is_link(name);
     let all = scene.measured.iter().filter(is_idle);
     let all = all.filter(|_| judged.implausible.is_empty());
     all.map(String::as_str).collect()

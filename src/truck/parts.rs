@@ -625,13 +625,19 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
     };
     let (is, was) = (fitted.knuckle.entry, measured.knuckle.entry);
     let outer_joint = |source: &CornerSource| source.halfshaft.entry.outer_joint;
-    let is_another_knuckle = (
-        is.wheel_centre,
+    // A wheel or a spacer of another offset moves the wheel along its axis, and nothing of the knuckle.
+    let is_moved_off_axis = {
+        let [now, before] =
+            [is.wheel_centre, was.wheel_centre].map(|p| Vector3::new(p.0, p.1, p.2));
+        let axis = Vector3::from(was.spindle.direction(scene.side)).normalize();
+        (now - before).cross(&axis).norm() * fitted.reader.scale > TOUCH_MM
+    };
+    let is_another_knuckle = is_moved_off_axis
+        || (
         is.tie_rod_outer,
         &is.ball_joints,
         is.spindle,
     ) != (
-        was.wheel_centre,
         was.tie_rod_outer,
         &was.ball_joints,
         was.spindle,
