@@ -444,12 +444,7 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
     // A length past its own limit is as likely short as its ends are off.
     if found.path.starts_with(&problem.path) && is_length_of_ends(&problem.path) {
         return Problem {
-            help: format!(
-                "is its length too short? If not: `{}`: {}; {}",
-                found.path,
-                found.help(),
-                problem.help
-            ),
+            help: format!("{}: `{}`: {}", problem.help, found.path, found.help()),
             ..problem
         };
     }
@@ -476,7 +471,7 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
 }
 
 /// Whether a field is a hose or a strap: two ends and a length.
-fn is_length_of_ends(path: &str) -> bool {
+pub(super) fn is_length_of_ends(path: &str) -> bool {
     path.starts_with("hoses[") || path.ends_with("damper.strap")
 }
 
