@@ -444,6 +444,9 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
     // A length past its own limit is as likely short as its ends are off.
     if found.path.starts_with(&problem.path) && is_length_of_ends(&problem.path) {
         return Problem {
+            // Of a list the entry says more than the list.
+            path: (found.path.split(".ends").next())
+                .map_or_else(|| found.path.clone(), str::to_owned),
             help: format!("{}: `{}`: {}", problem.help, found.path, found.help()),
             ..problem
         };
@@ -472,7 +475,8 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
 
 /// Whether a field is a hose or a strap: two ends and a length.
 pub(super) fn is_length_of_ends(path: &str) -> bool {
-    path.starts_with("hoses[") || path.ends_with("damper.strap")
+    let list = path.split('[').next().unwrap_or(path);
+    list.ends_with("hoses") || path.ends_with("damper.strap")
 }
 
 /// Beginnings of fields whose problems don't follow from the suspension's points and numbers.
