@@ -49,7 +49,7 @@
 //! # What is proved
 //!
 //! Everything called free is proved for rigid parts as drawn, between samples too, within the stated
-//! tolerances (the room of a coil spring or a boot is sized from samples): see [`sweep`] and [`kinematics`]'s motion bound. Bushing give, frame flex and wear are not
+//! tolerances (the room of a boot is sized from samples): see [`sweep`] and [`kinematics`]'s motion bound. Bushing give, frame flex and wear are not
 //! covered.
 
 pub mod clearance;

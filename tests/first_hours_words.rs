@@ -5,12 +5,14 @@
 
 use assert_cmd::cargo::cargo_bin_cmd;
 use bindpoint::compare::{compare, largest_tyre};
-use bindpoint::findings::{SweepFindings, WeakerBy};
+use bindpoint::findings::{Status, SweepFindings, WeakerBy};
 use bindpoint::ground::{ground_findings, running_clearance};
 use bindpoint::output::{Datum, SweepText, Units, sweep_text};
-use bindpoint::plausibility::{implausible, judge, most_likely_wrong};
+use bindpoint::plausibility::{Unit, Unusual, implausible, judge, most_likely_wrong};
 use bindpoint::scene::{FrontEnd, LengthUnit, Scene, field_reference, new_scene, scene_from_text};
-use bindpoint::sweep::{SweepOptions, damper_findings, position_findings, status, sweep};
+use bindpoint::sweep::{
+    SweepOptions, damper_findings, damper_status, position_findings, status, sweep,
+};
 use bindpoint::truck::{MeshStore, Truck, assemble_setup};
 use nalgebra::Vector3;
 use small_scene::{Draft, ball};
@@ -660,4 +662,239 @@ fn ctrl_c_ends_a_comparison_with_130_and_writes_nothing() {
     assert_eq!(run.wait().expect("it ends").code(), Some(130));
     let left = std::fs::read_dir(folder.path()).expect("a folder").count();
     assert_eq!(left, 0, "nothing is left");
+}
+
+// ---------------------------------------------------------------- the second 36 minutes
+
+#[test]
+fn a_damper_that_reaches_past_the_search_is_undecided_and_says_to_widen_it() {
+    let mut draft = draft();
+    // The search ends in droop before the damper does.
+    draft.search = [12.0, 60.0];
+    draft.extended = 560.0;
+    let truck = built(&read(&draft.text("short")), None);
+    let found = damper_findings(&truck, 0.0);
+    let damper = &found.worse.damper;
+    assert!(damper.stop.is_none() && damper.safe_mm.expect("searched") < 560.0);
+    assert_eq!(damper.spare_mm, None);
+    assert!(found.worse.body.is_none());
+    assert_eq!(damper_status(&found), Status::NotChecked);
+    let said = asked(&draft.text("short"), &["damper", "a.ron"]);
+    assert!(said.contains("widen `search`"), "{said}");
+    assert!(said.contains("as far as was looked"), "{said}");
+}
+
+/// A tyre whose bulge meets a ball on the knuckle, 6 mm off where 8 are asked for: on a larger tyre the bulge sits further out.
+fn with_bulge() -> String {
+    let mut draft = draft();
+    draft.part(
+        "tyre",
+        "wheel",
+        "each_side",
+        "Lathe(from: (0, 815, 400), axis: (0, 1, 0), profile: [(-110, 230), (-135, 310), (-110, 401), (110, 401), (135, 310), (110, 230)])",
+    );
+    // At 290 mm off the axle the face is 128.75 mm from the wheel's centre.
+    let ball = ball(&V::new(0.0, 815.0 - 128.75 - 6.0 - 5.0, 690.0), 5.0);
+    draft.part("upright", "knuckle", "each_side", &ball);
+    draft.watch("tyre", "upright", 8.0);
+    draft.more += "tyre: (size: Measured(diameter: 802, width: 270, rim_diameter: 432)),\n";
+    draft.text("bulge")
+}
+
+#[test]
+fn a_tyre_search_asks_larger_sizes_too_where_the_fitted_one_fails() {
+    let text = with_bulge();
+    let found =
+        largest_tyre(&read(&text), None, None, &MeshStore::new(Path::new("."))).expect("a tyre");
+    assert!(!found.fitted_clears());
+    let clears = found.clears_diameter_mm.expect("a larger one clears");
+    assert!(clears > 802.0, "{found:?}");
+    let said = asked(&text, &["tyre", "a.ron"]);
+    assert!(
+        said.contains("The fitted diameter isn't proved to clear"),
+        "{said}"
+    );
+    assert!(said.contains("Looked at, in mm of diameter"), "{said}");
+}
+
+#[test]
+fn pairs_at_rest_that_overlap_count_as_violated() {
+    let mut draft = draft();
+    let at = V::new(0.0, 0.0, 900.0);
+    draft.part("cup", "frame", "once", &ball(&at, 20.0));
+    draft.part("tube", "differential", "once", &ball(&at, 30.0));
+    draft.watch("cup", "tube", 1.0);
+    let truck = built(&read(&draft.text("rest")), None);
+    let found = sweep(&truck, &SweepOptions::default(), &|_, _| {});
+    assert_eq!(status(&found), Status::Found);
+    assert_eq!(found.worse.verdict.pairs.resting_violated, 1);
+    assert!(found.worse.verdict.pairs.add_up());
+    let said = page(&found, Units::Mm);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains("1 at rest and checked once, 1 of them violated"),
+        "{said}"
+    );
+}
+
+#[test]
+fn an_unusual_value_is_printed_apart_from_the_ranges_end_in_both_units() {
+    let unusual = Unusual {
+        name: "it".to_owned(),
+        unit: Unit::Mm,
+        // 0.656 inches, where the range begins at 0.669.
+        value: 16.67,
+        range: [17.0, 48.0],
+        reason: "",
+    };
+    let said = unusual.to_string();
+    assert_eq!(said, "it is 16.7 mm where 17.0 mm to 48.0 mm is usual");
+    let said = LengthUnit::Inch.reworded(&said);
+    assert_eq!(said, "it is 0.66 in where 0.67 in to 1.89 in is usual");
+    let far = Unusual {
+        value: 10.0,
+        ..unusual
+    };
+    assert_eq!(far.to_string(), "it is 10 mm where 17 mm to 48 mm is usual");
+}
+
+#[test]
+fn an_angle_may_be_a_fraction_in_quotes_and_a_bare_fraction_is_told() {
+    let text = draft().text("toe");
+    assert!(text.contains("toe_deg: 0.0"));
+    let scene = read(&text.replace("toe_deg: 0.0", "toe_deg: \"1/16\""));
+    assert_eq!(
+        scene,
+        read(&text.replace("toe_deg: 0.0", "toe_deg: 0.0625"))
+    );
+    let said = refused(&text.replace("toe_deg: 0.0", "toe_deg: 1/16"));
+    assert!(said.contains("in quotes: `\"1/16\"`"), "{said}");
+    let said = refused(&text.replace("toe_deg: 0.0", "toe_deg: \"6 mm\""));
+    assert!(said.contains("is no angle"), "{said}");
+}
+
+#[test]
+fn marks_for_inches_and_bare_fractions_are_told_with_what_to_write() {
+    for (was, now, says) in [
+        (
+            "extended: 520.0",
+            "extended: \"25 1/8\"\"",
+            "`\"25 1/8 in\"`",
+        ),
+        ("extended: 520.0", "extended: 18.5\"", "`\"18.5 in\"`"),
+        (
+            "extended: 520.0",
+            "extended: 6 3/4",
+            "in quotes: `\"6 3/4\"`",
+        ),
+    ] {
+        let text = draft().text("marks");
+        assert!(text.contains(was));
+        let said = refused(&text.replace(was, now));
+        assert!(said.contains(says), "{now}: {said}");
+    }
+}
+
+#[test]
+fn words_that_cant_stand_somewhere_are_asked_back_in_plain_english() {
+    for (was, now, asks) in [
+        ("on: lower_arm", "on: lowerarm", "did you mean `lower_arm`"),
+        ("units: mm", "units: inches", "did you mean `inch`"),
+        ("shape: Capsule", "shape: capsule", "did you mean `Capsule`"),
+        ("radius: 14", "radus: 14", "did you mean `radius`"),
+    ] {
+        let text = draft().text("words");
+        assert!(text.contains(was), "{was}");
+        let said = refused(&text.replacen(was, now, 1));
+        assert!(said.contains(asks), "{said}");
+        assert!(
+            !said.contains("variant") && !said.contains("enum"),
+            "{said}"
+        );
+        assert!(!said.contains("struct"), "{said}");
+    }
+    let text = draft()
+        .text("open")
+        .replacen("radius: 14)", "radius: 14", 1);
+    let said = refused(&text);
+    assert!(said.contains("isn't closed"), "{said}");
+}
+
+#[test]
+fn a_hose_or_a_strap_that_is_too_short_suspects_its_length() {
+    let mut draft = draft();
+    draft.damper_more =
+        "strap: (ends: ((on: frame, at: (-60, 480, 700)), (on: lower_arm, at: (0, 600, 300))), length: 300)"
+            .to_owned();
+    let said = asked(&draft.text("strap"), &["check", "a.ron"]);
+    assert!(said.contains("is already past its limit"), "{said}");
+    assert!(said.contains("too short"), "{said}");
+}
+
+#[test]
+fn a_racks_travel_from_lock_to_lock_is_asked_after() {
+    let mut draft = draft();
+    draft.locks = [170.0, 170.0];
+    let said = asked(&draft.text("locks"), &["check", "a.ron"]);
+    assert!(said.contains("cannot follow the rack"), "{said}");
+    assert!(said.contains("half of it meant?"), "{said}");
+}
+
+#[test]
+fn a_link_that_gives_is_named_in_measured_and_then_told_in_one_short_sentence() {
+    let link = "Link(from: (40, 630, 600), to: (on: frame, at: (60, 610, 300)), diameter: 12)";
+    let mut draft = draft();
+    draft.part("bar link", "knuckle", "each_side", link);
+    let said = asked(&draft.text("link"), &["check", "a.ron"]);
+    let name = format!("parts[{}].shape", draft.parts.len() - 1);
+    assert!(said.contains(&format!("measured: [\"{name}\"]")), "{said}");
+    draft.more += &format!("measured: [\"{name}\"],\n");
+    let said = asked(&draft.text("link"), &["check", "a.ron"]);
+    assert!(!said.contains("it hangs on its"), "{said}");
+    assert!(
+        said.contains("as the scene's `measured` says: `bar link`"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_gap_in_millimetres_in_an_inch_scene_is_asked_after() {
+    let said = asked(&fellgate("gap: 0.12", "gap: 3"), &["check", "a.ron"]);
+    assert!(said.contains("is it in millimetres?"), "{said}");
+}
+
+#[test]
+fn another_wheels_offset_is_no_other_knuckle() {
+    let with = |change: &str| {
+        let mut draft = draft();
+        let ear = ball(&V::new(-60.0, 640.0, 470.0), 15.0);
+        draft.part("ear", "knuckle", "each_side", &ear);
+        draft.more += &format!("setups: [(name: \"s\", changes: [{change}])],\n");
+        built(&read(&draft.text("offset")), Some("s")).warnings
+    };
+    let of_knuckle =
+        |warnings: &[String]| warnings.iter().any(|w| w.contains("knuckle is another"));
+    assert!(!of_knuckle(&with("WheelOffset(outboard: 25)")));
+}
+
+#[test]
+fn a_build_without_the_window_says_so() {
+    if cfg!(feature = "viewer") {
+        return;
+    }
+    for command in ["picture", "view"] {
+        let said = asked(&draft().text("none"), &[command, "a.ron", "--out", "a.png"]);
+        assert!(said.contains("this build has no window"), "{said}");
+    }
+}
+
+#[test]
+fn check_says_how_its_pairs_sum_to_those_of_a_sweep() {
+    let truck = built(&read(&draft().text("sum")), None);
+    let matched = truck.corners[0].pair_count.matched;
+    let said = asked(&draft().text("sum"), &["check", "a.ron"]);
+    assert!(
+        said.contains(&format!("they are the {matched} that `sweep` counts")),
+        "{said}"
+    );
 }

@@ -35,7 +35,7 @@ pub struct Part {
 }
 
 impl Part {
-    /// Whether it may be one of the pieces that one entry makes: a half of a coil spring, a slice of a boot.
+    /// Whether it may be one of the pieces that one entry makes: a slice of a coil spring or of a boot.
     pub fn may_be_a_piece(&self) -> bool {
         matches!(
             self.body,

@@ -186,7 +186,8 @@ fn corner_head(out: &mut String, corner: &Corner, units: Units) {
     let [droop, bump] = corner.search_mm;
     let head = format!(
         "{} corner: rack {} to {} (left +), ride height {} from the measured position (bump +), searched \
-         to droop {} and bump {} from there. {} limits, {} parts, {} watched pairs.",
+         to droop {} and bump {} from there. {} limits, {} parts, {} watched pairs that move; with {} at rest, {} left out by name, {} of one body and {} \
+         that overlap they are the {} that `sweep` counts.",
         corner.side.name(),
         units.signed(right),
         units.signed(left),
@@ -196,6 +197,11 @@ fn corner_head(out: &mut String, corner: &Corner, units: Units) {
         corner.limits.len(),
         corner.parts.len(),
         corner.pairs.len(),
+        corner.pair_count.resting,
+        corner.pair_count.joined,
+        corner.pair_count.one_body,
+        corner.pair_count.overlapping,
+        corner.pair_count.matched,
     );
     let _ = writeln!(out, "\n{}", wrap(&head, text_width(), "  "));
 }

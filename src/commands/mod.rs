@@ -49,6 +49,14 @@ pub(crate) struct Cli {
 const EXIT_STATUS: &str = "Exit status: 0 clear; 1 a bind, a contact or a missing gap before the \
                            maker's stops; 2 it could not be checked.";
 
+/// Whatever is asked of a command that this build lacks.
+#[cfg(not(feature = "viewer"))]
+#[derive(Debug, clap::Args)]
+struct NoWindow {
+    #[arg(trailing_var_arg = true, allow_hyphen_values = true)]
+    _rest: Vec<std::ffi::OsString>,
+}
+
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Sweep the wheel over its whole travel and steering, and say what stops it and where it touches.
@@ -77,6 +85,10 @@ enum Command {
     /// Draw the truck at one position, or along a play path, into PNG files.
     #[cfg(feature = "viewer")]
     Picture(picture::Arguments),
+    /// This build has no window.
+    #[cfg(not(feature = "viewer"))]
+    #[command(hide = true, aliases = ["picture"], disable_help_flag = true)]
+    View(NoWindow),
     /// Write every part as it stands at one position, as STL files for CAD.
     Export(export::Arguments),
     /// Write a scene to fill in: an invented truck whose comments say what to measure.
@@ -122,6 +134,11 @@ pub(crate) fn run(cli: &Cli) -> Result<Status> {
         Command::View(arguments) => view::run(arguments),
         #[cfg(feature = "viewer")]
         Command::Picture(arguments) => picture::run(arguments),
+        #[cfg(not(feature = "viewer"))]
+        Command::View(_) => Err(miette::miette!(
+            help = "build it with its default features, without `--no-default-features`; every other command is here",
+            "this build has no window: `view` and `picture` need one"
+        )),
         Command::Export(arguments) => export::run(arguments),
         Command::New(arguments) => new::run(arguments),
         Command::Check(arguments) => check::run(arguments),

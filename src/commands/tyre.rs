@@ -72,10 +72,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             bindpoint::output::warnings_text(&super::further(&found.warnings, &told), units)
         ))?;
     }
-    let clears = found
-        .clears_diameter_mm
-        .is_some_and(|d| d >= found.fitted_diameter_mm);
-    Ok(if !clears {
+    Ok(if !found.fitted_clears() {
         Status::Found
     } else if !found.open_ends.is_empty() || status_of(&found.standing) != Status::Clear {
         Status::NotChecked
@@ -107,6 +104,13 @@ fn page(found: &LargestTyre, units: Units) -> String {
             units.with_unit(found.fitted_diameter_mm)
         ),
     };
+    let not_fitted = match found.clears_diameter_mm {
+        Some(clears) if clears > found.fitted_diameter_mm && !found.fitted_clears() => {
+            " The fitted diameter isn't proved to clear: a smaller tyre's sidewall may come nearer to what lies beside it."
+        }
+        _ => "",
+    };
+    let text = text + not_fitted;
     let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     let mut looked_at = Vec::new();
     for (clears, after) in [(true, "clear"), (false, "aren't proved to")] {
@@ -118,7 +122,7 @@ fn page(found: &LargestTyre, units: Units) -> String {
     }
     let text = format!(
         "Looked at, in {} of diameter: {}.",
-        units.name(),
+        units.long_name(),
         looked_at.join("; ")
     );
     let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
@@ -146,7 +150,8 @@ fn page(found: &LargestTyre, units: Units) -> String {
         out,
         "{}",
         wrap(
-            "Sizes were asked every half inch outward from the fitted one until one failed. Proved for a rigid \
+            "Sizes were asked every half inch outward from the fitted one until one failed; where the fitted one fails, larger \
+             ones first, up to half its section height, then smaller ones: between the sizes listed nothing is known. Proved for a rigid \
              tyre of the fitted one's shape, scaled, over the free travel that all else leaves. \
              Tyres grow with speed and bulge under load, and sizes differ by make: leave room, and cycle the \
              real one by hand.",

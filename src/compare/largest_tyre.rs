@@ -4,7 +4,8 @@
 //! the tyre's required gaps as the only gaps that count, so that its whole free travel at every steering angle is
 //! proved to keep them, or not. A bigger tyre is not in the way everywhere that a smaller one is (its bulge sits
 //! further out), so sizes are asked step by step outward from the fitted one until one fails, and that step is
-//! halved down to a bracket. A tyre that would stop the wheel before the other stops doesn't clear. The answer is
+//! halved down to a bracket. For the same reason larger ones are asked first where the fitted one fails, and smaller ones where
+//! none of them clears. A tyre that would stop the wheel before the other stops doesn't clear. The answer is
 //! the smaller end of the bracket: that tyre is proved; so are those asked on the way, not those between.
 
 use super::tyre_surroundings::tyre_surroundings;
@@ -69,12 +70,22 @@ pub struct LargestTyre {
     pub warnings: Vec<String>,
 }
 
+impl LargestTyre {
+    /// Whether the fitted diameter is proved to clear at this width.
+    pub fn fitted_clears(&self) -> bool {
+        let mut sizes = self.sizes.iter();
+        sizes.any(|size| size.clears && size.diameter_mm == self.fitted_diameter_mm)
+    }
+}
+
 /// The bracket's width, mm: no tyre is made to it.
 const DIAMETER_TOLERANCE_MM: f64 = 0.5;
 /// Sizes asked before halving, mm of diameter: half an inch.
 const STEP_MM: f64 = 12.7;
-/// Share of the fitted tyre's section height added or taken off at most.
+/// Share of the fitted tyre's section height added at most where the fitted one clears.
 const HEIGHT_SHARE: f64 = 1.0;
+/// Share of it added or taken off at most where the fitted one doesn't.
+const HEIGHT_SHARE_OFF: f64 = 0.5;
 
 /// Solves for the largest diameter at a section width (none: the fitted one's), with one of the scene's setups.
 ///
@@ -197,12 +208,24 @@ fn bracketed(
     hits: &dyn Fn(f64) -> Result<Vec<TyreLimit>, Problem>,
 ) -> Result<(), Problem> {
     let height = now.diameter_mm - now.rim_diameter_mm;
-    let smallest = now.diameter_mm - 0.5 * HEIGHT_SHARE * height;
-    let largest = now.diameter_mm + HEIGHT_SHARE * height;
+    let [smallest, largest_off] =
+        [-HEIGHT_SHARE_OFF, HEIGHT_SHARE_OFF].map(|share| now.diameter_mm + share * height);
     let at_fitted = hits(now.diameter_mm)?;
+    // Where to go on from outward, and how far.
+    let from = if at_fitted.is_empty() {
+        Some((now.diameter_mm, now.diameter_mm + HEIGHT_SHARE * height))
+    } else {
+        let steps = (1..).map(|i| now.diameter_mm + f64::from(i) * STEP_MM);
+        // A size that the truck can't be put together with ends the looking.
+        steps
+            .take_while(|size| *size <= largest_off)
+            .map_while(|size| Some((size, hits(size).ok()?)))
+            .find(|(_, met)| met.is_empty())
+            .map(|(size, _)| (size, largest_off))
+    };
     let (mut low, mut high);
-    if at_fitted.is_empty() {
-        low = now.diameter_mm;
+    if let Some((start, largest)) = from {
+        low = start;
         loop {
             high = low + STEP_MM;
             if high > largest {

@@ -103,8 +103,10 @@ pub struct DriveContact {
     pub roll_deg: f64,
     /// Travel of the four wheels there from ride height: front left, front right, rear left, rear right.
     pub wheel_travel_mm: [f64; 4],
-    /// Whether a tyre had begun to climb.
+    /// Whether a tyre is off the level ground there.
     pub tyre_climbing: bool,
+    /// Whether one is there, or has been on the way.
+    pub tyre_climbed: bool,
     /// How deep the part would go if the truck drove on, sampled; none where it can't be told.
     pub depth_mm: Option<f64>,
 }
@@ -142,7 +144,10 @@ pub enum SizeOutcome {
     /// The tyres meet a wall that they can't climb.
     TyresStop,
     /// It could not be decided.
-    Undecided,
+    Undecided {
+        /// Why.
+        why: String,
+    },
 }
 
 /// One size of an obstacle, driven over.

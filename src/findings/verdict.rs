@@ -215,6 +215,8 @@ pub struct PairSums {
     pub moving_undecided: usize,
     /// Pairs on bodies that don't move against each other, checked once.
     pub resting_checked: usize,
+    /// Those of them that don't keep their gap: they are counted in `resting_checked` too.
+    pub resting_violated: usize,
     /// Pairs left out by name.
     pub excluded: usize,
     /// Pairs of parts of one body, which is one rigid assembly.
@@ -233,6 +235,9 @@ impl PairSums {
             let Requirement::Gap { at_rest, .. } = obligation.requirement else {
                 continue;
             };
+            if at_rest && matches!(obligation.outcome, Outcome::Violated { .. }) {
+                sums.resting_violated += 1;
+            }
             let count = match (&obligation.outcome, at_rest) {
                 (Outcome::Excluded { .. }, _) => &mut sums.excluded,
                 (_, true) => &mut sums.resting_checked,

@@ -290,6 +290,8 @@ fn record(
         pitch_deg: at.pitch.to_degrees(),
         roll_deg: at.roll.to_degrees(),
         tyre_climbing: (0..4).any(|i| course.paths[i].climbs(wheels[i])),
+        tyre_climbed: (0..4)
+            .any(|i| course.paths[i].climbs_over([wheels[i] - (b - start), wheels[i]])),
         wheel_travel_mm: at.posture.travel_mm,
         depth_mm: None,
     })
@@ -394,14 +396,14 @@ fn outcome(course: &Course, scale: f64) -> Result<SizeOutcome, DriveError> {
     let wall = course.wall([start, end]);
     let mut undecided = None;
     let found = contacts(&course, start, wall.unwrap_or(end), true, &mut undecided);
-    Ok(match found.into_iter().next() {
-        Some((_, contact)) => SizeOutcome::Touches {
+    Ok(match (found.into_iter().next(), undecided) {
+        (Some((_, contact)), _) => SizeOutcome::Touches {
             part: contact.part,
             against: contact.against,
         },
-        None if undecided.is_some() => SizeOutcome::Undecided,
-        None if wall.is_some() => SizeOutcome::TyresStop,
-        None => SizeOutcome::Clears,
+        (None, Some(undecided)) => SizeOutcome::Undecided { why: undecided.why },
+        (None, None) if wall.is_some() => SizeOutcome::TyresStop,
+        (None, None) => SizeOutcome::Clears,
     })
 }
 

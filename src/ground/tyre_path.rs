@@ -195,6 +195,11 @@ impl TyrePath {
         self.height(x) > self.radius + CLIMB_MM
     }
 
+    /// Whether it does anywhere on a stretch.
+    pub fn climbs_over(&self, stretch: [f64; 2]) -> bool {
+        self.range(stretch)[1] > self.radius + CLIMB_MM
+    }
+
     /// Where the wheel meets walls that it can't roll up, in order: its centre would rise by a jump. That is where the circle
     /// first meets a corner at or above its centre's height; on an arc about a corner it rises steeply, but by no jump.
     pub fn walls(&self) -> Vec<f64> {

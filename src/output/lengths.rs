@@ -234,6 +234,14 @@ pub fn signed_degrees(deg: f64) -> String {
     with_sign(degrees(deg))
 }
 
+/// Toe and camber in degrees, to a hundredth, with their sign always shown, zero excepted: an alignment sheet has two digits.
+pub fn signed_fine_degrees(deg: f64) -> String {
+    let text = format!("{:.2}", deg);
+    // What rounds to nothing has no sign.
+    let is_zero = text.chars().all(|c| "-0.".contains(c));
+    with_sign(if is_zero { "0.00".to_owned() } else { text })
+}
+
 /// An angle up to which something is free, with its sign: never printed further from zero than it is.
 pub fn signed_degrees_free_to(deg: f64) -> String {
     with_sign(if deg < 0.0 {

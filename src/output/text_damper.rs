@@ -45,9 +45,14 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     let name = corner.side.name().to_uppercase();
     let longest = match corner.damper.safe_mm {
         Some(mm) => format!(
-            "the damper may be {} {} long",
+            "the damper may be {} {} long{}",
             units.at_most(mm),
-            units.name()
+            units.name(),
+            if corner.damper.stop.is_none() {
+                ", as far as was looked"
+            } else {
+                ""
+            }
         ),
         None if corner.undecided.is_empty() => format!(
             "no damper is safe: {} is past its limit at the measured height already at rack {}",

@@ -214,7 +214,7 @@ pub fn drive_text(
         ));
     }
     if let Some(sizes) = &found.sizes {
-        say(&sizes_text(sizes));
+        say(&sizes_text(sizes, units));
     }
     if !others.is_empty() {
         drives_of_setups(&mut out, found, others, units);
@@ -252,14 +252,16 @@ fn verdict(found: &DriveFindings, units: Units) -> String {
 }
 
 /// What the drives over many sizes say, and no more.
-fn sizes_text(sizes: &SizesDriven) -> String {
+fn sizes_text(sizes: &SizesDriven, units: Units) -> String {
     // Cut off behind the digit, so that no size is called clear that is larger than one driven.
     let percent = |scale: f64| format!("{:.1} %", (1000.0 * scale + 1.0e-6).floor() / 10.0);
     let why = |size: &SizeDriven| match &size.outcome {
         SizeOutcome::Clears => "it clears".to_owned(),
         SizeOutcome::Touches { part, against } => format!("{part} meets {against}"),
         SizeOutcome::TyresStop => "the tyres can't climb it".to_owned(),
-        SizeOutcome::Undecided => "it could not be decided".to_owned(),
+        SizeOutcome::Undecided { why } => {
+            format!("it could not be decided: {}", units.reworded(why))
+        }
     };
     let mut out = format!("{} sizes were driven over. ", sizes.driven.len());
     if let Some(clears) = sizes.clears_to {
@@ -452,6 +454,8 @@ fn first_contact(first: &DriveContact, units: Units) -> String {
         signed_degrees(first.roll_deg),
         if first.tyre_climbing {
             "a tyre had begun to climb"
+        } else if first.tyre_climbed {
+            "a tyre had been over it before, and none is on it there"
         } else {
             "no tyre had begun to climb"
         },

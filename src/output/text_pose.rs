@@ -1,6 +1,6 @@
 //! One position as text: hardpoints, wheel, joints, limits and gaps.
 
-use super::lengths::{Units, degrees, signed_degrees};
+use super::lengths::{Units, degrees, signed_degrees, signed_fine_degrees};
 use super::text_sweep::{limit_margin, limit_name, limit_reading, second_look};
 use super::{bullet, table, text_width, wrap};
 use crate::findings::{CAUTIONS, GapFound, PositionFindings, Status};
@@ -118,15 +118,19 @@ fn wheel(out: &mut String, f: &PositionFindings, units: Units) {
     let of_wheel = [
         (
             format!("camber of the wheel plane, {deg}"),
-            signed_degrees(f.camber_deg),
+            signed_fine_degrees(f.camber_deg),
             "top out +",
         ),
         (
             format!("camber seen from the front, {deg}"),
-            signed_degrees(f.camber_front_view_deg),
+            signed_fine_degrees(f.camber_front_view_deg),
             "top out +",
         ),
-        (format!("toe, {deg}"), signed_degrees(f.toe_deg), "toe-in +"),
+        (
+            format!("toe, {deg}"),
+            signed_fine_degrees(f.toe_deg),
+            "toe-in +",
+        ),
         (
             format!("steer, {deg}"),
             signed_degrees(f.steer_deg),

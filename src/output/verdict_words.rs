@@ -94,7 +94,7 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
             proved_to_mm,
         } => format!(
             "first {} in {}: nothing touches up to travel {} {} at any rack position; beyond that it was not \
-             decided",
+             decided: a wider `search` may settle it",
             contact_class(*class),
             direction.name(),
             units.signed_free_to(proved_to_mm - datum_mm, direction.sign()),
@@ -254,6 +254,7 @@ pub fn sums(verdict: &Verdict) -> String {
         moving_violated,
         moving_undecided,
         resting_checked,
+        resting_violated,
         excluded,
         one_body,
     } = verdict.pairs;
@@ -269,9 +270,13 @@ pub fn sums(verdict: &Verdict) -> String {
             Outcome::Proved | Outcome::Excluded { .. }
         ));
     }
+    let at_rest = match resting_violated {
+        0 => "at rest and checked once".to_owned(),
+        n => format!("at rest and checked once, {n} of them violated,"),
+    };
     format!(
         "Pairs: {matched} watched = {moving_proved} moving and proved + {moving_violated} violated + \
-         {moving_undecided} undecided + {resting_checked} at rest and checked once + {excluded} left out by name + \
+         {moving_undecided} undecided + {resting_checked} {at_rest} + {excluded} left out by name + \
          {one_body} of one body. Limits and the rest: {kept} of {asked} kept."
     )
 }

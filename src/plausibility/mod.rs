@@ -16,7 +16,7 @@ pub(crate) use changes::of_setups;
 pub use mends::Slip;
 pub use ranges::Unit;
 
-use crate::scene::{LengthUnit, Scene, place_of};
+use crate::scene::{LengthUnit, Scene, ShapeEntry, place_of};
 use corner::{CornerNumbers, Key};
 use drawn::DrawnPart;
 use mends::{Finding, Judged, Mend, Place, State};
@@ -101,22 +101,55 @@ impl fmt::Display for Unusual {
             Unit::YesNo => write!(f, "{name} can't be"),
             Unit::Mm if self.value.is_nan() => write!(f, "{name} can't be had"),
             // Each number stands before its unit, so that both are printed in the scene's.
-            Unit::Mm => write!(
-                f,
-                "{name} is {:.0} mm where {low:.0} mm to {high:.0} mm is usual",
-                self.value
-            ),
+            Unit::Mm => {
+                let places = self.places(0);
+                write!(
+                    f,
+                    "{name} is {:.places$} mm where {low:.places$} mm to {high:.places$} mm is usual",
+                    self.value
+                )
+            }
             Unit::Deg => write!(
                 f,
-                "{name} is {:.1} degrees where {low} to {high} is usual",
+                "{name} is {:.*} degrees where {low} to {high} is usual",
+                self.places(1),
                 self.value
             ),
             Unit::Ratio => write!(
                 f,
-                "{name} is {:.2} where {low} to {high} is usual",
+                "{name} is {:.*} where {low} to {high} is usual",
+                self.places(2),
                 self.value
             ),
         }
+    }
+}
+
+impl Unusual {
+    /// Decimals with which the value is seen to lie out of the range: in a length's case when it is told in inches too.
+    fn places(&self, least: usize) -> usize {
+        /// A value that isn't seen to with so many is as good as the range's end.
+        const MOST: usize = 6;
+        let [low, high] = self.range;
+        let told = |value: f64, places: usize| -> f64 {
+            format!("{value:.places$}").parse().unwrap_or(value)
+        };
+        // As `LengthUnit::reworded` tells what is told in mm.
+        let in_inches = |mm: f64, places: usize| {
+            told(
+                told(mm, places) / LengthUnit::Inch.in_mm(),
+                (places + 1).max(2),
+            )
+        };
+        let is_seen = |places: &usize| {
+            let is_out = |tell: &dyn Fn(f64) -> f64| {
+                let value = tell(self.value);
+                value < tell(low) || value > tell(high)
+            };
+            let in_inches = self.unit != Unit::Mm || is_out(&|mm| in_inches(mm, *places));
+            is_out(&|v| told(v, *places)) && in_inches
+        };
+        (least..MOST).find(is_seen).unwrap_or(least)
     }
 }
 
@@ -203,7 +236,14 @@ pub fn needlessly_measured(scene: &Scene) -> Vec<&str> {
         return Vec::new();
     }
     let judged = judge(scene);
-    let is_idle = |name: &&String| judged.silenced.iter().all(|s| s.path != **name);
+    // Whether a link's ends keep their distance is asked of the truck, not of the scene.
+    let is_link = |name: &str| {
+        let all = scene.parts.iter().enumerate();
+        let mut links = all.filter(|(_, p)| matches!(p.shape, ShapeEntry::Link { .. }));
+        links.any(|(i, _)| name == format!("parts[{i}].shape"))
+    };
+    let is_idle =
+        |name: &&String| judged.silenced.iter().all(|s| s.path != **name) && !is_link(name);
     let all = scene.measured.iter().filter(is_idle);
     let all = all.filter(|_| judged.implausible.is_empty());
     all.map(String::as_str).collect()

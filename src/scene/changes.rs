@@ -2,7 +2,7 @@
 //! prints these pages for `bindpoint schema`.
 
 use super::length::length_and_angle_pairs;
-use super::length::{length, no_length, optional_length};
+use super::length::{length, no_length, optional_degrees, optional_length};
 use super::types::{
     BumpStop, BumpStopOn, ConeEntry, End, InnerEndEntry, Joined, LeftRight, PartEntry, PinEntry,
     Plunge, Point, Scene, ShapeEntry, Spacer, SpacerEffect, Spindle, TyreSize, Watch,
@@ -188,9 +188,11 @@ pub enum Change {
         diameter: Option<f64>,
         /// Greatest angle of the inner joint.
         #[serde(default)]
+        #[serde(deserialize_with = "optional_degrees")]
         inner_limit_deg: Option<f64>,
         /// Greatest angle of the outer joint.
         #[serde(default)]
+        #[serde(deserialize_with = "optional_degrees")]
         outer_limit_deg: Option<f64>,
         /// Track pitch radius of a tripod inner joint.
         #[serde(default)]
@@ -673,6 +675,7 @@ pub struct ArmChange {
     pub ball_joint: Option<Point>,
     /// Droop stop on the arm, degrees.
     #[serde(default)]
+    #[serde(deserialize_with = "optional_degrees")]
     pub droop_stop_deg: Option<f64>,
     /// The ball joint's cone.
     #[serde(default)]

@@ -106,7 +106,11 @@ impl FromStr for WrittenLength {
     type Err = NoLength;
 
     fn from_str(text: &str) -> Result<WrittenLength, NoLength> {
-        let written = text.trim();
+        let plain_fractions = with_plain_fractions(text);
+        let written = plain_fractions.trim();
+        if let Some(length) = feet(written) {
+            return Ok(length);
+        }
         let typed = UNIT_WORDS
             .iter()
             .find_map(|(word, unit)| Some((written.strip_suffix(word)?, *unit)));
@@ -138,6 +142,67 @@ impl FromStr for WrittenLength {
             unit,
         })
     }
+}
+
+/// Fractions that are one character, as `1/8`.
+const FRACTIONS: [(char, &str); 12] = [
+    ('\u{bd}', "1/2"),
+    ('\u{bc}', "1/4"),
+    ('\u{be}', "3/4"),
+    ('\u{215b}', "1/8"),
+    ('\u{215c}', "3/8"),
+    ('\u{215d}', "5/8"),
+    ('\u{215e}', "7/8"),
+    ('\u{2153}', "1/3"),
+    ('\u{2154}', "2/3"),
+    ('\u{2155}', "1/5"),
+    ('\u{2159}', "1/6"),
+    ('\u{2151}', "1/9"),
+];
+
+/// A text with each of them written out, a space before it where a number's digit stands there.
+fn with_plain_fractions(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match FRACTIONS.iter().find(|(one, _)| *one == c) {
+            Some((_, written)) => {
+                if out.ends_with(|c: char| c.is_ascii_digit()) {
+                    out.push(' ');
+                }
+                out.push_str(written);
+            }
+            None => out.push(c),
+        }
+    }
+    out
+}
+
+/// Feet, and inches behind them: `12' 1/2"`, `6'`, `-1' 3`. None where it isn't that.
+fn feet(written: &str) -> Option<WrittenLength> {
+    const INCHES: f64 = 12.0;
+    let (feet, inches) = written.split_once(['\'', '\u{2032}', '\u{2019}'])?;
+    let (sign, feet) = match feet.strip_prefix(['-', '\u{2212}']) {
+        Some(rest) => (-1.0, rest),
+        None => (1.0, feet),
+    };
+    let feet = plain(feet.trim()).ok()?;
+    let inches = inches.trim().trim_start_matches('-').trim_start();
+    let inches = match inches {
+        "" => 0.0,
+        _ if !inches.starts_with(|c: char| c.is_ascii_digit() || c == '.') => return None,
+        _ => match inches.parse::<WrittenLength>().ok()? {
+            WrittenLength {
+                amount,
+                unit: None | Some(LengthUnit::Inch),
+            } => amount,
+            _ => return None,
+        },
+    };
+    let amount = sign * (feet * INCHES + inches);
+    (inches < INCHES && amount.abs() <= MOST_WRITTEN).then_some(WrittenLength {
+        amount,
+        unit: Some(LengthUnit::Inch),
+    })
 }
 
 /// Why something isn't a number.
@@ -349,6 +414,62 @@ pub(super) fn optional_length<'de, D: Deserializer<'de>>(
     Ok(Option::<Length>::deserialize(deserializer)?.map(|l| l.0))
 }
 
+/// An angle in degrees: a plain number, or a text such as "1/16" or "-0.25 deg".
+struct Degrees(f64);
+
+impl<'de> Deserialize<'de> for Degrees {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Degrees, D::Error> {
+        struct Reader;
+        impl Visitor<'_> for Reader {
+            type Value = Degrees;
+            fn expecting(&self, f: &mut fmt::Formatter) -> fmt::Result {
+                f.write_str("a plain number of degrees, or a text such as \"1/16\"")
+            }
+            fn visit_f64<E: Error>(self, value: f64) -> Result<Degrees, E> {
+                Ok(Degrees(value))
+            }
+            fn visit_i64<E: Error>(self, value: i64) -> Result<Degrees, E> {
+                Ok(Degrees(value as f64))
+            }
+            fn visit_u64<E: Error>(self, value: u64) -> Result<Degrees, E> {
+                Ok(Degrees(value as f64))
+            }
+            fn visit_i128<E: Error>(self, value: i128) -> Result<Degrees, E> {
+                Ok(Degrees(value as f64))
+            }
+            fn visit_u128<E: Error>(self, value: u128) -> Result<Degrees, E> {
+                Ok(Degrees(value as f64))
+            }
+            fn visit_str<E: Error>(self, text: &str) -> Result<Degrees, E> {
+                let bare = text.trim();
+                let bare = ["degrees", "degree", "deg", "\u{b0}"]
+                    .iter()
+                    .find_map(|word| bare.strip_suffix(word))
+                    .unwrap_or(bare);
+                match bare.parse::<WrittenLength>() {
+                    Ok(WrittenLength { amount, unit: None }) => Ok(Degrees(amount)),
+                    _ => Err(E::custom(format!(
+                        "`{text}` is no angle: write degrees, such as 0.0625 or \"1/16\""
+                    ))),
+                }
+            }
+        }
+        deserializer.deserialize_any(Reader)
+    }
+}
+
+/// An angle, degrees.
+pub(super) fn degrees<'de, D: Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {
+    Degrees::deserialize(deserializer).map(|d| d.0)
+}
+
+/// An angle that may be left out, degrees.
+pub(super) fn optional_degrees<'de, D: Deserializer<'de>>(
+    deserializer: D,
+) -> Result<Option<f64>, D::Error> {
+    Ok(Option::<Degrees>::deserialize(deserializer)?.map(|d| d.0))
+}
+
 /// Two lengths, which may be left out.
 pub(super) fn optional_two_lengths<'de, D: Deserializer<'de>>(
     deserializer: D,
@@ -468,6 +589,13 @@ mod tests {
             ("1e1", 10.0, 254.0),
             (".5in", 12.7, 12.7),
             ("0", 0.0, 0.0),
+            ("25 \u{215b}", 25.125, 638.175),
+            ("25\u{215b}\"", 638.175, 638.175),
+            ("\u{bd}in", 12.7, 12.7),
+            ("12' 1/2\"", 3670.3, 3670.3),
+            ("-1' 3", -381.0, -381.0),
+            ("6'-2 1/4\"", 1885.95, 1885.95),
+            ("6\u{2032}", 1828.8, 1828.8),
         ] {
             let written: WrittenLength = text.parse().expect(text);
             for (scene, mm) in [(MM, in_mm_scene), (INCH, in_inch_scene)] {

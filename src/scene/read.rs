@@ -274,7 +274,14 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
         let message = if text[start..].trim().is_empty() {
             "unexpected end of the file: a bracket is still open".to_owned()
         } else {
-            error.code.to_string()
+            in_plain_words(&error.code).unwrap_or_else(|| error.code.to_string())
+        };
+        let asked = match &error.code {
+            ron::Error::NoSuchEnumVariant { expected, found, .. }
+            | ron::Error::NoSuchStructField { expected, found, .. } => {
+                super::did_you_mean(found, expected.iter().copied())
+            }
+            _ => String::new(),
         };
         let help = "every field is listed by `bindpoint schema`; lengths are numbers, or in quotes as a tape shows them, points \
                     are (x, y, z)";
@@ -299,12 +306,43 @@ pub fn scene_from_text(text: &str, path: &Path) -> Result<Scene, SceneError> {
             }
             _ => help,
         };
+        let help = &format!("{asked}{help}");
         SceneError::at(message, help, path, text, Some(start..end.max(start)))
     })?;
     super::contents::check(&scene)
         .and_then(|()| super::measured::check(&scene, text))
         .map_err(|p| SceneError::from_problem(&p, path, text))?;
     Ok(scene)
+}
+
+/// What the reader says of a word or a field that it doesn't know, without the terms of the program's own types.
+fn in_plain_words(error: &ron::Error) -> Option<String> {
+    let listed = |known: &[&str]| format!("`{}`", known.join("`, `"));
+    match error {
+        ron::Error::NoSuchEnumVariant {
+            expected, found, ..
+        } => Some(format!(
+            "`{found}` isn't one of the words that can stand here: {}",
+            listed(expected)
+        )),
+        ron::Error::NoSuchStructField {
+            expected,
+            found,
+            outer,
+        } => {
+            let of = outer
+                .as_ref()
+                .map_or(String::new(), |outer| format!(" of `{outer}`"));
+            Some(match expected {
+                [] => format!("Unexpected field `{found}`: there are no fields{of}"),
+                _ => format!(
+                    "Unexpected field `{found}`: the fields{of} are {}",
+                    listed(expected)
+                ),
+            })
+        }
+        _ => None,
+    }
 }
 
 /// Every field that a scene lacks, in one message: each with its line, its meaning and an example.

@@ -31,6 +31,82 @@ pub(super) fn slip(text: &str, at: usize, expected: &ron::Error) -> Option<Slip>
         .or_else(|| decimal_comma(text, at, &pieces))
         .or_else(|| too_many(text, at, &pieces, expected))
         .or_else(|| quoted_word(text, at, expected))
+        .or_else(|| inch_mark(text, at, &pieces))
+        .or_else(|| bare_fraction(text, at, &pieces))
+        .or_else(|| open_bracket(text, at, expected))
+}
+
+/// `"25 1/8""` and `18.5"`: a mark for inches that ends or begins a text.
+fn inch_mark(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
+    let before = text[..at].trim_end_matches(' ');
+    // The reader may stop at the mark, or behind it where a text seems to begin.
+    if !text[at..].starts_with('"') {
+        return None;
+    }
+    let start = match pieces
+        .iter()
+        .find(|p| p.range.end == before.len() && p.kind == Kind::String)
+    {
+        Some(quoted) => quoted.range.start,
+        None => {
+            let is_number = |c: char| c.is_ascii_digit() || " ./-".contains(c);
+            before.len() - (before.len() - before.trim_end_matches(is_number).len())
+        }
+    };
+    let number = before[start..].trim_matches(['"', ' ']);
+    number.parse::<WrittenLength>().ok()?;
+    let start = start + (before[start..].len() - before[start..].trim_start().len());
+    Some(Slip {
+        what: "a mark for inches ends or begins a text here".to_owned(),
+        help: format!(
+            "write the number and its unit in quotes without the mark, `\"{number} in\"`"
+        ),
+        range: start..at + 1,
+    })
+}
+
+/// `6 3/4` without quotes.
+fn bare_fraction(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
+    /// How far from where the reader stopped its line is looked at, bytes.
+    const NEAR: usize = 8;
+    let line = text[..at].rfind('\n').map_or(0, |n| n + 1);
+    let end = text[at..].find('\n').map_or(text.len(), |n| at + n);
+    let is_code = |i: usize| {
+        let holds = |p: &&Piece| p.range.contains(&i);
+        pieces
+            .iter()
+            .find(holds)
+            .is_some_and(|p| p.kind == Kind::Other)
+    };
+    let digit = |c: &char| c.is_ascii_digit();
+    let bars = text[line..end].match_indices('/').map(|(i, _)| line + i);
+    let bar = bars
+        .filter(|i| is_code(*i) && i.abs_diff(at) <= NEAR)
+        .find(|i| {
+            text[..*i].ends_with(|c| digit(&c)) && text[i + 1..].starts_with(|c| digit(&c))
+        })?;
+    let below = text[bar + 1..].chars().take_while(digit).count();
+    let before = text[line..bar].trim_end_matches(|c: char| c.is_ascii_digit() || " -".contains(c));
+    let start = line + before.len();
+    let start = start + (text[start..bar].len() - text[start..bar].trim_start().len());
+    let written = &text[start..bar + 1 + below];
+    written.parse::<WrittenLength>().ok()?;
+    Some(Slip {
+        what: format!("a fraction stands in quotes: `\"{written}\"`"),
+        help: "a length or an angle is a plain number, or a text in quotes as a tape shows it"
+            .to_owned(),
+        range: start..bar + 1 + below,
+    })
+}
+
+/// A bracket begins where a field's name is expected: one before it is still open.
+fn open_bracket(text: &str, at: usize, expected: &ron::Error) -> Option<Slip> {
+    let is_name_expected = matches!(expected, ron::Error::ExpectedIdentifier);
+    (is_name_expected && text[at..].starts_with('(')).then(|| Slip {
+        what: "a bracket before this one isn't closed: a field's name is expected here".to_owned(),
+        help: "close the entry before it: each `(` needs its `)`, most likely at the end of the line above".to_owned(),
+        range: at..at + 1,
+    })
 }
 
 fn empty(text: &str, comments: bool) -> Slip {

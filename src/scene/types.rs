@@ -4,7 +4,8 @@
 use super::changes::{Duty, Setup};
 use super::ground::{Obstacle, Rear, Underbody, WheelSprings};
 use super::length::{
-    length, length_and_angle_pairs, length_pairs, mesh_holes, no_length, optional_length,
+    degrees, length, length_and_angle_pairs, length_pairs, mesh_holes, no_length, optional_degrees,
+    optional_length,
 };
 use super::named_point::Place;
 use crate::suspension::{Body, Side};
@@ -299,8 +300,10 @@ pub struct FrontDriveshaft {
     /// Angle between the shaft's two yokes, degrees: 0 where both forks lie in one plane. Positive: the
     /// pinion's yoke turned on, right-handed along the shaft toward the pinion.
     #[serde(default)]
+    #[serde(deserialize_with = "degrees")]
     pub phase_deg: f64,
     /// Greatest angle of each joint, degrees.
+    #[serde(deserialize_with = "degrees")]
     pub joint_limit_deg: f64,
     /// Greatest speed fluctuation, (fastest - slowest) / mean. Default 0.0027 (a maker's driveline limit,
     /// second-hand: about 3 degrees of one Cardan joint).
@@ -364,6 +367,7 @@ pub struct Arm {
     pub ball_joint: Point,
     /// A droop stop on the arm: how far it may turn down from its measured place, degrees.
     #[serde(default)]
+    #[serde(deserialize_with = "optional_degrees")]
     pub droop_stop_deg: Option<f64>,
 }
 
@@ -377,8 +381,10 @@ pub enum Spindle {
     /// By the alignment at the measured position: toe-in and top-outward camber positive.
     Static {
         /// Toe, degrees, toe-in positive.
+        #[serde(deserialize_with = "degrees")]
         toe_deg: f64,
         /// Camber of the wheel plane, degrees, positive with the top outward.
+        #[serde(deserialize_with = "degrees")]
         camber_deg: f64,
     },
 }
@@ -620,8 +626,10 @@ pub struct Halfshaft {
     #[serde(deserialize_with = "length")]
     pub diameter: f64,
     /// Greatest angle of the inner joint.
+    #[serde(deserialize_with = "degrees")]
     pub inner_limit_deg: f64,
     /// Greatest angle of the outer joint.
+    #[serde(deserialize_with = "degrees")]
     pub outer_limit_deg: f64,
     /// Ends of the plunge, outboard positive, zero where measured.
     pub plunge: Plunge,
@@ -695,6 +703,7 @@ pub enum HousingOn {
 #[serde(deny_unknown_fields)]
 pub struct TopMountEntry {
     /// Half angle.
+    #[serde(deserialize_with = "degrees")]
     pub half_angle_deg: f64,
     /// The mount's own axis. Default: the strut's axis as measured.
     #[serde(default)]
@@ -706,13 +715,16 @@ pub struct TopMountEntry {
 #[serde(deny_unknown_fields)]
 pub struct ConeEntry {
     /// Half angle; for an oval cone, the one along the arm.
+    #[serde(deserialize_with = "degrees")]
     pub half_angle_deg: f64,
     /// Half angle across the arm, for an oval cone.
     #[serde(default)]
+    #[serde(deserialize_with = "optional_degrees")]
     pub across_half_angle_deg: Option<f64>,
     /// How far the housing leans so that the arm may droop further: the cone's axis is turned this far
     /// about the arm's pivot axis from the stud as measured. Default 0.
     #[serde(default)]
+    #[serde(deserialize_with = "degrees")]
     pub preset_deg: f64,
     /// What carries the housing: `arm` (default) or `knuckle`.
     #[serde(default)]
@@ -733,6 +745,7 @@ pub struct ConeEntry {
 #[serde(deny_unknown_fields)]
 pub struct PinEntry {
     /// How far the angle between pin and rod may differ from `rest_deg`.
+    #[serde(deserialize_with = "degrees")]
     pub half_angle_deg: f64,
     /// The pin's axis. Default: the line through both ball joints for a tie rod, fore and aft for a
     /// damper.
@@ -741,6 +754,7 @@ pub struct PinEntry {
     pub pin_axis: Option<Point>,
     /// Angle between pin and rod at rest. Default 90.
     #[serde(default)]
+    #[serde(deserialize_with = "optional_degrees")]
     pub rest_deg: Option<f64>,
 }
 
@@ -749,6 +763,7 @@ pub struct PinEntry {
 #[serde(deny_unknown_fields)]
 pub struct InnerEndEntry {
     /// Half angle of its cone.
+    #[serde(deserialize_with = "degrees")]
     pub half_angle_deg: f64,
     /// The cone's axis. Default: along the rack, outboard.
     #[serde(default)]
@@ -1010,7 +1025,9 @@ pub enum ShapeEntry {
         short_to: f64,
     },
     /// A coil spring around the damper, on `damper_upper` or `damper_lower`: it stands between its seats, one on each
-    /// half, at every length of the damper. It is checked as the room of its coil, a tube from seat to seat. Where the
+    /// half, at every length of the damper. It is checked as the room of its coil, a tube from seat to seat: in slices
+    /// that overlap the more the shorter the damper is, and never pass a seat from `compressed` to `extended` and beyond, as far
+    /// as is looked. How far that is (`search`) changes their number, not the room. Where the
     /// seats come as near as its solid height, turns times wire, it binds: a stop, `coil bind` and its name.
     Spring {
         /// From the centre of the damper's upper eye down to where the coil begins, along the damper, as measured.

@@ -70,7 +70,7 @@ pub enum Body {
     Wheel,
     /// The front driveshaft, from the transfer case to the pinion; turns about the line through its joints.
     FrontDriveshaft,
-    /// A link or a boot's slice between two other bodies, by its number on the corner. No scene names it: it is made of a
+    /// A link, or a boot's or a coil spring's slice, between two other bodies, by its number on the corner. No scene names it: it is made of a
     /// part's two ends.
     #[serde(skip)]
     Link(u8),
@@ -207,6 +207,20 @@ pub enum HeldByTwo {
     Link(TwoPointLink),
     /// A slice of a boot.
     Ring(BootRing),
+    /// A slice of a coil spring.
+    Coil(CoilSlice),
+}
+
+/// A slice of a coil spring between both halves of the damper: it stands between both seats by its share, and is turned as
+/// both halves are.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CoilSlice {
+    /// Where the upper seat is on the damper's upper half, and the lower one on its lower half, each in its own drawing.
+    pub seats: [Vector3<f64>; 2],
+    /// Its share of the way from the upper seat to the lower.
+    pub share: f64,
+    /// The point at that share in its own drawing.
+    pub drawn_at: Vector3<f64>,
 }
 
 /// A slice of a boot between a housing and a shaft: it stands between both circles by its share, and its axis between both

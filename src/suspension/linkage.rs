@@ -1,6 +1,6 @@
 //! A corner's linkage in one pose: every body's placement and the lengths that come with it.
 
-use super::bodies::{BootRing, HeldByTwo, Motion, Placement, TwoPointLink};
+use super::bodies::{BootRing, CoilSlice, HeldByTwo, Motion, Placement, TwoPointLink};
 use super::circle::{unit, without_twist};
 use super::hardpoints::ReachLimit;
 use crate::numbers::{Enclosure, Range, Real};
@@ -87,7 +87,7 @@ impl<S: Real> Linkage<S> {
     pub fn link_ends(&self, number: usize) -> Option<[Vector3<S>; 2]> {
         match self.links.as_ref()?.get(number)? {
             HeldByTwo::Link(link) => Some(self.ends_of(link)),
-            HeldByTwo::Ring(_) => None,
+            HeldByTwo::Ring(_) | HeldByTwo::Coil(_) => None,
         }
     }
 
@@ -101,6 +101,7 @@ impl<S: Real> Linkage<S> {
         match links.get(number) {
             Some(HeldByTwo::Link(link)) => self.link(link),
             Some(HeldByTwo::Ring(ring)) => self.ring(ring),
+            Some(HeldByTwo::Coil(slice)) => self.coil(slice),
             // Bodies are made of these, so that there is one for each number.
             None => Placement::identity(),
         }
@@ -123,6 +124,20 @@ impl<S: Real> Linkage<S> {
             rotation: without_twist(&ring.direction, &unit(axis)),
             anchor_in_body: ring.drawn_at,
             anchor: a.map(|c: S| c.scale(1.0 - ring.share)) + b.map(|c: S| c.scale(ring.share)),
+        }
+    }
+}
+
+impl<S: Real> Linkage<S> {
+    fn coil(&self, slice: &CoilSlice) -> Placement<S> {
+        let upper = self.damper_upper.point(&slice.seats[0]);
+        let lower = self.damper_lower.point(&slice.seats[1]);
+        Placement {
+            // Both halves are turned alike.
+            rotation: self.damper_upper.rotation,
+            anchor_in_body: slice.drawn_at,
+            anchor: upper.map(|c: S| c.scale(1.0 - slice.share))
+                + lower.map(|c: S| c.scale(slice.share)),
         }
     }
 }

@@ -19,7 +19,7 @@ mod mount_fit;
 mod strut;
 mod upper_arm;
 
-pub use bodies::{Body, BootRing, HeldByTwo, Motion, Placement, Side, TwoPointLink};
+pub use bodies::{Body, BootRing, CoilSlice, HeldByTwo, Motion, Placement, Side, TwoPointLink};
 pub use hardpoints::{
     ArmPoints, DamperFoot, HardpointError, Hardpoints, OwnPoints, ReachLimit, UpperLink,
 };

@@ -128,6 +128,8 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     let mut damper = found(corner, &first, "damper", &mut undecided);
     damper.fitted_mm = fitted;
     damper.spare_mm = spare(damper.safe_mm, fitted);
+    // A length that only the search ends is no limit of what is fitted.
+    let searched_less = settle(&first, &mut damper, "damper", &mut undecided);
 
     let strap = bound_of(corner, &LimitId::LimitStrap).map(|(span, fitted)| {
         let rates = LengthRates::enclose(corner, &atlas.domain, span);
@@ -135,6 +137,7 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
         let mut strap = found(corner, &result, "limit strap", &mut undecided);
         strap.fitted_mm = Some(fitted);
         strap.spare_mm = spare(strap.safe_mm, Some(fitted));
+        settle(&result, &mut strap, "limit strap", &mut undecided);
         strap
     });
 
@@ -200,6 +203,7 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
             let mut pad = found(corner, &result, "bump stop crushed", &mut undecided);
             pad.fitted_mm = Some(mm);
             pad.spare_mm = spare(Some(mm), pad.safe_mm);
+            settle(&result, &mut pad, "bump stop crushed", &mut undecided);
             let crushed = damper_where(corner, span, mm);
             // The damper's length there is looked at by steps; that the body isn't closed before is proved.
             let mut others = removable_stops(corner);
@@ -219,17 +223,22 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     let ends_at = crushed.map_or(closed_mm, |mm| mm.max(closed_mm));
     shortest.fitted_mm = Some(ends_at);
     shortest.spare_mm = shortest.safe_mm.map(|safe| ends_at - safe);
+    settle(&bump, &mut shortest, "damper crushed", &mut undecided);
     CornerDamper {
         side: corner.side,
         droop_at_safe_mm: damper.safe_mm.and_then(hangs),
-        body: damper.safe_mm.zip(fitted).map(|(safe, fitted)| {
-            let spacers_mm = corner.damper_spacers_mm;
-            BodyToOrder {
-                spacers_mm,
-                extended_mm: safe - spacers_mm,
-                closed_mm: closed_mm - spacers_mm + body_gains(safe - fitted, None),
-            }
-        }),
+        body: damper
+            .safe_mm
+            .zip(fitted)
+            .filter(|_| !searched_less)
+            .map(|(safe, fitted)| {
+                let spacers_mm = corner.damper_spacers_mm;
+                BodyToOrder {
+                    spacers_mm,
+                    extended_mm: safe - spacers_mm,
+                    closed_mm: closed_mm - spacers_mm + body_gains(safe - fitted, None),
+                }
+            }),
         damper,
         gains,
         strap,
@@ -288,6 +297,31 @@ fn damper_where(corner: &Corner, span: &Span, distance_mm: f64) -> Option<f64> {
     };
     // None where the search ends before it is crushed, at one of them.
     (0..=CRUSH_RACKS).try_fold(f64::INFINITY, |least, i| Some(least.min(at_rack(i)?)))
+}
+
+/// Whether the search ended before what is fitted does, nothing else in the way till there: then nothing is known of what is
+/// fitted, and nothing is spared.
+fn settle(
+    result: &SafeLength,
+    length: &mut LengthFound,
+    what: &str,
+    undecided: &mut Vec<String>,
+) -> bool {
+    let SafeLength::Unlimited { searched_mm } = result else {
+        return false;
+    };
+    let Some(fitted) = length
+        .fitted_mm
+        .filter(|_| length.spare_mm.is_some_and(|s| s < 0.0))
+    else {
+        return false;
+    };
+    length.spare_mm = None;
+    undecided.push(format!(
+        "{what}: nothing else stops the wheel up to {searched_mm:.1} mm, where the search ends, and what is fitted goes to \
+         {fitted:.1} mm: widen `search`"
+    ));
+    true
 }
 
 fn found(

@@ -13,7 +13,8 @@
 //!
 //! Guarantee: every "free" is proved for the rigid parts as described, between samples too, within
 //! the stated tolerances; rates come from enclosures over whole cells, never from samples. One thing is sized from samples:
-//! the room that a coil spring or a boot is drawn as, from positions all over the travel and a millimetre more. Not covered:
+//! the room that a boot is drawn as, from positions all over the travel and a millimetre more (and how far a coil spring
+//! reaches where the damper is longer than its own `extended`). Not covered:
 //! bushing give, frame flex, wear, and the shape between a real part and its drawing.
 //!
 //! Reads: a [`Corner`](crate::truck::Corner). Produces: [`findings`](crate::findings). Next: [`crate::output`].

@@ -15,8 +15,8 @@ use crate::limits::Needs;
 use crate::numbers::Toward;
 use crate::plausibility;
 use crate::scene::{
-    Arm, BallJoints, Brackets, Damper, Foot, Halfshaft, Hose, Knuckle, Point, Problem, Scene,
-    SceneError, SpacerEffect, Spindle, read_scene,
+    Arm, BallJoints, Brackets, Damper, Foot, Halfshaft, Hose, Knuckle, LengthUnit, Point, Problem,
+    Scene, SceneError, SpacerEffect, Spindle, read_scene,
 };
 use crate::setups::{AS_MEASURED, with_setup};
 use crate::suspension::{
@@ -441,6 +441,16 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
     if is_off && problem.path.starts_with("damper.") && found.path.starts_with("damper.") {
         return problem;
     }
+    // A length past its own limit is as likely short as its ends are off.
+    if found.path.starts_with(&problem.path) && is_length_of_ends(&problem.path) {
+        return Problem {
+            // Of a list the entry says more than the list.
+            path: (found.path.split(".ends").next())
+                .map_or_else(|| found.path.clone(), str::to_owned),
+            help: format!("{}: `{}`: {}", problem.help, found.path, found.help()),
+            ..problem
+        };
+    }
     if found.path.starts_with(&problem.path) {
         return Problem {
             path: found.path.clone(),
@@ -461,6 +471,12 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
         help: format!("{}; if not, {}{OR_RIGHT}", found.help(), problem.help),
         first: None,
     }
+}
+
+/// Whether a field is a hose or a strap: two ends and a length.
+pub(super) fn is_length_of_ends(path: &str) -> bool {
+    let list = path.split('[').next().unwrap_or(path);
+    list.ends_with("hoses") || path.ends_with("damper.strap")
 }
 
 /// Beginnings of fields whose problems don't follow from the suspension's points and numbers.
@@ -532,6 +548,7 @@ fn put_together(
             &built.positioner,
             built.search_mm,
             built.rack_mm,
+            &scene.measured,
         );
         corners.push(built);
         let of_change = of_damper.into_iter().chain(of_rods).chain(of_arms);
@@ -591,6 +608,15 @@ fn put_together(
             "`{name}` is drawn and no entry of `watch` names it: nothing is asked of it but what a wheel meets"
         ));
     }
+    if scene.units == LengthUnit::Inch {
+        let wide = |w: &&crate::scene::Watch| w.gap > MOST_GAP_IN && w.came_with.is_none();
+        for entry in scene.watch.iter().filter(wide) {
+            warnings.push(format!(
+                "the entry of `watch` for `{}` and `{}` asks for a gap of {} inches: is it in millimetres? Write `\"{} mm\"`",
+                entry.a, entry.b, entry.gap, entry.gap
+            ));
+        }
+    }
     if corners.iter().all(|c| !c.watches_something()) {
         warnings.push("no pair is watched: nothing is known about contact".to_owned());
     }
@@ -637,6 +663,8 @@ pub(crate) fn needs_of_setup(scene: &Scene, name: &str) -> Option<Needs> {
     lacking(scene, &with_setup(scene, name).ok()?)
 }
 
+/// A wider gap than this is asked for by nobody in inches, and is usual in millimetres (common practice, no source).
+const MOST_GAP_IN: f64 = 1.5;
 /// Travel looked at when the scene says nothing, mm.
 const SEARCH_MM: [f64; 2] = [300.0, 250.0];
 
@@ -684,7 +712,10 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
     // In the order of the bodies' numbers.
     let links = hung.iter().map(|l| HeldByTwo::Link(l.hangs.clone()));
     let rings = slices.iter().map(|s| HeldByTwo::Ring(s.hangs.clone()));
-    let linkage = linkage.with_links(links.chain(rings).collect());
+    let coils = springs::slices(scene, fitting, &linkage)?;
+    let coils = coils.iter().filter_map(|s| s.hangs().cloned());
+    let held = links.chain(rings).chain(coils.map(HeldByTwo::Coil));
+    let linkage = linkage.with_links(held.collect());
     let positioner = Positioner::new(linkage);
     let r = source.reader;
 
@@ -701,7 +732,13 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
                     "the {} cannot follow the rack to {lock:.1} mm with the wheel at its measured height",
                     error.limit.name()
                 ),
-                "check the rack's travel, and both tie-rod ends",
+                // Measured from lock to lock, half of it is what is asked.
+                if positioner.position(0.0, 0.5 * lock).is_ok() {
+                    "check the rack's travel (from straight ahead to each lock: is it lock to lock, and half of it meant?), \
+                     and both tie-rod ends"
+                } else {
+                    "check the rack's travel, and both tie-rod ends"
+                },
             ));
         }
     }

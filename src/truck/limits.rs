@@ -121,9 +121,13 @@ pub(super) fn limits(
                 .iter()
                 .find(|(boot, _)| boot.id == limit.id)
                 .map(|(_, path)| path);
+            let path = bind
+                .or(boot)
+                .map_or_else(|| path_of(&limit.id, source), String::clone);
+            // As likely as an end is off, its length is short.
+            let is_held_at_both_ends = super::assemble::is_length_of_ends(&path);
             return Err(Problem::at(
-                bind.or(boot)
-                    .map_or_else(|| path_of(&limit.id, source), String::clone),
+                path,
                 format!(
                     "{} is already past its limit as measured: {:.2} {unit}, limit {:.2} {unit}",
                     limit.name(),
@@ -132,6 +136,9 @@ pub(super) fn limits(
                     unit = reading.unit.name()
                 ),
                 match fitting.measured {
+                    None if is_held_at_both_ends => {
+                        "is its length too short? If not, one of its ends is wrong"
+                    }
                     None => {
                         "one of the points or this limit is wrong, or the limit is the wrong way round"
                     }

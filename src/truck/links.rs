@@ -31,6 +31,8 @@ pub(super) struct Link {
     pub shape: Shape,
     /// Its name.
     pub name: String,
+    /// Where its shape stands in the scene.
+    pub path: String,
 }
 
 /// Every link of a corner, in the order of its parts.
@@ -144,6 +146,7 @@ fn link(
         },
         shape,
         name: entry.name.clone(),
+        path: format!("{}.shape", chosen.path),
     })
 }
 
@@ -178,16 +181,18 @@ fn check_body(body: Body, path: &str) -> Result<()> {
 /// What a link's ends may come nearer or go further apart before somebody has to be told, mm: what bushings give.
 const BUSHINGS_MM: f64 = 3.0;
 
-/// Links whose ends don't keep their distance over the travel that is looked at, a sentence each.
+/// Links whose ends don't keep their distance over the travel that is looked at, a sentence each; those that the scene's
+/// `measured` names are told in one short sentence.
 pub(super) fn warnings(
     links: &[Link],
     positioner: &Positioner,
     search_mm: [f64; 2],
     rack_mm: [f64; 2],
+    measured: &[String],
 ) -> Vec<String> {
     /// Travels looked at: a length changes evenly with travel, and its ends are among them.
     const STEPS: usize = 24;
-    let mut out = Vec::new();
+    let (mut out, mut silenced) = (Vec::new(), Vec::new());
     for (i, link) in links.iter().enumerate() {
         let (mut least, mut most) = (link.hangs.length_mm, link.hangs.length_mm);
         for rack in [rack_mm[0], 0.0, rack_mm[1]] {
@@ -204,14 +209,26 @@ pub(super) fn warnings(
             }
         }
         let (nearer, further) = (link.hangs.length_mm - least, most - link.hangs.length_mm);
-        if nearer.max(further) > BUSHINGS_MM {
+        if nearer.max(further) <= BUSHINGS_MM {
+            continue;
+        }
+        if measured.contains(&link.path) {
+            silenced.push(format!("`{}`", link.name));
+        } else {
             out.push(format!(
                 "`{}` is drawn as long as it is where measured, and over the travel that is looked at its ends come \
                  {nearer:.0} mm nearer and go {further:.0} mm further apart: it hangs on its `from` end and points at \
-                 the other, where something has to give as much, as an anti-roll bar's arm does",
-                link.name
+                 the other, where something has to give as much, as an anti-roll bar's arm does; where that is so, name it in \
+                 `measured: [\"{}\"]`",
+                link.name, link.path
             ));
         }
+    }
+    if !silenced.is_empty() {
+        out.push(format!(
+            "links whose ends don't keep their distance, as the scene's `measured` says: {}",
+            silenced.join(", ")
+        ));
     }
     out
 }

@@ -1,7 +1,7 @@
 //! The parts of one corner: the scene's own, the shafts between joints, and the truck's body on the frame.
 
 use super::TOUCH_MM;
-use super::assemble::{CornerSource, Fitting, Reader, drawn_points, looked_at};
+use super::assemble::{CornerSource, Fitting, Reader, drawn_points};
 use super::boots::slices;
 use super::common_parts::{Drawing, bar as bar_shape, common_part};
 use super::corner::RollHeld;
@@ -9,7 +9,7 @@ use super::housing::Housing;
 use super::links::links;
 use super::mesh_store::{MeshPlace, MeshStore};
 use super::own_side::{SidePoints, follow};
-use super::springs::{halves, longest_damper_mm, lower_half_name};
+use super::springs;
 use super::whole::body_parts;
 use crate::clearance::{Drawn, Part};
 use crate::scene::{
@@ -61,7 +61,7 @@ pub(super) fn parts(
     let mut reaches_over = false;
     let links = links(scene, fitting)?;
     let boots = slices(scene, fitting, linkage)?;
-    let mut longest_known = None;
+    let coils = springs::slices(scene, fitting, linkage)?;
     let drawn = [
         entries(scene, source.side)?,
         entries(fitting.across, source.side.opposite())?,
@@ -110,23 +110,26 @@ pub(super) fn parts(
                 })
                 .collect(),
             ShapeEntry::Spring { .. } => {
-                let longest_mm = match longest_known {
-                    Some(known) => known,
-                    None => longest_damper_mm(&looked_at(scene, source, linkage)?),
-                };
-                longest_known = Some(longest_mm);
-                let halves = halves(chosen, fitting, &own, longest_mm)?;
-                let names = [entry.name.clone(), lower_half_name(&entry.name)];
-                names
-                    .into_iter()
-                    .zip(halves)
-                    .map(|(name, (body, shape))| Piece {
-                        name,
-                        body,
-                        shape: moved(shape, &spaced_down(body, fitting, &own)),
-                        spin: spin(body, linkage, &held),
-                    })
-                    .collect()
+                // Counted on from the boots, likewise.
+                let (mut next, mut pieces) = (links.len() + boots.len(), Vec::new());
+                for slice in &coils {
+                    let body = match &slice.held {
+                        springs::Held::BySeat(body) => *body,
+                        springs::Held::ByBoth(_) => {
+                            next += 1;
+                            Body::Link((next - 1) as u8)
+                        }
+                    };
+                    if slice.spring == entry.name {
+                        pieces.push(Piece {
+                            name: slice.name(),
+                            body,
+                            shape: slice.shape.clone(),
+                            spin: spin(Body::DamperUpper, linkage, &held),
+                        });
+                    }
+                }
+                pieces
             }
             _ => {
                 // Drawn for the described side and mirrored, a part goes with its body's points of its own side: on the
@@ -622,13 +625,19 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
     };
     let (is, was) = (fitted.knuckle.entry, measured.knuckle.entry);
     let outer_joint = |source: &CornerSource| source.halfshaft.entry.outer_joint;
-    let is_another_knuckle = (
-        is.wheel_centre,
+    // A wheel or a spacer of another offset moves the wheel along its axis, and nothing of the knuckle.
+    let is_moved_off_axis = {
+        let [now, before] =
+            [is.wheel_centre, was.wheel_centre].map(|p| Vector3::new(p.0, p.1, p.2));
+        let axis = Vector3::from(was.spindle.direction(scene.side)).normalize();
+        (now - before).cross(&axis).norm() * fitted.reader.scale > TOUCH_MM
+    };
+    let is_another_knuckle = is_moved_off_axis
+        || (
         is.tie_rod_outer,
         &is.ball_joints,
         is.spindle,
     ) != (
-        was.wheel_centre,
         was.tie_rod_outer,
         &was.ball_joints,
         was.spindle,

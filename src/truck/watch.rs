@@ -139,7 +139,7 @@ fn is_about(with: &Option<CameWith>, x: &Part, y: &Part) -> bool {
     })
 }
 
-/// Both halves of one coil spring, or two slices of one boot: together they are its room.
+/// Two slices of one coil spring or of one boot: together they are its room.
 fn is_one_part(x: &Part, y: &Part) -> bool {
     x.may_be_a_piece() && y.may_be_a_piece() && x.entry_name == y.entry_name
 }
