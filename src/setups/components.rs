@@ -4,9 +4,9 @@ use super::apply::number;
 use super::move_shape::{draw_out, move_shape};
 use super::{Result, parts};
 use crate::scene::{
-    Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, End, Foot, Halfshaft,
-    InnerEndEntry, Knuckle, LeftRight, PartEntry, PinEntry, Point, Problem, Scene, ShapeEntry,
-    Spindle,
+    Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, DamperEyes, End, Foot,
+    Halfshaft, InnerEndEntry, Knuckle, LeftRight, PartEntry, PinEntry, Point, Problem, Scene,
+    ShapeEntry, Spindle,
 };
 use crate::suspension::Body;
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -143,6 +143,32 @@ impl EachSide for Scene {
             &mut self.other_side.ball_joints,
             change,
         );
+    }
+}
+
+/// Notes the damper's eyes that are there with each bump stop that doesn't know those that it was measured between yet: it
+/// has just come, or was there before anything was changed.
+pub(super) fn note_bump_stops(scene: &mut Scene) {
+    let brackets = scene.brackets;
+    scene.each_damper(|damper, _| {
+        let eyes = DamperEyes::of(damper, &brackets);
+        if let Some(stop) = &mut damper.bump_stop {
+            stop.measured_between.get_or_insert(eyes);
+        }
+    });
+}
+
+/// A damper's eyes elsewhere. Of a strut a lower one makes it another, whose axis keeps the eyes that it came with.
+pub(super) fn move_eyes(
+    damper: &mut Damper,
+    upper: &Option<Point>,
+    lower: &Option<Point>,
+    mirror: bool,
+) {
+    set(&mut damper.upper_mount, upper, mirror);
+    set(&mut damper.lower_mount, lower, mirror);
+    if lower.is_some() && damper.lower_mount_on == Foot::Strut {
+        damper.brought_strut = Some((damper.upper_mount, damper.lower_mount));
     }
 }
 
@@ -515,34 +541,33 @@ pub(super) fn move_wheel_out(scene: &mut Scene, outboard: f64, path: &str) -> Re
     parts_follow(scene, &before, path)
 }
 
-/// One side's damper eyes, in that side's own place.
-fn eyes(scene: &Scene, is_others: bool) -> [Vector3<f64>; 2] {
+/// One side's damper, and whether it is drawn for the other side.
+fn damper_of(scene: &Scene, is_others: bool) -> (&Damper, bool) {
     let own = scene.other_side.damper.as_ref().filter(|_| is_others);
-    let damper = own.unwrap_or(&scene.damper);
     let flips = is_others && own.is_none();
-    [damper.upper_mount, damper.lower_mount].map(|p| {
-        let p = if flips { p.mirrored() } else { p };
-        vector(&p)
-    })
+    (own.unwrap_or(&scene.damper), flips)
 }
 
 /// Parts that come with a damper of other eyes, drawn between those: brought back to where they belong between the eyes
-/// as measured, since that is where the damper's halves are placed from. `changed` has the new eyes.
+/// that its halves are placed from, those as measured, or of a strut that a setup has brought those that it came with.
+/// `changed` has the new eyes.
 pub(super) fn damper_parts(own: &[PartEntry], measured: &Scene, changed: &Scene) -> Vec<PartEntry> {
     own.iter()
         .map(|part| {
             let is_others = parts::drawn_on_other(part, measured.side);
-            let ([upper, lower], [new_upper, new_lower]) =
-                (eyes(measured, is_others), eyes(changed, is_others));
+            let (was, flips) = damper_of(measured, is_others);
+            let (is, _) = damper_of(changed, is_others);
+            let place = |p: Point| vector(&if flips { p.mirrored() } else { p });
+            let (upper, lower) = is
+                .brought_strut
+                .unwrap_or((was.upper_mount, was.lower_mount));
+            let (upper, lower) = (place(upper), place(lower));
+            let (new_upper, new_lower) = (place(is.upper_mount), place(is.lower_mount));
             let back = |from: &Vector3<f64>, to: &Vector3<f64>| {
                 follow(from, &(new_lower - new_upper), to, &(lower - upper))
             };
             let mut part = part.clone();
-            let is_strut = measured.damper.lower_mount_on == Foot::Strut;
-            // A strut with another lower end is drawn as it is; with another top mount alone it is the one as measured.
-            if is_strut && new_lower != lower {
-                return part;
-            }
+            let is_strut = was.lower_mount_on == Foot::Strut;
             match part.on {
                 Body::Knuckle if is_strut => {
                     move_shape(&mut part.shape, &back(&new_lower, &lower));

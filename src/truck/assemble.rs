@@ -894,10 +894,12 @@ pub(super) fn drawn_points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)>
         }
     }
     if drawn.upper == UpperLink::Strut {
-        // Another strut, drawn on the truck as measured: its axis is the line through the points that it is given with. With
+        // Another strut, drawn on the truck as measured: its axis is the line through the points that it came with. With
         // another top mount alone the strut is the same, and its axis stays where it is in the knuckle.
-        if drawn.damper_lower != before.damper_lower {
-            own.damper = [drawn.damper_upper, drawn.damper_lower];
+        let d = &source.damper;
+        if let Some((upper, lower)) = &d.entry.brought_strut {
+            let at = |p: &Point, field: &str| d.reader.point(p, &format!("{}.{field}", d.path));
+            own.damper = [at(upper, "upper_mount")?, at(lower, "lower_mount")?];
         }
         own.knuckle[1] = own.damper[0];
     }

@@ -11,8 +11,8 @@ use crate::limits::{
     PlungeEnd, PlungePolygon, PolygonError, Rod, Span, SteeringStop, WhichArm, square_to,
 };
 use crate::scene::{
-    Arm, BumpStop, BumpStopOn, ConeEntry, Damper, End, Foot, Halfshaft, HousingOn, LeftRight,
-    PinEntry, Point, Problem, Scene, SpacerEffect, TopMountEntry,
+    Arm, BumpStop, BumpStopOn, ConeEntry, DamperEyes, End, Foot, Halfshaft, HousingOn, LeftRight,
+    PinEntry, Problem, Scene, SpacerEffect, TopMountEntry,
 };
 use crate::suspension::{ArmPoints, Body, DamperFoot, Hardpoints, Mechanism, Motion, OwnPoints};
 use nalgebra::{Rotation3, Unit, Vector3};
@@ -386,7 +386,7 @@ impl Builder<'_> {
             }
             (Some(ends), None) => (self.pad(ends, r, &format!("{path}.ends"))?, 0.0),
             (None, Some(BumpStopOn::Rod)) => (Span::Damper, spacers_mm),
-            (None, Some(BumpStopOn::Frame) | None) => (self.on_frame(&path)?, 0.0),
+            (None, Some(BumpStopOn::Frame) | None) => (self.on_frame(stop, &path)?, 0.0),
         };
         let kept_to = |mm: f64| {
             LimitKind::Length(Length {
@@ -403,28 +403,30 @@ impl Builder<'_> {
         Ok(())
     }
 
-    /// Where a bump stop on the frame is measured: between the damper's eyes as measured, on the bodies that carried them.
-    /// Eyes that a setup has moved, or that brackets have lowered, don't take it along.
-    fn on_frame(&self, path: &str) -> Result<Span> {
-        let Some(measured) = self.measured else {
-            return Ok(Span::Damper);
+    /// Where a bump stop on the frame is measured: between the damper's eyes that were there when it came, where these stood
+    /// then, on the bodies that carried them. Eyes that a setup moves later, or that brackets lower, don't take it along.
+    fn on_frame(&self, stop: &BumpStop, path: &str) -> Result<Span> {
+        let own = &self.source.damper;
+        let now = DamperEyes::of(own.entry, &self.source.brackets);
+        let as_measured = || {
+            let was = self.measured?;
+            Some(DamperEyes::of(was.damper.entry, &was.brackets))
         };
-        let (is, was) = (self.source.damper.entry, measured.damper.entry);
-        let eyes = |d: &Damper| (d.upper_mount, d.lower_mount, d.lower_mount_on);
-        if eyes(is) == eyes(was) && self.source.brackets == measured.brackets {
+        let eyes = stop.measured_between.or_else(as_measured).unwrap_or(now);
+        if eyes == now {
             return Ok(Span::Damper);
         }
-        let foot = match was.lower_mount_on {
-            Foot::LowerArm => Body::LowerArm,
-            Foot::UpperArm => Body::UpperArm,
-            Foot::Knuckle | Foot::Strut => Body::Knuckle,
+        let (motion, body) = match eyes.lower_on {
+            Foot::LowerArm => (Motion::LowerArm, Body::LowerArm),
+            Foot::UpperArm => (Motion::UpperArm, Body::UpperArm),
+            Foot::Knuckle | Foot::Strut => (Motion::Knuckle, Body::Knuckle),
         };
-        let end = |on: Body, at: Point| End { on, at };
-        let ends = (
-            end(Body::Frame, was.upper_mount),
-            end(foot, was.lower_mount),
-        );
-        self.ends(&ends, measured.damper.reader, path)
+        let r = own.reader;
+        let lowered = Vector3::new(0.0, 0.0, -r.length(eyes.lowered, path)?);
+        // As the damper's own eyes are, each where its own side has it.
+        let upper = r.point(&eyes.upper, path)? + lowered;
+        let lower = r.point(&eyes.lower, path)? + self.source.lowered(body)?;
+        Ok(Span::Between((Motion::Frame, upper), (motion, lower)))
     }
 
     /// The two ends of a bump stop away from the damper.

@@ -1915,4 +1915,147 @@ setups: [(name: "down", changes: [Damper(upper_mount: (-20, 470, 770), extended:
             },
         ],
     },
+    Case {
+        // The stop that the setup brings reaches 468 between its damper's eyes near travel +49; leg and post come within 14.1 at
+        // +43.6.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448))",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 400, bump_stop: (on: frame, contact: 452, crushed: 448))",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "post", on: frame, shape: Ball(centre: (-100, 560, 370), radius: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 15)
+ ],
+differential: (front_mounts: [(215, 180, 470), (215, -180, 470)], rear_mounts: [(-120, 0, 455)]),
+setups: [
+ (name: "up", changes: [Damper(upper_mount: (-20, 470, 810), extended: 520, compressed: 420), BumpStop((contact: 472, crushed: 468)), RideHeight(up: 37, by: spring)]),
+ (name: "upf", changes: [Damper(upper_mount: (-20, 470, 810), extended: 520, compressed: 420), BumpStop((on: frame, contact: 472, crushed: 468)), RideHeight(up: 37, by: spring)]),
+ (name: "uprod", changes: [Damper(upper_mount: (-20, 470, 810), extended: 520, compressed: 420), BumpStop((on: rod, contact: 472, crushed: 468)), RideHeight(up: 37, by: spring)]),
+ (name: "upends", changes: [Damper(upper_mount: (-20, 470, 810), extended: 520, compressed: 420), BumpStop((ends: ((on: frame, at: (-20,470,810)),(on: lower_arm, at: (10,560,325))), contact: 472, crushed: 468)), RideHeight(up: 37, by: spring)]),
+],"#,
+        asked: &[
+            Asked {
+                what: "a bump stop that comes with moved eyes",
+                command: &["sweep", "--setup", "up"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same stop on the frame by name",
+                command: &["sweep", "--setup", "upf"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same stop between ends of its own",
+                command: &["sweep", "--setup", "upends"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+        ],
+    },
+    Case {
+        // The other side's arm carries its ball joint 25 higher, its damper's eye where the described side's is: the stop is crushed
+        // at 49.7 there, whether or not a setup moves something by a hair.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448))",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 400, bump_stop: (on: frame, contact: 452, crushed: 448))",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "post", on: frame, fitted: right, shape: Ball(centre: (-100, -560, 385), radius: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 15)
+ ],
+differential: (front_mounts: [(215, 180, 470), (215, -180, 470)], rear_mounts: [(-120, 0, 455)]),
+other_side: (lower_arm: (front_pivot: (180.0, -335.0, 345.0), rear_pivot: (-190.0, -335.0, 335.0), ball_joint: (8.0, -722.0, 315.0))),
+setups: [(name: "hair", changes: [Damper(upper_mount: (-20, 470, 790.001))]), (name: "rackdown", changes: [DropBrackets(by: 0.001, of: [rack])])],"#,
+        asked: &[
+            Asked {
+                what: "a frame's bump stop and another arm on the other side",
+                command: &["sweep"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same with an eye moved by a hair",
+                command: &["sweep", "--setup", "hair"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same with a rack lowered by a hair",
+                command: &["sweep", "--setup", "rackdown"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same on a clearance map",
+                command: &[
+                    "clearance",
+                    "--setup",
+                    "hair",
+                    "--part",
+                    "post",
+                    "--gap",
+                    "15",
+                ],
+                status: 1,
+                says: "12.1 mm",
+            },
+        ],
+    },
+    Case {
+        // The stop's lengths are between the eyes as the scene's own brackets have them: it is crushed at 49.4.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448))",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 520, compressed: 420, bump_stop: (on: frame, contact: 472, crushed: 468))",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "post", on: frame, shape: Ball(centre: (-100, 560, 370), radius: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 15)
+ ],
+differential: (front_mounts: [(215, 180, 470), (215, -180, 470)], rear_mounts: [(-120, 0, 455)]),
+brackets: (damper: -20),
+setups: [(name: "hair", changes: [Damper(upper_mount: (-20, 470, 790.001))]), (name: "rackdown", changes: [DropBrackets(by: 0.001, of: [rack])])],"#,
+        asked: &[
+            Asked {
+                what: "a frame's bump stop under the scene's own brackets",
+                command: &["sweep"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same with an eye moved by a hair",
+                command: &["sweep", "--setup", "hair"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+        ],
+    },
 ];
