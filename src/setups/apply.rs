@@ -343,7 +343,7 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             components::move_wheel_out(scene, outboard, path)?;
         }
         Change::ReplacePart { name, shape, side } => {
-            parts::replace(scene, name, shape, *side, path)?;
+            parts::replace(scene, name, shape, *side, measured, path)?;
         }
         Change::AddPart {
             part,
@@ -362,7 +362,7 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             if let Some(side) = side {
                 one_side::part_of(scene, name, *side, path)?;
             }
-            parts::shift(scene, name, *by, *turned_deg, *about, path)?;
+            parts::shift(scene, name, *by, *turned_deg, *about, measured, path)?;
         }
     }
     Ok(())

@@ -588,13 +588,10 @@ pub(super) fn as_fitted(
     now: &Scene,
     path: &str,
 ) -> Result<Change> {
-    let motion = |body: Body, is_others: bool| since_measured(body, is_others, measured, now, path);
-    let place = |shape: &mut ShapeEntry, body: Body, is_others: bool| -> Result<()> {
-        move_shape(shape, &motion(body, is_others)?);
-        if let Some(rod) = drawn_out(body, is_others, measured, now, path)? {
-            rod.draw_out(shape);
-        }
-        Ok(())
+    let since = SinceMeasured {
+        measured,
+        now,
+        path,
     };
     // Parts that come with a rod are drawn in its own length.
     let own_rod = match change {
@@ -607,33 +604,15 @@ pub(super) fn as_fitted(
     let fit = |part: &mut PartEntry| -> Result<()> {
         let is_others = parts::drawn_on_other(part, now.side);
         if own_rod == Some(part.on) {
-            move_shape(&mut part.shape, &motion(part.on, is_others)?);
+            move_shape(&mut part.shape, &since.motion(part.on, is_others)?);
             return Ok(());
         }
-        place(&mut part.shape, part.on, is_others)
-    };
-    let body_of = |name: &str| {
-        let mut all = now.parts.iter().chain(&now.other_side.parts);
-        all.find(|p| p.name == name).map(|p| p.on)
+        since.place(&mut part.shape, part.on, is_others)
     };
     // One side's own, or the described side's, the other one's its mirror image.
     let is_others = change.side().is_some_and(|side| side != now.side);
     let mut change = change.clone();
     match &mut change {
-        Change::ReplacePart { name, shape, .. } => {
-            if let Some(body) = body_of(name) {
-                place(shape, body, is_others)?;
-            }
-        }
-        Change::MovePart {
-            name,
-            about: Some(about),
-            ..
-        } => {
-            if let Some(body) = body_of(name) {
-                *about = moved(about, &motion(body, is_others)?);
-            }
-        }
         Change::Hose {
             ends: Some(ends), ..
         }
@@ -645,7 +624,7 @@ pub(super) fn as_fitted(
                     centre: end.at,
                     radius: 0.0,
                 };
-                place(&mut ball, end.on, is_others)?;
+                since.place(&mut ball, end.on, is_others)?;
                 if let ShapeEntry::Ball { centre, .. } = ball {
                     end.at = centre;
                 }
@@ -660,7 +639,9 @@ pub(super) fn as_fitted(
         | Change::Halfshaft { .. }
         | Change::Rack { .. }
         | Change::DropBrackets { .. } => change.parts_mut().iter_mut().try_for_each(fit)?,
-        Change::MovePart { about: None, .. }
+        // Each part of the name stands on a body of its own: placed where it is found.
+        Change::ReplacePart { .. }
+        | Change::MovePart { .. }
         | Change::Hose { ends: None, .. }
         | Change::RideHeight { .. }
         | Change::DamperSpacer(_)
@@ -674,6 +655,32 @@ pub(super) fn as_fitted(
         | Change::RemovePart { .. } => {}
     }
     Ok(change)
+}
+
+/// Where the changes made so far have taken what is drawn on the truck as measured.
+pub(super) struct SinceMeasured<'s> {
+    pub measured: &'s Scene,
+    pub now: &'s Scene,
+    /// The change that is made.
+    pub path: &'s str,
+}
+
+impl SinceMeasured<'_> {
+    /// Takes a shape along with its body, drawn out with it where that is a rod.
+    pub(super) fn place(&self, shape: &mut ShapeEntry, body: Body, is_others: bool) -> Result<()> {
+        move_shape(shape, &self.motion(body, is_others)?);
+        if let Some(rod) = drawn_out(body, is_others, self.measured, self.now, self.path)? {
+            rod.draw_out(shape);
+        }
+        Ok(())
+    }
+
+    /// How far a body has gone that follows a joint of its own: the wheel, the outer joint's housing, the tie rod.
+    pub(super) fn motion(&self, body: Body, is_others: bool) -> Result<Isometry3<f64>> {
+        let of = |scene: &Scene| places(scene, is_others, self.path);
+        let (before, after) = (of(self.measured)?, of(self.now)?);
+        Ok(Motions::between(&before, &after).of(body))
+    }
 }
 
 /// How far earlier changes have drawn out the rod that a body is.
@@ -730,19 +737,6 @@ pub(super) fn check_order(change: &Change, before: &[&Change], path: &str) -> Re
         ));
     }
     Ok(())
-}
-
-/// How far earlier changes have taken what follows a joint of its own: the wheel, the outer joint's housing, the tie rod.
-fn since_measured(
-    body: Body,
-    is_others: bool,
-    measured: &Scene,
-    now: &Scene,
-    path: &str,
-) -> Result<Isometry3<f64>> {
-    let of = |scene: &Scene| places(scene, is_others, path);
-    let (before, after) = (of(measured)?, of(now)?);
-    Ok(Motions::between(&before, &after).of(body))
 }
 
 /// The motions of bodies that follow joints which a change has moved.
