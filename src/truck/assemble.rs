@@ -1,7 +1,7 @@
 //! From a scene to corners: units, mirroring, defaults, and what can't be right.
 
 use super::boots;
-use super::corner::{Corner, PairCount, StandingJoint, Truck};
+use super::corner::{Corner, PairCount, StandingLimit, Truck};
 use super::housing::Housing;
 use super::links;
 use super::mesh_store::MeshStore;
@@ -743,6 +743,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
     let super::limits::CornerLimits {
         limits,
         bump_contact,
+        bump_stop_on_rod,
         damper_spacers_mm,
     } = super::limits::limits(
         scene,
@@ -755,9 +756,9 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
     let mut corner = Corner {
         side: source.side,
         limits,
-        standing_joints: front_driveshaft(scene, fitting.housing)?
+        standing_limits: front_driveshaft(scene, fitting.housing)?
             .as_ref()
-            .map_or(Vec::new(), StandingJoint::of_shaft),
+            .map_or(Vec::new(), StandingLimit::of_shaft),
         parts: parts::parts(scene, fitting, &positioner.linkage, meshes)?,
         pairs: Vec::new(),
         fields: Vec::new(),
@@ -776,6 +777,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         ball_pitch_radius_mm,
         search_mm,
         bump_contact,
+        bump_stop_on_rod,
         damper_spacers_mm,
         inner_joint_as_drawn: drawn_points(fitting)?.0.inner_joint,
     };

@@ -48,6 +48,8 @@ pub(super) struct CornerLimits {
     pub limits: Vec<Limit>,
     /// Kept while the bump stop isn't touched.
     pub bump_contact: Option<Limit>,
+    /// Whether the bump stop sits on the damper's rod.
+    pub bump_stop_on_rod: bool,
     /// What spacers add to the damper's length, mm.
     pub damper_spacers_mm: f64,
 }
@@ -94,6 +96,8 @@ pub(super) fn all(
     Ok(CornerLimits {
         limits: builder.out,
         bump_contact: builder.bump_contact,
+        bump_stop_on_rod: (builder.source.damper.entry.bump_stop)
+            .is_some_and(|stop| stop.on == Some(BumpStopOn::Rod)),
         damper_spacers_mm: builder.damper_spacers_mm,
     })
 }
@@ -271,6 +275,7 @@ fn path_of(id: &LimitId, source: &CornerSource) -> String {
         LimitId::FrontDriveshaftCaseJoint | LimitId::FrontDriveshaftPinionJoint => {
             "front_driveshaft.joint_limit_deg".to_owned()
         }
+        LimitId::FrontDriveshaftFluctuation => "front_driveshaft.fluctuation_limit".to_owned(),
         LimitId::Hose(_) => source.hoses.path.clone(),
         LimitId::CoilBind(_) | LimitId::BootStretched(_) | LimitId::BootFolded(_) => {
             "parts".to_owned()
