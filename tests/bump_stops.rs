@@ -6,7 +6,7 @@ use bindpoint::kinematics::Position;
 use bindpoint::limits::{Limit, Reading};
 use bindpoint::output::{Datum, SweepText, Units, csv::write_sweep, damper_text, sweep_text};
 use bindpoint::scene::{
-    BumpStop, BumpStopOn, Change, End, Point, Problem, Scene, Setup, Spacer, SpacerEffect,
+    BumpStop, BumpStopOn, Change, End, Hung, Point, Problem, Scene, Setup, Spacer, SpacerEffect,
     scene_from_text,
 };
 use bindpoint::suspension::{Body, Side};
@@ -66,6 +66,7 @@ fn stop(on: Option<BumpStopOn>, ends: Option<(End, End)>, contact: f64, crushed:
         crushed,
         on,
         ends,
+        measured_between: None,
     }
 }
 
@@ -408,4 +409,91 @@ fn a_steer_that_is_not_known_is_not_zero() {
     let first = csv.lines().nth(1).expect("a row");
     let fields: Vec<&str> = first.split(',').collect();
     assert_eq!(fields[2..4], ["", ""], "{first}");
+}
+
+/// A stop on the frame is measured between the eyes that are there when it comes, lowered by brackets or not: what moves them
+/// by a hair later moves what it reads by no more.
+#[test]
+fn a_stop_on_the_frame_reads_the_same_before_and_after_an_eye_moves_by_a_hair() {
+    let hair = Change::Damper {
+        side: None,
+        longer: None,
+        body_gains: None,
+        extended: None,
+        compressed: None,
+        upper_mount: Some(Point(-20.0, 470.0, 790.001)),
+        lower_mount: None,
+        upper_eye: None,
+        lower_eye: None,
+        parts: Vec::new(),
+    };
+    let down = |by: f64, of: Hung| Change::DropBrackets {
+        by,
+        of: Some(vec![of]),
+        frame_parts: Vec::new(),
+        parts: Vec::new(),
+    };
+    let mut s = scene("tarnwood");
+    s.damper.bump_stop = Some(stop(None, None, 440.0, 428.0));
+    s.damper.extended += 40.0;
+    let mut other = s.clone();
+    let mut arm = other.lower_arm;
+    for point in [
+        &mut arm.front_pivot,
+        &mut arm.rear_pivot,
+        &mut arm.ball_joint,
+    ] {
+        point.1 = -point.1;
+    }
+    arm.ball_joint.2 += 25.0;
+    other.other_side.lower_arm = Some(arm);
+    let lowered = |damper: f64| {
+        let mut s = s.clone();
+        s.brackets.damper = damper;
+        s
+    };
+    let brought = || Change::BumpStop(stop(None, None, 435.0, 425.0).into());
+    let reads = |scene: &Scene, changes: Vec<Change>| {
+        let truck = built(scene, changes).expect("built");
+        truck
+            .corners
+            .iter()
+            .map(|c| limit(c, "bump stop crushed").value)
+            .collect::<Vec<f64>>()
+    };
+    for (what, scene, first) in [
+        ("another arm on the other side", other, vec![]),
+        ("an eye that the scene lowers", lowered(20.0), vec![]),
+        ("an eye that the scene raises", lowered(-20.0), vec![]),
+        (
+            "a stop after lowered eyes",
+            s.clone(),
+            vec![down(15.0, Hung::Damper), brought()],
+        ),
+        (
+            "a stop before lowered eyes",
+            s.clone(),
+            vec![brought(), down(15.0, Hung::Damper)],
+        ),
+    ] {
+        let before = reads(&scene, first.clone());
+        for change in [
+            hair.clone(),
+            down(0.001, Hung::Rack),
+            down(0.001, Hung::Damper),
+        ] {
+            let mut changes = first.clone();
+            changes.push(change);
+            let after = reads(&scene, changes);
+            for (a, b) in before.iter().zip(&after) {
+                near(what, *b, *a, 0.0011);
+            }
+        }
+    }
+    // What comes before its eyes go down stays where it was, what comes after is measured between them.
+    let eyes = |changes| reads(&s, changes)[0];
+    let stays = eyes(vec![brought(), down(15.0, Hung::Damper)]);
+    let goes = eyes(vec![down(15.0, Hung::Damper), brought()]);
+    near("stays", stays, eyes(vec![brought()]), ROUNDING);
+    assert!(stays - goes > 10.0, "{stays} {goes}");
 }

@@ -866,3 +866,76 @@ fn another_tie_rod_end_takes_the_rod_along() {
         assert!(off < 0.5, "{off}");
     }
 }
+
+/// Points and shapes are drawn on the truck as measured, so where a part is put doesn't hang on whether its body was moved
+/// before or after: on each side that body's own motion counts, whatever the part of the name on the other side is on.
+#[test]
+fn a_part_is_put_on_its_own_body_before_and_after_that_is_moved() {
+    let tabs = r#"parts: [
+        (name: "tab", on: wheel, fitted: left, shape: Ball(centre: (0, 850, 400), radius: 20)),
+        (name: "tab", on: frame, fitted: right, shape: Ball(centre: (-100, -560, 620), radius: 15)),"#;
+    let knuckle = "Knuckle(spindle: Static(toe_deg: 4, camber_deg: 2)), WheelOffset(outboard: 60)";
+    let longer = "Halfshaft(longer: 12)";
+    let first = [
+        (
+            knuckle,
+            r#"ReplacePart(side: right, name: "tab", shape: Ball(centre: (-90, -550, 640), radius: 15))"#,
+            "tab",
+        ),
+        (
+            knuckle,
+            r#"ReplacePart(name: "tab", shape: Ball(centre: (-10, 840, 420), radius: 15))"#,
+            "tab",
+        ),
+        (
+            knuckle,
+            r#"MovePart(name: "tab", by: (0, 0, 5), turned_deg: (0, 0, 20), about: (40, 800, 400))"#,
+            "tab",
+        ),
+        (
+            knuckle,
+            r#"MovePart(side: right, name: "tab", turned_deg: (0, 0, 20), about: (40, -800, 400))"#,
+            "tab",
+        ),
+        (
+            longer,
+            r#"ReplacePart(name: "halfshaft", shape: Capsule(from: (0, 235, 420), to: (0, 700, 400), radius: 16))"#,
+            "halfshaft",
+        ),
+        (
+            longer,
+            r#"ReplacePart(side: right, name: "halfshaft", shape: Capsule(from: (0, -235, 420), to: (0, -700, 400), radius: 16))"#,
+            "halfshaft",
+        ),
+    ];
+    let path = folder().join("tarnwood.ron");
+    let text = std::fs::read_to_string(&path).expect("a demo scene");
+    for (moved, put, name) in first {
+        let setups = format!(
+            "setups: [(name: \"before\", changes: [{put}, {moved}]), (name: \"after\", changes: [{moved}, {put}]),"
+        );
+        let text = text.replacen("parts: [", tabs, 1);
+        let text = text.replacen("setups: [", &setups, 1);
+        let scene = scene_from_text(&text, &path).unwrap_or_else(|e| panic!("{put}: {e}"));
+        let centres = |setup: &str| -> Vec<[f64; 3]> {
+            let fitted = with_setup(&scene, setup).expect("it is made");
+            let sides = [Some(&fitted), fitted.other_corner.as_deref()];
+            let parts = sides.into_iter().flatten().flat_map(|scene| &scene.parts);
+            let own = parts.filter(|part| part.name == name);
+            own.flat_map(|part| match &part.shape {
+                ShapeEntry::Ball { centre, .. } => vec![[centre.0, centre.1, centre.2]],
+                ShapeEntry::Capsule { from, to, .. } => {
+                    vec![[from.0, from.1, from.2], [to.0, to.1, to.2]]
+                }
+                other => panic!("{other:?}"),
+            })
+            .collect()
+        };
+        let (before, after) = (centres("before"), centres("after"));
+        assert_eq!(before.len(), after.len());
+        assert!(!before.is_empty());
+        for (b, a) in before.iter().flatten().zip(after.iter().flatten()) {
+            near(put, *a, *b, 1.0e-9);
+        }
+    }
+}

@@ -425,3 +425,61 @@ fn a_strut_counted_from_another_point_of_its_axis_stands_where_it_did() {
     assert!((a.rotation - b.rotation).abs().max() < 1.0e-12);
     assert!((long - short - 70.0).abs() < 1.0e-9);
 }
+
+/// Another strut is the one that stands there from then on: another top mount leans it as it leans a strut that was measured.
+#[test]
+fn a_top_mount_moved_on_a_strut_that_a_setup_brought_leans_that_strut() {
+    let mount = "Damper(upper_mount: (-55, 568, 1010))";
+    let setups = format!(
+        "setups: [(name: \"low\", changes: [Damper(lower_mount: (-20, 636, 470))]), \
+         (name: \"in\", on: \"low\", changes: [{mount}])],"
+    );
+    let moved = gaps(&with_tube(BY_NAMES, &setups), Some("in")).0;
+    let mut own = with_tube(
+        BY_NAMES,
+        &format!("setups: [(name: \"in\", changes: [{mount}])],"),
+    );
+    own.damper[1] = V::new(-20.0, 636.0, 470.0);
+    let measured = gaps(&own, Some("in")).0;
+    for (a, b) in moved.iter().zip(&measured) {
+        assert!((a - b).abs() < 1.0e-9, "{moved:?} {measured:?}");
+    }
+    // Drawn with that change between its points it is the same tube.
+    let ([top, _], eye) = (own.damper, own.damper[1]);
+    let new_top = V::new(top.x, 568.0, top.z);
+    let end = eye + (new_top - eye).normalize() * ((top - eye).norm() - 250.0);
+    let drawn = small_scene::capsule(&eye, &end, 25.0);
+    let with_change = setups.replace(
+        mount,
+        &format!(
+            "Damper(upper_mount: (-55, 568, 1010), parts: [(name: \"tube\", on: knuckle, shape: {drawn})])"
+        ),
+    );
+    let brought = gaps(&with_tube(BY_NAMES, &with_change), Some("in")).0;
+    for (a, b) in brought.iter().zip(&moved) {
+        assert!((a - b).abs() < 1.0e-9, "{brought:?} {moved:?}");
+    }
+}
+
+/// Whether it is another strut is for the change to say, not for the numbers: one with its lower mount where the old one had it
+/// is another, and the knuckle stands as it did.
+#[test]
+fn a_lower_mount_given_where_it_was_makes_it_another_strut() {
+    let [_, eye] = with_tube(BY_NAMES, "").damper;
+    let given = |eye: &V| {
+        let setups = format!(
+            "setups: [(name: \"in\", changes: [Damper(upper_mount: (-55, 568, 1010), lower_mount: {})])],",
+            small_scene::point(eye)
+        );
+        gaps(&with_tube(&by_coordinates(), &setups), Some("in"))
+    };
+    let (same, warned) = given(&eye);
+    let (near, _) = given(&(eye + V::new(0.0, 1.0e-6, 0.0)));
+    let before = gaps(&with_tube(&by_coordinates(), ""), None).0;
+    for (a, b) in same.iter().zip(&near) {
+        assert!((a - b).abs() < 1.0e-4, "{same:?} {near:?}");
+    }
+    assert!((same[0] - before[0]).abs() < 1.0e-9, "{same:?} {before:?}");
+    let is_told = |w: &String| w.contains("`tube` is drawn as before");
+    assert!(warned.iter().any(is_told), "{warned:?}");
+}

@@ -1,9 +1,7 @@
 //! What got better, what got worse and what no longer fits, in words.
 
 use super::columns::{SweptSetup, corners};
-use crate::findings::{
-    Better, CornerFindings, FreeTravel, Measure, Measured, Quantity, Requirement, StopId,
-};
+use crate::findings::{Better, CornerFindings, Measure, Measured, Quantity, Requirement, StopId};
 use crate::limits::LimitId;
 use crate::numbers::Toward;
 use crate::scene::{ArmChange, BumpStopOn, Change, Hung, Scene, TyreSize, Wheels};
@@ -205,8 +203,6 @@ pub fn better_and_worse(
 pub(super) struct Misfits {
     /// On each corner that was built.
     corners: Vec<(Side, Vec<String>)>,
-    /// Of both sides.
-    shared: Vec<String>,
 }
 
 impl Misfits {
@@ -240,8 +236,6 @@ impl Misfits {
                 }
             }
         }
-        let shared = self.shared.iter().filter(|t| !before.shared.contains(t));
-        out.extend(shared.cloned());
         out
     }
 }
@@ -249,27 +243,12 @@ impl Misfits {
 /// What doesn't fit in a setup.
 pub(super) fn misfits(setup: &SweptSetup) -> Misfits {
     let corners: Vec<(Side, Vec<String>)> = corners(&setup.findings)
-        .map(|found| (found.side, corner_misfits(setup, found)))
+        .map(|found| (found.side, corner_misfits(found)))
         .collect();
-    let mut shared: Vec<String> = Vec::new();
-    if let Some(shaft) = &setup.truck.front_driveshaft {
-        let [case, pinion] = shaft.joint_angles();
-        for (name, angle) in [("transfer case", case), ("pinion", pinion)] {
-            if angle > shaft.joint_limit {
-                shared.push(format!(
-                    "front driveshaft: the joint at the {name} is past its limit"
-                ));
-            }
-        }
-        if shaft.fluctuation() > shaft.fluctuation_limit {
-            shared
-                .push("front driveshaft: the pinion turns more unevenly than its limit".to_owned());
-        }
-    }
-    Misfits { corners, shared }
+    Misfits { corners }
 }
 
-fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
+fn corner_misfits(found: &CornerFindings) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     out.extend(found.verdict.violations().map(|(requirement, stop, at)| {
         match (requirement, stop, at) {
@@ -280,19 +259,15 @@ fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
             (Requirement::RideHeight, stop, _) => {
                 format!("ride height itself is past {}", stop.name())
             }
-            (_, stop, _) => format!("{} comes before the maker's stops", stop.name()),
+            (Requirement::BumpStopFirst, ..) => {
+                "the damper body bottoms before the bump stop is crushed".to_owned()
+            }
+            (requirement, stop, _) => standing_words(requirement).map_or_else(
+                || format!("{} comes before the maker's stops", stop.name()),
+                str::to_owned,
+            ),
         }
     }));
-    let corner = setup.truck.corner(found.side);
-    let has_bump_stop = corner.is_some_and(|c| c.bump_contact.is_some());
-    let bottoms = |f: &FreeTravel| {
-        f.bump_stop
-            .as_ref()
-            .is_some_and(|stop| stop.is_limit(&LimitId::DamperCompressed))
-    };
-    if has_bump_stop && found.free_travel.iter().any(bottoms) {
-        out.push("the damper body bottoms before the bump stop is crushed".to_owned());
-    }
     let mut seen = Vec::new();
     out.retain(|text| {
         let new = !seen.contains(text);
@@ -300,6 +275,25 @@ fn corner_misfits(setup: &SweptSetup, found: &CornerFindings) -> Vec<String> {
         new
     });
     out
+}
+
+/// What is said of a limit that is passed at every position.
+fn standing_words(requirement: &Requirement) -> Option<&'static str> {
+    let Requirement::Limit { id } = requirement else {
+        return None;
+    };
+    match id {
+        LimitId::FrontDriveshaftCaseJoint => {
+            Some("front driveshaft: the joint at the transfer case is past its limit")
+        }
+        LimitId::FrontDriveshaftPinionJoint => {
+            Some("front driveshaft: the joint at the pinion is past its limit")
+        }
+        LimitId::FrontDriveshaftFluctuation => {
+            Some("front driveshaft: the pinion turns more unevenly than its limit")
+        }
+        _ => None,
+    }
 }
 
 /// A setup's changes in words, with those that it is made on.

@@ -69,6 +69,26 @@ pub struct BodyToOrder {
     pub extended_mm: f64,
     /// Its own length closed, if body and rod share what it is longer than the one fitted.
     pub closed_mm: f64,
+    /// How it closes against the bump stop; none without one, or where that isn't crushed as far as was looked.
+    pub bump_stop: Option<BodyAgainstStop>,
+}
+
+/// How a body to order closes against the bump stop, which stays where it is unless it sits on the rod.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct BodyAgainstStop {
+    /// Room left in that body when the bump stop is crushed; below zero the body bottoms first.
+    pub spare_mm: f64,
+    /// The body's own length closed that leaves just none.
+    pub closed_at_most_mm: f64,
+    /// The longest body of that kind, extended by itself, that doesn't bottom first.
+    pub extended_at_most_mm: f64,
+}
+
+impl BodyToOrder {
+    /// Whether it would bottom before the bump stop is crushed.
+    pub fn bottoms_first(&self) -> bool {
+        self.bump_stop.is_some_and(|against| against.spare_mm < 0.0)
+    }
 }
 
 /// One corner.

@@ -19,7 +19,9 @@ pub use clearance::{
     WhyLeftOut,
 };
 pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
-pub use damper::{BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound};
+pub use damper::{
+    BodyAgainstStop, BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound,
+};
 pub use ground::{
     DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, SizeDriven, SizeOutcome,
     SizesDriven, Threshold, Touching, WheelPastStop,

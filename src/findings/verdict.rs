@@ -36,6 +36,8 @@ pub enum Requirement {
         /// Which way.
         direction: TravelDirection,
     },
+    /// The bump stop is crushed before the damper's body closes, so that it and not the body takes the blow.
+    BumpStopFirst,
     /// Ride height is one of the positions, straight ahead and at both locks.
     RideHeight,
     /// parry3d confirms the reported gaps, contacts and bracket ends.

@@ -6,8 +6,9 @@
 //! can't be shown clear are halved, the nearest first, down to a hundredth of a millimetre of the front axle's path:
 //! there the part touches, or comes so near that no difference could be told. Each part's first contact is kept.
 //!
-//! Assumed: rigid tyres rolling as upright circles of the static loaded radius, suspension held at ride height or
-//! following without friction, no speed, no slip. Source of the scheme: F. Schwarzer, M. Saha, J.-C. Latombe, IEEE Trans. Robotics 21(3), 2005.
+//! Assumed: rigid tyres rolling as upright circles of the static loaded radius, with their widths; of what turns with a wheel
+//! what lies outside both is asked as the full revolution that it sweeps (see [`super::wheel_parts`]). Suspension held at ride
+//! height or following without friction, no speed, no slip. Source of the scheme: F. Schwarzer, M. Saha, J.-C. Latombe, IEEE Trans. Robotics 21(3), 2005.
 
 use super::course::{Course, DriveError};
 use super::stance::Stance;
@@ -33,8 +34,9 @@ const CURVE_ROWS: usize = 240;
 const CURVE_CUTOFF_MM: f64 = 2_000.0;
 
 /// What is assumed, as printed.
-const TYRES: &str = "Tyres are rigid upright circles at their static loaded radius, with square edges, and what turns with a wheel is \
-     taken as inside them; no speed, no slip. A real tyre gives: keep a margin.";
+const TYRES: &str = "Tyres are rigid upright circles at their static loaded radius, with square edges. What turns with a wheel and lies \
+     within that circle and the tyre's width goes with it; what stands beside the tyre is asked. No speed, no slip. A real \
+     tyre gives: keep a margin.";
 const HELD: &str = "The suspension is held at ride height. A real one moves: give `wheel_springs` for it to follow. Nothing is said of \
      sliding or rolling over.";
 const FOLLOWS: &str = "Each wheel follows the ground as four springs share the weight, from full droop to the first stop in bump straight \

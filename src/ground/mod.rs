@@ -17,6 +17,7 @@ mod terrain;
 mod travel_bound;
 mod tyre_path;
 mod vehicle;
+mod wheel_parts;
 
 pub use angles::{ground_findings, on_level_ground, running_clearance};
 pub use course::{Course, DriveError, Suspension};

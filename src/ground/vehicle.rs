@@ -2,6 +2,7 @@
 
 use super::springing::WheelSuspension;
 use super::travel_bound::TravelPatches;
+use super::wheel_parts::RollingCircle;
 use crate::findings::{TravelDirection, WheelPastStop};
 use crate::kinematics::{Position, Positioner};
 use crate::scene::CarriedBy;
@@ -141,7 +142,7 @@ pub struct Vehicle {
     pub radii: [f64; 4],
     /// Tyre widths.
     pub widths: [f64; 4],
-    /// Everything but what turns with a wheel.
+    /// Everything that the tyres' rolling circles don't stand for.
     pub parts: Vec<VehiclePart>,
     pub(super) front_corners: [FrontCorner; 2],
     /// Middle of the front wheel centres at ride height.
@@ -182,6 +183,8 @@ impl Vehicle {
     pub fn held(truck: &Truck, held_mm: [f64; 4]) -> Result<Vehicle, VehicleError> {
         let whole = truck.whole.as_ref().ok_or(VehicleError::NoRearAxle)?;
         let mut parts: Vec<VehiclePart> = Vec::new();
+        // Their names on their own corners.
+        let mut own_names: Vec<String> = Vec::new();
         let mut radii = [whole.rear_radius_mm; 4];
         let mut front_corners = Vec::new();
         for (i, side) in [Side::Left, Side::Right].into_iter().enumerate() {
@@ -198,15 +201,27 @@ impl Vehicle {
                 ride_height_mm: corner.ride_height_mm,
             });
             radii[i] = corner.loaded_radius_mm;
-            for part in &corner.parts {
-                // Rim and tread are inside the circle that rolls.
-                if part.body == Body::Wheel {
-                    continue;
-                }
+            let hardpoints = &corner.positioner.linkage.hardpoints;
+            let rolls = RollingCircle {
+                centre: hardpoints.wheel_centre,
+                axis: hardpoints.spindle_axis,
+                radius_mm: corner.loaded_radius_mm,
+                half_width_mm: 0.5 * whole.tyre_widths_mm[0],
+            };
+            let asked = corner.parts.iter().flat_map(|part| {
+                let surfaces = match part.body {
+                    Body::Wheel => rolls.beside(&part.surface),
+                    _ => vec![Surface::clone(&part.surface)],
+                };
+                surfaces.into_iter().map(move |surface| (part, surface))
+            });
+            // The other corner's come before.
+            let first = parts.len();
+            for (part, surface) in asked {
                 let surface = if mirrored {
-                    part.surface.mirrored()
+                    surface.mirrored()
                 } else {
-                    Surface::clone(&part.surface)
+                    surface
                 };
                 // Its spider's orbit widens a shaft, by no more than at the inner joint's greatest angle.
                 let surface = if part.orbits {
@@ -218,15 +233,21 @@ impl Vehicle {
                 let motion = part.body.motion();
                 let at_rest = motion == Motion::Frame;
                 let mut name = part.name.clone();
-                if let Some(twin) = parts.iter().position(|p| p.name == name) {
-                    // Drawn once and seen by both corners.
-                    if at_rest && surface.lies_on(&parts[twin].surface, TOUCH_MM) {
-                        continue;
+                let twins = (0..first).filter(|twin| own_names[*twin] == name);
+                let twins: Vec<usize> = twins.collect();
+                // Drawn once and seen by both corners.
+                let lies_on = |twin: &usize| surface.lies_on(&parts[*twin].surface, TOUCH_MM);
+                if at_rest && twins.iter().any(lies_on) {
+                    continue;
+                }
+                // Two of a name are told apart by their sides.
+                if !twins.is_empty() {
+                    for twin in twins {
+                        parts[twin].name = format!("left {name}");
                     }
-                    // Two of a name are told apart by their sides.
-                    parts[twin].name = format!("left {name}");
                     name = format!("right {name}");
                 }
+                own_names.push(part.name.clone());
                 parts.push(VehiclePart {
                     name,
                     sprung: part.body.is_sprung(),

@@ -52,6 +52,8 @@ pub enum LimitId {
     FrontDriveshaftCaseJoint,
     /// The front driveshaft's joint at the pinion; it doesn't change with travel or steering.
     FrontDriveshaftPinionJoint,
+    /// How unevenly the front driveshaft turns its pinion; it doesn't change with travel or steering.
+    FrontDriveshaftFluctuation,
     /// A hose, wire or breather pulled tight, by the scene's name for it.
     Hose(String),
     /// A spring's turns on each other, by the scene's name for it.
@@ -89,6 +91,7 @@ impl LimitId {
             LimitId::SteeringStopRight => "steering stop right",
             LimitId::FrontDriveshaftCaseJoint => "front driveshaft joint at the transfer case",
             LimitId::FrontDriveshaftPinionJoint => "front driveshaft joint at the pinion",
+            LimitId::FrontDriveshaftFluctuation => "front driveshaft speed fluctuation",
             LimitId::Hose(hose) => return format!("hose {hose}"),
             LimitId::CoilBind(spring) => return format!("coil bind {spring}"),
             LimitId::BootStretched(boot) => return format!("stretched boot {boot}"),

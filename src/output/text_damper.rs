@@ -2,7 +2,9 @@
 
 use super::lengths::{Units, signed_degrees};
 use super::{bullet, table, text_width, verdict_words, warnings_text, wrap};
-use crate::findings::{CornerDamper, DamperFindings, LengthFound, Status, StopId, TravelDirection};
+use crate::findings::{
+    BodyToOrder, CornerDamper, DamperFindings, LengthFound, Status, StopId, TravelDirection,
+};
 use std::fmt::Write as _;
 
 /// The whole page.
@@ -116,25 +118,11 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     }
     let _ = writeln!(out, "{}", t.trim_fmt());
     if let Some(body) = &corner.body {
-        let text = format!(
-            "To order: a body of at most {} {} extended by itself, {}; if body and rod share what it is {} than the one \
-             fitted, it closes at {}.",
-            units.at_most(body.extended_mm),
-            units.name(),
-            if body.spacers_mm > 0.0 {
-                format!("since spacers add {}", units.with_unit(body.spacers_mm))
-            } else {
-                "no spacer adding to it".to_owned()
-            },
-            // What must be shorter than the one fitted spares less than nothing.
-            if corner.damper.spare_mm.is_some_and(|spare| spare < 0.0) {
-                "shorter"
-            } else {
-                "longer"
-            },
-            units.with_unit(body.closed_mm)
+        let _ = writeln!(
+            out,
+            "{}",
+            wrap(&to_order(corner, body, units), text_width(), "")
         );
-        let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     }
 
     let crush = &corner.crush;
@@ -145,8 +133,8 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     };
     let text = match (crush.bump_stop_crushed_mm, crush.spare_mm) {
         (Some(crushed), Some(spare)) if spare >= 0.0 => format!(
-            "The bump stop is fully crushed{beside} at {}: the damper body must close shorter than that, and does, at \
-             {}, with {} to spare.",
+            "The bump stop is fully crushed{beside} at {}: the damper body must close shorter than that, and the one fitted \
+             does, at {}, with {} to spare.",
             units.with_unit(crushed),
             units.length(crush.closed_mm),
             units.at_most(spare)
@@ -202,6 +190,44 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     }
     for text in verdict_words::standing(&corner.standing, units, 0.0) {
         out.push_str(&bullet(&format!("Whatever its length: {text}")));
+    }
+}
+
+/// The body to order. One that would bottom before the bump stop is crushed isn't told without saying where it has to close.
+fn to_order(corner: &CornerDamper, body: &BodyToOrder, units: Units) -> String {
+    let against = body.bump_stop.filter(|_| body.bottoms_first());
+    let closing = against.map_or(String::new(), |against| {
+        format!(
+            " that closes at {} or shorter",
+            units.at_most_with_unit(against.closed_at_most_mm)
+        )
+    });
+    let spacers = if body.spacers_mm > 0.0 {
+        format!("since spacers add {}", units.with_unit(body.spacers_mm))
+    } else {
+        "no spacer adding to it".to_owned()
+    };
+    // What must be shorter than the one fitted spares less than nothing.
+    let way = if corner.damper.spare_mm.is_some_and(|spare| spare < 0.0) {
+        "shorter"
+    } else {
+        "longer"
+    };
+    let text = format!(
+        "To order: a body of at most {} {} extended by itself{closing}, {spacers}; if body and rod share what it is {way} \
+         than the one fitted, it closes at {}",
+        units.at_most(body.extended_mm),
+        units.name(),
+        units.with_unit(body.closed_mm)
+    );
+    match against {
+        None => format!("{text}."),
+        Some(against) => format!(
+            "{text} and BOTTOMS {} before the bump stop is crushed: of that kind order no more than {} extended, or fit a \
+             longer bump stop.",
+            units.at_least_with_unit(-against.spare_mm),
+            units.at_most_with_unit(against.extended_at_most_mm),
+        ),
     }
 }
 

@@ -165,6 +165,7 @@ fn violation(
         (None, _) if matches!(requirement, Requirement::Limit { .. }) => {
             "at every position".to_owned()
         }
+        (None, _) if *requirement == Requirement::BumpStopFirst => "here".to_owned(),
         (None, true) => "as drawn; the two don't move against each other".to_owned(),
         (None, false) => "as measured".to_owned(),
     };
@@ -173,6 +174,7 @@ fn violation(
             format!(", below {}", units.at_least_with_unit(*required_mm))
         }
         Requirement::RideHeight => ", which ride height is past".to_owned(),
+        Requirement::BumpStopFirst => ", before the bump stop is crushed".to_owned(),
         _ => String::new(),
     };
     format!("{}{required}: {place}", stop.name())

@@ -40,8 +40,8 @@ pub enum Change {
     },
     /// Another damper, or another length: `longer`, or both `extended` and `compressed`. A bump stop on its rod keeps
     /// its distance from the compressed length. Of a strut `upper_mount` alone moves the top mount, and the strut's axis stays
-    /// where it is in the knuckle; with `lower_mount` it is another strut, its axis the line through the points given, on the
-    /// truck as measured.
+    /// where it is in the knuckle; with `lower_mount` it is another strut, even where that is where it was: its axis is the line
+    /// through the points given, on the truck as measured, and a later `upper_mount` alone moves the top mount of that one.
     Damper {
         /// `left` or `right`: that corner alone. Default: both.
         #[serde(default)]
@@ -640,6 +640,7 @@ impl BumpStopChange {
             crushed: self.crushed,
             on: self.on,
             ends: self.ends,
+            measured_between: None,
         }
     }
 }

@@ -9,6 +9,7 @@
 
 mod changes;
 mod contents;
+mod damper_eyes;
 mod edit;
 mod format;
 mod ground;
@@ -26,6 +27,7 @@ mod types;
 
 pub use changes::*;
 pub use contents::{AS_MEASURED, mesh_files};
+pub use damper_eyes::DamperEyes;
 pub use edit::{
     NewPart, NumberField, number_fields, string_fields, with_number, with_part, with_placement,
 };

@@ -2,6 +2,7 @@
 //! each field is documented here and nowhere else.
 
 use super::changes::{Duty, Setup};
+use super::damper_eyes::DamperEyes;
 use super::ground::{Obstacle, Rear, Underbody, WheelSprings};
 use super::length::{
     degrees, length, length_and_angle_pairs, length_pairs, mesh_holes, no_length, optional_degrees,
@@ -501,6 +502,11 @@ pub struct Damper {
     /// Eye at the lower end; a strut has none: give a point of its axis, such as the tube's lower end, from which its lengths
     /// are measured.
     pub lower_mount: Point,
+    // The axis of a strut that a setup has brought: the mounts that it was given with, upper and lower one, on the truck as
+    // measured. None is the strut as measured. No file says it.
+    #[doc(hidden)]
+    #[serde(default, skip)]
+    pub brought_strut: Option<(Point, Point)>,
     /// The body that carries the lower eye: `lower_arm`, `upper_arm` or `knuckle`; `strut` where the damper holds the
     /// knuckle's upper end in place of an upper arm.
     pub lower_mount_on: Foot,
@@ -567,6 +573,11 @@ pub struct BumpStop {
     /// between these, whatever the damper does.
     #[serde(default)]
     pub ends: Option<(End, End)>,
+    // The damper's eyes that its lengths were measured between: those that were there when it came. Setups note them before
+    // they move an eye; no file says them.
+    #[doc(hidden)]
+    #[serde(default, skip)]
+    pub measured_between: Option<DamperEyes>,
 }
 
 /// What a bump stop sits on that is measured by the damper's length.
@@ -576,7 +587,8 @@ pub enum BumpStopOn {
     /// The damper's rod: both lengths are without spacers, as the body's are. It moves with `total_length` spacers, and
     /// with another damper by what that is longer closed.
     Rod,
-    /// The frame or an arm, beside the damper: both lengths are mount to mount, and it stays where it is.
+    /// The frame or an arm, beside the damper: both lengths are mount to mount, and it stays where it is. The mounts are those
+    /// that are there when it comes: of a setup's stop, where the changes before it have taken them.
     Frame,
 }
 

@@ -64,6 +64,7 @@ fn made(
 ) -> Result<Scene> {
     let mut changed = scene.clone();
     changed.name = format!("{} ({name})", scene.name);
+    components::note_bump_stops(&mut changed);
     let mut before: Vec<&Change> = Vec::new();
     // Parts and hoses that one-sided changes have brought to the other corner, or taken off this one.
     let mut absent: Vec<&str> = Vec::new();
@@ -200,8 +201,7 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             let change = length_change(*longer, *body_gains, *extended, *compressed, path)?;
             scene.each_damper(|damper, mirror| {
                 change.make(damper);
-                components::set(&mut damper.upper_mount, upper_mount, mirror);
-                components::set(&mut damper.lower_mount, lower_mount, mirror);
+                components::move_eyes(damper, upper_mount, lower_mount, mirror);
             });
             scene.each_ball_joints(|joints, mirror| {
                 components::set_some(&mut joints.damper_upper, upper_eye, mirror);
@@ -214,9 +214,12 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             number(spacer.thickness, path, "thickness")?;
             scene.each_damper(|damper, _| damper.spacers.push(spacer.spacer()));
         }
-        Change::BumpStop(stop) => scene.each_damper(|damper, mirror| {
-            components::set_some(&mut damper.bump_stop, &Some(stop.stop()), mirror);
-        }),
+        Change::BumpStop(stop) => {
+            scene.each_damper(|damper, mirror| {
+                components::set_some(&mut damper.bump_stop, &Some(stop.stop()), mirror);
+            });
+            components::note_bump_stops(scene);
+        }
         Change::Strap {
             length,
             longer,
@@ -340,7 +343,7 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             components::move_wheel_out(scene, outboard, path)?;
         }
         Change::ReplacePart { name, shape, side } => {
-            parts::replace(scene, name, shape, *side, path)?;
+            parts::replace(scene, name, shape, *side, measured, path)?;
         }
         Change::AddPart {
             part,
@@ -359,7 +362,7 @@ fn make(scene: &mut Scene, change: &Change, measured: &Scene, path: &str) -> Res
             if let Some(side) = side {
                 one_side::part_of(scene, name, *side, path)?;
             }
-            parts::shift(scene, name, *by, *turned_deg, *about, path)?;
+            parts::shift(scene, name, *by, *turned_deg, *about, measured, path)?;
         }
     }
     Ok(())

@@ -4,9 +4,9 @@ use super::apply::number;
 use super::move_shape::{draw_out, move_shape};
 use super::{Result, parts};
 use crate::scene::{
-    Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, End, Foot, Halfshaft,
-    InnerEndEntry, Knuckle, LeftRight, PartEntry, PinEntry, Point, Problem, Scene, ShapeEntry,
-    Spindle,
+    Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, DamperEyes, End, Foot,
+    Halfshaft, InnerEndEntry, Knuckle, LeftRight, PartEntry, PinEntry, Point, Problem, Scene,
+    ShapeEntry, Spindle,
 };
 use crate::suspension::Body;
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -143,6 +143,32 @@ impl EachSide for Scene {
             &mut self.other_side.ball_joints,
             change,
         );
+    }
+}
+
+/// Notes the damper's eyes that are there with each bump stop that doesn't know those that it was measured between yet: it
+/// has just come, or was there before anything was changed.
+pub(super) fn note_bump_stops(scene: &mut Scene) {
+    let brackets = scene.brackets;
+    scene.each_damper(|damper, _| {
+        let eyes = DamperEyes::of(damper, &brackets);
+        if let Some(stop) = &mut damper.bump_stop {
+            stop.measured_between.get_or_insert(eyes);
+        }
+    });
+}
+
+/// A damper's eyes elsewhere. Of a strut a lower one makes it another, whose axis keeps the eyes that it came with.
+pub(super) fn move_eyes(
+    damper: &mut Damper,
+    upper: &Option<Point>,
+    lower: &Option<Point>,
+    mirror: bool,
+) {
+    set(&mut damper.upper_mount, upper, mirror);
+    set(&mut damper.lower_mount, lower, mirror);
+    if lower.is_some() && damper.lower_mount_on == Foot::Strut {
+        damper.brought_strut = Some((damper.upper_mount, damper.lower_mount));
     }
 }
 
@@ -515,34 +541,33 @@ pub(super) fn move_wheel_out(scene: &mut Scene, outboard: f64, path: &str) -> Re
     parts_follow(scene, &before, path)
 }
 
-/// One side's damper eyes, in that side's own place.
-fn eyes(scene: &Scene, is_others: bool) -> [Vector3<f64>; 2] {
+/// One side's damper, and whether it is drawn for the other side.
+fn damper_of(scene: &Scene, is_others: bool) -> (&Damper, bool) {
     let own = scene.other_side.damper.as_ref().filter(|_| is_others);
-    let damper = own.unwrap_or(&scene.damper);
     let flips = is_others && own.is_none();
-    [damper.upper_mount, damper.lower_mount].map(|p| {
-        let p = if flips { p.mirrored() } else { p };
-        vector(&p)
-    })
+    (own.unwrap_or(&scene.damper), flips)
 }
 
 /// Parts that come with a damper of other eyes, drawn between those: brought back to where they belong between the eyes
-/// as measured, since that is where the damper's halves are placed from. `changed` has the new eyes.
+/// that its halves are placed from, those as measured, or of a strut that a setup has brought those that it came with.
+/// `changed` has the new eyes.
 pub(super) fn damper_parts(own: &[PartEntry], measured: &Scene, changed: &Scene) -> Vec<PartEntry> {
     own.iter()
         .map(|part| {
             let is_others = parts::drawn_on_other(part, measured.side);
-            let ([upper, lower], [new_upper, new_lower]) =
-                (eyes(measured, is_others), eyes(changed, is_others));
+            let (was, flips) = damper_of(measured, is_others);
+            let (is, _) = damper_of(changed, is_others);
+            let place = |p: Point| vector(&if flips { p.mirrored() } else { p });
+            let (upper, lower) = is
+                .brought_strut
+                .unwrap_or((was.upper_mount, was.lower_mount));
+            let (upper, lower) = (place(upper), place(lower));
+            let (new_upper, new_lower) = (place(is.upper_mount), place(is.lower_mount));
             let back = |from: &Vector3<f64>, to: &Vector3<f64>| {
                 follow(from, &(new_lower - new_upper), to, &(lower - upper))
             };
             let mut part = part.clone();
-            let is_strut = measured.damper.lower_mount_on == Foot::Strut;
-            // A strut with another lower end is drawn as it is; with another top mount alone it is the one as measured.
-            if is_strut && new_lower != lower {
-                return part;
-            }
+            let is_strut = was.lower_mount_on == Foot::Strut;
             match part.on {
                 Body::Knuckle if is_strut => {
                     move_shape(&mut part.shape, &back(&new_lower, &lower));
@@ -563,13 +588,10 @@ pub(super) fn as_fitted(
     now: &Scene,
     path: &str,
 ) -> Result<Change> {
-    let motion = |body: Body, is_others: bool| since_measured(body, is_others, measured, now, path);
-    let place = |shape: &mut ShapeEntry, body: Body, is_others: bool| -> Result<()> {
-        move_shape(shape, &motion(body, is_others)?);
-        if let Some(rod) = drawn_out(body, is_others, measured, now, path)? {
-            rod.draw_out(shape);
-        }
-        Ok(())
+    let since = SinceMeasured {
+        measured,
+        now,
+        path,
     };
     // Parts that come with a rod are drawn in its own length.
     let own_rod = match change {
@@ -582,33 +604,15 @@ pub(super) fn as_fitted(
     let fit = |part: &mut PartEntry| -> Result<()> {
         let is_others = parts::drawn_on_other(part, now.side);
         if own_rod == Some(part.on) {
-            move_shape(&mut part.shape, &motion(part.on, is_others)?);
+            move_shape(&mut part.shape, &since.motion(part.on, is_others)?);
             return Ok(());
         }
-        place(&mut part.shape, part.on, is_others)
-    };
-    let body_of = |name: &str| {
-        let mut all = now.parts.iter().chain(&now.other_side.parts);
-        all.find(|p| p.name == name).map(|p| p.on)
+        since.place(&mut part.shape, part.on, is_others)
     };
     // One side's own, or the described side's, the other one's its mirror image.
     let is_others = change.side().is_some_and(|side| side != now.side);
     let mut change = change.clone();
     match &mut change {
-        Change::ReplacePart { name, shape, .. } => {
-            if let Some(body) = body_of(name) {
-                place(shape, body, is_others)?;
-            }
-        }
-        Change::MovePart {
-            name,
-            about: Some(about),
-            ..
-        } => {
-            if let Some(body) = body_of(name) {
-                *about = moved(about, &motion(body, is_others)?);
-            }
-        }
         Change::Hose {
             ends: Some(ends), ..
         }
@@ -620,7 +624,7 @@ pub(super) fn as_fitted(
                     centre: end.at,
                     radius: 0.0,
                 };
-                place(&mut ball, end.on, is_others)?;
+                since.place(&mut ball, end.on, is_others)?;
                 if let ShapeEntry::Ball { centre, .. } = ball {
                     end.at = centre;
                 }
@@ -635,7 +639,9 @@ pub(super) fn as_fitted(
         | Change::Halfshaft { .. }
         | Change::Rack { .. }
         | Change::DropBrackets { .. } => change.parts_mut().iter_mut().try_for_each(fit)?,
-        Change::MovePart { about: None, .. }
+        // Each part of the name stands on a body of its own: placed where it is found.
+        Change::ReplacePart { .. }
+        | Change::MovePart { .. }
         | Change::Hose { ends: None, .. }
         | Change::RideHeight { .. }
         | Change::DamperSpacer(_)
@@ -649,6 +655,32 @@ pub(super) fn as_fitted(
         | Change::RemovePart { .. } => {}
     }
     Ok(change)
+}
+
+/// Where the changes made so far have taken what is drawn on the truck as measured.
+pub(super) struct SinceMeasured<'s> {
+    pub measured: &'s Scene,
+    pub now: &'s Scene,
+    /// The change that is made.
+    pub path: &'s str,
+}
+
+impl SinceMeasured<'_> {
+    /// Takes a shape along with its body, drawn out with it where that is a rod.
+    pub(super) fn place(&self, shape: &mut ShapeEntry, body: Body, is_others: bool) -> Result<()> {
+        move_shape(shape, &self.motion(body, is_others)?);
+        if let Some(rod) = drawn_out(body, is_others, self.measured, self.now, self.path)? {
+            rod.draw_out(shape);
+        }
+        Ok(())
+    }
+
+    /// How far a body has gone that follows a joint of its own: the wheel, the outer joint's housing, the tie rod.
+    pub(super) fn motion(&self, body: Body, is_others: bool) -> Result<Isometry3<f64>> {
+        let of = |scene: &Scene| places(scene, is_others, self.path);
+        let (before, after) = (of(self.measured)?, of(self.now)?);
+        Ok(Motions::between(&before, &after).of(body))
+    }
 }
 
 /// How far earlier changes have drawn out the rod that a body is.
@@ -705,19 +737,6 @@ pub(super) fn check_order(change: &Change, before: &[&Change], path: &str) -> Re
         ));
     }
     Ok(())
-}
-
-/// How far earlier changes have taken what follows a joint of its own: the wheel, the outer joint's housing, the tie rod.
-fn since_measured(
-    body: Body,
-    is_others: bool,
-    measured: &Scene,
-    now: &Scene,
-    path: &str,
-) -> Result<Isometry3<f64>> {
-    let of = |scene: &Scene| places(scene, is_others, path);
-    let (before, after) = (of(measured)?, of(now)?);
-    Ok(Motions::between(&before, &after).of(body))
 }
 
 /// The motions of bodies that follow joints which a change has moved.

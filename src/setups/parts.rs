@@ -1,5 +1,6 @@
 //! Parts replaced, added, taken off and moved.
 
+use super::components::{DrawnOut, SinceMeasured};
 use super::move_shape::{mirror_shape, mirrored, move_shape};
 use super::{Result, listed, one_side, part_names};
 use crate::scene::{
@@ -57,19 +58,36 @@ pub(super) fn fit(scene: &mut Scene, parts: &[PartEntry]) {
     scene.parts = fitted;
 }
 
-/// Another shape for a part; the other corner's own one of that name makes way for the mirror image.
+/// Another shape for a part, drawn on the truck as measured: each part of the name has it where the changes before have taken
+/// its own body on its own side. The other corner's own one of that name makes way for the mirror image.
 pub(super) fn replace(
     scene: &mut Scene,
     name: &str,
     shape: &ShapeEntry,
     side: Option<Side>,
+    measured: &Scene,
     path: &str,
 ) -> Result<()> {
-    if let Some(side) = side
-        && (name != IMPLIED || part_names(scene).any(|n| n == name))
-    {
+    let placed = |scene: &Scene, shape: &ShapeEntry, on: Body, is_others: bool| {
+        let mut shape = shape.clone();
+        let since = SinceMeasured {
+            measured,
+            now: scene,
+            path,
+        };
+        since.place(&mut shape, on, is_others).map(|()| shape)
+    };
+    let described = scene.side;
+    if let Some(side) = side {
+        let is_others = side != described;
+        if name == IMPLIED && !part_names(scene).any(|n| n == name) {
+            let shape = placed(scene, shape, Body::Halfshaft, is_others)?;
+            scene.parts.push(implied(&shape, Some(side)));
+            return Ok(());
+        }
         let old = one_side::part_of(scene, name, side, path)?;
-        let new = one_side::replaced(old, shape, side);
+        let shape = placed(scene, shape, old.on, is_others)?;
+        let new = one_side::replaced(old, &shape, side);
         fit(scene, &[new]);
         return Ok(());
     }
@@ -77,10 +95,10 @@ pub(super) fn replace(
         if name != IMPLIED {
             return Err(unknown(scene, name, path));
         }
-        scene.parts.push(implied(shape, side));
+        let shape = placed(scene, shape, Body::Halfshaft, false)?;
+        scene.parts.push(implied(&shape, None));
         return Ok(());
     }
-    let described = scene.side;
     let main = scene.parts.iter().any(|p| p.name == name);
     let on_other = |p: &PartEntry| p.name == name && drawn_on_other(p, described);
     if main {
@@ -104,15 +122,23 @@ pub(super) fn replace(
     if !main || scene.parts.iter().any(on_other) {
         mirror_shape(&mut mirror, &format!("{path}.shape"))?;
     }
-    for part in scene.parts.iter_mut().filter(|p| p.name == name) {
-        part.shape = if drawn_on_other(part, described) {
-            mirror.clone()
-        } else {
-            shape.clone()
-        };
-    }
-    for part in scene.other_side.parts.iter_mut().filter(|p| p.name == name) {
-        part.shape = mirror.clone();
+    let drawn = |part: &PartEntry, is_others: bool| {
+        let shape = if is_others { &mirror } else { shape };
+        placed(scene, shape, part.on, is_others)
+    };
+    let named = |parts: &[PartEntry], is_others: &dyn Fn(&PartEntry) -> bool| {
+        let own = parts.iter().filter(|p| p.name == name);
+        own.map(|p| drawn(p, is_others(p)))
+            .collect::<Result<Vec<ShapeEntry>>>()
+    };
+    let own: Vec<ShapeEntry> = named(&scene.parts, &|p| drawn_on_other(p, described))?;
+    let others: Vec<ShapeEntry> = named(&scene.other_side.parts, &|_| true)?;
+    for (parts, shapes) in [
+        (&mut scene.parts, own),
+        (&mut scene.other_side.parts, others),
+    ] {
+        let own = parts.iter_mut().filter(|p| p.name == name);
+        own.zip(shapes).for_each(|(part, shape)| part.shape = shape);
     }
     Ok(())
 }
@@ -255,6 +281,7 @@ pub(super) fn shift(
     by: Option<Point>,
     turned_deg: Option<Point>,
     about: Option<Point>,
+    measured: &Scene,
     path: &str,
 ) -> Result<()> {
     if !part_names(scene).any(|n| n == name) {
@@ -305,7 +332,30 @@ pub(super) fn shift(
         Translation3::from(about - turn * about + by),
         UnitQuaternion::from_rotation_matrix(&turn),
     );
-    move_parts(scene, &motion, &mirrored(&motion), |part| part.name == name);
+    // The move is drawn on the truck as measured: each part makes it where its own body is now.
+    let there = |body: Body, is_others: bool| -> Result<Isometry3<f64>> {
+        let since = SinceMeasured {
+            measured,
+            now: scene,
+            path,
+        };
+        let gone = since.motion(body, is_others)?;
+        let own = if is_others { mirrored(&motion) } else { motion };
+        Ok(gone * own * gone.inverse())
+    };
+    let all = scene.parts.iter().chain(&scene.other_side.parts);
+    let bodies: Vec<Body> = all.filter(|p| p.name == name).map(|p| p.on).collect();
+    let moves: Vec<(Body, [Isometry3<f64>; 2])> = bodies
+        .into_iter()
+        .map(|on| Ok((on, [there(on, false)?, there(on, true)?])))
+        .collect::<Result<_>>()?;
+    for (i, (body, [own, other])) in moves.iter().enumerate() {
+        if !moves[..i].iter().any(|(done, _)| done == body) {
+            move_parts(scene, own, other, |part| {
+                part.name == name && part.on == *body
+            });
+        }
+    }
     Ok(())
 }
 
@@ -367,7 +417,7 @@ pub(super) fn lower(
 
 /// Draws out parts on a rod that was made longer at its inner end, the described corner's and the other's own ones:
 /// each by the rod's ends and its inner end's shift.
-pub(super) fn draw_out_on(scene: &mut Scene, body: Body, rods: &[super::components::DrawnOut; 2]) {
+pub(super) fn draw_out_on(scene: &mut Scene, body: Body, rods: &[DrawnOut; 2]) {
     let described = scene.side;
     let parts = scene.parts.iter_mut().filter(|part| part.on == body);
     for part in parts {

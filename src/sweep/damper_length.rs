@@ -8,8 +8,8 @@ use super::safe_length::{LengthRates, SafeLength, safe_length};
 use super::stops::{Guard, StopKind, removable_stops, stop_id};
 use super::verdict::{own_side, past_at_ride_height, ride_height, standing_obligations};
 use crate::findings::{
-    BodyToOrder, CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound, Obligation,
-    Requirement, Status, StopId, TravelDirection, status_of,
+    BodyAgainstStop, BodyToOrder, CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound,
+    Obligation, Requirement, Status, StopId, TravelDirection, status_of,
 };
 use crate::kinematics::wheel_angles;
 use crate::limits::{Bound, Limit, LimitId, LimitKind, Span};
@@ -46,7 +46,7 @@ pub fn damper_findings(truck: &Truck, margin_mm: f64) -> DamperFindings {
 }
 
 /// Exit status: found where what is fitted is beyond what is safe, or the body bottoms before its bump stop is
-/// crushed.
+/// crushed. What is told to order is told so that it doesn't.
 pub fn damper_status(findings: &DamperFindings) -> Status {
     let corner = |c: &CornerDamper| {
         let beyond = |spare: Option<f64>| spare.is_some_and(|s| s < 0.0);
@@ -224,21 +224,13 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
     shortest.fitted_mm = Some(ends_at);
     shortest.spare_mm = shortest.safe_mm.map(|safe| ends_at - safe);
     settle(&bump, &mut shortest, "damper crushed", &mut undecided);
+    let body = (damper.safe_mm.zip(fitted))
+        .filter(|_| !searched_less)
+        .map(|(safe, fitted)| body_to_order(corner, [safe, fitted], closed_mm, crushed));
     CornerDamper {
         side: corner.side,
         droop_at_safe_mm: damper.safe_mm.and_then(hangs),
-        body: damper
-            .safe_mm
-            .zip(fitted)
-            .filter(|_| !searched_less)
-            .map(|(safe, fitted)| {
-                let spacers_mm = corner.damper_spacers_mm;
-                BodyToOrder {
-                    spacers_mm,
-                    extended_mm: safe - spacers_mm,
-                    closed_mm: closed_mm - spacers_mm + body_gains(safe - fitted, None),
-                }
-            }),
+        body,
         damper,
         gains,
         strap,
@@ -251,6 +243,44 @@ fn corner_damper(corner: &Corner, margin_mm: f64) -> CornerDamper {
         },
         undecided,
         standing,
+    }
+}
+
+/// The body of the longest safe damper, beside one that is fitted: total lengths, extended. `crushed` is the damper's where the
+/// bump stop is crushed.
+fn body_to_order(
+    corner: &Corner,
+    [safe, fitted]: [f64; 2],
+    closed_mm: f64,
+    crushed: Option<f64>,
+) -> BodyToOrder {
+    let spacers_mm = corner.damper_spacers_mm;
+    let gained_mm = body_gains(safe - fitted, None);
+    let closed_now_mm = closed_mm + gained_mm;
+    let bump_stop = crushed.map(|crushed| {
+        // A stop on the rod goes with the body, so its room stays.
+        let crushed_then = if corner.bump_stop_on_rod {
+            crushed + gained_mm
+        } else {
+            crushed
+        };
+        let room_mm = crushed - closed_mm;
+        let most_mm = if corner.bump_stop_on_rod {
+            f64::INFINITY
+        } else {
+            fitted + room_mm / body_gains(1.0, None)
+        };
+        BodyAgainstStop {
+            spare_mm: crushed_then - closed_now_mm,
+            closed_at_most_mm: crushed_then - spacers_mm,
+            extended_at_most_mm: most_mm.min(safe) - spacers_mm,
+        }
+    });
+    BodyToOrder {
+        spacers_mm,
+        extended_mm: safe - spacers_mm,
+        closed_mm: closed_now_mm - spacers_mm,
+        bump_stop,
     }
 }
 

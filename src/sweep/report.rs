@@ -377,6 +377,7 @@ fn proved_stops(corner: &Corner, verdict: &Verdict) -> impl Fn(StopKind) -> bool
             Requirement::Limit { id } => stop.is_limit(id),
             Requirement::Reach => stop == StopId::EndOfReach,
             Requirement::IntendedStop { .. }
+            | Requirement::BumpStopFirst
             | Requirement::RideHeight
             | Requirement::SecondLook
             | Requirement::OwnSide

@@ -20,6 +20,7 @@ use crate::findings::{
     EndedBy, Exclusion, Obligation, OpenEnd, Outcome, PairSums, Place, Requirement, StopId,
     TravelDirection, Undecided, Verdict,
 };
+use crate::limits::{Bound, Length, LimitId, LimitKind, Span};
 use crate::suspension::Linkage;
 use crate::truck::Corner;
 use rayon::prelude::*;
@@ -58,6 +59,7 @@ pub(super) fn verdict(
         .into_par_iter()
         .map(|asked| settle(guard, region, &cells, asked))
         .collect();
+    obligations.extend(bump_stop_first(guard, region, &cells));
     obligations.extend(standing_obligations(corner));
     obligations.extend(TravelDirection::BOTH.map(|way| search_end(guard, region, &covered, way)));
     obligations.push(ride_height(corner, past_ride_height));
@@ -242,7 +244,7 @@ fn resting(corner: &Corner) -> impl Iterator<Item = Obligation> {
 }
 
 /// What is the same at every position: pairs that overlap as measured, that don't move against each other or that are left
-/// out by name, joints that stand at one angle, and whether anything is watched at all. Every answer about a corner has
+/// out by name, limits of what stands, and whether anything is watched at all. Every answer about a corner has
 /// these terms, whatever else it asks.
 pub fn standing_obligations(corner: &Corner) -> Vec<Obligation> {
     let something = Obligation {
@@ -258,7 +260,7 @@ pub fn standing_obligations(corner: &Corner) -> Vec<Obligation> {
     overlaps(corner)
         .chain(resting(corner))
         .chain(joined(corner))
-        .chain(standing_joints(corner))
+        .chain(standing_limits(corner))
         .chain([something])
         .collect()
 }
@@ -267,8 +269,64 @@ pub fn standing_obligations(corner: &Corner) -> Vec<Obligation> {
 pub fn obligations_at(corner: &Corner, linkage: &Linkage<f64>) -> Vec<Obligation> {
     let across = first_across_at(corner, linkage, corner.greatest_gap_mm());
     let mut out = standing_obligations(corner);
+    out.extend(bump_stop_first_at(corner, linkage));
     out.push(own_side(corner, across));
     out
+}
+
+/// Numbers of the limits of the closed body and of the crushed bump stop, where there is one.
+fn body_and_bump_stop(corner: &Corner) -> Option<[usize; 2]> {
+    let of = |id: LimitId| corner.limits.iter().position(|limit| limit.id == id);
+    Some([
+        of(LimitId::DamperCompressed)?,
+        of(LimitId::BumpStopCrushed)?,
+    ])
+}
+
+/// Whether the bump stop is crushed before the damper's body closes, wherever the wheel gets; nothing without a bump stop.
+fn bump_stop_first(guard: &Guard, region: &Region, cells: &[OpenCell]) -> Option<Obligation> {
+    let corner = guard.corner;
+    let [body, stop] = body_and_bump_stop(corner)?;
+    let lengths = [body, stop].map(|i| match &corner.limits[i].kind {
+        LimitKind::Length(Length {
+            span: Span::Damper,
+            bound: Bound::AtLeast(mm),
+        }) => Some(*mm),
+        _ => None,
+    });
+    let body = StopKind::Limit(body);
+    let taken_off = [body, StopKind::Limit(stop)]
+        .into_iter()
+        .any(|stop| guard.is_taken_off(stop));
+    let asked = Asked {
+        requirement: Requirement::BumpStopFirst,
+        is_taken_off: taken_off,
+        stops: match lengths {
+            // Lengths of one damper: the longer comes first wherever the wheel is.
+            [Some(closed), Some(crushed)] if crushed >= closed => Vec::new(),
+            _ if taken_off || !guard.stops.contains(&body) => Vec::new(),
+            _ => vec![body],
+        },
+    };
+    Some(settle(guard, region, cells, asked))
+}
+
+/// The same at one position: there the body isn't closed while the stop isn't crushed.
+fn bump_stop_first_at(corner: &Corner, linkage: &Linkage<f64>) -> Option<Obligation> {
+    let [body, stop] = body_and_bump_stop(corner)?;
+    let is_kept = |i: usize| corner.limits[i].reading(linkage).margin >= 0.0;
+    Some(Obligation {
+        requirement: Requirement::BumpStopFirst,
+        outcome: if is_kept(body) || !is_kept(stop) {
+            Outcome::Proved
+        } else {
+            let id = LimitId::DamperCompressed;
+            Outcome::Violated {
+                stop: StopId::Limit { id },
+                at: None,
+            }
+        },
+    })
 }
 
 /// Whether a part of this side alone comes near to the truck's middle: what the other side moves there isn't known here.
@@ -286,13 +344,13 @@ pub fn own_side(corner: &Corner, first_across: Option<usize>) -> Obligation {
     }
 }
 
-/// Joints that stand at one angle, whatever the wheel does.
-fn standing_joints(corner: &Corner) -> impl Iterator<Item = Obligation> {
-    corner.standing_joints.iter().map(|joint| {
-        let id = joint.id.clone();
+/// Limits of what is the same whatever the wheel does.
+fn standing_limits(corner: &Corner) -> impl Iterator<Item = Obligation> {
+    corner.standing_limits.iter().map(|limit| {
+        let id = limit.id.clone();
         Obligation {
             requirement: Requirement::Limit { id: id.clone() },
-            outcome: if joint.is_kept() {
+            outcome: if limit.is_kept() {
                 Outcome::Proved
             } else {
                 let stop = StopId::Limit { id };
@@ -530,7 +588,8 @@ impl Settling<'_> {
             let intended = intended[piece.open].get_or_insert_with(|| {
                 let stops = open.open.iter();
                 stops
-                    .filter(|(s, _)| is_intended(corner, *s))
+                    // A stop that is asked about doesn't end the way to itself.
+                    .filter(|(s, _)| is_intended(corner, *s) && *s != stop)
                     .copied()
                     .collect()
             });
@@ -686,7 +745,7 @@ impl Settling<'_> {
             let intended = guard
                 .stops
                 .iter()
-                .filter(|s| is_intended(guard.corner, **s));
+                .filter(|s| is_intended(guard.corner, **s) && **s != stop);
             intended
                 .copied()
                 .all(|stop| first_crossing(guard, line, stop, from, to) == Crossing::Clear)

@@ -1,7 +1,7 @@
 //! From a scene to corners: units, mirroring, defaults, and what can't be right.
 
 use super::boots;
-use super::corner::{Corner, PairCount, StandingJoint, Truck};
+use super::corner::{Corner, PairCount, StandingLimit, Truck};
 use super::housing::Housing;
 use super::links;
 use super::mesh_store::MeshStore;
@@ -780,6 +780,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
     let super::limits::CornerLimits {
         limits,
         bump_contact,
+        bump_stop_on_rod,
         damper_spacers_mm,
     } = super::limits::limits(
         scene,
@@ -792,9 +793,9 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
     let mut corner = Corner {
         side: source.side,
         limits,
-        standing_joints: front_driveshaft(scene, fitting.housing)?
+        standing_limits: front_driveshaft(scene, fitting.housing)?
             .as_ref()
-            .map_or(Vec::new(), StandingJoint::of_shaft),
+            .map_or(Vec::new(), StandingLimit::of_shaft),
         parts: parts::parts(scene, fitting, &positioner.linkage, meshes)?,
         pairs: Vec::new(),
         fields: Vec::new(),
@@ -813,6 +814,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         ball_pitch_radius_mm,
         search_mm,
         bump_contact,
+        bump_stop_on_rod,
         damper_spacers_mm,
         inner_joint_as_drawn: drawn_points(fitting)?.0.inner_joint,
     };
@@ -931,10 +933,12 @@ pub(super) fn drawn_points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)>
         }
     }
     if drawn.upper == UpperLink::Strut {
-        // Another strut, drawn on the truck as measured: its axis is the line through the points that it is given with. With
+        // Another strut, drawn on the truck as measured: its axis is the line through the points that it came with. With
         // another top mount alone the strut is the same, and its axis stays where it is in the knuckle.
-        if drawn.damper_lower != before.damper_lower {
-            own.damper = [drawn.damper_upper, drawn.damper_lower];
+        let d = &source.damper;
+        if let Some((upper, lower)) = &d.entry.brought_strut {
+            let at = |p: &Point, field: &str| d.reader.point(p, &format!("{}.{field}", d.path));
+            own.damper = [at(upper, "upper_mount")?, at(lower, "lower_mount")?];
         }
         own.knuckle[1] = own.damper[0];
     }

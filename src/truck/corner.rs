@@ -90,37 +90,65 @@ pub struct PairCount {
     pub one_body: usize,
 }
 
-/// A joint whose angle is the same wherever the wheel is.
+/// What is the same wherever the wheel is, and is limited.
 #[derive(Clone, Debug, PartialEq)]
-pub struct StandingJoint {
+pub struct StandingLimit {
     /// Its limit.
     pub id: LimitId,
-    /// Its angle as fitted, degrees.
-    pub angle_deg: f64,
-    /// The greatest that it may have, degrees.
-    pub limit_deg: f64,
+    /// How it stands.
+    pub reading: Standing,
 }
 
-impl StandingJoint {
+/// A value that stands, and the greatest that it may have.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Standing {
+    /// A joint's angle.
+    Angle {
+        /// As fitted, degrees.
+        deg: f64,
+        /// At most, degrees.
+        limit_deg: f64,
+    },
+    /// How unevenly a shaft turns, (fastest - slowest) / mean.
+    Fluctuation {
+        /// As fitted.
+        share: f64,
+        /// At most.
+        limit: f64,
+    },
+}
+
+impl StandingLimit {
     /// Whether it is within its limit.
     pub fn is_kept(&self) -> bool {
-        self.angle_deg <= self.limit_deg
+        match self.reading {
+            Standing::Angle { deg, limit_deg } => deg <= limit_deg,
+            Standing::Fluctuation { share, limit } => share <= limit,
+        }
     }
 
-    /// The joints of the front driveshaft.
-    pub(super) fn of_shaft(shaft: &FrontDriveshaft) -> Vec<StandingJoint> {
+    /// Those of the front driveshaft: both joints' angles, and how evenly its pinion turns.
+    pub(super) fn of_shaft(shaft: &FrontDriveshaft) -> Vec<StandingLimit> {
         let ids = [
             LimitId::FrontDriveshaftCaseJoint,
             LimitId::FrontDriveshaftPinionJoint,
         ];
-        ids.into_iter()
-            .zip(shaft.joint_angles())
-            .map(|(id, angle)| StandingJoint {
-                id,
-                angle_deg: angle.to_degrees(),
+        let angles = ids.into_iter().zip(shaft.joint_angles());
+        let angles = angles.map(|(id, angle)| StandingLimit {
+            id,
+            reading: Standing::Angle {
+                deg: angle.to_degrees(),
                 limit_deg: shaft.joint_limit.to_degrees(),
-            })
-            .collect()
+            },
+        });
+        let evenness = StandingLimit {
+            id: LimitId::FrontDriveshaftFluctuation,
+            reading: Standing::Fluctuation {
+                share: shaft.fluctuation(),
+                limit: shaft.fluctuation_limit,
+            },
+        };
+        angles.chain([evenness]).collect()
     }
 }
 
@@ -156,7 +184,7 @@ pub struct Corner {
     /// Every limit.
     pub limits: Vec<Limit>,
     /// Joints that stand at one angle, whatever the wheel does.
-    pub standing_joints: Vec<StandingJoint>,
+    pub standing_limits: Vec<StandingLimit>,
     /// Every part of this corner.
     pub parts: Vec<Part>,
     /// The watched pairs.
@@ -192,6 +220,8 @@ pub struct Corner {
     pub search_mm: [f64; 2],
     /// Kept while the bump stop isn't touched; none where there is no bump stop.
     pub bump_contact: Option<Limit>,
+    /// Whether the bump stop sits on the damper's rod: another damper takes it along by what its body closes longer.
+    pub bump_stop_on_rod: bool,
     /// What spacers add to the damper's length, mm.
     pub damper_spacers_mm: f64,
     /// The inner joint's centre with the differential where it was measured.

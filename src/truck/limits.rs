@@ -11,8 +11,8 @@ use crate::limits::{
     PlungeEnd, PlungePolygon, PolygonError, Rod, Span, SteeringStop, WhichArm, square_to,
 };
 use crate::scene::{
-    Arm, BumpStop, BumpStopOn, ConeEntry, Damper, End, Foot, Halfshaft, HousingOn, LeftRight,
-    PinEntry, Point, Problem, Scene, SpacerEffect, TopMountEntry,
+    Arm, BumpStop, BumpStopOn, ConeEntry, DamperEyes, End, Foot, Halfshaft, HousingOn, LeftRight,
+    PinEntry, Problem, Scene, SpacerEffect, TopMountEntry,
 };
 use crate::suspension::{ArmPoints, Body, DamperFoot, Hardpoints, Mechanism, Motion, OwnPoints};
 use nalgebra::{Rotation3, Unit, Vector3};
@@ -48,6 +48,8 @@ pub(super) struct CornerLimits {
     pub limits: Vec<Limit>,
     /// Kept while the bump stop isn't touched.
     pub bump_contact: Option<Limit>,
+    /// Whether the bump stop sits on the damper's rod.
+    pub bump_stop_on_rod: bool,
     /// What spacers add to the damper's length, mm.
     pub damper_spacers_mm: f64,
 }
@@ -94,6 +96,8 @@ pub(super) fn all(
     Ok(CornerLimits {
         limits: builder.out,
         bump_contact: builder.bump_contact,
+        bump_stop_on_rod: (builder.source.damper.entry.bump_stop)
+            .is_some_and(|stop| stop.on == Some(BumpStopOn::Rod)),
         damper_spacers_mm: builder.damper_spacers_mm,
     })
 }
@@ -278,6 +282,7 @@ fn path_of(id: &LimitId, source: &CornerSource) -> String {
         LimitId::FrontDriveshaftCaseJoint | LimitId::FrontDriveshaftPinionJoint => {
             "front_driveshaft.joint_limit_deg".to_owned()
         }
+        LimitId::FrontDriveshaftFluctuation => "front_driveshaft.fluctuation_limit".to_owned(),
         LimitId::Hose(_) => source.hoses.path.clone(),
         LimitId::CoilBind(_) | LimitId::BootStretched(_) | LimitId::BootFolded(_) => {
             "parts".to_owned()
@@ -393,7 +398,7 @@ impl Builder<'_> {
             }
             (Some(ends), None) => (self.pad(ends, r, &format!("{path}.ends"))?, 0.0),
             (None, Some(BumpStopOn::Rod)) => (Span::Damper, spacers_mm),
-            (None, Some(BumpStopOn::Frame) | None) => (self.on_frame(&path)?, 0.0),
+            (None, Some(BumpStopOn::Frame) | None) => (self.on_frame(stop, &path)?, 0.0),
         };
         let kept_to = |mm: f64| {
             LimitKind::Length(Length {
@@ -410,28 +415,30 @@ impl Builder<'_> {
         Ok(())
     }
 
-    /// Where a bump stop on the frame is measured: between the damper's eyes as measured, on the bodies that carried them.
-    /// Eyes that a setup has moved, or that brackets have lowered, don't take it along.
-    fn on_frame(&self, path: &str) -> Result<Span> {
-        let Some(measured) = self.measured else {
-            return Ok(Span::Damper);
+    /// Where a bump stop on the frame is measured: between the damper's eyes that were there when it came, where these stood
+    /// then, on the bodies that carried them. Eyes that a setup moves later, or that brackets lower, don't take it along.
+    fn on_frame(&self, stop: &BumpStop, path: &str) -> Result<Span> {
+        let own = &self.source.damper;
+        let now = DamperEyes::of(own.entry, &self.source.brackets);
+        let as_measured = || {
+            let was = self.measured?;
+            Some(DamperEyes::of(was.damper.entry, &was.brackets))
         };
-        let (is, was) = (self.source.damper.entry, measured.damper.entry);
-        let eyes = |d: &Damper| (d.upper_mount, d.lower_mount, d.lower_mount_on);
-        if eyes(is) == eyes(was) && self.source.brackets == measured.brackets {
+        let eyes = stop.measured_between.or_else(as_measured).unwrap_or(now);
+        if eyes == now {
             return Ok(Span::Damper);
         }
-        let foot = match was.lower_mount_on {
-            Foot::LowerArm => Body::LowerArm,
-            Foot::UpperArm => Body::UpperArm,
-            Foot::Knuckle | Foot::Strut => Body::Knuckle,
+        let (motion, body) = match eyes.lower_on {
+            Foot::LowerArm => (Motion::LowerArm, Body::LowerArm),
+            Foot::UpperArm => (Motion::UpperArm, Body::UpperArm),
+            Foot::Knuckle | Foot::Strut => (Motion::Knuckle, Body::Knuckle),
         };
-        let end = |on: Body, at: Point| End { on, at };
-        let ends = (
-            end(Body::Frame, was.upper_mount),
-            end(foot, was.lower_mount),
-        );
-        self.ends(&ends, measured.damper.reader, path)
+        let r = own.reader;
+        let lowered = Vector3::new(0.0, 0.0, -r.length(eyes.lowered, path)?);
+        // As the damper's own eyes are, each where its own side has it.
+        let upper = r.point(&eyes.upper, path)? + lowered;
+        let lower = r.point(&eyes.lower, path)? + self.source.lowered(body)?;
+        Ok(Span::Between((Motion::Frame, upper), (motion, lower)))
     }
 
     /// The two ends of a bump stop away from the damper.

@@ -23,7 +23,8 @@ mod whole;
 pub use assemble::{assemble, assemble_setup, load, load_setup, refit};
 pub(crate) use assemble::{blamed_in_setup, needs_of_setup};
 pub use corner::{
-    Corner, FieldKey, JoinedPair, Overlap, PairCount, RestingPair, RollHeld, StandingJoint, Truck,
+    Corner, FieldKey, JoinedPair, Overlap, PairCount, RestingPair, RollHeld, Standing,
+    StandingLimit, Truck,
 };
 pub use housing::Housing;
 pub use mesh_store::MeshStore;

@@ -12,7 +12,7 @@
 use super::assemble::{
     CornerSource, Fitting, front_driveshaft, lengthened, measured_linkage, points,
 };
-use super::corner::StandingJoint;
+use super::corner::{Standing, StandingLimit};
 use super::{limits, parts};
 use crate::kinematics::arm_at_damper_length;
 use crate::limits::{Lack, Limit, LimitId, Need, Needs, RideHeight, Unit, When};
@@ -46,14 +46,16 @@ pub(super) fn needs(scene: &Scene, fitting: &Fitting) -> Result<Needs> {
     };
     let mut out = Vec::new();
     if let Some(shaft) = front_driveshaft(scene, fitting.housing)? {
-        let past = StandingJoint::of_shaft(&shaft).into_iter();
-        out.extend(past.filter(|joint| !joint.is_kept()).map(|joint| Need {
-            side: None,
-            of: format!("a {}", joint.id.name()),
-            lack: Lack::Angle {
-                deg: joint.angle_deg,
-                limit_deg: joint.limit_deg,
-            },
+        let past = StandingLimit::of_shaft(&shaft).into_iter();
+        let past = past.filter(|limit| !limit.is_kept());
+        out.extend(past.filter_map(|limit| match limit.reading {
+            Standing::Angle { deg, limit_deg } => Some(Need {
+                side: None,
+                of: format!("a {}", limit.id.name()),
+                lack: Lack::Angle { deg, limit_deg },
+            }),
+            // No one part lacks it: angles, phase or kind of joint make it even.
+            Standing::Fluctuation { .. } => None,
         }));
     }
     let (h, own) = points(fitting)?;
@@ -507,7 +509,8 @@ impl Cornered<'_> {
             | LimitId::SteeringStopLeft
             | LimitId::SteeringStopRight
             | LimitId::FrontDriveshaftCaseJoint
-            | LimitId::FrontDriveshaftPinionJoint => (id.name(), When::Always),
+            | LimitId::FrontDriveshaftPinionJoint
+            | LimitId::FrontDriveshaftFluctuation => (id.name(), When::Always),
         };
         Need {
             side: Some(self.side),

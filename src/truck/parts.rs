@@ -643,8 +643,7 @@ pub(super) fn arm_warnings(scene: &Scene, fitting: &Fitting) -> Vec<String> {
         was.spindle,
     ) || outer_joint(fitted) != outer_joint(measured)
         // A strut's tube is on it.
-        || fitted.damper.entry.lower_mount_on == Foot::Strut
-            && fitted.damper.entry.lower_mount != measured.damper.entry.lower_mount;
+        || fitted.damper.entry.brought_strut.is_some();
     let components = [
         (
             Body::LowerArm,

@@ -1915,4 +1915,368 @@ setups: [(name: "down", changes: [Damper(upper_mount: (-20, 470, 770), extended:
             },
         ],
     },
+    Case {
+        // The stop that the setup brings reaches 468 between its damper's eyes near travel +49; leg and post come within 14.1 at
+        // +43.6.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448))",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 400, bump_stop: (on: frame, contact: 452, crushed: 448))",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "post", on: frame, shape: Ball(centre: (-100, 560, 370), radius: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 15)
+ ],
+differential: (front_mounts: [(215, 180, 470), (215, -180, 470)], rear_mounts: [(-120, 0, 455)]),
+setups: [
+ (name: "up", changes: [Damper(upper_mount: (-20, 470, 810), extended: 520, compressed: 420), BumpStop((contact: 472, crushed: 468)), RideHeight(up: 37, by: spring)]),
+ (name: "upf", changes: [Damper(upper_mount: (-20, 470, 810), extended: 520, compressed: 420), BumpStop((on: frame, contact: 472, crushed: 468)), RideHeight(up: 37, by: spring)]),
+ (name: "uprod", changes: [Damper(upper_mount: (-20, 470, 810), extended: 520, compressed: 420), BumpStop((on: rod, contact: 472, crushed: 468)), RideHeight(up: 37, by: spring)]),
+ (name: "upends", changes: [Damper(upper_mount: (-20, 470, 810), extended: 520, compressed: 420), BumpStop((ends: ((on: frame, at: (-20,470,810)),(on: lower_arm, at: (10,560,325))), contact: 472, crushed: 468)), RideHeight(up: 37, by: spring)]),
+],"#,
+        asked: &[
+            Asked {
+                what: "a bump stop that comes with moved eyes",
+                command: &["sweep", "--setup", "up"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same stop on the frame by name",
+                command: &["sweep", "--setup", "upf"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same stop between ends of its own",
+                command: &["sweep", "--setup", "upends"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+        ],
+    },
+    Case {
+        // The other side's arm carries its ball joint 25 higher, its damper's eye where the described side's is: the stop is crushed
+        // at 49.7 there, whether or not a setup moves something by a hair.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448))",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 400, bump_stop: (on: frame, contact: 452, crushed: 448))",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "post", on: frame, fitted: right, shape: Ball(centre: (-100, -560, 385), radius: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 15)
+ ],
+differential: (front_mounts: [(215, 180, 470), (215, -180, 470)], rear_mounts: [(-120, 0, 455)]),
+other_side: (lower_arm: (front_pivot: (180.0, -335.0, 345.0), rear_pivot: (-190.0, -335.0, 335.0), ball_joint: (8.0, -722.0, 315.0))),
+setups: [(name: "hair", changes: [Damper(upper_mount: (-20, 470, 790.001))]), (name: "rackdown", changes: [DropBrackets(by: 0.001, of: [rack])])],"#,
+        asked: &[
+            Asked {
+                what: "a frame's bump stop and another arm on the other side",
+                command: &["sweep"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same with an eye moved by a hair",
+                command: &["sweep", "--setup", "hair"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same with a rack lowered by a hair",
+                command: &["sweep", "--setup", "rackdown"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same on a clearance map",
+                command: &[
+                    "clearance",
+                    "--setup",
+                    "hair",
+                    "--part",
+                    "post",
+                    "--gap",
+                    "15",
+                ],
+                status: 1,
+                says: "12.1 mm",
+            },
+        ],
+    },
+    Case {
+        // The stop's lengths are between the eyes as the scene's own brackets have them: it is crushed at 49.4.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448))",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 520, compressed: 420, bump_stop: (on: frame, contact: 472, crushed: 468))",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "post", on: frame, shape: Ball(centre: (-100, 560, 370), radius: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 15)
+ ],
+differential: (front_mounts: [(215, 180, 470), (215, -180, 470)], rear_mounts: [(-120, 0, 455)]),
+brackets: (damper: -20),
+setups: [(name: "hair", changes: [Damper(upper_mount: (-20, 470, 790.001))]), (name: "rackdown", changes: [DropBrackets(by: 0.001, of: [rack])])],"#,
+        asked: &[
+            Asked {
+                what: "a frame's bump stop under the scene's own brackets",
+                command: &["sweep"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+            Asked {
+                what: "the same with an eye moved by a hair",
+                command: &["sweep", "--setup", "hair"],
+                status: 1,
+                says: "gap lower arm leg - post",
+            },
+        ],
+    },
+    Case {
+        // Left the tab is on the wheel and goes out with it, right another of its name is on the frame: at (-100, -560, 262) it
+        // is 6 mm deep in the right arm's leg at rest.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "tab", on: wheel, fitted: left, shape: Ball(centre: (0, 815, 400), radius: 20)),
+  (name: "tab", on: frame, fitted: right, shape: Ball(centre: (-100, -560, 120), radius: 15))
+ ],
+watch: [
+  (a: "tab", b: "lower arm leg", gap: 2)
+ ],
+setups: [(name: "wr", changes: [WheelOffset(outboard: 60), ReplacePart(side: right, name: "tab", shape: Ball(centre: (-100, -560, 262), radius: 15))]),
+ (name: "rw", changes: [ReplacePart(side: right, name: "tab", shape: Ball(centre: (-100, -560, 262), radius: 15)), WheelOffset(outboard: 60)])],"#,
+        asked: &[
+            Asked {
+                what: "a name that is on the wheel left and on the frame right, and its wheel moved first",
+                command: &["sweep", "--setup", "wr"],
+                status: 1,
+                says: "tab",
+            },
+            Asked {
+                what: "the same with the wheel moved after",
+                command: &["sweep", "--setup", "rw"],
+                status: 1,
+                says: "tab",
+            },
+        ],
+    },
+    Case {
+        // The same with the right one drawn in `other_side`.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "tab", on: wheel, shape: Ball(centre: (0, 815, 400), radius: 20))
+ ],
+watch: [
+  (a: "tab", b: "lower arm leg", gap: 2)
+ ],
+other_side: (parts: [(name: "tab", on: frame, shape: Ball(centre: (-100, -560, 120), radius: 15))]),setups: [(name: "wr", changes: [WheelOffset(outboard: 60), ReplacePart(side: right, name: "tab", shape: Ball(centre: (-100, -560, 262), radius: 15))]),
+ (name: "rw", changes: [ReplacePart(side: right, name: "tab", shape: Ball(centre: (-100, -560, 262), radius: 15)), WheelOffset(outboard: 60)])],"#,
+        asked: &[
+            Asked {
+                what: "a part of the other side on another body, and its wheel moved first",
+                command: &["sweep", "--setup", "wr"],
+                status: 1,
+                says: "tab",
+            },
+            Asked {
+                what: "the same with the wheel moved after",
+                command: &["sweep", "--setup", "rw"],
+                status: 1,
+                says: "tab",
+            },
+        ],
+    },
+    Case {
+        // The hub cap reaches 67 mm out beyond the tyre's side and passes along the wall, which begins 32 mm from it.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "tyre", on: wheel, shape: Tyre()),
+  (name: "hub cap", on: wheel, shape: Lathe(profile: [(100,0),(100,60),(200,60),(200,0)]))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],
+rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265, travel: (120,95)), tyre: (size: Code("265/70R17")),obstacles: [(name: "wall", across: (980, 1200), shape: Ledge(height: 600)), (name: "post", across: (980, 990), shape: Hump(height: 600, length: 60))],"#,
+        asked: &[Asked {
+            what: "a hub cap beside the tyre and a wall alongside",
+            command: &["drive", "--over", "wall", "--suspension", "hold"],
+            status: 1,
+            says: "hub cap",
+        }],
+    },
+    Case {
+        // The drum hangs inboard of the tyre, 210 mm over level ground; the rib is 240 high.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "tyre", on: wheel, shape: Tyre()),
+  (name: "drum", on: wheel, shape: Lathe(from: (0,815,400), axis: (0,1,0), profile: [(-210,60),(-210,190),(-150,190),(-150,60)]))
+ ],
+watch: [
+  (a: "tyre", b: "*", gap: 2)
+ ],
+rear: (wheelbase: 2500, half_track: 800, wheel_centre_z: 400, loaded_radius: 387, tyre_width: 265, travel: (120,95)), tyre: (size: Code("265/70R17")),obstacles: [(name: "rib", across: (615, 655), shape: Ledge(height: 240))],"#,
+        asked: &[Asked {
+            what: "a brake drum inboard of the tyre and a rib between the wheels",
+            command: &["drive", "--over", "rib", "--suspension", "hold"],
+            status: 1,
+            says: "drum",
+        }],
+    },
+    Case {
+        // With spacers under the differential's front the pinion's one joint turns 0.62 % unevenly; without them 0.03 %.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448))",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 400, bump_stop: (on: frame, contact: 452, crushed: 448))",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 2)
+ ],
+differential: (front_mounts: [(215, 180, 470), (215, -180, 470)], rear_mounts: [(-120, 0, 455)]),
+front_driveshaft: (
+  transfer_case: (-905, 25, 480), transfer_case_axis: (1, 0, 0.03), pinion: (-262, 25, 455), pinion_axis: (1, 0, -0.025),
+  joint_at_transfer_case: double_cardan, joint_at_pinion: cardan, joint_limit_deg: 20,
+ ),
+setups: [(name: "sp", changes: [DifferentialSpacers(thickness: 25.4)])],"#,
+        asked: &[
+            Asked {
+                what: "a front driveshaft whose pinion turns evenly",
+                command: &["sweep"],
+                status: 0,
+                says: "CLEAR",
+            },
+            Asked {
+                what: "one whose pinion turns unevenly",
+                command: &["sweep", "--setup", "sp"],
+                status: 1,
+                says: "front driveshaft speed fluctuation: at every position",
+            },
+            Asked {
+                what: "the same at one position",
+                command: &["pose", "--setup", "sp", "--travel", "0", "--rack", "0"],
+                status: 1,
+                says: "front driveshaft speed fluctuation",
+            },
+            Asked {
+                what: "the same compared",
+                command: &["compare", "sp"],
+                status: 1,
+                says: "turns more unevenly than its limit",
+            },
+        ],
+    },
+    Case {
+        // The damper's body is closed at 470, the bump stop would be crushed at 448.
+        changed: &[
+            (
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 440, bump_stop: (contact: 452, crushed: 448))",
+                "damper: (upper_mount: (-20.0, 470.0, 790.0), lower_mount: (10.0, 560.0, 325.0), lower_mount_on: lower_arm, extended: 500, compressed: 400, bump_stop: (on: frame, contact: 452, crushed: 448))",
+            ),
+            (
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+                "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+            ),
+        ],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "post", on: frame, shape: Ball(centre: (-100, 560, 370), radius: 12))
+ ],
+watch: [
+  (a: "*", b: "*", gap: 1)
+ ],
+differential: (front_mounts: [(215, 180, 470), (215, -180, 470)], rear_mounts: [(-120, 0, 455)]),
+setups: [(name: "bot", changes: [Damper(extended: 520, compressed: 470)]), (name: "down", changes: [Damper(upper_mount: (-20, 470, 770), extended: 480, compressed: 380)]), (name: "brk", changes: [DropBrackets(by: 20, of: [damper]), Damper(extended: 480, compressed: 380)]), (name: "arm", changes: [Damper(lower_mount: (10, 560, 345), extended: 480, compressed: 380)]), (name: "downride", changes: [Damper(upper_mount: (-20, 470, 770), extended: 480, compressed: 380), RideHeight(up: 36.5, by: spring)])],"#,
+        asked: &[
+            Asked {
+                what: "a damper that closes before its bump stop is crushed",
+                command: &["sweep", "--setup", "bot"],
+                status: 1,
+                says: "damper compressed, before the bump stop is crushed",
+            },
+            Asked {
+                what: "the same compared",
+                command: &["compare", "bot"],
+                status: 1,
+                says: "bottoms before the bump stop is crushed",
+            },
+            Asked {
+                what: "the same by its lengths",
+                command: &["damper", "--setup", "bot"],
+                status: 1,
+                says: "bottoms",
+            },
+        ],
+    },
+    Case {
+        // Body and rod sharing what it is longer, it closes at 463.9, and the bump stop is crushed at 448: 15.9 too early.
+        changed: &[(
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 60, outer_limit_deg: 75, plunge: (inner: -150, outer: 150), )",
+            "halfshaft: (outer_joint: (0.0, 700.0, 400.0), inner_joint: (0.0, 235.0, 420.0), diameter: 28, inner_limit_deg: 40, outer_limit_deg: 60, plunge: (inner: -60, outer: 60))",
+        )],
+        rest: r#"parts: [
+  (name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 335), to: (-14, 678, 295), radius: 17)),
+  (name: "link", on: frame, shape: Link(from: (120, 520, 520), to: (on: lower_arm, at: (100, 560, 310)), diameter: 12)),
+  (name: "post", on: frame, shape: Ball(centre: (104, 577, 252), radius: 10))
+ ],
+watch: [
+  (a: "link", b: "*", gap: 10)
+ ],
+setups: [(name: "a", changes: [LowerArm((front_pivot: (180,335,305), rear_pivot: (-190,335,295), parts: [(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 295), to: (-14, 678, 295), radius: 17))]))]),(name: "drawn", changes: [LowerArm((front_pivot: (180,335,305), rear_pivot: (-190,335,295), parts: [(name: "lower arm leg", on: lower_arm, shape: Capsule(from: (-190, 335, 295), to: (-14, 678, 295), radius: 17))])), ReplacePart(name: "link", shape: Link(from: (120, 520, 520), to: (on: lower_arm, at: (100, 560, 270)), diameter: 12))])],"#,
+        asked: &[Asked {
+            what: "a damper to order that closes before the bump stop is crushed",
+            command: &["damper", "--margin", "5"],
+            status: 0,
+            says: "extended by itself that closes at 448.0 mm or shorter",
+        }],
+    },
 ];
