@@ -898,3 +898,63 @@ fn check_says_how_its_pairs_sum_to_those_of_a_sweep() {
         "{said}"
     );
 }
+
+#[test]
+fn a_direction_in_which_the_truck_has_nothing_is_named_in_the_scene_and_in_the_answer() {
+    let store = MeshStore::new(Path::new("."));
+    let of = |text: &str| {
+        let found = largest_tyre(&read(text), None, None, &store).expect("a tyre");
+        found.surroundings.expect("a tyre is drawn")
+    };
+    let text = with_tyre("");
+    let unknown = of(&text).nothing_drawn;
+    assert!(!unknown.is_empty());
+    let all = "nothing_there: [ahead, above_ahead, above, above_behind, behind, inboard, outboard]";
+    let named = text.replacen("tyre: (", &format!("tyre: ({all}, "), 1);
+    assert_ne!(named, text);
+    let found = of(&named);
+    assert!(found.nothing_drawn.is_empty());
+    assert_eq!(found.nothing_there, unknown);
+    let said = asked(&named, &["tyre", "a.ron"]);
+    assert!(
+        said.contains("as the scene's `tyre.nothing_there` says: "),
+        "{said}"
+    );
+    assert!(!said.contains("NOT KNOWN in some directions"), "{said}");
+}
+
+/// The stranger's lift of 6 in by preload on a truck with 4.3 in of droop.
+#[test]
+fn a_check_tells_of_setups_that_stand_past_a_stop() {
+    let text = fellgate(
+        "[RideHeight(up: 2.0, by: preload)]",
+        "[RideHeight(up: 9.0, by: preload)]",
+    );
+    let said = asked(&text, &["check", "a.ron"]);
+    assert!(
+        said.contains("Setups that stand past a stop at ride height"),
+        "{said}"
+    );
+    assert!(
+        said.contains("preload 2 in, left: at its ride height"),
+        "{said}"
+    );
+    let as_it_was = asked(FELLGATE, &["check", "a.ron"]);
+    assert!(
+        !as_it_was.contains("preload 2 in, left: at its ride height"),
+        "{as_it_was}"
+    );
+}
+
+#[test]
+fn an_entry_of_a_list_is_told_with_its_name() {
+    let mut draft = draft();
+    draft.part(
+        "odd bar",
+        "frame",
+        "once",
+        "Capsule(from: (0, 0, 900), to: (0, 0, 950), radius: -3)",
+    );
+    let said = asked(&draft.text("named"), &["check", "a.ron"]);
+    assert!(said.contains("`parts[2]` is `odd bar`"), "{said}");
+}

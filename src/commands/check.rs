@@ -60,6 +60,15 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
             );
         }
     }
+    if arguments.scene.setup.is_none() {
+        let past = setups_past_a_stop(&scene, &meshes, units);
+        if !past.is_empty() {
+            text.push_str("\nSetups that stand past a stop at ride height\n");
+            for line in &past {
+                let _ = writeln!(text, "- {}", wrap(line, text_width() - 2, "  "));
+            }
+        }
+    }
     let idle = bindpoint::plausibility::needlessly_measured(&scene);
     if !idle.is_empty() {
         let note = format!(
@@ -74,6 +83,33 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     } else {
         Status::Found
     })
+}
+
+/// Each setup that can be built and whose ride height, straight ahead, is past a limit: `sweep` says more.
+fn setups_past_a_stop(scene: &Scene, meshes: &MeshStore, units: Units) -> Vec<String> {
+    let mut out = Vec::new();
+    for setup in &scene.setups {
+        let Ok(truck) = assemble_setup(scene, Some(&setup.name), meshes) else {
+            continue;
+        };
+        for corner in &truck.corners {
+            let Ok(at) = corner.position(corner.ride_height_mm, 0.0) else {
+                continue;
+            };
+            let past = |l: &&Limit| l.reading(&at.linkage).margin < 0.0;
+            let names: Vec<String> = corner.limits.iter().filter(past).map(Limit::name).collect();
+            if !names.is_empty() {
+                out.push(format!(
+                    "{}, {}: at its ride height, {} from the measured position, it is past {}",
+                    setup.name,
+                    corner.side.name(),
+                    units.signed(corner.ride_height_mm),
+                    names.join(", ")
+                ));
+            }
+        }
+    }
+    out
 }
 
 /// Name of each setup that can't be built, and what is wrong with it.

@@ -164,13 +164,24 @@ fn page(found: &LargestTyre, units: Units) -> String {
 
 /// Where nothing is drawn around the tyre, and what to draw.
 fn not_known(out: &mut String, surroundings: &TyreSurroundings, units: Units) {
+    if !surroundings.nothing_there.is_empty() {
+        let at: Vec<String> = (surroundings.nothing_there.iter())
+            .map(|n| format!("{} {}", n.side.name(), n.sector.name()))
+            .collect();
+        let text = format!(
+            "Nothing is drawn there, and nothing is, as the scene's `tyre.nothing_there` says: {}.",
+            at.join(", ")
+        );
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
+    }
     if surroundings.nothing_drawn.is_empty() {
         return;
     }
     let head = format!(
         "NOT KNOWN in some directions: nothing that the tyre is watched against is drawn there, within {} of the wheel's \
          centre or {} of the tyre's faces, so what the truck has there may be hit by any of these tyres. Ahead, above and \
-         behind only parts on the frame count.",
+         behind only parts on the frame count. Where the truck has nothing, name the direction in the scene's tyre, \
+         `nothing_there: [outboard]`.",
         units.at_most_with_unit(surroundings.within_mm),
         units.at_most_with_unit(surroundings.beside_mm)
     );

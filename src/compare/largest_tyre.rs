@@ -109,6 +109,7 @@ pub fn largest_tyre(
     let now = fitted_measures(&fitted)?;
     let width_mm = width_mm.unwrap_or(now.width_mm);
     let tyre = fitted.tyre.as_ref().map_or("tyre", |t| t.part.as_str());
+    let said_empty = (fitted.tyre.as_ref()).map_or(&[][..], |t| &t.nothing_there);
     let watched = |corner: &Corner, part: &str| {
         let is = |i: usize| corner.parts[i].name == part && corner.parts[i].body == Body::Wheel;
         let overlaps = corner.overlaps.iter().any(|o| o.a == part || o.b == part);
@@ -158,7 +159,7 @@ pub fn largest_tyre(
     solve(&mut out, &now, &hits)?;
     let shown = out.clears_diameter_mm.unwrap_or(now.diameter_mm);
     let truck = refit(scene, &resized(&fitted, shown, width_mm)?, meshes)?;
-    out.surroundings = tyre_surroundings(&truck, tyre);
+    out.surroundings = tyre_surroundings(&truck, tyre, said_empty);
     out.warnings = truck.warnings;
     for corner in &truck.corners {
         let MappedTravel { region, open_ends } = mapped(corner, &[]);

@@ -12,6 +12,7 @@ use crate::findings::{
     NothingDrawn, TravelDirection, TyrePlace, TyreSector, TyreSteer, TyreSurroundings, TyreTravel,
 };
 use crate::kinematics::Position;
+use crate::scene::TyreDirection;
 use crate::suspension::{Body, Lock, Motion, Steered};
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stop_order::stops_on_line;
@@ -28,16 +29,41 @@ const RADII_BESIDE: f64 = 1.0;
 const SIDEWALL_FROM: f64 = 0.5;
 
 /// What is drawn around the tyre on every corner that was built. None where no part of that name is on a wheel.
-pub(super) fn tyre_surroundings(truck: &Truck, tyre: &str) -> Option<TyreSurroundings> {
+///
+/// Directions that the scene says are empty (`said_empty`) are kept apart.
+pub(super) fn tyre_surroundings(
+    truck: &Truck,
+    tyre: &str,
+    said_empty: &[TyreDirection],
+) -> Option<TyreSurroundings> {
     let mut out: Option<TyreSurroundings> = None;
     for corner in &truck.corners {
-        let found = around(corner, tyre)?;
+        let mut found = around(corner, tyre)?;
+        let is_said = |n: &NothingDrawn| said_empty.iter().any(|d| sector(*d) == n.sector);
+        let (said, left) = found.nothing_drawn.into_iter().partition(is_said);
+        (found.nothing_there, found.nothing_drawn) = (said, left);
         match &mut out {
-            Some(out) => out.nothing_drawn.extend(found.nothing_drawn),
+            Some(out) => {
+                out.nothing_drawn.extend(found.nothing_drawn);
+                out.nothing_there.extend(found.nothing_there);
+            }
             None => out = Some(found),
         }
     }
     out
+}
+
+/// A scene's direction as it is looked at.
+fn sector(direction: TyreDirection) -> TyreSector {
+    match direction {
+        TyreDirection::Ahead => TyreSector::Ahead,
+        TyreDirection::AboveAhead => TyreSector::AboveAhead,
+        TyreDirection::Above => TyreSector::Above,
+        TyreDirection::AboveBehind => TyreSector::AboveBehind,
+        TyreDirection::Behind => TyreSector::Behind,
+        TyreDirection::Inboard => TyreSector::Inboard,
+        TyreDirection::Outboard => TyreSector::Outboard,
+    }
 }
 
 /// The tyre as it was measured, about the wheel's centre: along the axle outward, and off the axle.
@@ -218,6 +244,7 @@ fn around(corner: &Corner, tyre: &str) -> Option<TyreSurroundings> {
         within_mm: RADII_AROUND * size.radius,
         beside_mm: RADII_BESIDE * size.radius,
         nothing_drawn: nothing_drawn.collect(),
+        nothing_there: Vec::new(),
         places: places.into_iter().map(|(place, _)| place).collect(),
     })
 }

@@ -134,4 +134,6 @@ pub struct TyreSurroundings {
     pub places: Vec<TyrePlace>,
     /// Where nothing is drawn: what is there on the truck is not known to clear.
     pub nothing_drawn: Vec<NothingDrawn>,
+    /// Where nothing is drawn and nothing is, as the scene says.
+    pub nothing_there: Vec<NothingDrawn>,
 }

@@ -77,6 +77,12 @@ impl SceneError {
         let message = unit.reworded(&format!("{}: {}", problem.path, problem.what));
         let problems_help = unit.reworded(&problem.help);
         let first = problem.first.as_ref().and_then(|path| places.find(path));
+        let problems_help = match entry_name(&problem.path, &places, text) {
+            Some((entry, name)) if !message.contains(&name) => {
+                format!("{problems_help} (`{entry}` is `{name}`)")
+            }
+            _ => problems_help,
+        };
         let help = match first.map(|r| line_and_column(text, r.start)) {
             Some((line, column)) => {
                 format!("the first is in line {line}, column {column}; {problems_help}")
@@ -112,6 +118,15 @@ impl SceneError {
             place,
         }
     }
+}
+
+/// The entry of a list that a path is in, and the name that it has in the text: `parts[18]` and `tie rod`.
+fn entry_name(path: &str, places: &Places, text: &str) -> Option<(String, String)> {
+    let end = path.find(']')? + 1;
+    let entry = &path[..end];
+    let at = places.exact(&format!("{entry}.name"))?;
+    let name = text[at].trim().trim_matches('"');
+    (!name.is_empty()).then(|| (entry.to_owned(), name.to_owned()))
 }
 
 /// A line longer than this is told by its number, not shown, bytes: it would fill the screen, and columns are

@@ -212,6 +212,30 @@ pub struct Tyre {
     /// The part that is the tyre, on the wheel: a lathe about the spindle. Default `tyre`.
     #[serde(default = "tyre_part")]
     pub part: String,
+    /// Directions from the tyre in which the truck has nothing, such as `[outboard]` where no fender's edge or flare reaches
+    /// beside it: a tyre search then doesn't ask for anything drawn there, and says that the scene says so.
+    #[serde(default)]
+    pub nothing_there: Vec<TyreDirection>,
+}
+
+/// A direction from a tyre.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TyreDirection {
+    /// In front of it, from below to a quarter up.
+    Ahead,
+    /// Above it, ahead of its middle.
+    AboveAhead,
+    /// Straight above.
+    Above,
+    /// Above it, behind its middle.
+    AboveBehind,
+    /// Behind it, from below to a quarter up.
+    Behind,
+    /// Beside its inner face.
+    Inboard,
+    /// Beside its outer face.
+    Outboard,
 }
 
 fn tyre_part() -> String {
