@@ -2,7 +2,7 @@
 //!
 //! * `suspensions_scipy.csv`: constraint equations solved by scipy.optimize.root, no closed form.
 //! * `struts_scipy.csv`: the same of struts.
-//! * `mechanism_mujoco.csv`: hinges, slides and connect constraints closed by MuJoCo's Jacobian.
+//! * `mechanism_mujoco.csv`, `struts_mujoco.csv`: hinges, slides and connect constraints closed by MuJoCo's Jacobian.
 //! * `planar_double_wishbone.csv`: D. Park, MathGroup [mg64453], 17 Feb 2006, a published table of a
 //!   planar linkage, here put into space with parallel arm axes and random rigid transforms.
 
@@ -263,11 +263,7 @@ fn positions_match_mujocos_mechanism() {
             .unwrap_or_else(|e| panic!("{}: {e}", row.place()));
         compare(&row, design, &position, &allowed);
 
-        let knuckle = Matrix3::from_rows(
-            &["r1", "r2", "r3"].map(|r| row.vector(&format!("out_knuckle_{r}")).transpose()),
-        );
-        let miss = (position.linkage.knuckle.rotation - knuckle).abs().max();
-        near(&row, "knuckle rotation", miss, 0.0, allowed.direction);
+        compare_knuckle(&row, &position, &allowed);
 
         // The arms' turns, right-handed about the axis from rear to front pivot.
         for (what, placement, front, rear) in [
@@ -312,6 +308,59 @@ fn positions_match_mujocos_mechanism() {
         drives[0] > 0 && drives[1] > 0,
         "both kinds of drive: {drives:?}"
     );
+}
+
+/// The knuckle's rotation matrix, which MuJoCo's tables have row by row.
+fn compare_knuckle(row: &Row, position: &Position, allowed: &Tolerances) {
+    let knuckle = Matrix3::from_rows(
+        &["r1", "r2", "r3"].map(|r| row.vector(&format!("out_knuckle_{r}")).transpose()),
+    );
+    let miss = (position.linkage.knuckle.rotation - knuckle).abs().max();
+    near(row, "knuckle rotation", miss, 0.0, allowed.direction);
+}
+
+/// Tolerances as above.
+#[test]
+fn strut_positions_match_mujocos_mechanism() {
+    let table = Table::read("struts_mujoco.csv", 283);
+    let allowed = Tolerances {
+        length_mm: 1.0e-7,
+        direction: 1.0e-10,
+        angle_deg: 1.0e-8,
+    };
+    let mut by_arm = 0;
+    for row in table.rows() {
+        let design = Mechanism::new(strut(&row)).unwrap_or_else(|e| panic!("{}: {e}", row.place()));
+        let positioner = Positioner::new(design);
+        let h = &positioner.linkage.hardpoints;
+        let rack_mm = row.number("in_rack_mm");
+        let position = positioner
+            .position(row.number("in_travel_mm"), rack_mm)
+            .unwrap_or_else(|e| panic!("{}: {e}", row.place()));
+        compare(&row, &positioner.linkage, &position, &allowed);
+        compare_knuckle(&row, &position, &allowed);
+        let slid = position.linkage.damper_mm - (h.damper_upper - h.damper_lower).norm();
+        near(
+            &row,
+            "slide",
+            slid,
+            row.number("out_slid_mm"),
+            allowed.length_mm,
+        );
+        let alpha = row.number("out_lower_arm_deg").to_radians();
+        // Right-handed about the axis from rear to front pivot: up for a left arm, as ours is.
+        near(&row, "arm angle", position.alpha, alpha, 1.0e-9);
+        if row.text("drive") == "lower_arm" {
+            by_arm += 1;
+            compare(
+                &row,
+                &positioner.linkage,
+                &positioner.place(alpha, rack_mm),
+                &allowed,
+            );
+        }
+    }
+    assert!(by_arm > 0 && by_arm < 283, "both kinds of drive: {by_arm}");
 }
 
 /// Lengths of the published linkage are unitless; this makes them a truck's millimetres.
