@@ -554,11 +554,15 @@ fn a_word_in_quotes_is_named() {
         "\"mm\"",
     );
     says(
-        &crake_with("inner_limit_deg: 23", "inner_limit_deg: \"23\""),
-        "`\"23\"` is a text, but a number is expected",
-        "without quotes: 23",
-        "\"23\"",
+        &crake_with("inner_limit_deg: 23", "inner_limit_deg: \"twenty\""),
+        "`twenty` is no angle",
+        "bindpoint schema",
+        "twenty\"",
     );
+    // A number in quotes is read: fractions stand in them.
+    let quoted = crake_with("inner_limit_deg: 23", "inner_limit_deg: \"23\"");
+    let read = |text: &str| scene_from_text(text, Path::new("a.ron")).expect("it reads");
+    assert_eq!(read(&quoted), read(&crake()));
 }
 
 #[test]
