@@ -826,11 +826,12 @@ fn the_largest_tyre_stops_at_the_cab() {
 
 /// A front driveshaft 50 mm thick along the truck, 30 mm to the left of its middle, with its joints straight but for the
 /// pinion's.
+/// Its fluctuation, a limit of its own, is let be as large as it likes.
 fn with_driveshaft(draft: &mut Draft, pinion_rises_by: f64, joint_limit_deg: f64) {
     draft.more += &format!(
         "front_driveshaft: (transfer_case: (-900, 30, 450), transfer_case_axis: (1, 0, 0), pinion: (-250, 30, 450),
          pinion_axis: (1, 0, {pinion_rises_by}), joint_at_transfer_case: cardan, joint_at_pinion: cardan,
-         joint_limit_deg: {joint_limit_deg}, diameter: 50),\n"
+         joint_limit_deg: {joint_limit_deg}, fluctuation_limit: 0.5, diameter: 50),\n"
     );
 }
 

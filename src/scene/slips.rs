@@ -81,7 +81,7 @@ fn bare_fraction(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
     let digit = |c: &char| c.is_ascii_digit();
     let bars = text[line..end].match_indices('/').map(|(i, _)| line + i);
     let bar = bars
-        .filter(|i| is_code(*i) && i.abs_diff(at) <= NEAR)
+        .filter(|i| i.abs_diff(at) <= NEAR && is_code(*i))
         .find(|i| {
             text[..*i].ends_with(|c| digit(&c)) && text[i + 1..].starts_with(|c| digit(&c))
         })?;
