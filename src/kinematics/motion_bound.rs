@@ -60,14 +60,13 @@ struct Bend {
     slide: Vector3<f64>,
 }
 
-/// Second derivatives of where one body stands in another over a patch, per half-size: of the rotation, and of the moving
-/// body's anchor. Shared by every pair of parts on the same two bodies.
+/// Second derivatives of where one body stands in another over a patch, per half-size: of the rotation, and of points of the
+/// moving body. Shared by every pair of parts on the same two bodies.
 #[derive(Clone, Debug)]
 pub struct RelativeBend {
     turn: [Matrix3<Interval>; 3],
-    slide: [Vector3<Interval>; 3],
-    /// The anchor, moving body's frame.
-    anchor: Vector3<f64>,
+    /// Points of the moving body, its own frame, each with its second derivatives. What is bounded from any of them holds.
+    pivots: Vec<(Vector3<f64>, [Vector3<Interval>; 3])>,
 }
 
 /// The two variables of each second derivative.
@@ -80,7 +79,6 @@ impl RelativeBend {
         moving: &Placement<Enclosure>,
         fixed_rests: bool,
     ) -> RelativeBend {
-        let between = moving.anchor - fixed.anchor;
         let turn = [0, 1, 2].map(|k| {
             if fixed_rests {
                 return moving.rotation.map(|e: Enclosure| e.bend[k]);
@@ -90,19 +88,27 @@ impl RelativeBend {
                 product_bend(&fixed.rotation, r, &column, k)
             })
         });
-        let slide = [0, 1, 2].map(|k| {
-            if fixed_rests {
-                return between.map(|e: Enclosure| e.bend[k]);
-            }
-            Vector3::from_fn(|r, _| {
-                product_bend(&fixed.rotation, r, &[between.x, between.y, between.z], k)
-            })
-        });
-        RelativeBend {
-            turn,
-            slide,
-            anchor: moving.anchor_in_body,
+        let slide = |pivot: Vector3<f64>| {
+            let between = moving.point(&pivot) - fixed.anchor;
+            let slide = [0, 1, 2].map(|k| {
+                if fixed_rests {
+                    return between.map(|e: Enclosure| e.bend[k]);
+                }
+                Vector3::from_fn(|r, _| {
+                    product_bend(&fixed.rotation, r, &[between.x, between.y, between.z], k)
+                })
+            });
+            (pivot, slide)
+        };
+        let mut pivots = vec![slide(moving.anchor_in_body)];
+        if !fixed_rests {
+            // The point that stands at the fixed body's anchor: bounds from far off lose what cancels between both.
+            let middle = |e: Enclosure| e.centre.middle();
+            let away = fixed.anchor.map(middle) - moving.anchor.map(middle);
+            let back = moving.rotation.map(middle).tr_mul(&away);
+            pivots.push(slide(moving.anchor_in_body + back));
         }
+        RelativeBend { turn, pivots }
     }
 }
 
@@ -127,21 +133,27 @@ impl RateField {
     /// About a point of the moving body, best amid the part that is watched, over a patch with half-sizes `half` (radians,
     /// millimetres, both above zero).
     ///
-    /// The point stands at the anchor's place and, turned, its arm from there. The arm is at rest in the body, so second
+    /// The point stands at a pivot's place and, turned, its arm from there. The arm is at rest in the body, so second
     /// derivatives add up in the same way.
     pub fn about(reference: Vector3<f64>, bend: &RelativeBend, half: [f64; 2]) -> Self {
-        let arm = reference - bend.anchor;
         let bend = [0, 1, 2].map(|k| {
             let (i, j) = PAIRS[k];
             let unit = 1.0 / (half[i] * half[j]);
             let turn = &bend.turn[k];
-            let slide = Vector3::from_fn(|r, _| {
-                let turned = |c: usize| turn[(r, c)].scale(arm[c]);
-                bend.slide[k][r] + turned(0) + turned(1) + turned(2)
-            });
+            let from = |(pivot, slide): &(Vector3<f64>, [Vector3<Interval>; 3])| {
+                let arm = reference - pivot;
+                Vector3::from_fn(|r, _| {
+                    let turned = |c: usize| turn[(r, c)].scale(arm[c]);
+                    let bend: Interval = slide[k][r] + turned(0) + turned(1) + turned(2);
+                    bend.scale(unit).magnitude()
+                })
+            };
+            let all = bend.pivots.iter().map(from);
             Bend {
                 turn: turn.map(|e| e.scale(unit).magnitude()),
-                slide: slide.map(|e: Interval| e.scale(unit).magnitude()),
+                slide: all.fold(Vector3::repeat(f64::INFINITY), |least, slide| {
+                    least.inf(&slide)
+                }),
             }
         });
         RateField { reference, bend }

@@ -5,12 +5,14 @@
 //! the tolerance?" is a threshold question; blocks that pass are dropped, others are halved and their middle is measured.
 //! Where the work limit ends that, the same is asked of lower levels.
 //!
+//! A square on the region's edge that isn't proved free is asked too: the wheel may be in it, up to the stop itself.
+//!
 //! Guarantee: no gap in the free region is below a pair's `at_least_mm`, which may be zero. Not guaranteed: that the gap
 //! found is the least one of a pair beyond the tightest; its requirement is proved or not by the verdict.
 
-use super::free_travel::Region;
+use super::free_travel::{CoveredSquares, Region};
 use super::rate_atlas::{Cell, NodeId};
-use super::stops::{Guard, Proof};
+use super::stops::{Guard, Proof, StopKind, is_intended};
 use crate::clearance::Gap;
 use crate::findings::TightGap;
 use crate::kinematics::Position;
@@ -35,6 +37,7 @@ const PROVED_PAIRS: usize = 12;
 /// The tightest pairs at the first look that are looked at again closely: those to be bounded are among them.
 const CLOSE_PAIRS: usize = 3 * PROVED_PAIRS;
 
+#[derive(Clone)]
 struct Best {
     gap: Gap,
     position: Position,
@@ -59,7 +62,8 @@ pub fn tightest_gaps(guard: &Guard, region: &Region, ends: &[(f64, f64)]) -> Vec
     let near = on_grid(guard, region, COARSE);
     looks[..close].par_iter_mut().for_each(|(pair, best)| {
         measure_out(guard, *pair, best);
-        for position in &near {
+        // Most gaps are least at an end, a little nearer at one rack position than at the next.
+        for position in near.iter().chain(&ends) {
             look(guard, *pair, best, position, 0.0);
         }
     });
@@ -215,6 +219,9 @@ struct Search<'a> {
     guard: &'a Guard<'a>,
     region: &'a Region,
     pair: usize,
+    covered: CoveredSquares,
+    /// What is meant to end the travel.
+    intended: Vec<StopKind>,
     left: Vec<Block>,
 }
 
@@ -222,6 +229,8 @@ impl<'a> Search<'a> {
     fn new(guard: &'a Guard<'a>, region: &'a Region, pair: usize) -> Self {
         let size = region.size();
         let middle = size.map(|n| n / 2);
+        let stops = guard.stops.iter().copied();
+        let intended = stops.filter(|s| is_intended(guard.corner, *s)).collect();
         let mut left = Vec::new();
         for i in [[0, middle[0]], [middle[0], size[0]]] {
             for j in [[0, middle[1]], [middle[1], size[1]]] {
@@ -237,6 +246,8 @@ impl<'a> Search<'a> {
             guard,
             region,
             pair,
+            covered: region.covered_squares(&region.covered()),
+            intended,
             left,
         }
     }
@@ -248,6 +259,8 @@ impl<'a> Search<'a> {
             guard,
             region,
             pair,
+            covered,
+            intended,
             left,
         } = self;
         let mut blocks = 0;
@@ -257,7 +270,8 @@ impl<'a> Search<'a> {
             node,
         }) = left.pop()
         {
-            if !region.touches_free(squares) {
+            // The wheel may be in a square that isn't proved free: along the edge, up to the stop itself.
+            if !covered.any_in(&cell) {
                 continue;
             }
             blocks += 1;
@@ -280,7 +294,18 @@ impl<'a> Search<'a> {
             let (node, seen) = guard.on_cell(node, &cell, |state| {
                 let [by_arm, by_rack] = guard.motion_shares(*pair, state);
                 let axis = usize::from(by_rack > by_arm);
-                (guard.prove_pair(*pair, level_mm, state, warm), axis)
+                let proof = match guard.prove_pair(*pair, level_mm, state, warm) {
+                    Proof::Free => Proof::Free,
+                    // Past what is meant to end the travel no wheel gets.
+                    _ if intended
+                        .iter()
+                        .any(|s| guard.prove(*s, state, None) == Proof::Stopped) =>
+                    {
+                        Proof::Free
+                    }
+                    other => other,
+                };
+                (proof, axis)
             });
             let axis = match seen {
                 Some((Proof::Free, _)) => continue,
@@ -289,9 +314,11 @@ impl<'a> Search<'a> {
             };
             let (alpha, rack) = cell.centre();
             let [i, j] = squares.map(|[a, b]| (a + b) / 2);
-            if region.touches_free([[i, i + 1], [j, j + 1]]) {
-                let position = place(guard, (alpha, rack));
-                look(guard, *pair, best, &position, GAP_TOLERANCE_SHARE);
+            let is_free = region.touches_free([[i, i + 1], [j, j + 1]]);
+            let mut found = best.clone();
+            look(guard, *pair, &mut found, &place(guard, (alpha, rack)), 0.0);
+            if found.gap.gap_mm < best.gap.gap_mm && (is_free || is_kept_at(guard, alpha, rack)) {
+                *best = found;
             }
             for (half, cell) in cell.halves(axis).into_iter().enumerate() {
                 let mut squares = squares;
@@ -309,6 +336,12 @@ impl<'a> Search<'a> {
         }
         true
     }
+}
+
+/// Whether nothing that blocks is violated at a position.
+fn is_kept_at(guard: &Guard, alpha: f64, rack_mm: f64) -> bool {
+    let mut blocking = guard.stops.iter().filter(|stop| stop.blocks());
+    !blocking.any(|stop| guard.violated_at(*stop, alpha, rack_mm, None))
 }
 
 fn found(guard: &Guard, pair: usize, best: Best, at_least: f64) -> TightGap {
