@@ -150,7 +150,7 @@ pub fn first_touch(
                 let axis = cell.longer_axis();
                 if is_large && queue.split(waiting.least, &cell, axis, below, &open) {
                     continue;
-                } else if !guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
+                } else if !guard.atlas.is_beyond_reach(below, &cell) {
                     strip_mm = strip_mm.min(waiting.least);
                 }
                 continue;

@@ -726,7 +726,7 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
     let mut active = work.active;
     let (node, seen) = if let Some(poses) = guard.reached_poses(below, &cell) {
         // Next to the end of reach, where rates are expensive: by the poses that are reached.
-        if poses.are_none() || guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
+        if poses.are_none() || guard.atlas.is_beyond_reach(below, &cell) {
             return out.push(stopped(end, below));
         }
         if let Some(stop) = poses.past(guard, &active) {
@@ -755,7 +755,7 @@ fn decide(guard: &Guard, domain: &Cell, size: [usize; 2], work: Work, out: &mut 
         {
             return out.push(stopped(stop, node));
         }
-        None if guard.atlas.is_beyond_reach(guard.corner, node, &cell) => {
+        None if guard.atlas.is_beyond_reach(node, &cell) => {
             return out.push(stopped(end, node));
         }
         None => Undecided {

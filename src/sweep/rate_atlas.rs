@@ -471,7 +471,7 @@ impl<'c> Atlas<'c> {
     }
 
     /// Rates valid over a cell inside `node`.
-    pub fn rates<'a>(&'a self, corner: &Corner, number: NodeId, cell: &Cell) -> Rates<'a> {
+    pub fn rates(&self, number: NodeId, cell: &Cell) -> Rates<'_> {
         let node = self.node(number);
         if !node.cell.holds(cell) {
             return Rates::None;
@@ -488,7 +488,7 @@ impl<'c> Atlas<'c> {
                 // Part of this node is unproved; the part that the cell lies in need not be.
                 None => own(self.hull_over(number, cell)),
             },
-            Made::Unproved => own(CellRates::enclose(corner, cell)),
+            Made::Unproved => own(CellRates::enclose(self.corner, cell)),
         }
     }
 
@@ -554,12 +554,12 @@ impl<'c> Atlas<'c> {
     }
 
     /// Whether a cell inside `node` is proved to lie beyond the end of reach.
-    pub fn is_beyond_reach(&self, corner: &Corner, node: NodeId, cell: &Cell) -> bool {
+    pub fn is_beyond_reach(&self, node: NodeId, cell: &Cell) -> bool {
         let node = self.node(node);
         match self.made(node) {
             Made::Beyond if node.cell.holds(cell) => true,
             Made::Beyond | Made::Patch(_) | Made::Unproved => {
-                CellRates::is_beyond_reach(corner, cell)
+                CellRates::is_beyond_reach(self.corner, cell)
             }
             Made::Split => false,
         }

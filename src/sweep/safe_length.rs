@@ -388,7 +388,7 @@ pub fn safe_length(
         }
         let below = guard.atlas.descend(waiting.node, &cell);
         if guard.atlas.is_unproved_leaf(below) {
-            if !guard.atlas.is_beyond_reach(guard.corner, below, &cell) {
+            if !guard.atlas.is_beyond_reach(below, &cell) {
                 strip = strip.min(bound(least));
             }
             continue;
@@ -494,7 +494,7 @@ impl Search<'_> {
         });
         let Some(weighed) = seen else {
             // Part of the cell is unproved: split on, down to the patches.
-            let beyond = guard.atlas.is_beyond_reach(guard.corner, node, cell);
+            let beyond = guard.atlas.is_beyond_reach(node, cell);
             let goes_on = !beyond && !left.is_empty();
             return (node, goes_on.then(|| (left.clone(), cell.longer_axis())));
         };

@@ -208,7 +208,7 @@ fn look(
     });
     match seen {
         Some(shown) => shown,
-        None if guard.atlas.is_beyond_reach(guard.corner, node, cell) => Shown::Unreached,
+        None if guard.atlas.is_beyond_reach(node, cell) => Shown::Unreached,
         None => Shown::Unknown(cell.longer_axis()),
     }
 }

@@ -248,7 +248,7 @@ impl<'a> Guard<'a> {
         f: impl FnOnce(&CellState) -> R,
     ) -> (NodeId, Option<R>) {
         let node = self.atlas.descend(node, cell);
-        let rates = self.atlas.rates(self.corner, node, cell);
+        let rates = self.atlas.rates(node, cell);
         let Some(rates) = rates.get() else {
             return (node, None);
         };

@@ -103,11 +103,12 @@ fn first_look(guard: &Guard, grid: &[Position], ends: &[Position], pair: usize) 
     let corner = guard.corner;
     let watched = &corner.pairs[pair];
     let measured = place(guard, (0.0, 0.0));
-    let gap = watched.walk(&corner.parts).gap_within(
+    let cutoff = f64::INFINITY;
+    let gap = corner.gap_within(
         GAP_TOLERANCE_SHARE,
-        &watched.relative(&corner.parts, &measured.linkage),
-        corner.swell_mm(watched, &measured.linkage),
-        f64::INFINITY,
+        watched,
+        &measured.linkage,
+        cutoff,
         None,
     );
     let mut best = Best {
@@ -177,13 +178,8 @@ fn polish(guard: &Guard, region: &Region, pair: usize, best: &mut Best) {
 fn look(guard: &Guard, pair: usize, best: &mut Best, position: &Position, share: f64) {
     let corner = guard.corner;
     let watched = &corner.pairs[pair];
-    let gap = watched.walk(&corner.parts).gap_within(
-        share,
-        &watched.relative(&corner.parts, &position.linkage),
-        corner.swell_mm(watched, &position.linkage),
-        best.gap.gap_mm,
-        Some(best.gap.elements),
-    );
+    let (cutoff, warm) = (best.gap.gap_mm, Some(best.gap.elements));
+    let gap = corner.gap_within(share, watched, &position.linkage, cutoff, warm);
     if gap.gap_mm < best.gap.gap_mm {
         let position = position.clone();
         *best = Best { gap, position };

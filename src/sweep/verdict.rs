@@ -708,9 +708,7 @@ impl Settling<'_> {
         match seen {
             Some(seen) => seen,
             // Out of reach the end of reach itself is all that is met.
-            None if stop != StopKind::EndOfReach
-                && guard.atlas.is_beyond_reach(guard.corner, node, cell) =>
-            {
+            None if stop != StopKind::EndOfReach && guard.atlas.is_beyond_reach(node, cell) => {
                 Seen::Done
             }
             None => Seen::Open { travel_mm: None },

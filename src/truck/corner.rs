@@ -311,10 +311,22 @@ impl Corner {
 
     /// The exact gap of a pair, in the fixed shape's frame.
     pub fn gap(&self, pair: &WatchedPair, linkage: &Linkage<f64>, warm: Option<(u32, u32)>) -> Gap {
-        let swell = self.swell_mm(pair, linkage);
+        self.gap_within(0.0, pair, linkage, f64::INFINITY, warm)
+    }
+
+    /// The same to within a share of the gap, and no closer than to see that it is above `cutoff_mm`.
+    pub fn gap_within(
+        &self,
+        share: f64,
+        pair: &WatchedPair,
+        linkage: &Linkage<f64>,
+        cutoff_mm: f64,
+        warm: Option<(u32, u32)>,
+    ) -> Gap {
+        let swell_mm = self.swell_mm(pair, linkage);
         let relative = pair.relative(&self.parts, linkage);
-        pair.walk(&self.parts)
-            .gap(&relative, swell, f64::INFINITY, warm)
+        let walk = pair.walk(&self.parts);
+        walk.gap_within(share, &relative, swell_mm, cutoff_mm, warm)
     }
 
     /// The key of a pair's relative motion.
