@@ -229,9 +229,11 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
         let cuts = trend
             .filter(|_| !foretold)
             .and_then(|trend| cuts(&trend, line.axis(), outward, TRAVEL_TOLERANCE_MM / length));
-        let place = |share: f64| near + (far - near) * share;
         let ends = match cuts {
-            Some([free_to, met]) => [near, place(free_to), place(met), far],
+            Some(shares) => {
+                let [free_to, met] = shares.map(|share| place_between(near, far, share));
+                [near, free_to, met, far]
+            }
             None => [near, middle, far, far],
         };
         let is_foretold = cuts.is_some();
@@ -247,6 +249,12 @@ pub fn first_crossing(guard: &Guard, line: Line, stop: StopKind, start: f64, end
         }
     }
     Crossing::Clear
+}
+
+/// The place at a share of the way from `near` to `far`. Rounding must not put it beyond `far`, where the piece's node has
+/// no rates any more: what is proved everywhere would be a graze.
+fn place_between(near: f64, far: f64, share: f64) -> f64 {
+    (near + (far - near) * share).clamp(near.min(far), near.max(far))
 }
 
 /// A stretch of a line still to be proved.
@@ -429,6 +437,18 @@ mod tests {
         let [share, _] = cuts(&bent, 0, 1.0, 1.0e-3).expect("a crossing is foretold");
         let room = bent.room + 10.0 * (1.0 - share);
         assert!(share < free_to && room > 10.0 * share + 3.0 * share * share);
+    }
+
+    #[test]
+    fn no_cut_lies_beyond_the_piece_that_is_cut() {
+        let (near, far) = (-0.1549, -0.4676124781509388);
+        assert!(
+            near + (far - near) < far,
+            "rounding doesn't reach beyond here"
+        );
+        assert_eq!(place_between(near, far, 1.0), far);
+        assert_eq!(place_between(-near, -far, 1.0), -far);
+        assert_eq!(place_between(near, far, 0.0), near);
     }
 
     #[test]
