@@ -396,6 +396,7 @@ fn a_steer_that_is_not_known_is_not_zero() {
         units: Units::Mm,
         datum: Datum::Measured,
         status: status(&found),
+        tables_of: None,
         wrap_leading_lines: false,
     };
     let text = sweep_text(&found, &style);

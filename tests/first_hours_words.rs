@@ -370,6 +370,7 @@ fn page(found: &SweepFindings, units: Units) -> String {
         units,
         datum: Datum::Measured,
         status: status(found),
+        tables_of: None,
         wrap_leading_lines: false,
     };
     sweep_text(found, &style)

@@ -140,6 +140,7 @@ fn page(findings: &SweepFindings, units: Units) -> String {
             units,
             datum: Datum::Measured,
             status: status(findings),
+            tables_of: None,
             wrap_leading_lines: false,
         },
     )

@@ -361,6 +361,7 @@ fn a_rods_arm_that_may_roll_into_a_part_is_a_contact_unless_its_roll_is_held() {
         units: Units::Mm,
         datum: Datum::Measured,
         status: bindpoint::sweep::status(&found),
+        tables_of: None,
         wrap_leading_lines: false,
     };
     let page = sweep_text(&found, &style);

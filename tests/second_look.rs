@@ -478,6 +478,7 @@ fn a_sweep_of_the_demos_asks_everything_again_and_differs_nowhere() {
             units: Units::Mm,
             datum: Datum::Measured,
             status: status(&found),
+            tables_of: None,
             wrap_leading_lines: false,
         };
         let text = sweep_text(&found, &style)

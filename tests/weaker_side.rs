@@ -5,7 +5,7 @@ use bindpoint::output::{Datum, SweepText, Units, sweep_text};
 use bindpoint::scene::{CarriedBy, Point, Scene, ShapeEntry, Underbody, scene_from_text};
 use bindpoint::suspension::Side;
 use bindpoint::sweep::{SweepOptions, status, sweep};
-use bindpoint::truck::{Truck, assemble};
+use bindpoint::truck::{MeshStore, Truck, assemble, assemble_setup};
 use std::path::Path;
 
 fn demo(name: &str) -> Scene {
@@ -78,6 +78,7 @@ fn a_side_with_less_left_of_a_joints_angle_leads_though_both_travel_alike() {
             units: Units::Mm,
             datum: Datum::Measured,
             status: Status::Clear,
+            tables_of: None,
             wrap_leading_lines: false,
         },
     );
@@ -107,6 +108,49 @@ fn a_side_that_bumps_less_leads() {
         "{:?}",
         found.weaker_by
     );
+}
+
+/// A spacer on top of the left damper lifts the truck there by about twice its thickness, which is droop that the left wheel
+/// no longer has from where it stands, though its damper reaches as far down as the right one's.
+#[test]
+fn a_side_that_stands_higher_on_a_spacer_leads_by_the_droop_left_from_its_own_ride_height() {
+    let text = std::fs::read_to_string("scenes/tarnwood.ron").expect("a demo scene");
+    let spacer = "setups: [(name: \"left spacer\", changes: [DamperSpacer((side: left, name: \"puck\", thickness: 12, \
+                  adds: total_length))]),";
+    let text = text.replacen("setups: [", spacer, 1);
+    let scene = scene_from_text(&text, Path::new("scenes/t.ron")).expect("it reads");
+    let meshes = MeshStore::new(Path::new("scenes"));
+    let truck = assemble_setup(&scene, Some("left spacer"), &meshes).expect("it can be built");
+    let found = sweep(&truck, &SweepOptions::default(), &|_, _| {});
+    let [worse, other] = [Some(&found.worse), found.other.as_ref()].map(|c| c.expect("two sides"));
+    assert_eq!((worse.side, other.ride_height_mm), (Side::Left, 0.0));
+    assert!(worse.ride_height_mm < -12.0, "{}", worse.ride_height_mm);
+    let page = |datum, tables_of| {
+        let style = SweepText {
+            units: Units::Mm,
+            datum,
+            status: status(&found),
+            tables_of,
+            wrap_leading_lines: false,
+        };
+        sweep_text(&found, &style)
+    };
+    let measured = page(Datum::Measured, None);
+    let first = measured.lines().next().expect("a line");
+    let ride = format!("{:+.1}", worse.ride_height_mm);
+    let from = format!("from the measured position (ride height: left {ride}, right 0.0)");
+    assert!(
+        first.starts_with("LEFT side is weaker: ") && first.contains(&from),
+        "{first}"
+    );
+    assert!(!first.contains("as measured"), "{first}");
+    let up = format!("{:+.1}", -worse.ride_height_mm);
+    let from = format!("from ride height (measured position: left {up}, right 0.0)");
+    assert!(page(Datum::RideHeight, None).contains(&from), "{from}");
+    // Either side's tables can be had.
+    let told = "The tables are the right corner's; `--side left` prints the other's.";
+    assert!(page(Datum::Measured, Some(Side::Right)).contains(told));
+    assert!(measured.contains("The tables are the left corner's; `--side right` prints"));
 }
 
 /// A battery box on the side that the scene doesn't describe stands in that side's tyre. The corner that is described is

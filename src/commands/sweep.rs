@@ -33,6 +33,9 @@ pub(super) struct Arguments {
     /// Rack positions listed, lock to lock: an odd number, 3 or more.
     #[arg(long, value_name = "N", default_value_t = 9, value_parser = odd)]
     racks: usize,
+    /// The corner whose tables are printed where the sides differ [default: the weaker one's].
+    #[arg(long, value_enum)]
+    side: Option<super::SideArgument>,
     /// Take a stop off, by its printed name, as if it were unbolted, and see the next; may be given several
     /// times.
     #[arg(long, value_name = "STOP")]
@@ -99,6 +102,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
                 DatumArgument::Ride => Datum::RideHeight,
             },
             status,
+            tables_of: arguments.side.map(super::SideArgument::side),
             wrap_leading_lines: super::terminal::is_screen(),
         };
         findings.warnings = super::further(&findings.warnings, &truck.implausible);

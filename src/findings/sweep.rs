@@ -394,14 +394,14 @@ pub struct CornerFindings {
 pub enum WeakerBy {
     /// Something binds, touches or is too near, or stayed undecided.
     Verdict,
-    /// Least free droop over the rack positions.
+    /// Least free droop over the rack positions, from each side's own ride height.
     Droop {
         /// The weaker side's.
         weaker_mm: f64,
         /// The other's.
         other_mm: f64,
     },
-    /// Least free bump over the rack positions.
+    /// Least free bump over the rack positions, from each side's own ride height.
     Bump {
         /// The weaker side's.
         weaker_mm: f64,

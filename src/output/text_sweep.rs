@@ -10,7 +10,7 @@ use crate::findings::{
     WeakerBy,
 };
 use crate::numbers::Toward;
-use crate::suspension::{Lock, Steered};
+use crate::suspension::{Lock, Side, Steered};
 use crate::sweep::line::TRAVEL_TOLERANCE_MM;
 use crate::truck::TOUCH_MM;
 use std::collections::BTreeMap;
@@ -34,6 +34,8 @@ pub struct SweepText {
     pub datum: Datum,
     /// The sweep's status.
     pub status: Status,
+    /// The corner whose tables are printed, where the sides differ: none for the weaker one's.
+    pub tables_of: Option<Side>,
     /// Whether the five leading lines are broken at [`text_width`] columns, for a screen; otherwise
     /// each stays one line.
     pub wrap_leading_lines: bool,
@@ -92,15 +94,22 @@ pub fn sweep_text(findings: &SweepFindings, style: &SweepText) -> String {
             let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
         }
     }
-    if findings.other.is_some() {
-        let _ = writeln!(
-            out,
-            "The tables are the {} corner's.",
-            findings.worse.side.name()
+    let is_wanted = |c: &&CornerFindings| style.tables_of == Some(c.side);
+    let (shown, beside) = match &findings.other {
+        Some(other) if is_wanted(&other) => (other, Some(&findings.worse)),
+        other => (&findings.worse, other.as_ref()),
+    };
+    if let Some(beside) = beside {
+        let text = format!(
+            "The tables are the {} corner's; `--side {}` prints the other's.",
+            shown.side.name(),
+            beside.side.name()
         );
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     }
+    let page = Page::of(shown, style);
     page.tables(&mut out);
-    if let Some(other) = &findings.other {
+    if let Some(other) = beside {
         let page = Page::of(other, style);
         page.violations(&mut out);
         page.undecided(&mut out);
@@ -146,16 +155,30 @@ fn which_side(findings: &SweepFindings, style: &SweepText) -> String {
     let units = style.units;
     let worse = &findings.worse;
     let side = worse.side.name();
+    let both = std::iter::once(worse).chain(&findings.other);
+    let is_as_measured = both.clone().all(|c| c.ride_height_mm == 0.0);
+    let alike = both
+        .clone()
+        .all(|c| c.ride_height_mm == worse.ride_height_mm);
+    // Where one stands from the other, of both sides where they differ.
+    let at = |sign: f64| {
+        let place = |c: &CornerFindings| units.signed(sign * c.ride_height_mm);
+        if alike {
+            return format!(" at {}", place(worse));
+        }
+        let places = both
+            .clone()
+            .map(|c| format!("{} {}", c.side.name(), place(c)));
+        format!(": {}", places.collect::<Vec<_>>().join(", "))
+    };
     let datum = match style.datum {
-        _ if worse.ride_height_mm == 0.0 => "ride height (as measured)".to_owned(),
-        Datum::Measured => format!(
-            "the measured position (ride height at {})",
-            units.signed(worse.ride_height_mm)
-        ),
-        Datum::RideHeight => format!(
-            "ride height (measured position at {})",
-            units.signed(-worse.ride_height_mm)
-        ),
+        _ if is_as_measured => "ride height (as measured)".to_owned(),
+        Datum::Measured => format!("the measured position (ride height{})", at(1.0)),
+        Datum::RideHeight => format!("ride height (measured position{})", at(-1.0)),
+    };
+    let from = match style.datum {
+        Datum::Measured if !is_as_measured => " from ride height",
+        Datum::Measured | Datum::RideHeight => "",
     };
     let which = match &findings.other {
         None => format!("Both sides are alike, {side} shown."),
@@ -163,13 +186,13 @@ fn which_side(findings: &SweepFindings, style: &SweepText) -> String {
             None => {
                 format!("Both sides are alike but for where the parts are, {side} shown first.")
             }
-            Some(by) if reads_alike(by, worse.ride_height_mm, style) => {
+            Some(by) if reads_alike(by, units) => {
                 format!("Both sides are alike to the last digit printed, {side} shown first.")
             }
             Some(by) => format!(
                 "{} side is weaker: {}.",
                 side.to_uppercase(),
-                weaker_by(by, other.side.name(), worse.ride_height_mm, style)
+                weaker_by(by, other.side.name(), from, units)
             ),
         },
     };
@@ -180,27 +203,22 @@ fn which_side(findings: &SweepFindings, style: &SweepText) -> String {
 }
 
 /// Whether what one side is weaker by reads the same on both, in the unit that is printed.
-fn reads_alike(by: &WeakerBy, ride_height_mm: f64, style: &SweepText) -> bool {
-    figures(by, ride_height_mm, style).is_some_and(|[weaker, other]| weaker == other)
+fn reads_alike(by: &WeakerBy, units: Units) -> bool {
+    figures(by, units).is_some_and(|[weaker, other]| weaker == other)
 }
 
 /// What one side is weaker by, as printed of both, the weaker first; none where it is no figure.
-fn figures(by: &WeakerBy, ride_height_mm: f64, style: &SweepText) -> Option<[String; 2]> {
-    let units = style.units;
-    let datum_mm = match style.datum {
-        Datum::Measured => 0.0,
-        Datum::RideHeight => ride_height_mm,
-    };
+fn figures(by: &WeakerBy, units: Units) -> Option<[String; 2]> {
     Some(match by {
         WeakerBy::Verdict => return None,
         WeakerBy::Droop {
             weaker_mm,
             other_mm,
-        } => [*weaker_mm, *other_mm].map(|mm| units.at_most(mm + datum_mm)),
-        WeakerBy::Bump {
+        }
+        | WeakerBy::Bump {
             weaker_mm,
             other_mm,
-        } => [*weaker_mm, *other_mm].map(|mm| units.at_most(mm - datum_mm)),
+        } => [*weaker_mm, *other_mm].map(|mm| units.at_most(mm)),
         WeakerBy::Steer {
             weaker_deg,
             other_deg,
@@ -222,15 +240,17 @@ fn figures(by: &WeakerBy, ride_height_mm: f64, style: &SweepText) -> Option<[Str
     })
 }
 
-/// By what the leading side is weaker, the other's figure beside its own.
-fn weaker_by(by: &WeakerBy, other: &str, ride_height_mm: f64, style: &SweepText) -> String {
-    let units = style.units;
-    let [weaker, others] = figures(by, ride_height_mm, style).unwrap_or_default();
+/// By what the leading side is weaker, the other's figure beside its own; `from` says from where travel counts where that
+/// isn't the page's datum.
+fn weaker_by(by: &WeakerBy, other: &str, from: &str, units: Units) -> String {
+    let [weaker, others] = figures(by, units).unwrap_or_default();
     match by {
         WeakerBy::Verdict => format!("what the {other} one keeps isn't kept on it"),
-        WeakerBy::Droop { .. } => format!("droops {weaker} at least, the {other} one {others}"),
+        WeakerBy::Droop { .. } => {
+            format!("droops {weaker} at least{from}, the {other} one {others}")
+        }
         WeakerBy::Bump { .. } => {
-            format!("droops alike, bumps {weaker} at least, the {other} one {others}")
+            format!("droops alike, bumps {weaker} at least{from}, the {other} one {others}")
         }
         WeakerBy::Steer { .. } => {
             format!("travels alike, steers {weaker} deg from end to end, the {other} one {others}")

@@ -1,7 +1,7 @@
 //! Which of two sides is the weaker one, and by what.
 //!
 //! Asked in the order in which a person would mind: a bind, contact or missing gap; what stayed undecided; less droop, less
-//! bump, less steer; then the least of what is left of a joint's angle, plunge or hose, as a share of what is allowed; then
+//! bump, each from the side's own ride height; less steer; then the least of what is left of a joint's angle, plunge or hose, as a share of what is allowed; then
 //! the tightest gap. The first that differs by more than is printed decides.
 
 use crate::findings::{CornerFindings, LimitState, Status, WeakerBy};
@@ -41,8 +41,11 @@ pub(super) fn weaker_side(
         let differ = (a - b).abs() > same;
         differ.then(|| ([a.min(b), a.max(b)], b < a))
     };
-    let least_droop = |c: &CornerFindings| least(c.free_travel.iter().map(|f| f.droop_mm));
-    let least_bump = |c: &CornerFindings| least(c.free_travel.iter().map(|f| f.bump_mm));
+    // From its own ride height: a spacer on one side raises the truck there, and takes that side's droop.
+    let least_droop =
+        |c: &CornerFindings| least(c.free_travel.iter().map(|f| f.droop_mm)) + c.ride_height_mm;
+    let least_bump =
+        |c: &CornerFindings| least(c.free_travel.iter().map(|f| f.bump_mm)) - c.ride_height_mm;
     // At ride height, the first row.
     let steer = |c: &CornerFindings| {
         let row = c.free_steer.first();
@@ -147,6 +150,36 @@ mod tests {
     use crate::sweep::{SweepOptions, sweep};
     use crate::truck::load;
     use std::path::Path;
+
+    /// A spacer lifts the second side by 20: from where it then stands it droops 20 less, and bumps 20 more.
+    #[test]
+    fn a_side_that_stands_higher_is_weaker_by_the_droop_that_it_has_left() {
+        let truck = load(Path::new("scenes/tarnwood.ron")).expect("a demo truck");
+        let options = SweepOptions {
+            rack_positions: 3,
+            ..SweepOptions::default()
+        };
+        let first = sweep(&truck, &options, &|_, _| {}).worse;
+        let mut second = first.clone();
+        second.ride_height_mm -= 20.0;
+        for free in &mut second.free_travel {
+            free.droop_mm += 1.0;
+        }
+        let Some((
+            WeakerBy::Droop {
+                weaker_mm,
+                other_mm,
+            },
+            true,
+        )) = weaker_side(&first, &second, LengthUnit::Mm)
+        else {
+            panic!("the higher side is weaker");
+        };
+        assert!(
+            (other_mm - weaker_mm - 19.0).abs() < 1.0e-9,
+            "{weaker_mm} {other_mm}"
+        );
+    }
 
     /// One side's findings against the same with droop less by some hundredths everywhere.
     #[test]

@@ -15,6 +15,7 @@ pub fn text_of(found: &SweepFindings) -> String {
         units: Units::Mm,
         datum: Datum::Measured,
         status: status(found),
+        tables_of: None,
         wrap_leading_lines: false,
     };
     sweep_text(found, &style)
