@@ -959,3 +959,115 @@ fn an_entry_of_a_list_is_told_with_its_name() {
     let said = asked(&draft.text("named"), &["check", "a.ron"]);
     assert!(said.contains("`parts[2]` is `odd bar`"), "{said}");
 }
+
+// ---------------------------------------------------------------- blamed where it is wrong
+
+const COIL: &str =
+    "shape: Cylinder(from: (-3.02, 21.8, 19.2), to: (-3.19, 20.2, 29.7), radius: 2.1)";
+const SPRING: &str =
+    "shape: Spring(upper_seat: 2.5, lower_seat: 7, wire: 0.56, mean_diameter: 4, turns: 8)";
+const REAR: &str = "rear: (wheelbase: 141, half_track: 34, wheel_centre_z: 15.9, loaded_radius: 15.9, \
+                    tyre_width: 10.9, travel: (4, 4)),\n    tyre: (size:";
+
+#[test]
+fn what_cannot_be_put_together_is_told_at_the_number_that_is_wrong_and_not_at_what_follows_from_it()
+{
+    let sprung = fellgate(COIL, SPRING);
+    built(&read(&sprung), None);
+    let rear = fellgate("tyre: (size:", REAR);
+    built(&read(&rear), None);
+    let on_one_side = fellgate(
+        "outer_joint: (0, -29.1, 15.9)",
+        "outer_joint: (0, 29.1, 15.9)",
+    );
+    let cases = [
+        // A spacer's thickness in millimetres: its damper was past its compressed length.
+        (
+            fellgate(
+                "top spacer\", thickness: 1.0",
+                "top spacer\", thickness: 50",
+            ),
+            "damper.spacers[0].thickness",
+            "is it in millimetres?",
+        ),
+        // A damper's length in millimetres: its spring had too few turns.
+        (
+            sprung.replace("extended: 20.1", "extended: 510"),
+            "damper.extended",
+            "is it in millimetres?",
+        ),
+        // An eye too low: its spring's seats were too far from the eyes.
+        (
+            sprung.replace(
+                "upper_mount: (-3.2, 20.0, 31.0)",
+                "upper_mount: (-3.2, 20.0, 15.0)",
+            ),
+            "damper.upper_mount",
+            "wrong",
+        ),
+        // The front tyres' radius in millimetres: the wheelbase was too short for them.
+        (
+            rear.replacen("loaded_radius: 15.9", "loaded_radius: 403", 1),
+            "knuckle.loaded_radius",
+            "is it in millimetres?",
+        ),
+        // The other side's shaft on this side: an axis that nobody wrote pointed the wrong way.
+        (
+            on_one_side.replace(
+                "inner_joint: (0, -10.9, 16.6)",
+                "inner_joint: (0, 10.9, 16.6)",
+            ),
+            "other_side.halfshaft.outer_joint",
+            "negative on the right",
+        ),
+    ];
+    for (text, path, help) in cases {
+        let scene = read(&text);
+        let Err(problem) = assemble_setup(&scene, None, &MeshStore::new(Path::new("."))) else {
+            panic!("{path}: it can be put together");
+        };
+        assert_eq!(problem.path, path, "{problem:?}");
+        assert!(problem.help.contains(help), "{problem:?}");
+    }
+}
+
+#[test]
+fn a_camber_that_no_wheel_has_is_blamed_by_itself() {
+    let text = fellgate("camber_deg: 0.0", "camber_deg: -25");
+    let told: Vec<String> = (implausible(&read(&text)).into_iter())
+        .map(|t| t.path)
+        .collect();
+    assert_eq!(told, ["knuckle.spindle.camber_deg"]);
+}
+
+#[test]
+fn a_length_typed_in_whole_inches_is_told_in_whole_inches() {
+    let told = implausible(&read(&fellgate("loaded_radius: 15.9", "loaded_radius: 33")));
+    let said = LengthUnit::Inch.reworded(&told[0].to_string());
+    assert!(said.contains("is 33.00 in where"), "{said}");
+}
+
+#[test]
+fn a_setup_that_cannot_be_built_is_left_out_of_a_table_of_all_and_named() {
+    let rear = fellgate("tyre: (size:", REAR);
+    let text = rear.replace(
+        "    setups: [",
+        "    setups: [\n        (name: \"no shaft\", changes: [DifferentialDrop(by: 11)]),",
+    );
+    for command in ["ground", "drive"] {
+        let mut arguments = vec![command, "a.ron", "--all-setups"];
+        if command == "drive" {
+            arguments.extend(["--over", "ledge", "--suspension", "hold"]);
+        }
+        let text = text.replace(
+            "    tyre: (size:",
+            "    obstacles: [(name: \"ledge\", shape: Ledge(height: 6))],\n    tyre: (size:",
+        );
+        let said = asked(&text, &arguments);
+        assert!(
+            said.contains("no shaft is left out, it can't be built"),
+            "{command}: {said}"
+        );
+        assert!(said.contains("long coilover"), "{command}: {said}");
+    }
+}

@@ -102,8 +102,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         found.sizes = Some(sizes_driven(&course).map_err(failed)?);
     }
     let mut others = Vec::new();
+    let mut left_out = Vec::new();
     if arguments.all_setups {
-        for (name, other) in super::load_setups(&arguments.scene.scene)? {
+        let (built, unbuilt) = super::setups_that_can_be_built(&arguments.scene.scene)?;
+        left_out = super::left_out_words(&unbuilt);
+        for (name, other) in built {
             progress.step(&format!("driven over, {name}"));
             let course = course_of(&other)?;
             others.push((name, driven(&other, &course, units).map_err(failed)?));
@@ -115,7 +118,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     }
     if !arguments.json.as_deref().is_some_and(super::is_stdout) {
         let of_setups = others.iter().map(|(n, f)| (n.as_str(), &f.warnings[..]));
-        let warnings = super::warnings_with(&found.warnings, of_setups);
+        let mut warnings = super::warnings_with(&found.warnings, of_setups);
+        warnings.extend(left_out.iter().cloned());
         super::print_warned(
             &truck,
             &warnings,
@@ -124,7 +128,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         )?;
     }
     let all = std::iter::once(&found).chain(others.iter().map(|(_, found)| found));
-    Ok(all.map(status).fold(Status::Clear, Status::max))
+    let rest = match left_out.is_empty() {
+        true => Status::Clear,
+        false => Status::Found,
+    };
+    Ok(all.map(status).fold(rest, Status::max))
 }
 
 /// Drives over an obstacle, and tells where the wheels would go further than the search did.

@@ -66,8 +66,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let found = ground_findings(&truck, travel_mm).map_err(|e| standing(&e, units))?;
     let mut others: Vec<(String, GroundFindings)> = Vec::new();
     let progress = super::progress::Progress::new("setups put on the ground");
+    let mut left_out = Vec::new();
     if arguments.all_setups {
-        for (name, other) in super::load_setups(&arguments.scene.scene)? {
+        let (built, unbuilt) = super::setups_that_can_be_built(&arguments.scene.scene)?;
+        left_out = super::left_out_words(&unbuilt);
+        for (name, other) in built {
             let there = ground_findings(&other, travel_mm).map_err(|e| standing(&e, units))?;
             others.push((name, there));
         }
@@ -80,16 +83,18 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         let typed = arguments.travel.iter().flat_map(|t| &t.0);
         let asked = asked(truck.scene_unit, TRAVELS.into_iter().zip(typed.map(Some)));
         let of_setups = others.iter().map(|(n, f)| (n.as_str(), &f.warnings[..]));
+        let mut warnings = super::warnings_with(&found.warnings, of_setups);
+        warnings.extend(left_out.iter().cloned());
         super::print_warned(
             &truck,
-            &super::warnings_with(&found.warnings, of_setups),
+            &warnings,
             units,
             &(asked + &ground_text(&found, &others, units)),
         )?;
     }
     let mut all = std::iter::once(&found).chain(others.iter().map(|(_, found)| found));
     let misses = |found: &GroundFindings| !found.four_of_five || !found.past_stops.is_empty();
-    Ok(if all.any(misses) {
+    Ok(if all.any(misses) || !left_out.is_empty() {
         Status::Found
     } else {
         Status::Clear

@@ -307,18 +307,39 @@ fn load(arguments: &SceneArguments) -> Result<Truck> {
 
 /// The truck in every setup of its scene, the file and its meshes read once.
 fn load_setups(scene: &Path) -> Result<Vec<(String, Truck)>> {
+    let (built, left_out) = setups_that_can_be_built(scene)?;
+    match left_out.into_iter().next() {
+        Some((_, report)) => Err(report),
+        None => Ok(built),
+    }
+}
+
+/// Trucks with the setups' names.
+type Named<T> = Vec<(String, T)>;
+
+/// The truck in every setup that it can be built in, and why it can't be in the others.
+fn setups_that_can_be_built(scene: &Path) -> Result<(Named<Truck>, Named<Report>)> {
     let (read, text) = bindpoint::scene::read_scene(scene).map_err(Report::new)?;
     let meshes = bindpoint::truck::MeshStore::new(scene.parent().unwrap_or(Path::new(".")));
-    read.setups
+    let (mut built, mut left_out) = (Vec::new(), Vec::new());
+    for setup in &read.setups {
+        match bindpoint::truck::assemble_setup(&read, Some(&setup.name), &meshes) {
+            Ok(truck) => built.push((setup.name.clone(), truck.located(&text))),
+            Err(problem) => {
+                let report = Report::new(SceneError::from_problem(&problem, scene, &text));
+                left_out.push((setup.name.clone(), report));
+            }
+        }
+    }
+    Ok((built, left_out))
+}
+
+/// Setups that a table of all setups leaves out, as warnings; the page of `compare` says more of them.
+fn left_out_words(left_out: &Named<Report>) -> Vec<String> {
+    let words = left_out
         .iter()
-        .map(|setup| {
-            let truck = bindpoint::truck::assemble_setup(&read, Some(&setup.name), &meshes);
-            let truck = truck
-                .map(|truck| truck.located(&text))
-                .map_err(|problem| Report::new(SceneError::from_problem(&problem, scene, &text)))?;
-            Ok((setup.name.clone(), truck))
-        })
-        .collect()
+        .map(|(name, why)| format!("{name} is left out, it can't be built: {why}"));
+    words.collect()
 }
 
 /// The rack position to take: the lock itself for what was typed as the lock and misses it by the last

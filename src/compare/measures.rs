@@ -3,8 +3,8 @@
 use super::clearance_over_front_tyre;
 use super::duties::{Wear, wear};
 use crate::findings::{
-    Better, ContactClass, CornerFindings, FreeTravel, PositionFindings, Quantity, StopId,
-    TravelDirection,
+    Better, ContactClass, CornerFindings, FreeSteer, FreeTravel, PositionFindings, Quantity,
+    StopId, TravelDirection,
 };
 use crate::ground::running_clearance;
 use crate::kinematics::{WheelAngles, wheel_angles};
@@ -177,6 +177,27 @@ fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
             sheet.add(key, label, Quantity::Mm, Better::More, value).by = by;
         }
     }
+    // At ride height, the first row.
+    if let Some(steer) = found.free_steer.first() {
+        let [(right, by_right), (left, by_left)] = ordered_steer(steer);
+        for (key, label, amount_deg, by) in [
+            (
+                "free_steer_left_deg",
+                "free steer to the left",
+                left,
+                by_left,
+            ),
+            (
+                "free_steer_right_deg",
+                "free steer to the right",
+                -right,
+                by_right,
+            ),
+        ] {
+            let row = sheet.add(key, label, Quantity::Deg, Better::More, amount_deg);
+            row.by = Some(by.map_or("lock".to_owned(), StopId::name));
+        }
+    }
     sheet.add(
         "ride_height_mm",
         "ride height, as wheel travel",
@@ -209,6 +230,14 @@ fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
         );
         row.by = Some(format!("{} - {}", contact.a, contact.b));
     }
+}
+
+/// Steer (degrees, left positive) at the furthest right and the furthest left that are reached, with what ends it there:
+/// which of them the rack reaches toward +y depends on whether it sits ahead of the axle.
+fn ordered_steer(steer: &FreeSteer) -> [(f64, Option<&StopId>); 2] {
+    let end = |i: usize| (steer.steer_deg[i], steer.stops[i].as_ref());
+    let [a, b] = [end(0), end(1)];
+    if a.0 < b.0 { [a, b] } else { [b, a] }
 }
 
 fn joints(

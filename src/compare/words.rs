@@ -518,7 +518,9 @@ fn both_sides(change: &Change, unit: &str) -> String {
             named("another rack", &what)
         }
         Change::RackLimiter { left, right } => {
-            format!("limiter on the rack: {left} {unit} less to the left, {right} to the right")
+            format!(
+                "limiter on the rack: it slides {left} {unit} less to the left, {right} to the right"
+            )
         }
         Change::DropBrackets { by, of, .. } => {
             let of = of.as_deref().unwrap_or(&Hung::ALL);

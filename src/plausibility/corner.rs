@@ -164,6 +164,14 @@ impl CornerNumbers {
         CornerNumbers { loaded_mm, ..self }
     }
 
+    /// The same with the wheel straight ahead and upright, where its toe or camber is wrong.
+    pub(super) fn with_plain_spindle(self) -> CornerNumbers {
+        CornerNumbers {
+            spindle: V::new(0.0, 1.0, 0.0),
+            ..self
+        }
+    }
+
     /// The same without the damper's lengths, where these are wrong.
     pub(super) fn without_damper_lengths(self) -> CornerNumbers {
         CornerNumbers {

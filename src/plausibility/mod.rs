@@ -102,7 +102,9 @@ impl fmt::Display for Unusual {
             Unit::Mm if self.value.is_nan() => write!(f, "{name} can't be had"),
             // Each number stands before its unit, so that both are printed in the scene's.
             Unit::Mm => {
-                let places = self.places(0);
+                // What was typed in inches is no whole number of millimetres, and is told in inches again.
+                let is_whole = (self.value - self.value.round()).abs() < WHOLE_MM;
+                let places = self.places(usize::from(!is_whole));
                 write!(
                     f,
                     "{name} is {:.places$} mm where {low:.places$} mm to {high:.places$} mm is usual",
@@ -175,6 +177,9 @@ impl Slip {
         }
     }
 }
+
+/// A value this near a whole millimetre is told as one.
+const WHOLE_MM: f64 = 0.05;
 
 /// A number as people write it.
 fn short(value: f64) -> String {
@@ -288,10 +293,13 @@ pub fn judge(scene: &Scene) -> Judgement {
 pub fn most_likely_wrong(scene: &Scene, path: &str) -> Option<Implausible> {
     let all = implausible(scene);
     let group = |path: &str| path.split(['.', '[']).next().map(str::to_owned);
+    // Whether the tyres have room between the axles follows from the front one's radius too.
+    let is_of = |found: &Implausible| {
+        group(&found.path) == group(path)
+            || (path == "rear.wheelbase" && found.path == "knuckle.loaded_radius")
+    };
     match of_points(scene).implausible.as_slice() {
-        [] => all
-            .into_iter()
-            .find(|found| group(&found.path) == group(path)),
+        [] => all.into_iter().find(is_of),
         [found] if found.is_whole => Some(found.clone()),
         _ => None,
     }
@@ -342,6 +350,9 @@ fn of_points(scene: &Scene) -> Judgement {
     if damper_length.is_some() {
         corner = corner.without_damper_lengths();
     }
+    if numbers::is_spindle_off(scene) {
+        corner = corner.with_plain_spindle();
+    }
     let by_tyre_mm = numbers::loaded_by_tyre_mm(scene);
     if let Some(mm) = by_tyre_mm.filter(|_| !is_measured(scene, "knuckle.loaded_radius")) {
         corner = corner.with_loaded_mm(mm);
@@ -366,8 +377,12 @@ fn of_points(scene: &Scene) -> Judgement {
     if !out.implausible.is_empty() || scene.other_side == Default::default() {
         return out;
     }
+    let mut corner = CornerNumbers::of(scene, true);
+    if numbers::is_spindle_off(scene) {
+        corner = corner.with_plain_spindle();
+    }
     let other = State {
-        corner: CornerNumbers::of(scene, true),
+        corner,
         parts: Vec::new().into(),
         silenced: Default::default(),
     };

@@ -168,8 +168,8 @@ pub(super) fn implausible(scene: &Scene, with_places: bool) -> Vec<Implausible> 
     n.out
 }
 
-/// A damper's length that doesn't go with the other and with the eyes as measured, where another unit or a decimal point
-/// explains it: then the eyes are not to be judged by it.
+/// A damper's length, or what a spacer adds to both, that doesn't go with the rest and with the eyes as measured, where another
+/// unit or a decimal point explains it: then the eyes are not to be judged by it.
 pub(super) fn damper_length(scene: &Scene) -> Option<Implausible> {
     let d = &scene.damper;
     let n = Numbers {
@@ -177,20 +177,21 @@ pub(super) fn damper_length(scene: &Scene) -> Option<Implausible> {
         with_places: false,
         out: Vec::new(),
     };
-    let spacers: f64 = (d.spacers.iter())
-        .filter(|s| s.adds == crate::scene::SpacerEffect::TotalLength)
+    let is_in_line =
+        |spacer: &&crate::scene::Spacer| spacer.adds == crate::scene::SpacerEffect::TotalLength;
+    let spacers: f64 = (d.spacers.iter().filter(is_in_line))
         .map(|s| s.thickness)
         .sum();
     let now =
         (place(&d.upper_mount, scene, n.scale) - place(&d.lower_mount, scene, n.scale)).norm();
-    let goes_together = |compressed: f64, extended: f64| {
+    let goes_together = |compressed: f64, extended: f64, spacers: f64| {
         let [low, high] = [compressed, extended].map(|l| (l + spacers) * n.scale);
         (STROKE_MM[0]..=STROKE_MM[1]).contains(&(high - low))
             && (CLOSED_OF_OPEN[0]..=CLOSED_OF_OPEN[1]).contains(&(compressed / extended))
             && low - 5.0 <= now
             && now <= high + 5.0
     };
-    if goes_together(d.compressed, d.extended) {
+    if goes_together(d.compressed, d.extended, spacers) {
         return None;
     }
     let in_inches = n.scale == 1.0;
@@ -204,25 +205,43 @@ pub(super) fn damper_length(scene: &Scene) -> Option<Implausible> {
         (Slip::DecimalPoint(0), 10.0),
         (Slip::DecimalPoint(0), 0.1),
     ];
+    let stroke = Unusual {
+        name: "the damper's stroke".to_owned(),
+        unit: Unit::Mm,
+        value: (d.extended - d.compressed) * n.scale,
+        range: STROKE_MM,
+        reason: "90 to 300",
+    };
     tries.into_iter().find_map(|(slip, k)| {
-        let (path, raw) = if goes_together(d.compressed, k * d.extended) {
-            ("damper.extended", d.extended)
-        } else if goes_together(k * d.compressed, d.extended) {
-            ("damper.compressed", d.compressed)
+        let (path, raw, shows) = if goes_together(d.compressed, k * d.extended, spacers) {
+            ("damper.extended".to_owned(), d.extended, stroke.clone())
+        } else if goes_together(k * d.compressed, d.extended, spacers) {
+            ("damper.compressed".to_owned(), d.compressed, stroke.clone())
         } else {
-            return None;
+            let by_spacer = |spacer: &crate::scene::Spacer| {
+                let others = spacers - spacer.thickness;
+                goes_together(d.compressed, d.extended, others + k * spacer.thickness)
+            };
+            let mut all = d.spacers.iter().enumerate().filter(|(_, s)| is_in_line(s));
+            let (i, spacer) = all.find(|(_, s)| by_spacer(s))?;
+            let shows = Unusual {
+                name: SPACER.to_owned(),
+                unit: Unit::Mm,
+                value: spacer.thickness * n.scale,
+                range: SPACER_MM,
+                reason: SPACER_REASON,
+            };
+            (
+                format!("damper.spacers[{i}].thickness"),
+                spacer.thickness,
+                shows,
+            )
         };
         Some(Implausible {
-            path: path.to_owned(),
+            path,
             line: None,
             written: short(raw),
-            shows: vec![Unusual {
-                name: "the damper's stroke".to_owned(),
-                unit: Unit::Mm,
-                value: (d.extended - d.compressed) * n.scale,
-                range: STROKE_MM,
-                reason: "90 to 300",
-            }],
+            shows: vec![shows],
             likely: Some((slip, short(k * raw))),
             is_whole: true,
         })
@@ -232,6 +251,28 @@ pub(super) fn damper_length(scene: &Scene) -> Option<Implausible> {
 /// Compressed length of the extended one: a damper closes by one stroke and opens by another from its dead length
 /// (derived), so never to less than half; a little is left for what is measured between other points.
 const CLOSED_OF_OPEN: [f64; 2] = [0.48, 0.95];
+
+/// A spacer's thickness: what it is called, mm, and why.
+const SPACER: &str = "a spacer";
+const SPACER_MM: [f64; 2] = [0.0, 110.0];
+const SPACER_REASON: &str = "up to 75";
+
+/// Toe and camber of a wheel as it stands, degrees.
+const TOE_DEG: [f64; 2] = [-2.0, 2.0];
+const CAMBER_DEG: [f64; 2] = [-5.0, 4.0];
+
+/// Whether the static toe and camber are such as no truck stands with: then points are not to be judged by where the wheel
+/// points.
+pub(super) fn is_spindle_off(scene: &Scene) -> bool {
+    let is_off = |deg: f64, [low, high]: [f64; 2]| !(low..=high).contains(&deg);
+    match scene.knuckle.spindle {
+        Spindle::Static {
+            toe_deg,
+            camber_deg,
+        } => is_off(toe_deg, TOE_DEG) || is_off(camber_deg, CAMBER_DEG),
+        Spindle::Axis(_) => false,
+    }
+}
 
 /// A damper's stroke, mm.
 const STROKE_MM: [f64; 2] = [50.0, 420.0];
@@ -325,12 +366,12 @@ fn wheel(scene: &Scene, n: &mut Numbers) {
         } => {
             let path = |field: &str| format!("knuckle.spindle.{field}");
             let why = "alignments lie within half a degree of toe and two of camber";
-            n.angle(path("toe_deg"), "static toe", *toe_deg, [-2.0, 2.0], why);
+            n.angle(path("toe_deg"), "static toe", *toe_deg, TOE_DEG, why);
             n.angle(
                 path("camber_deg"),
                 "static camber",
                 *camber_deg,
-                [-5.0, 4.0],
+                CAMBER_DEG,
                 why,
             );
         }
@@ -533,10 +574,10 @@ fn stops(scene: &Scene, n: &mut Numbers) {
     for (i, spacer) in d.spacers.iter().enumerate() {
         n.length(
             format!("damper.spacers[{i}].thickness"),
-            "a spacer",
+            SPACER,
             spacer.thickness,
-            [0.0, 110.0],
-            "up to 75",
+            SPACER_MM,
+            SPACER_REASON,
             &[],
         );
     }

@@ -490,7 +490,8 @@ pub enum Roll {
 pub struct Rack {
     /// Tie rod's end on the rack, straight ahead.
     pub tie_rod_inner: Point,
-    /// Rack travel to each lock: `left` toward +y, `right` toward -y.
+    /// Rack travel to each lock: `left` is how far the rack itself slides toward +y, `right` toward -y. A rack behind the axle
+    /// that slides left steers right.
     pub travel: LeftRight,
     // How much longer each tie rod is than when the truck was measured. Setups say it, and draw the rod out; no file does.
     #[doc(hidden)]

@@ -375,11 +375,10 @@ pub(super) fn lower(
     // Each side may have one of the name: all of them would be lowered.
     let carried = all().find(|part| part.on != Body::Frame || goes_already(part));
     let Some(part) = carried.or_else(|| all().next()) else {
-        return Err(Problem::at(
-            path,
-            format!("no part is named `{name}`"),
-            the_parts(scene, name),
-        ));
+        return Err(Problem {
+            path: path.to_owned(),
+            ..unknown(scene, name, path)
+        });
     };
     if part.on != Body::Frame || goes_already(part) {
         let carrier = if goes_already(part) {

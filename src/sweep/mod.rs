@@ -28,6 +28,7 @@ mod near_reach;
 mod own_side;
 mod queue;
 pub mod rate_atlas;
+mod reached_locks;
 pub mod remaining_gap;
 mod report;
 pub mod safe_length;

@@ -4,6 +4,7 @@ use super::first_contact::{FirstTouch, Witness, first_touch};
 use super::free_travel::Region;
 use super::line::{Crossing, Line, TRAVEL_TOLERANCE_MM, first_crossing};
 use super::rate_atlas::Atlas;
+use super::reached_locks::reached_locks_mm;
 use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
 use super::stops::{Guard, StopKind, all_stops, is_intended, stop_id};
@@ -18,7 +19,7 @@ use crate::findings::{
 };
 use crate::kinematics::{Position, wheel_angles};
 use crate::numbers::{Dual, Real};
-use crate::suspension::Side;
+use crate::suspension::{Locks, Side};
 use crate::truck::{Corner, Truck};
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -118,8 +119,9 @@ pub fn corner_status(found: &CornerFindings) -> Status {
     found.verdict.status()
 }
 
-/// Rack positions to list: both locks, straight ahead, and evenly between.
-fn rack_positions(corner: &Corner, count: usize) -> Vec<f64> {
+/// Rack positions to list beside straight ahead, from the rack toward -y to the rack toward +y: from the one lock evenly inward, and evenly
+/// outward to the other.
+fn rack_positions(locks_mm: [f64; 2], count: usize) -> (Vec<f64>, Vec<f64>) {
     let half = (count.max(3) - 1) / 2;
     // The lock itself is taken as it is: rounding must not put it outside the rectangle.
     let step = |lock: f64, i: usize| {
@@ -129,13 +131,15 @@ fn rack_positions(corner: &Corner, count: usize) -> Vec<f64> {
             lock * i as f64 / half as f64
         }
     };
-    let right = (1..=half).rev().map(|i| step(corner.rack_mm[0], i));
-    let left = (1..=half).map(|i| step(corner.rack_mm[1], i));
-    right.chain([0.0]).chain(left).collect()
+    let right = (1..=half).rev().map(|i| step(locks_mm[0], i));
+    let left = (1..=half).map(|i| step(locks_mm[1], i));
+    (right.collect(), left.collect())
 }
 
 /// What the searches of one corner found.
 struct Found {
+    /// Rack at the locks that are reached, mm.
+    locks_mm: [f64; 2],
     /// Stops in droop and in bump, one pair a rack position.
     lines: Vec<[LineStops; 2]>,
     region: Region,
@@ -145,10 +149,14 @@ struct Found {
 }
 
 impl Found {
-    fn search(guard: &Guard, rack_positions: &[f64], progress: &dyn Fn(&str, f64)) -> Found {
-        let lines: Vec<[LineStops; 2]> = rack_positions
-            .iter()
-            .map(|rack| TravelDirection::BOTH.map(|way| stops_on_line(guard, *rack, way)))
+    fn search(guard: &Guard, rack_count: usize, progress: &dyn Fn(&str, f64)) -> Found {
+        let stops_at = |rack: f64| TravelDirection::BOTH.map(|way| stops_on_line(guard, rack, way));
+        let straight = stops_at(0.0);
+        let locks_mm = reached_locks_mm(guard, &straight);
+        let (right, left) = rack_positions(locks_mm, rack_count);
+        let lines: Vec<[LineStops; 2]> = (right.into_iter().map(stops_at))
+            .chain([straight])
+            .chain(left.into_iter().map(stops_at))
             .collect();
         progress("stops found", 0.4);
         let region = Region::map(guard);
@@ -166,6 +174,7 @@ impl Found {
         let tightest_gaps = tightest_gaps(guard, &region, &ends);
         progress("tightest gaps found", 0.9);
         Found {
+            locks_mm,
             lines,
             region,
             touches,
@@ -234,13 +243,13 @@ pub fn sweep_corner(
     let atlas = Atlas::build(corner);
     let guard = Guard::new(corner, &atlas, options.bound_factor).without(&options.without);
     progress("rates enclosed", 0.1);
-    let racks = rack_positions(corner, options.rack_positions);
     let Found {
+        locks_mm,
         lines,
         mut region,
         touches,
         mut tightest_gaps,
-    } = Found::search(&guard, &racks, progress);
+    } = Found::search(&guard, options.rack_positions, progress);
     let straight = &lines[lines.len() / 2];
 
     let past = past_at_ride_height(&guard);
@@ -265,7 +274,7 @@ pub fn sweep_corner(
     CornerFindings {
         side: corner.side,
         ride_height_mm: corner.ride_height_mm,
-        locks: corner.locks(),
+        locks: Locks::of(&corner.positioner.linkage, corner.side, locks_mm),
         bump_stop_touched_mm: bump_stop_touched(corner, straight),
         stop_order: lines.iter().flatten().map(|l| named(&guard, l)).collect(),
         free_travel: lines.iter().map(|pair| free_travel(corner, pair)).collect(),

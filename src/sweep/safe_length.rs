@@ -11,10 +11,11 @@
 use super::line::{BRACKET_MM, TRAVEL_TOLERANCE_MM};
 use super::queue::{BestFirst, Waiting};
 use super::rate_atlas::{Cell, NodeId};
+use super::reached_locks::steering_stops;
 use super::stop_order::{Met, stops_on_line};
-use super::stops::{Guard, OpenStop, Proof, StopKind, is_intended, stop_id};
+use super::stops::{Guard, OpenStop, Proof, StopKind};
 use crate::findings::TravelDirection;
-use crate::limits::{LimitId, Span};
+use crate::limits::Span;
 use crate::numbers::{Enclosure, Interval};
 use crate::truck::Corner;
 use rayon::prelude::*;
@@ -96,16 +97,6 @@ struct Search<'g> {
     /// Travel's sign outward.
     sign: f64,
     margin_mm: f64,
-}
-
-/// The guard's steering stops that are meant to end the steering.
-fn steering_stops(guard: &Guard) -> Vec<StopKind> {
-    let is_steering = |stop: &StopKind| {
-        let id = stop_id(guard.corner, *stop);
-        let ids = [LimitId::SteeringStopLeft, LimitId::SteeringStopRight];
-        is_intended(guard.corner, *stop) && ids.iter().any(|limit| id.is_limit(limit))
-    };
-    guard.stops.iter().copied().filter(is_steering).collect()
 }
 
 impl Search<'_> {

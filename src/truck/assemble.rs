@@ -421,6 +421,9 @@ pub fn refit(measured: &Scene, fitted: &Scene, meshes: &MeshStore) -> Result<Tru
 /// What can't be put together, or is past a limit where it was measured, is told at the field that is most likely wrong, not
 /// at the one that failed last.
 fn blamed(problem: Problem, scene: &Scene) -> Problem {
+    if let Some(found) = wrong_damper(&problem, scene) {
+        return told_at(found, &problem);
+    }
     if OF_ITSELF
         .iter()
         .any(|start| problem.path.starts_with(start))
@@ -459,6 +462,11 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
             first: None,
         };
     }
+    told_at(found, &problem)
+}
+
+/// A problem told at the field that explains it.
+fn told_at(found: plausibility::Implausible, problem: &Problem) -> Problem {
     Problem {
         path: found.path.clone(),
         what: format!(
@@ -471,6 +479,17 @@ fn blamed(problem: Problem, scene: &Scene) -> Problem {
         help: format!("{}; if not, {}{OR_RIGHT}", found.help(), problem.help),
         first: None,
     }
+}
+
+/// A slip in the damper's eyes or lengths that explains why a spring between its seats can't be drawn.
+fn wrong_damper(problem: &Problem, scene: &Scene) -> Option<plausibility::Implausible> {
+    let mut parts = scene.parts.iter().enumerate();
+    let is_spring = parts.any(|(i, part)| {
+        matches!(part.shape, crate::scene::ShapeEntry::Spring { .. })
+            && problem.path.starts_with(&format!("parts[{i}].shape"))
+    });
+    let found = plausibility::most_likely_wrong(scene, "damper").filter(|_| is_spring)?;
+    (found.path.starts_with("damper.") && found.likely.is_some()).then_some(found)
 }
 
 /// Whether a field is a hose or a strap: two ends and a length.
@@ -1185,6 +1204,19 @@ fn hardpoints(source: &CornerSource) -> Result<Hardpoints> {
         .point(&h.entry.inner_joint, &format!("{}.inner_joint", h.path))?;
     for (axis, name) in [(&flange_axis, "flange_axis"), (&outer_axis, "outer_axis")] {
         if axis.dot(&(outer_joint - inner_joint)) <= 0.0 {
+            let is_written = match name {
+                "flange_axis" => h.entry.flange_axis.is_some(),
+                _ => h.entry.outer_axis.is_some(),
+            };
+            if !is_written {
+                return Err(Problem::at(
+                    format!("{}.outer_joint", h.path),
+                    "the shaft runs inboard from its inner joint: on the right side of the truck the outer joint's y is \
+                     the lower one, on the left the higher",
+                    "give both joints on their own side of the truck: y is positive on the left, negative on the right; \
+                     the joint at the wheel is `outer_joint`",
+                ));
+            }
             return Err(Problem::at(
                 format!("{}.{name}", h.path),
                 "this axis points away from the shaft",

@@ -234,6 +234,18 @@ fn sliced(
     let measured_mm = (lower - upper).norm();
     let drawn_mm = measured_mm - beside_mm;
     if drawn_mm <= 0.0 {
+        // Eyes that are nearer to each other than the damper closes say more than the seats do.
+        if measured_mm < damper_mm[0] {
+            let [least_mm, most_mm] = damper_mm;
+            return Err(Problem::at(
+                format!("{}.upper_mount", fitting.source.damper.path),
+                format!(
+                    "the damper's eyes are {measured_mm:.1} mm apart as measured, and it is {least_mm:.1} mm long closed \
+                     and {most_mm:.1} mm open"
+                ),
+                "one of the eyes, or one of its lengths, is wrong: measure them again",
+            ));
+        }
         return Err(Problem::at(
             format!("{}.shape.upper_seat", chosen.path),
             format!(
