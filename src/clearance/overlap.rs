@@ -20,10 +20,21 @@ const INSIDE: f64 = 0.5;
 /// Share of the way to the nearest element that is taken as free of them: rounding.
 const FREE_SHARE: f64 = 1.0 - 1.0e-9;
 
-/// Distance from a point (shape frame) to a surface's elements.
+/// How far a point (shape frame) is from the nearest element of a surface.
 fn depth(surface: &Surface, point: &Vector3<f64>) -> f64 {
+    nearest(surface, point, f64::INFINITY, f64::NEG_INFINITY)
+}
+
+/// Whether a point (shape frame) is further than a distance from every element of a surface.
+fn is_further_than(surface: &Surface, point: &Vector3<f64>, distance_mm: f64) -> bool {
+    nearest(surface, point, distance_mm.next_up(), distance_mm) > distance_mm
+}
+
+/// How far a point (shape frame) is from the nearest element of a surface; no less than `within_mm` where all are further.
+/// The first that is no further than `enough_mm` will do.
+fn nearest(surface: &Surface, point: &Vector3<f64>, within_mm: f64, enough_mm: f64) -> f64 {
     let nodes = &surface.tree.nodes;
-    let mut best = f64::INFINITY;
+    let mut best = within_mm;
     let away = |n: u32| {
         let b = &nodes[n as usize].bounds;
         ((point - b.middle).abs() - b.half)
@@ -42,6 +53,9 @@ fn depth(surface: &Surface, point: &Vector3<f64>) -> f64 {
                 let pair =
                     closest_elements(ElementKind::Point, &[*point; 3], surface.kind, &corners);
                 best = best.min(pair.distance);
+                if best <= enough_mm {
+                    return best;
+                }
             }
         } else {
             let [x, y] = [node.first, node.first + 1].map(|c| (away(c), c));
@@ -53,32 +67,6 @@ fn depth(surface: &Surface, point: &Vector3<f64>) -> f64 {
         }
     }
     best
-}
-
-/// Whether a point (shape frame) is further than a distance from every element of a surface.
-fn is_further_than(surface: &Surface, point: &Vector3<f64>, distance_mm: f64) -> bool {
-    let nodes = &surface.tree.nodes;
-    let mut stack = vec![0_u32];
-    while let Some(n) = stack.pop() {
-        let node = &nodes[n as usize];
-        let b = &node.bounds;
-        let away = ((point - b.middle).abs() - b.half).sup(&Vector3::zeros());
-        if away.norm() > distance_mm {
-            continue;
-        }
-        if node.count == 0 {
-            stack.extend([node.first, node.first + 1]);
-            continue;
-        }
-        for e in node.first..node.first + node.count {
-            let corners = surface.corners(e as usize);
-            let pair = closest_elements(ElementKind::Point, &[*point; 3], surface.kind, &corners);
-            if pair.distance <= distance_mm {
-                return false;
-            }
-        }
-    }
-    true
 }
 
 /// Whether a point (shape frame) lies inside a surface: it winds about the point by more than a half,

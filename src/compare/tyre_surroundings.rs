@@ -9,10 +9,10 @@
 
 use crate::clearance::Part;
 use crate::findings::{
-    NothingDrawn, TravelDirection, TyrePlace, TyreSector, TyreSteer, TyreSurroundings, TyreTravel,
+    NothingDrawn, TravelDirection, TyrePlace, TyreSteer, TyreSurroundings, TyreTravel,
 };
 use crate::kinematics::Position;
-use crate::scene::TyreDirection;
+use crate::scene::TyreSector;
 use crate::suspension::{Body, Lock, Motion, Steered};
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stop_order::stops_on_line;
@@ -34,12 +34,12 @@ const SIDEWALL_FROM: f64 = 0.5;
 pub(super) fn tyre_surroundings(
     truck: &Truck,
     tyre: &str,
-    said_empty: &[TyreDirection],
+    said_empty: &[TyreSector],
 ) -> Option<TyreSurroundings> {
     let mut out: Option<TyreSurroundings> = None;
     for corner in &truck.corners {
         let mut found = around(corner, tyre)?;
-        let is_said = |n: &NothingDrawn| said_empty.iter().any(|d| sector(*d) == n.sector);
+        let is_said = |n: &NothingDrawn| said_empty.contains(&n.sector);
         let (said, left) = found.nothing_drawn.into_iter().partition(is_said);
         (found.nothing_there, found.nothing_drawn) = (said, left);
         match &mut out {
@@ -51,19 +51,6 @@ pub(super) fn tyre_surroundings(
         }
     }
     out
-}
-
-/// A scene's direction as it is looked at.
-fn sector(direction: TyreDirection) -> TyreSector {
-    match direction {
-        TyreDirection::Ahead => TyreSector::Ahead,
-        TyreDirection::AboveAhead => TyreSector::AboveAhead,
-        TyreDirection::Above => TyreSector::Above,
-        TyreDirection::AboveBehind => TyreSector::AboveBehind,
-        TyreDirection::Behind => TyreSector::Behind,
-        TyreDirection::Inboard => TyreSector::Inboard,
-        TyreDirection::Outboard => TyreSector::Outboard,
-    }
 }
 
 /// The tyre as it was measured, about the wheel's centre: along the axle outward, and off the axle.

@@ -35,7 +35,7 @@ pub use sweep::{
     RemainingGap, RestingGap, StopFound, StopOrder, SweepFindings, TightGap, TravelDirection,
     WeakerBy,
 };
-pub use tyre::{NothingDrawn, TyrePlace, TyreSector, TyreSteer, TyreSurroundings, TyreTravel};
+pub use tyre::{NothingDrawn, TyrePlace, TyreSteer, TyreSurroundings, TyreTravel};
 pub use verdict::{
     EndedBy, Exclusion, Obligation, OpenEnd, Outcome, PairSums, Place, Requirement, Undecided,
     Verdict, status_of,

@@ -1,27 +1,8 @@
 //! What is drawn around the tyre, and where nothing is.
 
+use crate::scene::TyreSector;
 use crate::suspension::Side;
 use serde::Serialize;
-
-/// A direction from the wheel, as its own plane is seen from its side, or one of the tyre's two faces.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum TyreSector {
-    /// In front, from 45 degrees below the wheel's middle to 22.5 above.
-    Ahead,
-    /// In front and above, 22.5 to 67.5 degrees.
-    AboveAhead,
-    /// Above, 67.5 to 112.5 degrees.
-    Above,
-    /// Behind and above, 112.5 to 157.5 degrees.
-    AboveBehind,
-    /// Behind, from 157.5 degrees to 45 below the wheel's middle.
-    Behind,
-    /// Beside the face that looks to the truck's middle, within the tyre's height.
-    Inboard,
-    /// Beside the face that looks away from the truck, within the tyre's height.
-    Outboard,
-}
 
 impl TyreSector {
     /// All of them, from the front over the top to the back, then the faces.

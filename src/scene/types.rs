@@ -215,26 +215,26 @@ pub struct Tyre {
     /// Directions from the tyre in which the truck has nothing, such as `[outboard]` where no fender's edge or flare reaches
     /// beside it: a tyre search then doesn't ask for anything drawn there, and says that the scene says so.
     #[serde(default)]
-    pub nothing_there: Vec<TyreDirection>,
+    pub nothing_there: Vec<TyreSector>,
 }
 
-/// A direction from a tyre.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+/// A direction from the wheel, as its own plane is seen from its side, or one of the tyre's two faces.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum TyreDirection {
-    /// In front of it, from below to a quarter up.
+pub enum TyreSector {
+    /// In front, from 45 degrees below the wheel's middle to 22.5 above.
     Ahead,
-    /// Above it, ahead of its middle.
+    /// In front and above, 22.5 to 67.5 degrees.
     AboveAhead,
-    /// Straight above.
+    /// Above, 67.5 to 112.5 degrees.
     Above,
-    /// Above it, behind its middle.
+    /// Behind and above, 112.5 to 157.5 degrees.
     AboveBehind,
-    /// Behind it, from below to a quarter up.
+    /// Behind, from 157.5 degrees to 45 below the wheel's middle.
     Behind,
-    /// Beside its inner face.
+    /// Beside the face that looks to the truck's middle, within the tyre's height.
     Inboard,
-    /// Beside its outer face.
+    /// Beside the face that looks away from the truck, within the tyre's height.
     Outboard,
 }
 
