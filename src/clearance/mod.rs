@@ -13,6 +13,7 @@ mod cell_proof;
 mod distance;
 mod overlap;
 mod pair_walk;
+mod proved_clear;
 mod second_look;
 mod watched_pair;
 
@@ -20,5 +21,6 @@ pub use cell_proof::{CellProof, GapOverCell, Trend};
 pub use distance::{Closest, closest_elements, closest_segments, slab_width};
 pub use overlap::is_inside;
 pub use pair_walk::{Gap, PairWalk, Relative};
+pub use proved_clear::{ClearQuestion, ProvedClear};
 pub use second_look::{Drawn, SecondGap, second_gap};
 pub use watched_pair::{Part, WatchedPair, placement};

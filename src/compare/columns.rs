@@ -82,17 +82,17 @@ pub fn compare(
         })
         .collect();
     let done = AtomicUsize::new(0);
-    let mut built: Vec<Result<SweptSetup, Problem>> = (0..columns.len())
-        .into_par_iter()
-        .filter(|i| twins[*i] == *i)
-        .map(|i| {
-            let truck = assemble_setup(scene, columns[i].as_deref(), meshes)?;
-            let findings = sweep(&truck, &options, &|_, _| {});
-            let finished = done.fetch_add(1, Ordering::Relaxed) + 1;
-            progress(finished as f64 / columns.len() as f64);
-            Ok(SweptSetup { truck, findings })
-        })
-        .collect();
+    let build = |i: usize| {
+        let truck = assemble_setup(scene, columns[i].as_deref(), meshes)?;
+        let findings = sweep(&truck, &options, &|_, _| {});
+        let finished = done.fetch_add(1, Ordering::Relaxed) + 1;
+        progress(finished as f64 / columns.len() as f64);
+        Ok(SweptSetup { truck, findings })
+    };
+    // The first alone: the others share what is worked out about how it moves.
+    let mut built: Vec<Result<SweptSetup, Problem>> = vec![build(0)];
+    let others = (1..columns.len()).into_par_iter();
+    built.par_extend(others.filter(|i| twins[*i] == *i).map(build));
     for (i, twin) in twins.iter().enumerate() {
         if *twin != i {
             let copy = built[*twin].clone();

@@ -4,10 +4,12 @@
 //! [`WheelAngles`], exact derivatives, and the proved [`RateField`] of one shape seen from another.
 //! Next: [`crate::limits`].
 
+mod enclosed_linkage;
 mod motion_bound;
 mod position;
 mod wheel_angles;
 
+pub use enclosed_linkage::{EnclosedLinkage, EnclosedLinkages};
 pub use motion_bound::{
     AlongNormal, CellField, LEAST_HALF, RateField, RelativeBend, ShapePlacement, bending,
 };

@@ -7,8 +7,10 @@
 //! whenever Newton strays, the answer is found by walking from the measured position and bisecting,
 //! so the as-built branch is kept and the end of reach is found, never jumped over.
 
+use super::enclosed_linkage::{EnclosedLinkage, EnclosedLinkages};
 use crate::numbers::Dual;
 use crate::suspension::{Linkage, Mechanism, ReachLimit};
+use std::sync::Arc;
 
 /// The linkage at one position.
 #[derive(Clone, Debug)]
@@ -91,6 +93,8 @@ pub struct Positioner {
     table: Vec<Start>,
     table_first_mm: f64,
     table_step_mm: f64,
+    /// The linkage over rectangles of positions, as far as it was asked for; clones share it.
+    enclosed: Arc<EnclosedLinkages>,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -101,6 +105,11 @@ struct Start {
 }
 
 impl Positioner {
+    /// The linkage over a rectangle of arm angle (radians) and rack (mm) about a centre, remembered.
+    pub fn enclosed_over(&self, centre: (f64, f64), half: [f64; 2]) -> Arc<EnclosedLinkage> {
+        self.enclosed.over(&self.linkage, centre, half)
+    }
+
     /// Prepares the start table.
     pub fn new(linkage: Mechanism) -> Self {
         let mut this = Positioner {
@@ -108,6 +117,7 @@ impl Positioner {
             table: Vec::new(),
             table_first_mm: 0.0,
             table_step_mm: 1.0,
+            enclosed: Arc::default(),
         };
         let (low, _) = this.walk(0.0, 0.0, -1.0, f64::NEG_INFINITY);
         let (high, _) = this.walk(0.0, 0.0, 1.0, f64::INFINITY);

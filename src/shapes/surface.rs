@@ -120,6 +120,19 @@ impl Surface {
         }
     }
 
+    /// Whether another surface is this one again: every gap to it is the same.
+    pub fn is_same_solid(&self, other: &Surface) -> bool {
+        self.kind == other.kind
+            && self.closed == other.closed
+            && self.radius_mm == other.radius_mm
+            && self.facet_error_mm == other.facet_error_mm
+            && self.origin == other.origin
+            && self.rotation == other.rotation
+            && self.round == other.round
+            && self.elements == other.elements
+            && self.vertices == other.vertices
+    }
+
     /// Remembers what its triangles are facets of.
     pub fn rounded(mut self, round: Option<Round>) -> Surface {
         self.round = round;

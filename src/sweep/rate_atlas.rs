@@ -8,9 +8,9 @@
 //! near its end of reach, patches are split further; what is left is unproved and treated as such.
 //! Of the pairs' relative motions a patch works out only those that are asked, each once.
 
-use crate::kinematics::{LEAST_HALF, RateField, RelativeBend};
+use crate::kinematics::{EnclosedLinkage, RateField};
 use crate::numbers::{Enclosure, Interval};
-use crate::suspension::{Linkage, Motion, Placement};
+use crate::suspension::{Motion, Placement};
 use crate::truck::{Corner, FieldKey};
 use rayon::prelude::*;
 use std::sync::{Arc, OnceLock};
@@ -106,13 +106,7 @@ pub struct CellRates {
 #[derive(Debug)]
 enum Source {
     /// The linkage enclosed over the cell.
-    Linkage {
-        linkage: Box<Linkage<Enclosure>>,
-        /// The half-sizes that it was enclosed for.
-        half: [f64; 2],
-        /// How each two bodies move against each other: pairs of parts on both share it.
-        between: Vec<((Motion, Motion), OnceLock<RelativeBend>)>,
-    },
+    Linkage(Arc<EnclosedLinkage>),
     /// Patches that hold the cell together: what holds over each of them.
     Patches(Vec<Arc<CellRates>>),
 }
@@ -127,46 +121,43 @@ enum Enclosed {
 }
 
 impl CellRates {
-    /// The linkage over a cell, with the half-sizes that it was enclosed for.
-    fn linkage(corner: &Corner, cell: &Cell) -> (Linkage<Enclosure>, [f64; 2]) {
-        let (alpha, rack) = cell.centre();
-        let half = cell.half();
-        let half = [half[0].max(LEAST_HALF[0]), half[1].max(LEAST_HALF[1])];
-        let linkage = corner.positioner.linkage.solve(
-            Enclosure::variable(alpha, half[0], 0),
-            Enclosure::variable(rack, half[1], 1),
-        );
-        (linkage, half)
+    /// The linkage over a cell.
+    fn linkage(corner: &Corner, cell: &Cell) -> EnclosedLinkage {
+        EnclosedLinkage::over(&corner.positioner.linkage, cell.centre(), cell.half())
     }
 
     /// Range of wheel travel over a cell, mm; everything where it can't be enclosed.
     pub fn travel_range(corner: &Corner, cell: &Cell) -> Interval {
-        let height = CellRates::linkage(corner, cell).0.wheel_centre.z.range;
+        let height = CellRates::linkage(corner, cell)
+            .linkage
+            .wheel_centre
+            .z
+            .range;
         height - Interval::point(corner.positioner.linkage.own.wheel_height_mm)
     }
 
     /// Whether a whole cell is proved to lie within reach.
     pub fn is_within_reach(corner: &Corner, cell: &Cell) -> bool {
-        CellRates::linkage(corner, cell).0.is_within_reach()
+        CellRates::linkage(corner, cell).linkage.is_within_reach()
     }
 
     /// Whether a whole cell is proved to lie beyond the end of reach.
     pub fn is_beyond_reach(corner: &Corner, cell: &Cell) -> bool {
-        CellRates::linkage(corner, cell).0.is_beyond_reach()
+        CellRates::linkage(corner, cell).linkage.is_beyond_reach()
     }
 
     /// Encloses all rates over a cell. `None` where the linkage can't be enclosed: near the end of
     /// reach, or because the cell is too large.
     pub fn enclose(corner: &Corner, cell: &Cell) -> Option<CellRates> {
-        match CellRates::enclosed(corner, cell) {
+        match CellRates::enclosed(corner, Arc::new(CellRates::linkage(corner, cell))) {
             Enclosed::Rates(rates) => Some(*rates),
             Enclosed::Beyond | Enclosed::Unknown => None,
         }
     }
 
     /// The same, telling cells beyond the end of reach from those of which nothing is known.
-    fn enclosed(corner: &Corner, cell: &Cell) -> Enclosed {
-        let (linkage, half) = CellRates::linkage(corner, cell);
+    fn enclosed(corner: &Corner, over: Arc<EnclosedLinkage>) -> Enclosed {
+        let EnclosedLinkage { linkage, half, .. } = &*over;
         if linkage.is_beyond_reach() {
             return Enclosed::Beyond;
         }
@@ -180,16 +171,13 @@ impl CellRates {
         let mut limits = Vec::new();
         for limit in &corner.limits {
             for piece in 0..limit.pieces() {
-                limits.push(bend(&limit.reserve(piece, &linkage)));
+                limits.push(bend(&limit.reserve(piece, linkage)));
             }
         }
-        let orbit = bend(&corner.orbit_mm(&linkage));
+        let orbit = bend(&corner.orbit_mm(linkage));
         // Where every motion's second derivatives are bounded, those of one seen from another are too.
-        let of_field = |field: &FieldKey| (field.fixed, field.moving);
-        let mut between: Vec<(Motion, Motion)> = corner.fields.iter().map(of_field).collect();
-        between.sort_unstable();
-        between.dedup();
-        let mut motions: Vec<Motion> = between.iter().flat_map(|(f, m)| [*f, *m]).collect();
+        let fields = corner.fields.iter();
+        let mut motions: Vec<Motion> = fields.flat_map(|f| [f.fixed, f.moving]).collect();
         motions.sort_unstable();
         motions.dedup();
         let are_bounded = motions
@@ -216,14 +204,7 @@ impl CellRates {
             limits,
             orbit,
             fields: corner.fields.iter().map(|_| OnceLock::new()).collect(),
-            source: Source::Linkage {
-                linkage: Box::new(linkage),
-                half,
-                between: between
-                    .into_iter()
-                    .map(|of| (of, OnceLock::new()))
-                    .collect(),
-            },
+            source: Source::Linkage(over),
         }))
     }
 
@@ -254,22 +235,9 @@ impl CellRates {
     /// How one of the corner's relative motions bends, by its number and key.
     pub fn field(&self, number: usize, key: &FieldKey) -> &RateField {
         self.fields[number].get_or_init(|| match &self.source {
-            Source::Linkage {
-                linkage,
-                half,
-                between,
-            } => {
-                let of = (key.fixed, key.moving);
-                let new = || {
-                    let [f, m] = [key.fixed, key.moving].map(|motion| linkage.placement(motion));
-                    RelativeBend::between(&f, &m, key.fixed == Motion::Frame)
-                };
-                match between.iter().find(|(motions, _)| *motions == of) {
-                    Some((_, bend)) => {
-                        RateField::about(key.reference, bend.get_or_init(new), *half)
-                    }
-                    None => RateField::about(key.reference, &new(), *half),
-                }
+            Source::Linkage(over) => {
+                let bend = over.between(key.fixed, key.moving);
+                RateField::about(key.reference, &bend, over.half)
             }
             Source::Patches(patches) => {
                 let mut fields = patches.iter().map(|patch| patch.field(number, key));
@@ -403,7 +371,9 @@ impl<'c> Atlas<'c> {
             if node.depth < PATCH_DEPTH {
                 return Made::Split;
             }
-            match CellRates::enclosed(self.corner, &node.cell) {
+            let (centre, half) = (node.cell.centre(), node.cell.half());
+            let over = self.corner.positioner.enclosed_over(centre, half);
+            match CellRates::enclosed(self.corner, over) {
                 Enclosed::Rates(rates) => Made::Patch(Arc::from(rates)),
                 Enclosed::Beyond => Made::Beyond,
                 Enclosed::Unknown if node.depth < PATCH_DEPTH + EXTRA_DEPTH => Made::Split,

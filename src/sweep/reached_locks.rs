@@ -1,9 +1,9 @@
 //! How far the rack goes to each side before a steering stop at the knuckle ends it.
 //!
-//! The idea in five lines. Where the rack alone ends the steering, its travel is the lock. A stop at the knuckle ends it
-//! earlier, and the wheel's height has a little to do with where. So over the heights that the wheel travels straight
-//! ahead, and somewhat beyond, the rack position is looked for at which the stop is met; the least of them is the lock that
-//! is listed: there the wheel droops and bumps as far as something else lets it.
+//! The idea in five lines. Where the rack's own end is reached at ride height, that is the lock. A stop at the knuckle may end
+//! the steering there earlier, and the wheel's height has a little to do with where. So over the heights that the wheel
+//! travels straight ahead, and somewhat beyond, the rack position is looked for at which the stop is met; the least of them
+//! is the lock that is listed: there the wheel droops and bumps as far as something else lets it.
 //!
 //! Not guaranteed: that the stop is kept at every height there. It only says which rack positions are listed; what is free at
 //! them is proved as anywhere.
@@ -39,25 +39,32 @@ pub(super) fn reached_locks_mm(guard: &Guard, straight: &[LineStops; 2]) -> [f64
     if stops.is_empty() {
         return locks;
     }
+    let is_met = |alpha, rack| {
+        let mut stops = stops.iter();
+        stops.any(|s| guard.violated_at(*s, alpha, rack, None))
+    };
+    let ride_mm = guard.corner.ride_height_mm;
+    let is_reached = |lock: f64| {
+        let there = guard.corner.position(ride_mm, lock);
+        there.is_ok_and(|there| !is_met(there.alpha, lock))
+    };
     let [droop, bump] = straight.each_ref().map(LineStops::free_to);
     let beyond = BEYOND * (bump - droop);
     let domain = guard.atlas.domain.alpha;
     let [low, high] = [droop - beyond, bump + beyond].map(|a| a.clamp(domain[0], domain[1]));
     let heights = (0..HEIGHTS).map(|i| low + (high - low) * i as f64 / (HEIGHTS - 1) as f64);
     locks.map(|lock| {
+        if is_reached(lock) {
+            return lock;
+        }
         let reached = heights.clone().map(|alpha| {
-            let is_met = |rack| {
-                stops
-                    .iter()
-                    .any(|s| guard.violated_at(*s, alpha, rack, None))
-            };
-            if !is_met(lock) {
+            if !is_met(alpha, lock) {
                 return lock.abs();
             }
             let (mut kept, mut met) = (0.0, lock);
             for _ in 0..HALVINGS {
                 let middle = 0.5 * (kept + met);
-                if is_met(middle) {
+                if is_met(alpha, middle) {
                     met = middle;
                 } else {
                     kept = middle;

@@ -20,30 +20,55 @@ const STRIPS: usize = 16;
 const RUN: usize = 2;
 /// Cells of one strip over which a pair may stay open before it is left to the real search.
 const MOST_OPEN: usize = 24;
-/// Cells of one strip looked at in all. Next to the end of reach they are as small as the atlas's smallest patches.
+/// Cells of one strip over which a pair is asked in all. Next to the end of reach they are as small as the atlas's smallest
+/// patches.
 const MOST_CELLS: usize = 100;
 
 /// For each pair, the arm angles (droop, bump) up to which its gap is proved to stay above both the
 /// required gap and touching at every rack position.
 pub fn clear_to(guard: &Guard) -> Vec<[f64; 2]> {
-    let [droop, bump] = guard.atlas.domain.alpha.map(|end| clear_toward(guard, end));
-    droop.into_iter().zip(bump).map(|(d, b)| [d, b]).collect()
+    let corner = guard.corner;
+    let Cell { alpha, rack } = guard.atlas.domain;
+    let question = |pair: usize| {
+        let level_mm = level_mm(guard, pair);
+        let rectangle = [alpha, rack];
+        corner.clear_question(
+            &corner.pairs[pair],
+            level_mm,
+            rectangle,
+            guard.bound_factor(),
+        )
+    };
+    let pairs = 0..corner.pairs.len();
+    let known: Vec<Option<[f64; 2]>> = pairs
+        .map(|pair| corner.proved_clear.of(&question(pair)))
+        .collect();
+    let new: Vec<usize> = (0..known.len()).filter(|i| known[*i].is_none()).collect();
+    let [droop, bump] = alpha.map(|end| clear_toward(guard, end, &new));
+    let both = known.iter().zip(droop.into_iter().zip(bump));
+    let out: Vec<[f64; 2]> = both
+        .map(|(known, (droop, bump))| known.unwrap_or([droop, bump]))
+        .collect();
+    for pair in new {
+        corner.proved_clear.keep(&question(pair), out[pair]);
+    }
+    out
 }
 
-/// The same in one direction.
-fn clear_toward(guard: &Guard, end: f64) -> Vec<f64> {
+/// The same of some pairs in one direction.
+fn clear_toward(guard: &Guard, end: f64, pairs: &[usize]) -> Vec<f64> {
     let mut strips = Strips {
         guard,
         end,
         clear_to: vec![end; guard.corner.pairs.len()],
     };
-    let new = |pair| Candidate {
-        pair,
+    let new = |pair: &usize| Candidate {
+        pair: *pair,
         warm: None,
         open: 0,
+        cells: 0,
     };
-    let all: Vec<Candidate> = (0..guard.corner.pairs.len()).map(new).collect();
-    let mut left = all;
+    let mut left: Vec<Candidate> = pairs.iter().map(new).collect();
     for from in (0..STRIPS).step_by(RUN) {
         left = strips.prove([from, from + RUN], left);
     }
@@ -58,6 +83,8 @@ struct Candidate {
     warm: Option<(u32, u32)>,
     /// Cells of the strip at hand over which it stayed open.
     open: usize,
+    /// Cells of the strip at hand over which it was asked.
+    cells: usize,
 }
 
 /// The strips of one direction.
@@ -122,7 +149,7 @@ fn prove_over(
     mut candidates: Vec<Candidate>,
 ) -> (Vec<Candidate>, Vec<Candidate>) {
     for candidate in &mut candidates {
-        candidate.open = 0;
+        (candidate.open, candidate.cells) = (0, 0);
     }
     let rack = guard.atlas.domain.rack;
     let everyone: Vec<usize> = (0..candidates.len()).collect();
@@ -132,20 +159,21 @@ fn prove_over(
         .map(|cell| (cell, guard.atlas.quarter(&cell), everyone.clone()))
         .collect();
     let most_open = if may_split { MOST_OPEN } else { 0 };
-    let mut cells = 0;
     while let Some((cell, node, mut asked)) = work.pop() {
-        asked.retain(|i| candidates[*i].open <= most_open);
+        // What comes out for a pair doesn't hang on which others are asked: each has an allowance of its own.
+        asked.retain(|i| {
+            let candidate = &mut candidates[*i];
+            candidate.cells += 1;
+            if candidate.cells > MOST_CELLS {
+                candidate.open = usize::MAX;
+            }
+            candidate.open <= most_open
+        });
         if asked.is_empty() {
             continue;
         }
-        cells += 1;
         let node = guard.atlas.descend(node, &cell);
-        let shown = if cells > MOST_CELLS {
-            Shown::Unknown(0)
-        } else {
-            look(guard, node, &cell, &candidates, &asked)
-        };
-        let axis = match shown {
+        let axis = match look(guard, node, &cell, &candidates, &asked) {
             Shown::Unreached => continue,
             Shown::Each(each, axis) => {
                 for (i, proof) in asked.iter().zip(&each) {
@@ -163,7 +191,7 @@ fn prove_over(
                 asked.retain(|_| proofs.next() != Some(&Proof::Free));
                 axis
             }
-            Shown::Unknown(axis) if may_split && cells <= MOST_CELLS => axis,
+            Shown::Unknown(axis) if may_split => axis,
             Shown::Unknown(_) => {
                 for i in &asked {
                     candidates[*i].open = usize::MAX;

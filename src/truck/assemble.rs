@@ -4,7 +4,7 @@ use super::boots;
 use super::corner::{Corner, PairCount, StandingLimit, Truck};
 use super::housing::Housing;
 use super::links;
-use super::mesh_store::MeshStore;
+use super::mesh_store::{MeshStore, Moving};
 use super::parts;
 use super::springs;
 use super::strut;
@@ -735,7 +735,10 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
     let coils = coils.iter().filter_map(|s| s.hangs().cloned());
     let held = links.chain(rings).chain(coils.map(HeldByTwo::Coil));
     let linkage = linkage.with_links(held.collect());
-    let positioner = Positioner::new(linkage);
+    let Moving {
+        positioner,
+        proved_clear,
+    } = meshes.moving(linkage);
     let r = source.reader;
 
     let rack_mm = rack_mm(scene, r)?;
@@ -826,6 +829,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         watch: watch::in_mm(scene, source.reader.scale),
         roll_held,
         positioner,
+        proved_clear,
         rack_mm,
         ride_height_mm,
         loaded_radius_mm,

@@ -2,7 +2,7 @@
 
 use super::housing::Housing;
 use super::whole::WholeTruck;
-use crate::clearance::{Gap, Part, WatchedPair};
+use crate::clearance::{ClearQuestion, Gap, Part, ProvedClear, WatchedPair};
 use crate::driveline::FrontDriveshaft;
 use crate::kinematics::{Position, Positioner, ReachError};
 use crate::limits::{Limit, LimitId, Needs};
@@ -181,6 +181,8 @@ pub struct Corner {
     pub side: Side,
     /// The linkage, asked by travel.
     pub positioner: Positioner,
+    /// How far pairs are proved clear under this linkage, as far as they were asked.
+    pub proved_clear: Arc<ProvedClear>,
     /// Every limit.
     pub limits: Vec<Limit>,
     /// Joints that stand at one angle, whatever the wheel does.
@@ -327,6 +329,25 @@ impl Corner {
         let relative = pair.relative(&self.parts, linkage);
         let walk = pair.walk(&self.parts);
         walk.gap_within(share, &relative, swell_mm, cutoff_mm, warm)
+    }
+
+    /// How far a pair is clear of a level over a rectangle of arm angle (radians) and rack (mm), as a question.
+    pub fn clear_question(
+        &self,
+        pair: &WatchedPair,
+        level_mm: f64,
+        rectangle: [[f64; 2]; 2],
+        bound_factor: f64,
+    ) -> ClearQuestion<'_> {
+        let roles: [usize; 2] = pair.roles().into();
+        ClearQuestion {
+            surfaces: roles.map(|i| &self.parts[i].surface),
+            motions: roles.map(|i| self.parts[i].body.motion()),
+            level_mm,
+            orbit_factor_mm: pair.orbits.then_some(self.orbit_factor_mm),
+            rectangle,
+            bound_factor,
+        }
     }
 
     /// The key of a pair's relative motion.

@@ -1,8 +1,11 @@
 //! Mesh files, read once each, placed once and made into a surface once, however many corners and setups use
 //! them: a scan of a million triangles takes a second at each step.
 
+use crate::clearance::ProvedClear;
+use crate::kinematics::Positioner;
 use crate::scene::{MeshUnit, Problem};
 use crate::shapes::{MeshError, MeshReport, Shape, ShapeError, Surface, read_mesh};
+use crate::suspension::Mechanism;
 use nalgebra::{Rotation3, Vector3};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -17,6 +20,20 @@ pub struct MeshStore {
     files: Mutex<BTreeMap<File, (Triangles, Arc<MeshReport>)>>,
     placed: Mutex<BTreeMap<(File, [u64; 7]), Placed>>,
     misses: Mutex<BTreeMap<String, Vec<f64>>>,
+    /// The last few mechanisms, the latest last.
+    mechanisms: Mutex<Vec<Moving>>,
+}
+
+/// Mechanisms that are remembered: both sides of a few setups.
+const MECHANISMS_KEPT: usize = 8;
+
+/// A mechanism with what was worked out about it so far.
+#[derive(Clone)]
+pub(super) struct Moving {
+    /// Its positions.
+    pub positioner: Positioner,
+    /// How far pairs are proved clear under it.
+    pub proved_clear: Arc<ProvedClear>,
 }
 
 /// A file's name as the scene has it, and the bits of the unit asked for, mm.
@@ -63,7 +80,34 @@ impl MeshStore {
             files: Mutex::default(),
             placed: Mutex::default(),
             misses: Mutex::default(),
+            mechanisms: Mutex::default(),
         }
+    }
+
+    /// A mechanism ready to be asked. Setups of one truck often move alike: those share what is worked out about it.
+    pub(super) fn moving(&self, linkage: Mechanism) -> Moving {
+        let known = |all: &[Moving]| {
+            all.iter()
+                .find(|m| m.positioner.linkage == linkage)
+                .cloned()
+        };
+        if let Some(known) = known(&held(&self.mechanisms)) {
+            return known;
+        }
+        let new = Moving {
+            positioner: Positioner::new(linkage.clone()),
+            proved_clear: Arc::default(),
+        };
+        let mut all = held(&self.mechanisms);
+        // Another thread may have been first.
+        if let Some(known) = known(&all) {
+            return known;
+        }
+        if all.len() == MECHANISMS_KEPT {
+            all.remove(0);
+        }
+        all.push(new.clone());
+        new
     }
 
     /// What each mesh file read so far is, by the name that the scene has for it.
