@@ -2,7 +2,7 @@
 
 use super::UnitsArgument;
 use super::length_argument::{LengthArgument, asked};
-use bindpoint::compare::{LargestTyre, largest_tyre};
+use bindpoint::compare::{LargestTyre, TyreTried, largest_tyre};
 use bindpoint::findings::{Status, TyreSurroundings, status_of};
 use bindpoint::output::verdict_words::{self, open_end};
 use bindpoint::output::{Units, text_width, wrap};
@@ -115,7 +115,13 @@ fn page(found: &LargestTyre, units: Units) -> String {
     let mut looked_at = Vec::new();
     for (clears, after) in [(true, "clear"), (false, "aren't proved to")] {
         let sizes = found.sizes.iter().filter(|size| size.clears == clears);
-        let sizes: Vec<String> = sizes.map(|size| units.length(size.diameter_mm)).collect();
+        // A size that clears is told no larger than it is, one that isn't proved to no smaller.
+        let told = |size: &TyreTried| match clears {
+            true => units.at_most(size.diameter_mm),
+            false => units.at_least(size.diameter_mm),
+        };
+        let mut sizes: Vec<String> = sizes.map(told).collect();
+        sizes.dedup();
         if !sizes.is_empty() {
             looked_at.push(format!("{} {after}", sizes.join(", ")));
         }

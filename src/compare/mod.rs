@@ -17,7 +17,7 @@ mod tyre_surroundings;
 mod words;
 
 pub use columns::{Compared, SweptSetup, compare};
-pub use largest_tyre::{LargestTyre, TyreLimit, largest_tyre};
+pub use largest_tyre::{LargestTyre, TyreLimit, TyreTried, largest_tyre};
 pub use running_clearance::{LowestPoint, clearance_over_front_tyre};
 pub use words::better_and_worse;
 pub(crate) use words::{Verdict, decimals_of, judged, prints_alike, toward};

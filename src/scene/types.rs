@@ -551,7 +551,8 @@ pub struct Damper {
     #[serde(default)]
     pub strap: Option<Strap>,
     /// Whether the damper's halves may roll about the line through its eyes: `Free` (default) or
-    /// `HeldBy("what holds them")`.
+    /// `HeldBy("what holds them")`. Held, the upper half keeps its place against the frame, the lower one against what
+    /// carries its eye, however far that is steered; a strut's tube is always one body with the knuckle.
     #[serde(default)]
     pub roll: Roll,
 }

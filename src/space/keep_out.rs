@@ -122,6 +122,9 @@ pub enum KeepOutError {
 const COARSEST_RESOLUTION_MM: f64 = 100.0;
 /// Grid spacing for a resolution.
 const SPACING: f64 = 1.9;
+/// No part of a suspension moves as far as this over a piece of its travel, mm. A bound that says so is loose, as that of a
+/// short link or boot may be by any factor over a large piece, and the piece is halved.
+const LOOSE_MM: f64 = 500.0;
 /// Error of a corner's value for a resolution.
 const VALUE_ERROR: f64 = 0.7;
 /// Half of a cube's diagonal, for its edge.
@@ -298,20 +301,30 @@ fn bounds(trees: &[PoseTree]) -> Option<[Vector3<f64>; 2]> {
             stack.extend(tree.halves(node).iter().map(|half| (tree, half)));
             continue;
         };
+        let mut box_of_node = ends;
+        let mut most_mm = 0.0_f64;
         for (mover, pose) in tree.movers.iter().zip(poses) {
             let surface = &tree.corner.parts[mover.part].surface;
             let bounds = surface.bounds();
             let radius = bounds.half.norm();
             let middle = surface.origin + surface.rotation * bounds.middle;
-            let reach = radius
-                + surface.reach_mm()
-                + pose.most_swell_mm
-                + pose.field.displacement_of_ball(&middle, radius);
+            let displacement_mm = pose.field.displacement_of_ball(&middle, radius);
+            most_mm = most_mm.max(displacement_mm);
+            let reach = radius + surface.reach_mm() + pose.most_swell_mm + displacement_mm;
             let at = pose.rotation * middle + pose.offset;
-            ends = [
-                ends[0].inf(&at.add_scalar(-reach)),
-                ends[1].sup(&at.add_scalar(reach)),
+            box_of_node = [
+                box_of_node[0].inf(&at.add_scalar(-reach)),
+                box_of_node[1].sup(&at.add_scalar(reach)),
             ];
+        }
+        let halves = match most_mm > LOOSE_MM {
+            true => tree.halves(node),
+            false => &[],
+        };
+        if halves.is_empty() {
+            ends = box_of_node;
+        } else {
+            stack.extend(halves.iter().map(|half| (tree, half)));
         }
     }
     ends[0].iter().all(|v| v.is_finite()).then_some(ends)

@@ -39,7 +39,7 @@ impl Side {
 }
 
 /// A body that carries parts. Several bodies may share one [`Motion`].
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Body {
     /// The frame and everything bolted to it.
@@ -74,6 +74,14 @@ pub enum Body {
     /// part's two ends.
     #[serde(skip)]
     Link(u8),
+}
+
+/// By name; of a link its number says nothing to a reader.
+impl Serialize for Body {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        // Formats that number their variants are used nowhere.
+        serializer.serialize_unit_variant("Body", 0, self.name())
+    }
 }
 
 impl Body {

@@ -329,7 +329,16 @@ impl Mechanism {
                 (damper_mm, damper * (S::one() / damper_mm))
             }
         };
-        let damper_rotation = without_twist(&self.damper_direction, &damper_direction);
+        // Rod and tube turn in each other, so each half is held by its own eye: the upper one by the frame, the lower one by
+        // what carries it. Of a strut that is the knuckle, one body with the tube.
+        let upper_half = without_twist(&self.damper_direction, &damper_direction);
+        let lower_half = match &self.upper {
+            Upper::Strut(_) => s.knuckle.rotation,
+            Upper::Arm(_) => {
+                let from_foot = foot.rotation.transpose() * damper_direction;
+                foot.rotation * without_twist(&self.damper_direction, &from_foot)
+            }
+        };
 
         Linkage {
             rack: Placement {
@@ -341,12 +350,12 @@ impl Mechanism {
             upper_arm,
             tie_rod,
             damper_upper: Placement {
-                rotation: damper_rotation,
+                rotation: upper_half,
                 anchor_in_body: self.own.damper[0],
                 anchor: lift(&h.damper_upper),
             },
             damper_lower: Placement {
-                rotation: damper_rotation,
+                rotation: lower_half,
                 anchor_in_body: self.own.damper[1],
                 anchor: damper_foot,
             },

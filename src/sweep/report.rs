@@ -170,7 +170,13 @@ impl Found {
             [droop, bump]
         });
         progress("first contact found", 0.8);
-        let ends: Vec<(f64, f64)> = all.iter().map(|l| (l.free_to(), l.rack_mm)).collect();
+        // Where ride height itself is past an intended stop, no wheel is there.
+        let is_past = |(alpha, rack_mm): &(f64, f64)| {
+            let mut intended = (guard.stops.iter()).filter(|s| is_intended(guard.corner, **s));
+            intended.any(|stop| guard.violated_at(*stop, *alpha, *rack_mm, None))
+        };
+        let mut ends: Vec<(f64, f64)> = all.iter().map(|l| (l.free_to(), l.rack_mm)).collect();
+        ends.retain(|end| !is_past(end));
         let tightest_gaps = tightest_gaps(guard, &region, &ends);
         progress("tightest gaps found", 0.9);
         Found {

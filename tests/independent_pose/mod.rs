@@ -376,13 +376,27 @@ impl Solver {
         let slide = V::new(0.0, state.rack_mm, 0.0);
         let rod = [p.rod_inner + slide, on(&knuckle, &p.rod_outer)];
         let rod_turn = least_turn(p.rod_outer - p.rod_inner, rod[1] - rod[0]);
-        let foot = match p.foot {
-            Foot::LowerArm => on(&lower_arm, &p.damper[1]),
-            Foot::UpperArm => on(&upper_arm, &p.damper[1]),
-            Foot::Knuckle | Foot::Strut => on(&knuckle, &p.damper[1]),
+        let carrier = match p.foot {
+            Foot::LowerArm => lower_arm,
+            Foot::UpperArm => upper_arm,
+            Foot::Knuckle | Foot::Strut => knuckle,
         };
+        let foot = on(&carrier, &p.damper[1]);
         let damper = foot - p.damper[0];
-        let damper_turn = least_turn(p.damper[1] - p.damper[0], damper);
+        let drawn = p.damper[1] - p.damper[0];
+        let damper_turn = least_turn(drawn, damper);
+        // The lower half is held by what carries its eye; a strut's is one body with the knuckle.
+        let lower_half = match p.foot {
+            Foot::Strut => knuckle,
+            Foot::LowerArm | Foot::UpperArm | Foot::Knuckle => {
+                let turn = carrier.rotation;
+                moved(
+                    turn * least_turn(drawn, turn.inverse() * damper),
+                    p.damper[1],
+                    foot,
+                )
+            }
+        };
         let spider = p.inner_joint + p.flange * state.plunge_mm;
         let outer = on(&knuckle, &p.outer_joint);
         let shaft = outer - spider;
@@ -396,7 +410,7 @@ impl Solver {
             rack: Isometry3::translation(0.0, state.rack_mm, 0.0),
             tie_rod: moved(rod_turn, p.rod_outer, rod[1]),
             damper_upper: moved(damper_turn, p.damper[0], p.damper[0]),
-            damper_lower: moved(damper_turn, p.damper[1], foot),
+            damper_lower: lower_half,
             halfshaft: moved(shaft_turn, p.outer_joint, outer),
             damper_mm: damper.norm(),
             plunge_mm: state.plunge_mm,
