@@ -511,6 +511,26 @@ fn the_sizes_that_a_tyre_search_looked_at_are_listed() {
         said.contains("Looked at, in mm of diameter: 802.0, 814.7"),
         "{said}"
     );
+    // In sixteenths a size that clears is told no larger than it is: 802 mm is 31.575 in, and 31 5/8 reads larger.
+    let said = asked(&text, &["tyre", "a.ron", "--units", "sixteenths"]);
+    assert!(
+        said.contains("Looked at, in inches of diameter: 31 9/16, 32 1/16, "),
+        "{said}"
+    );
+    // One that isn't proved to is told no smaller.
+    let wall = "parts: [\n        (name: \"wall\", on: frame, shape: Box(centre: (440, 815, 400), size: (20, 400, 400))),";
+    let walled = text.replacen("parts: [", wall, 1);
+    let said = asked(&walled, &["tyre", "a.ron", "--units", "sixteenths"]);
+    let (_, listed) = said
+        .split_once("Looked at, in inches of diameter: ")
+        .expect("a list");
+    let (clear, rest) = listed
+        .split_once(" clear; ")
+        .unwrap_or_else(|| panic!("some clear: {said}"));
+    let (not, _) = rest.split_once(" aren't proved").expect("some don't");
+    let last = |list: &str| list.rsplit(", ").next().map(str::to_owned);
+    let first = |list: &str| list.split(", ").next().map(str::to_owned);
+    assert_ne!(last(clear), first(not), "{said}");
 }
 
 #[test]

@@ -412,3 +412,49 @@ fn solids_are_those_that_other_readers_found_closed() {
         }
     }
 }
+
+/// A boot at the outer joint has slices a few centimetres long between two bodies that both go with the wheel: bounds of their
+/// motion over large pieces of the travel are loose by any factor, and no resolution was coarse enough.
+#[test]
+fn the_room_of_an_outer_joints_boot_is_a_solid() {
+    let boot = "(name: \"boot\", on: outer_joint_housing, shape: Boot(cup_at: 45, cup_diameter: 60, shaft_at: 90, \
+                shaft_diameter: 30)),";
+    let path = folder().join("whinchat.ron");
+    let text = std::fs::read_to_string(&path).expect("a demo scene");
+    let text = text.replacen("    parts: [", &format!("    parts: [\n        {boot}"), 1);
+    let scene = scene_from_text(&text, &path).expect("it reads");
+    let truck = assemble(&scene, &folder()).unwrap_or_else(|p| panic!("{p:?}"));
+    let corner = &truck.corners[0];
+    let free = region(corner);
+    let slices = (0..corner.parts.len()).filter(|i| corner.parts[*i].entry_name == "boot");
+    let slices: Vec<usize> = slices.collect();
+    assert!(slices.len() > 3, "{}", slices.len());
+    let trees: Vec<PoseTree> = (slices.iter())
+        .flat_map(|slice| PoseTree::by_motion(corner, &free, Motion::Frame, [*slice]))
+        .collect();
+    let solid = keep_out(&trees, OPTIONS, &|_| true).expect("a solid");
+    assert_watertight(&solid);
+    // It holds the slices' middles at positions of the free travel.
+    let low_high = |axis: usize| {
+        let all = solid.vertices.iter().map(|v| v[axis]);
+        all.fold([f64::INFINITY, f64::NEG_INFINITY], |e, v| {
+            [e[0].min(v), e[1].max(v)]
+        })
+    };
+    for (alpha, rack) in positions(&free, 200, 3) {
+        let linkage = corner.positioner.place(alpha, rack).linkage;
+        for slice in &slices {
+            let part = &corner.parts[*slice];
+            let surface = &part.surface;
+            let middle = surface.origin + surface.rotation * surface.bounds().middle;
+            let at = linkage.placement(part.body.motion()).point(&middle);
+            for axis in 0..3 {
+                let [low, high] = low_high(axis);
+                assert!(
+                    low < at[axis] && at[axis] < high,
+                    "{at} outside {low} {high}"
+                );
+            }
+        }
+    }
+}

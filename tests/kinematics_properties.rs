@@ -211,6 +211,19 @@ proptest! {
             DamperFoot::UpperArm => l.upper_arm.point(&h.damper_lower),
             DamperFoot::Knuckle => l.knuckle.point(&h.damper_lower),
         };
+        // The damper's lower half doesn't twist against what carries its eye; a strut's tube is one body with the knuckle.
+        let carrier = match h.damper_foot {
+            DamperFoot::LowerArm => &l.lower_arm,
+            DamperFoot::UpperArm => &l.upper_arm,
+            DamperFoot::Knuckle => &l.knuckle,
+        };
+        let against = carrier.rotation.transpose() * l.damper_lower.rotation;
+        let turn = nalgebra::Rotation3::from_matrix_unchecked(against).scaled_axis();
+        let drawn = (h.damper_lower - h.damper_upper).normalize();
+        prop_assert!(turn.dot(&drawn).abs() < 1.0e-9, "twisted by {:e}", turn.dot(&drawn));
+        if h.upper_arm().is_none() {
+            prop_assert!(turn.norm() < 1.0e-9, "the tube turns by {:e}", turn.norm());
+        }
         let moved_rack = h.tie_rod_inner + V::y() * rack;
         let arm = h.upper_arm().copied();
         let upper: Vec<(V, V)> = arm.iter().flat_map(|arm| {

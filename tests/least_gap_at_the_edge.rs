@@ -5,6 +5,7 @@
 //! their centres less both radii, worked out by the reviewer's own closed-form kinematics too (0.092 mm).
 
 use bindpoint::scene::scene_from_text;
+use bindpoint::suspension::Side;
 use bindpoint::sweep::{SweepOptions, sweep};
 use bindpoint::truck::assemble;
 use std::path::Path;
@@ -66,4 +67,50 @@ fn no_position_up_to_the_stop_itself_has_less_than_is_proved() {
         tightest.gap_mm < least + 0.1,
         "{tightest:?} against {least}"
     );
+}
+
+/// At one lock ride height itself is past the damper: the wheel stands lower there, where the pair keeps its gap. The least gap
+/// was asked at ride height too, and printed as too small beside CLEAR.
+const PAST_AT_A_LOCK: &str = r#"(
+    name: "seed 512166", units: mm, side: left,
+    search: (droop: 157.36485799517408, bump: 73.59412793357441),
+    lower_arm: (front_pivot: (174.20825664765297, 331.1562598429287, 336.1259795139235), rear_pivot: (-201.0313435471167, 316.2236882799639, 333.781772845403), ball_joint: (24.14035216924485, 738.8563280811709, 287.6564533849268)),
+    upper_arm: (front_pivot: (84.4045730336936, 440.41967265250383, 674.4220254203444), rear_pivot: (-116.7953843971515, 455.0527937781428, 628.5823739881235), ball_joint: (-22.561097647666863, 651.1478682971413, 673.6435253906582)),
+    knuckle: (
+        wheel_centre: (0.0, 815.0, 400.0), spindle: Static(toe_deg: -0.46481456680398703, camber_deg: -0.6891856963175013),
+        tie_rod_outer: (-122.53082358826578, 678.1415039298818, 356.55609000706573), loaded_radius: 387,
+    ),
+    rack: (tie_rod_inner: (-148.5175053819238, 363.4016496899678, 392.8807351887069), travel: (left: 46.27317165360999, right: 46.27317165360999)),
+    damper: (upper_mount: (-35.369287232974884, 479.7459549934429, 799.7473440807204), lower_mount: (28.577737222052676, 565.1869956860712, 327.29727312621026), lower_mount_on: lower_arm, extended: 543.697372483991, compressed: 428.8333214339887, bump_stop: (contact: 478.8333214339887, crushed: 468.8333214339887), ),
+    halfshaft: (outer_joint: (-0.9678047542370436, 694.3063845655392, 411.6548902603425), inner_joint: (19.414474523893958, 249.35146041285122, 405.0779834514335), diameter: 28, inner_limit_deg: 60.0, outer_limit_deg: 75.0, plunge: (inner: -150.0, outer: 150.0), ),
+    parts: [
+        (name: "m0", on: upper_arm, fitted: right, shape: Ball(centre: (-28.015762542251885, -568.7936607795363, 659.7633660833088), radius: 0.021640346555682536)),
+        (name: "f0", on: frame, fitted: right, shape: Box(centre: (-121.11353542577487, -606.7369322435005, 642.7692648020787), size: (7.47207934421952, 75.52680693382156, 6.2755793568942435), turned_deg: (-64.65977282017613, 65.61616668054582, -44.391432852376504))),
+        (name: "m1", on: lower_arm, fitted: right, shape: Ball(centre: (120.95159865601109, -834.0635954862043, 287.58581625058986), radius: 0.04047028691681738)),
+        (name: "f1", on: upper_arm, fitted: right, shape: Ball(centre: (122.67880644660369, -823.0384316731772, 283.9153942232818), radius: 1.2805682472280175)),
+        (name: "far", on: frame, fitted: each_side, shape: Ball(centre: (0.0, 0.0, 3000.0), radius: 1.0)),
+    ],
+    watch: [
+        (a: "m0", b: "f0", gap: 0.0),
+        (a: "m1", b: "f1", gap: 3.2489726109014097),
+        (a: "halfshaft", b: "far", gap: 0.0),
+    ],
+    other_side: (damper: (upper_mount: (-35.369287232974884, -479.7459549934429, 799.7473440807204), lower_mount: (28.577737222052676, -565.1869956860712, 327.29727312621026), lower_mount_on: lower_arm, extended: 547.4857803338466, compressed: 483.697372483991, )),
+)"#;
+
+#[test]
+fn no_least_gap_is_told_of_where_an_intended_stop_keeps_the_wheel_from() {
+    let scene = scene_from_text(PAST_AT_A_LOCK, Path::new("a.ron")).expect("it reads");
+    let truck = assemble(&scene, Path::new(".")).expect("it stands");
+    let found = sweep(&truck, &SweepOptions::default(), &|_, _| {});
+    let right = [Some(&found.worse), found.other.as_ref()]
+        .into_iter()
+        .flatten();
+    let mut right = right.filter(|corner| corner.side == Side::Right);
+    let right = right.next().expect("a right corner");
+    assert!(!right.verdict.is_violated());
+    assert!(!right.tightest_gaps.is_empty());
+    for gap in &right.tightest_gaps {
+        assert!(gap.gap_mm >= gap.required_mm, "{gap:?}");
+    }
 }

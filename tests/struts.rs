@@ -483,3 +483,72 @@ fn a_lower_mount_given_where_it_was_makes_it_another_strut() {
     let is_told = |w: &String| w.contains("`tube` is drawn as before");
     assert!(warned.iter().any(is_told), "{warned:?}");
 }
+
+/// The demo with one text in place of another.
+fn whinchat(was: &str, now: &str) -> Truck {
+    let path = Path::new("scenes/whinchat.ron");
+    let text = std::fs::read_to_string(path).expect("a demo scene");
+    assert!(text.contains(was), "{was}");
+    let scene = scene_from_text(&text.replacen(was, now, 1), path).expect("it reads");
+    let store = MeshStore::new(Path::new("scenes"));
+    assemble_setup(&scene, None, &store).unwrap_or_else(|p| panic!("{p:?}"))
+}
+
+/// A reviewer's false CLEAR: what was drawn on `damper_lower` kept its roll against the frame, and didn't steer. The tube is one
+/// body with the knuckle, so a hose's end and a tab are where the same ones on `knuckle` are, to rounding, and with the same
+/// verdict.
+#[test]
+fn what_is_on_a_struts_tube_steers_with_the_knuckle() {
+    let hose = |on: &str| {
+        let hose = format!(
+            "    hoses: [(name: \"brake hose\", ends: ((on: frame, at: (90, 470, 560)), (on: {on}, at: (80, 640, 500))), \
+             longest: 250)],\n    parts: ["
+        );
+        whinchat("    parts: [", &hose)
+    };
+    let tab = |on: &str| {
+        let tab = format!(
+            "    parts: [\n(name: \"tab\", on: {on}, shape: Box(centre: (-45, 604, 560), size: (80, 12, 20))),\n\
+             (name: \"post\", on: frame, shape: Box(centre: (-42, 562, 560), size: (10, 10, 50))),"
+        );
+        whinchat("    parts: [", &tab)
+    };
+    for both in [
+        ["damper_lower", "knuckle"].map(hose),
+        ["damper_lower", "knuckle"].map(tab),
+    ] {
+        let found = both
+            .each_ref()
+            .map(|t| sweep(t, &SweepOptions::default(), &|_, _| {}));
+        assert_eq!(found.each_ref().map(status), [Status::Found; 2]);
+        let [tube, knuckle] = found.map(|f| f.worse.free_travel);
+        for (a, b) in tube.iter().zip(&knuckle) {
+            assert!((a.droop_mm - b.droop_mm).abs() < 0.02, "{a:?} {b:?}");
+            assert!((a.bump_mm - b.bump_mm).abs() < 0.02, "{a:?} {b:?}");
+        }
+    }
+}
+
+/// Both top mounts are their own, and so is the second point of the right side's new knuckle: it was asked of the left side's
+/// corner too, and refused.
+#[test]
+fn one_sides_knuckle_on_a_strut_is_given_by_its_own_top_mount() {
+    let text = std::fs::read_to_string("scenes/whinchat.ron").expect("a demo scene");
+    let text = text.replacen(
+        "    setups: [",
+        "    other_side: (damper: (upper_mount: (-32, -578, 1000), lower_mount: (0, -644, 440), lower_mount_on: strut, \
+         extended: 652, compressed: 478, bump_stop: (on: rod, contact: 528, crushed: 500))),\n    setups: [\n        (name: \
+         \"right knuckle\", changes: [Knuckle(side: right, ball_joints: ((5, -707, 276), (-32, -578, 1000)))]),\n        \
+         (name: \"mirrored\", changes: [Knuckle(side: right, ball_joints: ((5, -707, 276), (-32, -584, 1000)))]),",
+        1,
+    );
+    let scene = scene_from_text(&text, Path::new("scenes/w.ron")).expect("it reads");
+    let store = MeshStore::new(Path::new("scenes"));
+    let truck = assemble_setup(&scene, Some("right knuckle"), &store);
+    truck.unwrap_or_else(|problem| panic!("{problem:?}"));
+    let problem = assemble_setup(&scene, Some("mirrored"), &store).expect_err("no mount is there");
+    assert!(
+        problem.what.contains("it has no upper ball joint"),
+        "{problem:?}"
+    );
+}

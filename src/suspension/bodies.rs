@@ -321,3 +321,28 @@ impl Placement<f64> {
         self.anchor - self.rotation * self.anchor_in_body
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A clearance map of a link had no JSON.
+    #[test]
+    fn every_body_is_written_by_its_name_and_all_but_links_are_read_again() {
+        assert_eq!(
+            serde_json::to_string(&Body::Link(3)).expect("text"),
+            "\"link\""
+        );
+        for body in [
+            Body::Frame,
+            Body::LowerArm,
+            Body::DamperLower,
+            Body::Wheel,
+            Body::FrontDriveshaft,
+        ] {
+            let text = ron::to_string(&body).expect("text");
+            assert_eq!(text, body.name());
+            assert_eq!(ron::from_str::<Body>(&text), Ok(body));
+        }
+    }
+}

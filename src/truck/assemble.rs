@@ -897,6 +897,7 @@ pub(super) fn looked_at(
 
 /// The points of the corner as fitted, and what the parts that stay remember.
 pub(super) fn points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
+    check_knuckle_on_strut(fitting)?;
     let (drawn, own) = drawn_points(fitting)?;
     let source = &fitting.source;
     let [lower, upper, rack, eye] = [
@@ -932,6 +933,26 @@ pub(super) fn points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
     Ok((hardpoints, own))
 }
 
+/// The second point of another knuckle on a strut is the corner's own top mount: nothing else holds it up there.
+fn check_knuckle_on_strut(fitting: &Fitting) -> Result<()> {
+    let k = &fitting.source.knuckle;
+    let measured = fitting.measured.as_ref().map(|(_, source)| source);
+    let before = hardpoints(measured.unwrap_or(&fitting.source))?;
+    let Some((_, upper)) = &k.entry.ball_joints else {
+        return Ok(());
+    };
+    let path = format!("{}.ball_joints[1]", k.path);
+    let away = k.reader.point(upper, &path)? - before.damper_upper;
+    if before.upper != UpperLink::Strut || away.norm() <= super::TOUCH_MM {
+        return Ok(());
+    }
+    Err(Problem::at(
+        path,
+        "a strut holds the knuckle: it has no upper ball joint that could be elsewhere",
+        "give the top mount as measured for the second point; another strut is `Damper(lower_mount: ..)`",
+    ))
+}
+
 /// The same, the differential where it was drawn: where parts on each body are drawn too.
 pub(super) fn drawn_points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)> {
     let source = &fitting.source;
@@ -945,15 +966,6 @@ pub(super) fn drawn_points(fitting: &Fitting) -> Result<(Hardpoints, OwnPoints)>
     if let Some((lower, upper)) = &k.entry.ball_joints {
         let at = |p: &Point, i: usize| k.reader.point(p, &format!("{}.ball_joints[{i}]", k.path));
         own.knuckle = [at(lower, 0)?, at(upper, 1)?];
-        if drawn.upper == UpperLink::Strut
-            && (own.knuckle[1] - before.damper_upper).norm() > super::TOUCH_MM
-        {
-            return Err(Problem::at(
-                format!("{}.ball_joints[1]", k.path),
-                "a strut holds the knuckle: it has no upper ball joint that could be elsewhere",
-                "give the top mount as measured for the second point; another strut is `Damper(lower_mount: ..)`",
-            ));
-        }
     }
     if drawn.upper == UpperLink::Strut {
         // Another strut, drawn on the truck as measured: its axis is the line through the points that it came with. With
