@@ -14,11 +14,12 @@ use crate::scene::{AS_MEASURED, Problem, Scene};
 use crate::setups::{TyreMeasures, check_drawn_tyre, fitted_measures, resized, with_setup};
 use crate::suspension::{Body, Side};
 use crate::sweep::{
-    MappedTravel, first_across, first_unkept, mapped, own_side, standing_obligations,
+    MappedTravel, Reached, first_across, first_unkept, mapped, own_side, standing_obligations,
 };
 use crate::truck::{Corner, MeshStore, blamed_in_setup, refit};
 use rayon::prelude::*;
 use std::cell::RefCell;
+use std::sync::{Mutex, PoisonError};
 
 /// What a tyre one step larger meets.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
@@ -121,6 +122,7 @@ pub fn largest_tyre(
                 .chain(resting)
                 .any(|p| p.is_named && (is(p.a) || is(p.b)))
     };
+    let reached: [Mutex<Reached>; 2] = Default::default();
     let hits = |diameter_mm: f64| -> Result<Vec<TyreLimit>, Problem> {
         let larger = resized(&fitted, diameter_mm, width_mm)?;
         let truck = refit(scene, &larger, meshes).map_err(blamed)?;
@@ -139,7 +141,11 @@ pub fn largest_tyre(
         let found: Vec<Option<TyreLimit>> = truck
             .corners
             .par_iter()
-            .map(|c| tyre_limit(c, tyre))
+            .zip(&reached)
+            .map(|(c, reached)| {
+                let mut reached = reached.lock().unwrap_or_else(PoisonError::into_inner);
+                tyre_limit(c, tyre, &mut reached)
+            })
             .collect();
         Ok(found.into_iter().flatten().collect())
     };
@@ -272,8 +278,8 @@ fn bracketed(
 }
 
 /// What the tyre meets on one corner, if anything.
-fn tyre_limit(corner: &Corner, part: &str) -> Option<TyreLimit> {
-    let (stop, at) = first_unkept(corner, part)?;
+fn tyre_limit(corner: &Corner, part: &str, reached: &mut Reached) -> Option<TyreLimit> {
+    let (stop, at) = first_unkept(corner, part, reached)?;
     Some(TyreLimit {
         side: corner.side,
         stop: stop.name(),

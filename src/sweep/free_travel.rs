@@ -399,6 +399,26 @@ impl Region {
         self.reached[i * self.size[1] + j]
     }
 
+    /// Positions (arm angle, rack) spread over what is reached and along its edge: middles of squares.
+    pub(super) fn samples(&self) -> Vec<(f64, f64)> {
+        /// Squares from one to the next: along the edge, and within.
+        const APART: [usize; 2] = [4, 32];
+        let [n, m] = self.size;
+        let is_reached = |(i, j): (usize, usize)| self.reached[i * m + j];
+        let squares = (0..n).flat_map(|i| (0..m).map(move |j| (i, j)));
+        let squares = squares.filter(|square| is_reached(*square));
+        // At the locks and the search's ends a square has fewer neighbours.
+        let (within, edge): (Vec<_>, Vec<_>) = squares
+            .partition(|(i, j)| neighbours(*i, *j, n, m).filter(|s| is_reached(*s)).count() == 4);
+        let within = within
+            .into_iter()
+            .filter(|(i, j)| i % APART[1] == 0 && j % APART[1] == 0);
+        let edge = edge.into_iter().step_by(APART[0]);
+        edge.chain(within)
+            .map(|(i, j)| self.cell([[i, i + 1], [j, j + 1]]).centre())
+            .collect()
+    }
+
     /// The grid's size.
     pub fn size(&self) -> [usize; 2] {
         self.size

@@ -51,5 +51,6 @@ pub use report::{
 pub use second_look::second_look;
 pub use stops::removable_stops;
 pub use verdict::{
-    MappedTravel, first_unkept, mapped, obligations_at, own_side, search_ends, standing_obligations,
+    MappedTravel, Reached, first_unkept, mapped, obligations_at, own_side, search_ends,
+    standing_obligations,
 };

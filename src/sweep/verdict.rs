@@ -116,18 +116,51 @@ pub(super) fn past_at_ride_height(guard: &Guard) -> Vec<(StopKind, Place)> {
     out
 }
 
-/// The first requirement of a part's pairs that isn't proved over the whole free travel, with a place where there is one;
-/// none where every one is. Other pairs' missing gaps don't count, their contacts do: they end the free travel.
-pub fn first_unkept(corner: &Corner, part: &str) -> Option<(StopId, Option<Place>)> {
+/// Positions that a wheel reaches whatever size its part has: see [`first_unkept`].
+pub type Reached = Vec<(f64, f64)>;
+
+/// The first requirement of a part's pairs that isn't proved over the whole free travel that all else leaves, with a place
+/// where there is one; none where every one is. Other pairs' missing gaps don't count, their contacts do: they end the free
+/// travel.
+///
+/// `reached` are positions (arm angle, rack) of that free travel from an earlier question about the same corner with the part
+/// in another size, none before the first; a gap that is missing at one of them needs no map.
+pub fn first_unkept(
+    corner: &Corner,
+    part: &str,
+    reached: &mut Reached,
+) -> Option<(StopId, Option<Place>)> {
     let is_own = |i: usize| corner.parts[i].name == part;
     let of_part = |pair: &WatchedPair| is_own(pair.a) || is_own(pair.b);
     let atlas = Atlas::build(corner);
     let mut guard = Guard::new(corner, &atlas, 1.0);
+    // Where the part touches, its gap is missing, and before that on the way there: what it touches needn't end the travel.
+    let has_gap: Vec<bool> = (0..corner.pairs.len())
+        .map(|i| guard.stops.contains(&StopKind::Tight(i)))
+        .collect();
     guard.stops.retain(|stop| match stop {
         StopKind::Tight(i) => of_part(&corner.pairs[*i]),
-        StopKind::EndOfReach | StopKind::Limit(_) | StopKind::Contact(_) => true,
+        StopKind::Contact(i) => !(of_part(&corner.pairs[*i]) && has_gap[*i]),
+        StopKind::EndOfReach | StopKind::Limit(_) => true,
     });
+    let own_gaps = guard
+        .stops
+        .iter()
+        .filter(|s| matches!(s, StopKind::Tight(_)));
+    for (alpha, rack_mm) in reached.iter().copied() {
+        let is_missing = |stop: &&StopKind| {
+            !guard.is_screened(**stop, [alpha, alpha])
+                && guard.violated_at(**stop, alpha, rack_mm, None)
+        };
+        if let Some(stop) = own_gaps.clone().find(is_missing) {
+            let place = place(corner, (alpha, rack_mm));
+            return Some((stop_id(corner, *stop), Some(place)));
+        }
+    }
     let region = Region::map(&guard);
+    if reached.is_empty() {
+        *reached = region.samples();
+    }
     let all = verdict(&guard, &region, &[]).obligations;
     all.into_iter().find_map(|obligation| {
         match &obligation.requirement {
