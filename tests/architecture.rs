@@ -235,7 +235,7 @@ fn imports_point_down_the_road() {
 }
 
 #[test]
-fn scene_knows_of_the_suspension_only_sides_and_bodies() {
+fn scene_knows_of_the_suspension_only_sides_bodies_and_a_tyres_directions() {
     for (path, folder, code) in files_in_folders() {
         if folder != "scene" {
             continue;
@@ -245,7 +245,7 @@ fn scene_knows_of_the_suspension_only_sides_and_bodies() {
             rest = &rest[at + "crate::suspension::".len()..];
             for name in first_names(rest) {
                 assert!(
-                    name == "Side" || name == "Body",
+                    ["Side", "Body", "TyreSector"].contains(&name.as_str()),
                     "src/{path} uses suspension::{name}"
                 );
             }

@@ -510,7 +510,7 @@ fn wear_has_no_ratio_where_the_first_column_cannot_do_the_duty() {
 /// With nothing of a body around the wheels but a bumper; a fender above takes that direction off the list.
 #[test]
 fn the_tyre_is_not_known_where_nothing_is_drawn_around_it() {
-    use bindpoint::scene::TyreSector;
+    use bindpoint::suspension::TyreSector;
     let mut scene = scene("crake");
     scene.underbody.retain(|part| part.name.contains("bumper"));
     let meshes = MeshStore::new(&folder());

@@ -12,8 +12,7 @@ use crate::findings::{
     NothingDrawn, TravelDirection, TyrePlace, TyreSteer, TyreSurroundings, TyreTravel,
 };
 use crate::kinematics::Position;
-use crate::scene::TyreSector;
-use crate::suspension::{Body, Lock, Motion, Steered};
+use crate::suspension::{Body, Lock, Motion, Steered, TyreSector};
 use crate::sweep::rate_atlas::Atlas;
 use crate::sweep::stop_order::stops_on_line;
 use crate::sweep::stops::Guard;

@@ -1,48 +1,7 @@
 //! What is drawn around the tyre, and where nothing is.
 
-use crate::scene::TyreSector;
-use crate::suspension::Side;
+use crate::suspension::{Side, TyreSector};
 use serde::Serialize;
-
-impl TyreSector {
-    /// All of them, from the front over the top to the back, then the faces.
-    pub const ALL: [TyreSector; 7] = [
-        TyreSector::Ahead,
-        TyreSector::AboveAhead,
-        TyreSector::Above,
-        TyreSector::AboveBehind,
-        TyreSector::Behind,
-        TyreSector::Inboard,
-        TyreSector::Outboard,
-    ];
-
-    /// As it is said: `above and ahead`.
-    pub fn name(self) -> &'static str {
-        match self {
-            TyreSector::Ahead => "ahead",
-            TyreSector::AboveAhead => "above and ahead",
-            TyreSector::Above => "above",
-            TyreSector::AboveBehind => "above and behind",
-            TyreSector::Behind => "behind",
-            TyreSector::Inboard => "inboard",
-            TyreSector::Outboard => "outboard",
-        }
-    }
-
-    /// What is there on a truck, and has to be drawn for the tyre to be known to clear it.
-    pub fn to_draw(self) -> &'static str {
-        match self {
-            TyreSector::Ahead => "the bumper's end, the fender's front and the liner",
-            TyreSector::AboveAhead | TyreSector::Above => "the fender's edge and the liner",
-            TyreSector::AboveBehind => "the fender's edge, the liner and the pinch weld",
-            TyreSector::Behind => {
-                "the body mount, the liner, the pinch weld and the cab's or sill's front corner"
-            }
-            TyreSector::Inboard => "the frame, the arms and the knuckle",
-            TyreSector::Outboard => "the fender's edge and flare",
-        }
-    }
-}
 
 /// A place of the wheel at which it was looked around.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]

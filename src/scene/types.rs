@@ -9,7 +9,7 @@ use super::length::{
     optional_length,
 };
 use super::named_point::Place;
-use crate::suspension::{Body, Side};
+use crate::suspension::{Body, Side, TyreSector};
 use serde::{Deserialize, Serialize};
 
 /// A point or direction: `(x, y, z)`. A length is a number in the scene's unit, such as `12.5`, or a text with a fraction
@@ -216,26 +216,6 @@ pub struct Tyre {
     /// beside it: a tyre search then doesn't ask for anything drawn there, and says that the scene says so.
     #[serde(default)]
     pub nothing_there: Vec<TyreSector>,
-}
-
-/// A direction from the wheel, as its own plane is seen from its side, or one of the tyre's two faces.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum TyreSector {
-    /// In front, from 45 degrees below the wheel's middle to 22.5 above.
-    Ahead,
-    /// In front and above, 22.5 to 67.5 degrees.
-    AboveAhead,
-    /// Above, 67.5 to 112.5 degrees.
-    Above,
-    /// Behind and above, 112.5 to 157.5 degrees.
-    AboveBehind,
-    /// Behind, from 157.5 degrees to 45 below the wheel's middle.
-    Behind,
-    /// Beside the face that looks to the truck's middle, within the tyre's height.
-    Inboard,
-    /// Beside the face that looks away from the truck, within the tyre's height.
-    Outboard,
 }
 
 fn tyre_part() -> String {

@@ -17,6 +17,7 @@ mod locks;
 mod mechanism;
 mod mount_fit;
 mod strut;
+mod tyre_sector;
 mod upper_arm;
 
 pub use bodies::{Body, BootRing, CoilSlice, HeldByTwo, Motion, Placement, Side, TwoPointLink};
@@ -27,3 +28,4 @@ pub use linkage::Linkage;
 pub use locks::{Lock, Locks, NEAR_SHARE, Steered};
 pub use mechanism::Mechanism;
 pub use mount_fit::MountFit;
+pub use tyre_sector::TyreSector;
