@@ -10,6 +10,7 @@ use bindpoint::ground::{
     Course, DriveError, Springing, Suspension, Vehicle, VehicleError, WheelSuspension, drive,
     ground_findings,
 };
+use bindpoint::output::{Units, drive_text};
 use bindpoint::scene::{
     CarriedBy, Change, Point, Rear, Scene, ShapeEntry, Underbody, Wheels, scene_from_text,
 };
@@ -349,4 +350,37 @@ fn springs_that_make_no_sense_are_named() {
         s.obstacles.clear();
     });
     assert!(no_rear.contains("wheel_springs"), "{no_rear}");
+}
+
+/// A ledge of 384 mm: the skid plate meets it first, and further on, where a tyre stands on its edge, the drive is undecided.
+/// What was found is said first, and no row is printed of what lies beyond.
+#[test]
+fn a_contact_is_found_though_what_lies_beyond_it_is_undecided_and_no_row_is_printed_beyond() {
+    let truck = assemble(&scene("tarnwood"), &folder()).expect("a demo");
+    let course = Course::new(&truck, "ledge", 1.6, Suspension::usual(&truck)).expect("a course");
+    let found = drive(&course).expect("it drives");
+    assert!(!found.contacts.is_empty() && !found.undecided.is_empty());
+    let end = found.curve.last().expect("rows").front_axle_mm;
+    assert!(
+        found.decided_to_mm < end,
+        "{} of {end}",
+        found.decided_to_mm
+    );
+    let text = drive_text(&found, &[], Units::Mm);
+    assert!(
+        text.contains("FOUND. skid plate hits first. What lies further on stayed undecided"),
+        "{text}"
+    );
+    let rows = text
+        .lines()
+        .skip_while(|line| !line.starts_with("front axle  least"));
+    let places = rows
+        .skip(2)
+        .map_while(|line| line.split_whitespace().next()?.parse::<f64>().ok());
+    let places: Vec<f64> = places.collect();
+    assert!(places.len() > 3, "{text}");
+    assert!(
+        places.iter().all(|at| *at <= found.decided_to_mm),
+        "{places:?}"
+    );
 }

@@ -21,6 +21,6 @@ pub use cell_proof::{CellProof, GapOverCell, Trend};
 pub use distance::{Closest, closest_elements, closest_segments, slab_width};
 pub use overlap::is_inside;
 pub use pair_walk::{Gap, PairWalk, Relative};
-pub use proved_clear::{ClearQuestion, ProvedClear};
+pub use proved_clear::{Clear, ClearQuestion, ProvedClear};
 pub use second_look::{Drawn, SecondGap, second_gap};
 pub use watched_pair::{Part, WatchedPair, placement};

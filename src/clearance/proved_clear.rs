@@ -34,8 +34,17 @@ struct Key {
     numbers: [u64; 7],
 }
 
-/// Two surfaces, and the arm angles (droop, bump) up to which they are proved clear.
-type Known = ([Arc<Surface>; 2], [f64; 2]);
+/// How far a pair is proved clear.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Clear {
+    /// Up to these arm angles, in droop and in bump, radians.
+    pub to: [f64; 2],
+    /// Distance queries that it took.
+    pub queries: u64,
+}
+
+/// Two surfaces, and what is proved of them.
+type Known = ([Arc<Surface>; 2], Clear);
 
 /// What was proved so far about one mechanism.
 #[derive(Debug, Default)]
@@ -58,7 +67,7 @@ impl ClearQuestion<'_> {
 
 impl ProvedClear {
     /// The answer to a question that was asked before.
-    pub fn of(&self, question: &ClearQuestion) -> Option<[f64; 2]> {
+    pub fn of(&self, question: &ClearQuestion) -> Option<Clear> {
         let all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let of_key = all.get(&question.key())?;
         let is_it = |known: &&Known| {
@@ -66,11 +75,11 @@ impl ProvedClear {
             both.into_iter()
                 .all(|(a, b)| Arc::ptr_eq(a, b) || a.is_same_solid(b))
         };
-        of_key.iter().find(is_it).map(|(_, clear_to)| *clear_to)
+        of_key.iter().find(is_it).map(|(_, clear)| *clear)
     }
 
     /// Keeps an answer.
-    pub fn keep(&self, question: &ClearQuestion, clear_to: [f64; 2]) {
+    pub fn keep(&self, question: &ClearQuestion, clear: Clear) {
         let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if all.values().map(Vec::len).sum::<usize>() >= MOST_KEPT {
             all.clear();
@@ -78,7 +87,7 @@ impl ProvedClear {
         let surfaces = question.surfaces.map(Arc::clone);
         all.entry(question.key())
             .or_default()
-            .push((surfaces, clear_to));
+            .push((surfaces, clear));
     }
 }
 
@@ -114,15 +123,19 @@ mod tests {
         };
         let memory = ProvedClear::default();
         assert_eq!(memory.of(&question), None);
-        memory.keep(&question, [-0.3, 0.1]);
-        assert_eq!(memory.of(&question), Some([-0.3, 0.1]));
+        let clear = Clear {
+            to: [-0.3, 0.1],
+            queries: 7,
+        };
+        memory.keep(&question, clear);
+        assert_eq!(memory.of(&question), Some(clear));
         // The same surface built again is the same question.
         let (again, moved, larger) = (ball(600.0, 5.0), ball(600.000001, 5.0), ball(600.0, 5.1));
         let with = |b| ClearQuestion {
             surfaces: [&a, b],
             ..question
         };
-        assert_eq!(memory.of(&with(&again)), Some([-0.3, 0.1]));
+        assert_eq!(memory.of(&with(&again)), Some(clear));
         assert_eq!(memory.of(&with(&moved)), None);
         assert_eq!(memory.of(&with(&larger)), None);
         let others = [

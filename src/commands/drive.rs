@@ -149,9 +149,12 @@ fn driven(truck: &Truck, course: &Course, units: Units) -> Result<DriveFindings,
 }
 
 fn status(found: &DriveFindings) -> Status {
-    if !found.undecided.is_empty() {
+    // A contact that was found is found, whatever lies beyond what could be decided.
+    if !found.contacts.is_empty() {
+        Status::Found
+    } else if !found.undecided.is_empty() {
         Status::NotChecked
-    } else if found.contacts.is_empty() && found.tyres_stop_at_mm.is_none() {
+    } else if found.tyres_stop_at_mm.is_none() {
         Status::Clear
     } else {
         Status::Found

@@ -3,7 +3,8 @@
 use super::lengths::{Units, degrees_against, degrees_at_most, signed_degrees};
 use super::{bullet, table, text_width, wrap};
 use crate::findings::{
-    DriveContact, DriveFindings, GroundFindings, SizeDriven, SizeOutcome, SizesDriven, Touching,
+    DriveContact, DriveFindings, DriveRow, GroundFindings, SizeDriven, SizeOutcome, SizesDriven,
+    Touching,
 };
 use std::fmt::Write as _;
 
@@ -230,6 +231,10 @@ pub fn drive_text(
 /// What came out, in one sentence, and how the figures are meant.
 fn verdict(found: &DriveFindings, units: Units) -> String {
     let head = match (found.contacts.first(), found.tyres_stop_at_mm) {
+        (Some(first), _) if !found.undecided.is_empty() => format!(
+            "FOUND. {} hits first. What lies further on stayed undecided; it is listed below.",
+            first.part
+        ),
         _ if !found.undecided.is_empty() => {
             "NOT FULLY CHECKED. Something stayed undecided; it is listed below.".to_owned()
         }
@@ -323,10 +328,10 @@ fn drives_of_setups(
             .map(|r| r.clearance_mm)
             .fold(f64::INFINITY, f64::min);
         let verdict = match (first, f.tyres_stop_at_mm) {
+            (Some(_), _) => "FOUND",
             _ if !f.undecided.is_empty() => "NOT FULLY CHECKED",
             (None, None) => "CLEAR",
             (None, Some(_)) => "CAN'T CLIMB",
-            (Some(_), _) => "FOUND",
         };
         t.add_row([
             name.to_owned(),
@@ -389,14 +394,14 @@ fn curve(out: &mut String, found: &DriveFindings, units: Units) {
         columns.extend(WHEELS.map(|name| (name, true)));
     }
     let mut t = table(&columns);
-    let step = found.curve.len().div_ceil(CURVE_PRINTED).max(1);
-    let tightest = found
-        .curve
-        .iter()
-        .min_by(|a, b| a.clearance_mm.total_cmp(&b.clearance_mm));
-    for (i, row) in found.curve.iter().enumerate() {
-        let is_tightest = tightest.is_some_and(|t| std::ptr::eq(t, row));
-        if i % step != 0 && !is_tightest && i + 1 != found.curve.len() {
+    // Beyond what could be decided nothing is known.
+    let known = |row: &&DriveRow| row.front_axle_mm <= found.decided_to_mm;
+    let rows: Vec<&DriveRow> = found.curve.iter().filter(known).collect();
+    let step = rows.len().div_ceil(CURVE_PRINTED).max(1);
+    let tightest = (rows.iter()).min_by(|a, b| a.clearance_mm.total_cmp(&b.clearance_mm));
+    for (i, row) in rows.iter().enumerate() {
+        let is_tightest = tightest.is_some_and(|t| std::ptr::eq(*t, *row));
+        if i % step != 0 && !is_tightest && i + 1 != rows.len() {
             continue;
         }
         let mut cells = vec![

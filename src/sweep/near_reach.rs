@@ -133,7 +133,11 @@ impl ReachedPoses {
         }
         let swell_mm = (swell_mm.lo.max(0.0), swell_mm.hi.max(0.0));
         let walk = watched.walk(&corner.parts);
-        guard.is_gap_above(&walk.over_cell(&relative, field, level_mm, swell_mm), warm)
+        guard.is_gap_above(
+            pair,
+            &walk.over_cell(&relative, field, level_mm, swell_mm),
+            warm,
+        )
     }
 
     /// The relative placement of two bodies in the middle of its range, with how far points may be from there.

@@ -12,6 +12,7 @@
 
 use super::rate_atlas::{Cell, NodeId};
 use super::stops::{CellState, Guard, Proof};
+use crate::clearance::Clear;
 use rayon::prelude::*;
 
 /// Strips to each side of the measured position; as many as the atlas has patches there, times four.
@@ -40,19 +41,27 @@ pub fn clear_to(guard: &Guard) -> Vec<[f64; 2]> {
         )
     };
     let pairs = 0..corner.pairs.len();
-    let known: Vec<Option<[f64; 2]>> = pairs
+    let known: Vec<Option<Clear>> = pairs
         .map(|pair| corner.proved_clear.of(&question(pair)))
         .collect();
     let new: Vec<usize> = (0..known.len()).filter(|i| known[*i].is_none()).collect();
     let [droop, bump] = alpha.map(|end| clear_toward(guard, end, &new));
-    let both = known.iter().zip(droop.into_iter().zip(bump));
-    let out: Vec<[f64; 2]> = both
-        .map(|(known, (droop, bump))| known.unwrap_or([droop, bump]))
-        .collect();
-    for pair in new {
-        corner.proved_clear.keep(&question(pair), out[pair]);
-    }
-    out
+    let each = droop.into_iter().zip(bump).zip(known).enumerate();
+    each.map(|(pair, ((droop, bump), known))| match known {
+        Some(clear) => {
+            guard.count_queries(pair, clear.queries);
+            clear.to
+        }
+        None => {
+            let clear = Clear {
+                to: [droop, bump],
+                queries: guard.queries_of(pair),
+            };
+            corner.proved_clear.keep(&question(pair), clear);
+            clear.to
+        }
+    })
+    .collect()
 }
 
 /// The same of some pairs in one direction.

@@ -116,7 +116,8 @@ pub struct Guard<'a> {
     pub corner: &'a Corner,
     /// Its rates.
     pub atlas: &'a Atlas<'a>,
-    queries: AtomicU64,
+    /// Of each pair.
+    queries: Vec<AtomicU64>,
     pieces: Vec<usize>,
     /// Stops that are asked for: pairs proved clear everywhere are left out.
     pub stops: Vec<StopKind>,
@@ -162,7 +163,7 @@ impl<'a> Guard<'a> {
         let mut guard = Guard {
             corner,
             atlas,
-            queries: AtomicU64::new(0),
+            queries: corner.pairs.iter().map(|_| AtomicU64::new(0)).collect(),
             pieces,
             stops: Vec::new(),
             clear_to: vec![[0.0; 2]; corner.pairs.len()],
@@ -233,10 +234,22 @@ impl<'a> Guard<'a> {
         .collect()
     }
 
-    /// Distance queries so far: walks of a pair's two trees. Cells settled by the two elements that stood in
-    /// the way last time aren't counted.
+    /// Distance queries so far: walks of a pair's two trees. Cells settled by the two elements that stood in the way last
+    /// time aren't counted; what was remembered counts as if it had been asked.
     pub fn distance_queries(&self) -> u64 {
-        self.queries.load(Ordering::Relaxed)
+        (0..self.queries.len())
+            .map(|pair| self.queries_of(pair))
+            .sum()
+    }
+
+    /// Those of one pair.
+    pub(super) fn queries_of(&self, pair: usize) -> u64 {
+        self.queries[pair].load(Ordering::Relaxed)
+    }
+
+    /// Counts queries of a pair.
+    pub(super) fn count_queries(&self, pair: usize, count: u64) {
+        self.queries[pair].fetch_add(count, Ordering::Relaxed);
     }
 
     /// Runs `f` on a cell below `node`; `None` where its rates are unproved or its centre is out of
@@ -316,7 +329,7 @@ impl<'a> Guard<'a> {
         state: &CellState,
         warm: Option<(u32, u32)>,
     ) -> Proof {
-        match self.over_cell(pair, level_mm, state, |gap| self.ask(gap, warm)) {
+        match self.over_cell(pair, level_mm, state, |gap| self.ask(pair, gap, warm)) {
             CellProof::Above => Proof::Free,
             CellProof::Below => Proof::Stopped,
             CellProof::Open(i, j) => Proof::Open(Some((i, j))),
@@ -385,10 +398,11 @@ impl<'a> Guard<'a> {
     /// Whether a gap is proved above its level over a cell; else the elements in the way.
     pub(super) fn is_gap_above(
         &self,
+        pair: usize,
         gap: &GapOverCell,
         warm: Option<(u32, u32)>,
     ) -> (bool, Option<(u32, u32)>) {
-        match self.ask(gap, warm) {
+        match self.ask(pair, gap, warm) {
             CellProof::Above => (true, None),
             CellProof::Below => (false, warm),
             CellProof::Open(i, j) => (false, Some((i, j))),
@@ -396,10 +410,10 @@ impl<'a> Guard<'a> {
     }
 
     /// The elements in the way last time often still are, and settle it without the trees.
-    fn ask(&self, gap: &GapOverCell, warm: Option<(u32, u32)>) -> CellProof {
+    fn ask(&self, pair: usize, gap: &GapOverCell, warm: Option<(u32, u32)>) -> CellProof {
         let settled = warm.and_then(|(i, j)| gap.by_elements(i, j));
         settled.unwrap_or_else(|| {
-            self.queries.fetch_add(1, Ordering::Relaxed);
+            self.count_queries(pair, 1);
             gap.by_trees()
         })
     }
@@ -523,7 +537,7 @@ impl<'a> Guard<'a> {
                 (0..limit.pieces()).any(|piece| limit.reserve(piece, linkage) <= 0.0)
             }
             StopKind::Tight(i) | StopKind::Contact(i) => {
-                self.queries.fetch_add(1, Ordering::Relaxed);
+                self.count_queries(i, 1);
                 let pair = &corner.pairs[i];
                 let level = self.level_mm(stop, i);
                 let relative = pair.relative(&corner.parts, linkage);
