@@ -143,7 +143,7 @@ fn mapped(truck: Truck, part: &str) -> (Truck, ClearanceMap) {
 
 #[test]
 fn vertex_gaps_match_coal_at_given_positions_and_no_map_is_above_them() {
-    let table = Table::read("vertex_gaps_coal.csv", 1_457);
+    let table = Table::read("vertex_gaps_coal.csv", 1_438);
     let mut trucks: BTreeMap<&str, (Truck, ClearanceMap)> = BTreeMap::new();
     let mut counts = [0_usize; 4];
     let [mut walked_off, mut nearest_off, mut over, mut under] =
