@@ -1,7 +1,9 @@
 //! The comparison: its numbers are those of the sweeps, its words follow from its numbers.
 
 use bindpoint::compare::{clearance_over_front_tyre, compare, largest_tyre};
-use bindpoint::findings::{Comparison, ContactClass, Measure, Measured, TravelDirection};
+use bindpoint::findings::{
+    Comparison, ContactClass, Measure, MeasureGroup, Measured, Status, TravelDirection,
+};
 use bindpoint::ground::ground_findings;
 use bindpoint::output::{Units, compare_text, ground_text};
 use bindpoint::scene::{
@@ -146,7 +148,7 @@ fn better_and_worse_follow_from_the_numbers() {
     assert!(says(&lift.better, "free bump, straight ahead"));
     assert!(says(&lift.worse, "free droop, straight ahead"));
     assert!(!says(&lift.worse, "inner joint at full droop"));
-    assert_eq!(lift.verdict, Some("clear"));
+    assert_eq!(lift.verdict, Some(Status::Clear));
 }
 
 #[test]
@@ -298,7 +300,7 @@ fn least_gaps_carry_what_is_proved_and_marks_rest_on_it() {
             .measures
             .iter()
             .filter(move |m| m.side == Some(side));
-        rows.filter(|m| m.group == "least gap over the free travel")
+        rows.filter(|m| m.group == MeasureGroup::Gaps)
     };
     let mut below = 0;
     for (i, name) in setups.iter().enumerate().take(2) {

@@ -130,7 +130,7 @@ fn measure(values: [f64; 2]) -> Measure {
     };
     Measure {
         key: "droop".to_owned(),
-        group: "FREE TRAVEL",
+        group: bindpoint::findings::MeasureGroup::Travel,
         label: "free droop".to_owned(),
         quantity: Quantity::Mm,
         better: Better::More,

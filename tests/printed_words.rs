@@ -356,7 +356,11 @@ fn a_position_says_touches_by_the_rule_of_the_sweep() {
     let said = pose_text(&findings, &style(Units::Mm));
     let cells = row(
         &said,
-        &format!("{}, {}", findings.stops[0].name, findings.stops[0].unit),
+        &format!(
+            "{}, {}",
+            findings.stops[0].name,
+            findings.stops[0].unit.name()
+        ),
     );
     assert_ne!(cells[0], cells[1], "{said}");
     assert_eq!(cells[2], "-0.1", "{said}");

@@ -4,7 +4,8 @@ use super::duties::{duties, notes};
 use super::measures::{Reading, corner_readings};
 use super::words::{self, Misfits};
 use crate::findings::{
-    CAUTIONS, Comparison, CornerFindings, Measure, Measured, SetupColumn, Status, SweepFindings,
+    CAUTIONS, Comparison, CornerFindings, Measure, MeasureGroup, Measured, SetupColumn,
+    SweepFindings,
 };
 use crate::limits::Needs;
 use crate::scene::{Problem, Scene};
@@ -116,11 +117,7 @@ pub fn compare(
         match result {
             Ok(setup) => {
                 head.needs = setup.truck.needs.clone();
-                head.verdict = Some(match status(&setup.findings) {
-                    Status::Clear => "clear",
-                    Status::Found => "found",
-                    Status::NotChecked => "not_checked",
-                });
+                head.verdict = Some(status(&setup.findings));
                 for corner in corners(&setup.findings) {
                     let all = corner.undecided.iter().cloned();
                     head.undecided.extend(all.map(|why| (corner.side, why)));
@@ -280,7 +277,7 @@ fn lay_side_by_side(side: Side, sheets: &[Option<Vec<Reading>>]) -> Vec<Measure>
         }
     }
     // Groups stay together, in the order in which they first appear.
-    let mut groups: Vec<&'static str> = Vec::new();
+    let mut groups: Vec<MeasureGroup> = Vec::new();
     for measure in &out {
         if !groups.contains(&measure.group) {
             groups.push(measure.group);

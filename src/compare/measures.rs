@@ -3,11 +3,12 @@
 use super::clearance_over_front_tyre;
 use super::duties::{Wear, wear};
 use crate::findings::{
-    Better, ContactClass, CornerFindings, FreeSteer, FreeTravel, PositionFindings, Quantity,
-    StopId, TravelDirection,
+    Better, ContactClass, CornerFindings, FreeSteer, FreeTravel, MeasureGroup, PositionFindings,
+    Quantity, StopId, TravelDirection,
 };
 use crate::ground::running_clearance;
 use crate::kinematics::{WheelAngles, wheel_angles};
+use crate::limits::Unit;
 use crate::scene::Duty;
 use crate::sweep::position_without_gaps;
 use crate::truck::{Corner, Truck};
@@ -16,7 +17,7 @@ use crate::truck::{Corner, Truck};
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Reading {
     pub key: String,
-    pub group: &'static str,
+    pub group: MeasureGroup,
     pub label: String,
     pub quantity: Quantity,
     pub better: Better,
@@ -32,7 +33,7 @@ const ALIGNMENT_ROWS: usize = 41;
 const PAIRS_PRINTED: usize = 6;
 
 struct Sheet {
-    group: &'static str,
+    group: MeasureGroup,
     rows: Vec<Reading>,
 }
 
@@ -83,7 +84,7 @@ pub(super) fn corner_readings(
     scale: f64,
 ) -> Vec<Reading> {
     let mut sheet = Sheet {
-        group: "free travel from ride height",
+        group: MeasureGroup::Travel,
         rows: Vec::new(),
     };
     travel(&mut sheet, corner, found);
@@ -103,7 +104,7 @@ pub(super) fn corner_readings(
 
 /// Running clearance as `ground` has it; where the truck has no rear axle to stand on, a simpler figure by its own name.
 fn clearance(sheet: &mut Sheet, truck: &Truck, corner: &Corner) {
-    sheet.group = "clearance";
+    sheet.group = MeasureGroup::Clearance;
     let figure = if truck.whole.is_some() {
         let lowest = running_clearance(truck).ok().flatten();
         let name = ("running_clearance_mm", "running clearance");
@@ -247,7 +248,7 @@ fn joints(
     ride: Option<&PositionFindings>,
     at: &dyn Fn(f64, f64) -> Option<PositionFindings>,
 ) {
-    sheet.group = "halfshaft";
+    sheet.group = MeasureGroup::Halfshaft;
     let droop = straight(found).and_then(|f| at(-f.droop_mm, 0.0));
     type Joint = fn(&PositionFindings) -> f64;
     let outer: Joint = |p| p.outer_joint_deg;
@@ -291,7 +292,7 @@ fn joints(
         );
     }
     // Least margins over the ends of the free travel, straight ahead and at both locks.
-    sheet.group = "margin left at the ends of the free travel";
+    sheet.group = MeasureGroup::Margins;
     for limit in &corner.limits {
         if limit.intended {
             continue;
@@ -302,10 +303,10 @@ fn joints(
             .flat_map(|e| e.stops.iter().filter(|s| s.name == limit.name()))
             .min_by(|a, b| a.margin.total_cmp(&b.margin));
         if let Some(state) = least {
-            let (quantity, unit) = if state.unit == "mm" {
-                (Quantity::Mm, "mm")
-            } else {
-                (Quantity::Deg, "deg")
+            let unit = state.unit.name();
+            let quantity = match state.unit {
+                Unit::Millimetre => Quantity::Mm,
+                Unit::Degree => Quantity::Deg,
             };
             sheet.add(
                 format!("margin_{}_{unit}", key_of(&limit.name())),
@@ -319,7 +320,7 @@ fn joints(
 }
 
 fn gaps(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
-    sheet.group = "least gap over the free travel";
+    sheet.group = MeasureGroup::Gaps;
     for (i, gap) in found.tightest_gaps.iter().enumerate() {
         let row = sheet.add(
             format!("gap_{}_to_{}_mm", key_of(&gap.a), key_of(&gap.b)),
@@ -357,7 +358,7 @@ fn alignment(
     let Some(ride) = ride else {
         return;
     };
-    sheet.group = "alignment at ride height";
+    sheet.group = MeasureGroup::Alignment;
     for (key, label, value) in [
         ("camber_ride_deg", "camber", ride.camber_deg),
         ("caster_ride_deg", "caster", ride.caster_deg),
@@ -365,7 +366,7 @@ fn alignment(
     ] {
         sheet.add(key, label, Quantity::Deg, Better::Neither, value);
     }
-    sheet.group = "alignment change over the free travel";
+    sheet.group = MeasureGroup::AlignmentChange;
     if let Some(free) = straight(found) {
         let last = (ALIGNMENT_ROWS - 1) as f64;
         let rows: Vec<WheelAngles> = (0..ALIGNMENT_ROWS)
@@ -403,7 +404,7 @@ fn alignment(
             }
         }
     }
-    sheet.group = "alignment at ride height";
+    sheet.group = MeasureGroup::Alignment;
     sheet.add(
         "motion_ratio_ride",
         "motion ratio, damper/wheel",
@@ -436,7 +437,7 @@ fn alignment(
 }
 
 fn differential(sheet: &mut Sheet, truck: &Truck, corner: &Corner) {
-    sheet.group = "differential and front driveshaft";
+    sheet.group = MeasureGroup::Differential;
     sheet.add(
         "inner_joint_drop_mm",
         "inner joint lowered by",
@@ -515,7 +516,7 @@ fn wear_rows(
                 peak_index,
                 speed_mm_s,
             } = wear;
-            sheet.group = "wear index against the first column";
+            sheet.group = MeasureGroup::Wear;
             let key = key_of(&duty.name);
             sheet.add(
                 format!("wear_{joint}_{key}"),
@@ -533,7 +534,7 @@ fn wear_rows(
                     peak_index,
                 )
                 .detail = true;
-            sheet.group = "sliding speed";
+            sheet.group = MeasureGroup::SlidingSpeed;
             for (which, speed) in ["peak", "mean"]
                 .into_iter()
                 .zip(speed_mm_s.into_iter().flatten())

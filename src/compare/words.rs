@@ -1,7 +1,9 @@
 //! What got better, what got worse and what no longer fits, in words.
 
 use super::columns::{SweptSetup, corners};
-use crate::findings::{Better, CornerFindings, Measure, Measured, Quantity, Requirement, StopId};
+use crate::findings::{
+    Better, CornerFindings, Measure, MeasureGroup, Measured, Quantity, Requirement, StopId,
+};
 use crate::limits::LimitId;
 use crate::numbers::Toward;
 use crate::scene::{ArmChange, BumpStopOn, Change, Hung, Scene, TyreSize, Wheels};
@@ -71,10 +73,7 @@ const ROOM_ENOUGH: f64 = 5.0;
 
 /// Whether a measure is worth a sentence: margins and gaps only where little is left on either hand.
 fn worth_saying(measure: &Measure, first: &Measured, then: &Measured) -> bool {
-    let scarce = matches!(
-        measure.group,
-        "margin left at the ends of the free travel" | "least gap over the free travel"
-    );
+    let scarce = matches!(measure.group, MeasureGroup::Margins | MeasureGroup::Gaps);
     !scarce || least(first).min(least(then)) < ROOM_ENOUGH
 }
 
@@ -163,9 +162,9 @@ pub fn better_and_worse(
             _ => String::new(),
         };
         let group = match measure.group {
-            "margin left at the ends of the free travel" => "margin, ",
-            "least gap over the free travel" => "gap ",
-            "wear index against the first column" => "wear, ",
+            MeasureGroup::Margins => "margin, ",
+            MeasureGroup::Gaps => "gap ",
+            MeasureGroup::Wear => "wear, ",
             _ => "",
         };
         if !worth_saying(measure, first, then) {

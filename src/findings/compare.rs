@@ -1,6 +1,6 @@
 //! Setups side by side.
 
-use super::Undecided;
+use super::{Status, Undecided};
 use crate::limits::Needs;
 use crate::suspension::Side;
 use serde::Serialize;
@@ -49,13 +49,66 @@ pub struct Measured {
     pub by: Option<String>,
 }
 
+/// The headings of a comparison.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum MeasureGroup {
+    /// How far the wheel travels and steers.
+    #[serde(rename = "free travel from ride height")]
+    Travel,
+    /// What lies lowest.
+    #[serde(rename = "clearance")]
+    Clearance,
+    /// Joint angles and plunge.
+    #[serde(rename = "halfshaft")]
+    Halfshaft,
+    /// What is left of each limit.
+    #[serde(rename = "margin left at the ends of the free travel")]
+    Margins,
+    /// The least gap of each pair.
+    #[serde(rename = "least gap over the free travel")]
+    Gaps,
+    /// Camber, caster, toe and what goes with them.
+    #[serde(rename = "alignment at ride height")]
+    Alignment,
+    /// How these change over the travel.
+    #[serde(rename = "alignment change over the free travel")]
+    AlignmentChange,
+    /// The differential's tilt and the front driveshaft's joints.
+    #[serde(rename = "differential and front driveshaft")]
+    Differential,
+    /// Wear of the joints, as ratios.
+    #[serde(rename = "wear index against the first column")]
+    Wear,
+    /// How fast the joints slide.
+    #[serde(rename = "sliding speed")]
+    SlidingSpeed,
+}
+
+impl MeasureGroup {
+    /// As printed.
+    pub fn name(self) -> &'static str {
+        match self {
+            MeasureGroup::Travel => "free travel from ride height",
+            MeasureGroup::Clearance => "clearance",
+            MeasureGroup::Halfshaft => "halfshaft",
+            MeasureGroup::Margins => "margin left at the ends of the free travel",
+            MeasureGroup::Gaps => "least gap over the free travel",
+            MeasureGroup::Alignment => "alignment at ride height",
+            MeasureGroup::AlignmentChange => "alignment change over the free travel",
+            MeasureGroup::Differential => "differential and front driveshaft",
+            MeasureGroup::Wear => "wear index against the first column",
+            MeasureGroup::SlidingSpeed => "sliding speed",
+        }
+    }
+}
+
 /// One measure in every setup.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Measure {
     /// Its name in files.
     pub key: String,
     /// The heading that it stands under.
-    pub group: &'static str,
+    pub group: MeasureGroup,
     /// Its name as printed.
     pub label: String,
     /// What it is measured in.
@@ -83,7 +136,7 @@ pub struct SetupColumn {
     /// `warnings` or `cannot_be_built` says the same in words.
     pub needs: Needs,
     /// `clear`, `found` or `not_checked`, as a sweep's exit status; none where it can't be built.
-    pub verdict: Option<&'static str>,
+    pub verdict: Option<Status>,
     /// What is better than in the first column, in words.
     pub better: Vec<String>,
     /// What is worse.

@@ -14,11 +14,13 @@ mod sweep;
 mod tyre;
 mod verdict;
 
+use serde::Serialize;
+
 pub use clearance::{
     AcrossMiddle, ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot, TrimSheet,
     WhyLeftOut,
 };
-pub use compare::{Better, Comparison, Measure, Measured, Quantity, SetupColumn};
+pub use compare::{Better, Comparison, Measure, MeasureGroup, Measured, Quantity, SetupColumn};
 pub use damper::{
     BodyAgainstStop, BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound,
 };
@@ -33,7 +35,7 @@ pub use sweep::{
     AreaShares, BlockedSteering, CornerFindings, CurveRow, EdgeStop, Extreme, FirstContact,
     FreeMap, FreeSteer, FreeTravel, GuardReport, MapCell, MapState, OutlinePoint, PastAtRideHeight,
     RemainingGap, RestingGap, StopFound, StopOrder, SweepFindings, TightGap, TravelDirection,
-    WeakerBy,
+    TravelEnd, WeakerBy,
 };
 pub use tyre::{NothingDrawn, TyrePlace, TyreSteer, TyreSurroundings, TyreTravel};
 pub use verdict::{
@@ -42,7 +44,8 @@ pub use verdict::{
 };
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[repr(u8)]
 pub enum Status {
     /// The maker's stops come first everywhere, with every required gap kept.

@@ -1,6 +1,7 @@
 //! One position, everything about it.
 
 use super::Obligation;
+use crate::limits::Unit;
 use crate::suspension::Side;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -14,8 +15,8 @@ pub struct LimitState {
     pub value: f64,
     /// What is allowed.
     pub limit: f64,
-    /// `mm` or `deg`.
-    pub unit: &'static str,
+    /// What these are counted in.
+    pub unit: Unit,
     /// What is left; below zero when exceeded.
     pub margin: f64,
     /// Whether a maker means the wheel to stop here.

@@ -1,7 +1,7 @@
 //! What a sweep found.
 
 use super::{ContactClass, StopId, Undecided, Verdict};
-use crate::limits::Needs;
+use crate::limits::{Needs, Unit};
 use crate::suspension::{Locks, Side, Steered};
 use serde::Serialize;
 
@@ -90,11 +90,36 @@ pub struct FreeTravel {
     pub intended: [bool; 2],
 }
 
+/// Where the wheel stands in its free travel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum TravelEnd {
+    /// At ride height.
+    #[serde(rename = "ride height")]
+    RideHeight,
+    /// As far down as it is free.
+    #[serde(rename = "full droop")]
+    FullDroop,
+    /// As far up as it is free.
+    #[serde(rename = "full bump")]
+    FullBump,
+}
+
+impl TravelEnd {
+    /// As printed.
+    pub fn name(self) -> &'static str {
+        match self {
+            TravelEnd::RideHeight => "ride height",
+            TravelEnd::FullDroop => "full droop",
+            TravelEnd::FullBump => "full bump",
+        }
+    }
+}
+
 /// Free steering at one arm position: from straight ahead to each side.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FreeSteer {
-    /// Where: `ride height`, `full droop`, `full bump`.
-    pub at: &'static str,
+    /// Where.
+    pub at: TravelEnd,
     /// Wheel travel there, straight ahead.
     pub travel_mm: f64,
     /// Rack reached toward -y and +y.
@@ -151,8 +176,8 @@ pub struct FirstContact {
 /// A limit's state at an end of the free travel.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Extreme {
-    /// `full droop` or `full bump`.
-    pub at: &'static str,
+    /// Which end.
+    pub at: TravelEnd,
     /// Rack there.
     pub rack_mm: f64,
     /// Wheel travel there.
@@ -419,8 +444,8 @@ pub enum WeakerBy {
     Margin {
         /// The limit.
         limit: String,
-        /// `mm` or `deg`.
-        unit: &'static str,
+        /// What both are counted in.
+        unit: Unit,
         /// The weaker side's.
         weaker: f64,
         /// The other's.

@@ -33,13 +33,16 @@ pub use steering_stop::SteeringStop;
 
 use crate::numbers::Real;
 use crate::suspension::Linkage;
+use serde::{Deserialize, Serialize};
 
 /// What a limit is measured in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Unit {
     /// Millimetres.
+    #[serde(rename = "mm")]
     Millimetre,
     /// Degrees.
+    #[serde(rename = "deg")]
     Degree,
 }
 

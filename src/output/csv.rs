@@ -290,11 +290,11 @@ fn limits(corners: &[&CornerFindings]) -> Rows {
     for corner in corners {
         for extreme in &corner.extremes {
             for state in &extreme.stops {
-                let mut row = vec![corner.side.name().to_owned(), extreme.at.to_owned()];
+                let mut row = vec![corner.side.name().to_owned(), extreme.at.name().to_owned()];
                 row.extend(numbers(&[extreme.rack_mm, extreme.travel_mm]));
                 row.push(state.name.clone());
                 row.extend(numbers(&[state.value, state.limit, state.margin]));
-                row.extend([state.unit.to_owned(), state.intended.to_string()]);
+                row.extend([state.unit.name().to_owned(), state.intended.to_string()]);
                 rows.push(row);
             }
         }

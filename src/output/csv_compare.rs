@@ -32,7 +32,7 @@ pub fn write_comparison(path: &Path, comparison: &Comparison) -> io::Result<()> 
             };
             let mut row = vec![
                 measure.key.clone(),
-                measure.group.to_owned(),
+                measure.group.name().to_owned(),
                 measure.side.map_or("", |s| s.name()).to_owned(),
                 unit.to_owned(),
             ];

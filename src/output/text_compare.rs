@@ -4,7 +4,7 @@ use super::lengths::Units;
 use super::verdict_words;
 use super::{bullet, table, text_width, wrap};
 use crate::compare::{Verdict, better_and_worse, decimals_of, judged, prints_alike, toward};
-use crate::findings::{Comparison, Measure, Measured, Quantity, SetupColumn};
+use crate::findings::{Comparison, Measure, Measured, Quantity, SetupColumn, Status};
 use std::fmt::Write as _;
 
 /// Width of what is measured and of a setup's numbers, as most of them are: 7 setups beside the first on a page of 100.
@@ -95,9 +95,9 @@ fn setup(out: &mut String, comparison: &Comparison, i: usize, column: &SetupColu
         column.changes.join("; ")
     };
     let verdict = match column.verdict {
-        Some("clear") => "CLEAR",
-        Some("found") => "FOUND a bind, contact or missing gap before the maker's stops",
-        Some(_) => "NOT FULLY CHECKED",
+        Some(Status::Clear) => "CLEAR",
+        Some(Status::Found) => "FOUND a bind, contact or missing gap before the maker's stops",
+        Some(Status::NotChecked) => "NOT FULLY CHECKED",
         None => "CANNOT BE BUILT",
     };
     let head = format!("{} {}: {changes}. {verdict}.", letter(i), column.name);
@@ -142,7 +142,7 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
         .chain(heads.iter().map(|h| (h.as_str(), true)))
         .collect();
     let mut t = table(&titles);
-    let mut group = "";
+    let mut group = None;
     let printed = comparison.measures.iter().filter(|m| !m.detail);
     let mut other_side = false;
     for measure in printed {
@@ -152,7 +152,7 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
         }
         if !mine && !other_side {
             other_side = true;
-            group = "";
+            group = None;
             let mut row = vec![format!(
                 "{} CORNER, where it differs",
                 leading.opposite().name().to_uppercase()
@@ -160,9 +160,9 @@ fn page_table(out: &mut String, comparison: &Comparison, columns: &[usize], unit
             row.resize(columns.len() + 1, String::new());
             t.add_row(row);
         }
-        if measure.group != group {
-            group = measure.group;
-            let mut row = vec![group.to_uppercase()];
+        if group != Some(measure.group) {
+            group = Some(measure.group);
+            let mut row = vec![measure.group.name().to_uppercase()];
             row.resize(columns.len() + 1, String::new());
             t.add_row(row);
         }

@@ -6,9 +6,10 @@ use super::lengths::{
 use super::{bullet, table, text_width, verdict_words, warnings_text, wrap};
 use crate::findings::{
     ContactClass, CornerFindings, FirstContact, FreeTravel, LimitState, NotAskedWhy, RestingGap,
-    SecondLook, Status, StopFound, StopId, SweepFindings, TightGap, TravelDirection, Undecided,
-    WeakerBy,
+    SecondLook, Status, StopFound, StopId, SweepFindings, TightGap, TravelDirection, TravelEnd,
+    Undecided, WeakerBy,
 };
+use crate::limits::Unit;
 use crate::numbers::Toward;
 use crate::suspension::{Lock, Side, Steered};
 use crate::sweep::line::TRAVEL_TOLERANCE_MM;
@@ -228,9 +229,9 @@ fn figures(by: &WeakerBy, units: Units) -> Option<[String; 2]> {
             weaker,
             other,
             ..
-        } => [*weaker, *other].map(|v| match *unit {
-            "mm" => units.at_most(v),
-            _ => degrees_at_most(v),
+        } => [*weaker, *other].map(|v| match unit {
+            Unit::Millimetre => units.at_most(v),
+            Unit::Degree => degrees_at_most(v),
         }),
         WeakerBy::Gap {
             weaker_mm,
@@ -256,7 +257,7 @@ fn weaker_by(by: &WeakerBy, other: &str, from: &str, units: Units) -> String {
             format!("travels alike, steers {weaker} deg from end to end, the {other} one {others}")
         }
         WeakerBy::Margin { limit, unit, .. } => {
-            let unit = if *unit == "mm" { units.name() } else { unit };
+            let unit = unit_name(units, *unit);
             format!("travels alike, {limit} has {weaker} {unit} left, on the {other} one {others}")
         }
         WeakerBy::Gap { pair: [a, b], .. } => format!(
@@ -586,7 +587,7 @@ impl<'f> Page<'f> {
         let ends = |stop: &Option<StopId>| stop.as_ref().map_or("lock".to_owned(), StopId::name);
         for free in &self.corner.free_steer {
             t.add_row([
-                free.at.to_owned(),
+                free.at.name().to_owned(),
                 self.free_travel_to(free.travel_mm),
                 self.rack_free_to(free.rack_mm[0], -1.0, free.stops[0].as_ref()),
                 signed_degrees_free_to(free.steer_deg[0]),
@@ -669,13 +670,14 @@ impl<'f> Page<'f> {
             .iter()
             .map(|e| e.rack_mm.abs())
             .fold(f64::INFINITY, f64::min);
-        let at = |name: &str| {
+        let at = |end: TravelEnd| {
             self.corner
                 .extremes
                 .iter()
-                .find(|e| e.at == name && e.rack_mm.abs() <= straight + SAME_RACK_MM)
+                .find(|e| e.at == end && e.rack_mm.abs() <= straight + SAME_RACK_MM)
         };
-        let (Some(droop), Some(bump)) = (at("full droop"), at("full bump")) else {
+        let ends = [TravelEnd::FullDroop, TravelEnd::FullBump].map(at);
+        let [Some(droop), Some(bump)] = ends else {
             return;
         };
         let mut t = table(&[
@@ -704,7 +706,7 @@ impl<'f> Page<'f> {
                     limit_margin(self.units, s),
                     format!(
                         "{}, {}",
-                        e.at.trim_start_matches("full "),
+                        e.at.name().trim_start_matches("full "),
                         self.lock_name(e.rack_mm)
                             .trim_start_matches("full ")
                             .trim_end_matches(" ahead")
@@ -921,18 +923,21 @@ fn stop_in_words(stop: &StopFound) -> String {
 
 /// A limit's name with its unit.
 pub(super) fn limit_name(units: Units, limit: &LimitState) -> String {
-    let unit = if limit.unit == "mm" {
-        units.name()
-    } else {
-        limit.unit
-    };
-    format!("{}, {unit}", limit.name)
+    format!("{}, {}", limit.name, unit_name(units, limit.unit))
+}
+
+/// A limit's unit as it is printed: lengths in the wanted one.
+fn unit_name(units: Units, unit: Unit) -> &'static str {
+    match unit {
+        Unit::Millimetre => units.name(),
+        Unit::Degree => unit.name(),
+    }
 }
 
 /// A limit's value and what is allowed, as readings in the limit's own unit; with more digits where an exceeded limit
 /// would print as just reached.
 pub fn limit_reading(units: Units, limit: &LimitState) -> [String; 2] {
-    let is_length = limit.unit == "mm";
+    let is_length = limit.unit == Unit::Millimetre;
     let say = |v: f64| {
         if is_length {
             units.length(v)
@@ -964,8 +969,8 @@ pub fn limit_reading(units: Units, limit: &LimitState) -> [String; 2] {
 /// What a limit leaves, in its own unit.
 pub fn limit_margin(units: Units, limit: &LimitState) -> String {
     match limit.unit {
-        "mm" => units.at_most(limit.margin),
-        _ => degrees_at_most(limit.margin),
+        Unit::Millimetre => units.at_most(limit.margin),
+        Unit::Degree => degrees_at_most(limit.margin),
     }
 }
 

@@ -15,7 +15,7 @@ use crate::findings::{
     CAUTIONS, ContactClass, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel,
     GapFound, GuardReport, LimitState, Obligation, Outcome, PastAtRideHeight, Place,
     PositionFindings, Requirement, RestingGap, SecondLook, Status, StopId, StopOrder,
-    SweepFindings, TightGap, TravelDirection, Undecided, Verdict,
+    SweepFindings, TightGap, TravelDirection, TravelEnd, Undecided, Verdict,
 };
 use crate::kinematics::{Position, wheel_angles};
 use crate::numbers::{Dual, Real};
@@ -582,9 +582,15 @@ fn free_steer(guard: &Guard, straight: &[LineStops; 2]) -> Vec<FreeSteer> {
     let travel = |alpha: f64| corner.positioner.place(alpha, 0.0).travel_mm;
     let [droop, bump] = straight;
     [
-        ("ride height", corner.ride_height_mm),
-        ("full droop", travel(droop.free_to()) + STEER_BACK_OFF_MM),
-        ("full bump", travel(bump.free_to()) - STEER_BACK_OFF_MM),
+        (TravelEnd::RideHeight, corner.ride_height_mm),
+        (
+            TravelEnd::FullDroop,
+            travel(droop.free_to()) + STEER_BACK_OFF_MM,
+        ),
+        (
+            TravelEnd::FullBump,
+            travel(bump.free_to()) - STEER_BACK_OFF_MM,
+        ),
     ]
     .into_iter()
     .filter_map(|(at, travel_mm)| {
@@ -621,7 +627,7 @@ fn free_steer(guard: &Guard, straight: &[LineStops; 2]) -> Vec<FreeSteer> {
 }
 
 fn extremes(corner: &Corner, pair: &[LineStops; 2]) -> Vec<Extreme> {
-    ["full droop", "full bump"]
+    [TravelEnd::FullDroop, TravelEnd::FullBump]
         .into_iter()
         .zip(pair)
         .map(|(at, line)| {
@@ -800,7 +806,7 @@ fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {
                 name: limit.name(),
                 value: r.value,
                 limit: r.limit,
-                unit: r.unit.name(),
+                unit: r.unit,
                 margin: r.margin,
                 intended: limit.intended,
             }

@@ -5,6 +5,7 @@
 //! the tightest gap. The first that differs by more than is printed decides.
 
 use crate::findings::{CornerFindings, LimitState, Status, WeakerBy};
+use crate::limits::Unit;
 use crate::scene::LengthUnit;
 
 /// Lengths that differ by no more than this are one, mm: the last digit that is printed in the scene's unit, a tenth of a
@@ -102,7 +103,10 @@ fn by_margin(
     let share = |s: &LimitState| s.margin / s.limit.abs().max(1.0);
     let differing = names.filter(|s| !s.intended).filter_map(|s| {
         let (a, b) = (tightest(first, &s.name)?, tightest(second, &s.name)?);
-        let same = if a.unit == "mm" { same_mm } else { SAME_DEG };
+        let same = match a.unit {
+            Unit::Millimetre => same_mm,
+            Unit::Degree => SAME_DEG,
+        };
         ((a.margin - b.margin).abs() > same).then_some((a, b))
     });
     let (a, b) = differing.min_by(|x, y| {

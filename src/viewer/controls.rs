@@ -21,6 +21,7 @@ use super::shown::Shown;
 use super::suspension::PartChoice;
 use super::trace::{Trace, Widget};
 use crate::findings::{CAUTIONS, StopId, TravelDirection};
+use crate::limits::Unit;
 use crate::output::{Units, degrees, degrees_at_least, signed_degrees};
 use crate::space::{PlayPath, play_path};
 use crate::truck::Corner;
@@ -343,10 +344,9 @@ fn verdict_here(ui: &mut Ui, found: &Found, off: &SwitchedOff, units: Units) {
         .iter()
         .filter(|s| s.margin < 0.0)
         .map(|s| {
-            let by = if s.unit == "mm" {
-                units.at_least_with_unit(-s.margin)
-            } else {
-                format!("{}\u{b0}", degrees_at_least(-s.margin))
+            let by = match s.unit {
+                Unit::Millimetre => units.at_least_with_unit(-s.margin),
+                Unit::Degree => format!("{}\u{b0}", degrees_at_least(-s.margin)),
             };
             format!("{} by {by}", s.name)
         })

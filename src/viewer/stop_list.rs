@@ -7,6 +7,7 @@ use super::palette::{self, GapState};
 use super::shown::Shown;
 use super::trace::{Trace, Widget};
 use crate::findings::{LimitState, StopFound, StopId, StopOrder, TravelDirection};
+use crate::limits::Unit;
 use crate::output::{
     Units, limit_margin, limit_reading, signed_degrees, verdict_text, verdict_words,
 };
@@ -273,7 +274,10 @@ fn bar(ui: &mut Ui, share: f32, rgb: [u8; 3]) {
 
 /// A limit's value against what is allowed.
 fn gauge(ui: &mut Ui, limit: &LimitState, units: Units) {
-    let sign = if limit.unit == "mm" { "" } else { "\u{b0}" };
+    let sign = match limit.unit {
+        Unit::Millimetre => "",
+        Unit::Degree => "\u{b0}",
+    };
     let [is, may] = limit_reading(units, limit).map(|v| format!("{v}{sign}"));
     let left_over = format!("{}{sign}", limit_margin(units, limit));
     // What is left of the whole, as in the list above: empty at the limit.
