@@ -78,6 +78,22 @@ pub(super) fn chosen(
     on: Body,
     scene: &super::SceneArguments,
 ) -> Result<Chosen> {
+    if corner.may_turn(on) {
+        let (what, help) = match on {
+            Body::TieRod | Body::DamperUpper | Body::DamperLower => (
+                "may roll about the line through its ends",
+                "say in the scene what holds it, as in roll: HeldBy(\"bushed eyes at both ends\")",
+            ),
+            _ => ("turns", "choose the body that it turns in"),
+        };
+        return Err(miette!(
+            help = format!(
+                "{help}; or draw the bracket on it and ask `clearance --part`, which takes it all the way round"
+            ),
+            "the {} {what}, and a bracket on it goes round with it: no solid of one roll holds all that comes near",
+            on.name()
+        ));
+    }
     let is_own = |i: usize| corner.parts[i].body == on;
     let mut out = Chosen {
         parts: Vec::new(),

@@ -4,8 +4,8 @@ use super::duties::{duties, notes};
 use super::measures::{Reading, corner_readings};
 use super::words::{self, Misfits};
 use crate::findings::{
-    CAUTIONS, Comparison, CornerFindings, Measure, MeasureGroup, Measured, SetupColumn,
-    SweepFindings,
+    Comparison, CornerFindings, Measure, MeasureGroup, Measured, SetupColumn, SweepFindings,
+    cautions,
 };
 use crate::limits::Needs;
 use crate::scene::{Problem, Scene};
@@ -186,7 +186,7 @@ pub fn compare(
         measures,
         wear_notes: notes(),
         warnings,
-        cautions: CAUTIONS.to_vec(),
+        cautions: cautions(),
     };
     Ok(Compared { comparison, swept })
 }

@@ -223,7 +223,7 @@ fn around(corner: &Corner, tyre: &str) -> Option<TyreSurroundings> {
             side: corner.side,
             sector,
             at,
-            draw: sector.to_draw(),
+            draw: sector.to_draw().into(),
         })
     });
     Some(TyreSurroundings {

@@ -2,10 +2,11 @@
 
 use super::OpenEnd;
 use crate::suspension::{Body, Side};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// How near something comes, to what, and when.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct TightSpot {
     /// The part that comes near.
     pub to: String,
@@ -31,7 +32,7 @@ pub struct TightSpot {
 }
 
 /// One other part's least gap to the mapped part.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct MoverGap {
     /// The other part.
     pub part: String,
@@ -46,7 +47,7 @@ pub struct MoverGap {
 }
 
 /// A connected region of the mapped part that something comes near to.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct TightPatch {
     /// Whether a required gap is missing in it; else it is only near.
     pub violated: bool,
@@ -71,7 +72,7 @@ pub struct TightPatch {
 }
 
 /// Where to cut from one side of a patch: as on its sheet in the drawings, and where that sheet lies.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct TrimSheet {
     /// Number of the patch, from one.
     pub patch: usize,
@@ -99,7 +100,7 @@ pub struct TrimSheet {
 }
 
 /// Why a part was not looked at.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum WhyLeftOut {
     /// Both are on one body, which is rigid.
@@ -121,7 +122,7 @@ impl std::fmt::Display for WhyLeftOut {
 }
 
 /// A part that was not looked at.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LeftOut {
     /// Its name.
     pub part: String,
@@ -132,7 +133,7 @@ pub struct LeftOut {
 }
 
 /// A clearance map in numbers; the map itself is a file of its own.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ClearanceFindings {
     /// The truck.
     pub truck: String,
@@ -178,11 +179,11 @@ pub struct ClearanceFindings {
     /// What the trucks that were built want said.
     pub warnings: Vec<String>,
     /// Cautions.
-    pub cautions: Vec<&'static str>,
+    pub cautions: Vec<Cow<'static, str>>,
 }
 
 /// A part of one side that comes nearer to the truck's middle than the greatest gap that is asked, or across it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct AcrossMiddle {
     /// The part.
     pub part: String,

@@ -3,10 +3,11 @@
 use super::{Status, Undecided};
 use crate::limits::Needs;
 use crate::suspension::Side;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// What a measure is measured in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Quantity {
     /// Millimetres.
@@ -22,7 +23,7 @@ pub enum Quantity {
 }
 
 /// Which way a measure is better.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Better {
     /// More is better.
@@ -36,7 +37,7 @@ pub enum Better {
 }
 
 /// A measure's value in one setup.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Measured {
     /// The number.
     pub value: f64,
@@ -50,7 +51,7 @@ pub struct Measured {
 }
 
 /// The headings of a comparison.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum MeasureGroup {
     /// How far the wheel travels and steers.
     #[serde(rename = "free travel from ride height")]
@@ -103,7 +104,7 @@ impl MeasureGroup {
 }
 
 /// One measure in every setup.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Measure {
     /// Its name in files.
     pub key: String,
@@ -124,7 +125,7 @@ pub struct Measure {
 }
 
 /// What a column of the comparison is.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SetupColumn {
     /// The setup's name; the first is the one that the others are compared with.
     pub name: String,
@@ -148,7 +149,7 @@ pub struct SetupColumn {
 }
 
 /// Setups side by side.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Comparison {
     /// The truck.
     pub truck: String,
@@ -165,5 +166,5 @@ pub struct Comparison {
     /// What a person should know before trusting the result.
     pub warnings: Vec<String>,
     /// Cautions.
-    pub cautions: Vec<&'static str>,
+    pub cautions: Vec<Cow<'static, str>>,
 }

@@ -2,10 +2,11 @@
 
 use super::{Obligation, StopId};
 use crate::suspension::Side;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// A length that keeps the margin at every steering angle, with what forbids more.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LengthFound {
     /// Proved safe: with this length the margin is kept at every steering angle between the locks. None where no
     /// length is, or none could be shown to be.
@@ -29,7 +30,7 @@ pub struct LengthFound {
 }
 
 /// What changing the part in the way would give.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Gain {
     /// Stops taken away to get here, one after the other.
     pub without: Vec<StopId>,
@@ -44,7 +45,7 @@ pub struct Gain {
 }
 
 /// The damper crushed in bump.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Crush {
     /// The damper's length at which the bump stop is fully crushed; with a stop that has two ends of its own, the least
     /// over the rack positions that were looked at.
@@ -61,7 +62,7 @@ pub struct Crush {
 }
 
 /// The body to order for the longest safe damper, spacers taken off.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct BodyToOrder {
     /// Total length of the spacers fitted, which the body is shorter by.
     pub spacers_mm: f64,
@@ -74,7 +75,7 @@ pub struct BodyToOrder {
 }
 
 /// How a body to order closes against the bump stop, which stays where it is unless it sits on the rod.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct BodyAgainstStop {
     /// Room left in that body when the bump stop is crushed; below zero the body bottoms first.
     pub spare_mm: f64,
@@ -92,7 +93,7 @@ impl BodyToOrder {
 }
 
 /// One corner.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CornerDamper {
     /// Which.
     pub side: Side,
@@ -115,7 +116,7 @@ pub struct CornerDamper {
 }
 
 /// The whole truck: the side that allows less leads.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DamperFindings {
     /// The truck.
     pub truck: String,
@@ -130,5 +131,5 @@ pub struct DamperFindings {
     /// What a person should know before trusting the result.
     pub warnings: Vec<String>,
     /// Cautions.
-    pub cautions: Vec<&'static str>,
+    pub cautions: Vec<Cow<'static, str>>,
 }

@@ -1,9 +1,10 @@
 //! What the truck clears, and what hits first.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// An angle or clearance with the point that sets it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Touching {
     /// Degrees for angles, mm for clearances.
     pub value: f64,
@@ -14,7 +15,7 @@ pub struct Touching {
 }
 
 /// Lowest point of a part.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PartClearance {
     /// The part.
     pub part: String,
@@ -25,10 +26,10 @@ pub struct PartClearance {
 }
 
 /// A threshold of 49 CFR 523.5(b)(2) with whether it is met.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Threshold {
     /// What is measured.
-    pub name: &'static str,
+    pub name: Cow<'static, str>,
     /// What must be reached: degrees or mm.
     pub at_least: f64,
     /// What is.
@@ -38,16 +39,16 @@ pub struct Threshold {
 }
 
 /// A wheel held where the suspension can't have it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct WheelPastStop {
     /// Which: `front left`, `front right`, `rear left`, `rear right`.
-    pub wheel: &'static str,
+    pub wheel: Cow<'static, str>,
     /// What it is past.
     pub stop: String,
 }
 
 /// The truck standing on level ground.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct GroundFindings {
     /// The truck.
     pub truck: String,
@@ -78,11 +79,11 @@ pub struct GroundFindings {
     /// What the truck that was built wants said.
     pub warnings: Vec<String>,
     /// Cautions.
-    pub cautions: Vec<&'static str>,
+    pub cautions: Vec<Cow<'static, str>>,
 }
 
 /// A contact on a drive.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DriveContact {
     /// The part.
     pub part: String,
@@ -112,7 +113,7 @@ pub struct DriveContact {
 }
 
 /// A row of the clearance curve.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DriveRow {
     /// Front axle's middle from the obstacle's front.
     pub front_axle_mm: f64,
@@ -129,7 +130,7 @@ pub struct DriveRow {
 }
 
 /// How the drive over one size of an obstacle ended.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "outcome")]
 pub enum SizeOutcome {
     /// Proved: nothing but treads touches.
@@ -151,7 +152,7 @@ pub enum SizeOutcome {
 }
 
 /// One size of an obstacle, driven over.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SizeDriven {
     /// Its size against the scene's, 1 as written.
     pub scale: f64,
@@ -162,7 +163,7 @@ pub struct SizeDriven {
 
 /// An obstacle driven over in many sizes. Each size that is listed is a drive of its own; nothing is known of sizes
 /// between them: a larger obstacle may clear where a smaller one is hit, since it lifts the truck sooner.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SizesDriven {
     /// Every size driven, smallest first.
     pub driven: Vec<SizeDriven>,
@@ -173,7 +174,7 @@ pub struct SizesDriven {
 }
 
 /// A drive over an obstacle.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DriveFindings {
     /// The truck.
     pub truck: String,
@@ -203,7 +204,7 @@ pub struct DriveFindings {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sizes: Option<SizesDriven>,
     /// Cautions and what is assumed.
-    pub notes: Vec<&'static str>,
+    pub notes: Vec<Cow<'static, str>>,
     /// What the truck that was built wants said.
     pub warnings: Vec<String>,
 }

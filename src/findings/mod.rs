@@ -14,7 +14,8 @@ mod sweep;
 mod tyre;
 mod verdict;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 pub use clearance::{
     AcrossMiddle, ClearanceFindings, LeftOut, MoverGap, TightPatch, TightSpot, TrimSheet,
@@ -44,7 +45,7 @@ pub use verdict::{
 };
 
 /// Status of a command: 0 clear, 1 something stops or touches that shouldn't, 2 could not check.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 #[repr(u8)]
 pub enum Status {
@@ -54,6 +55,11 @@ pub enum Status {
     Found = 1,
     /// Bad input, or something stayed undecided.
     NotChecked = 2,
+}
+
+/// Cautions shown with every result, as findings hold them.
+pub fn cautions() -> Vec<Cow<'static, str>> {
+    CAUTIONS.map(Cow::Borrowed).to_vec()
 }
 
 /// Cautions shown with every result.

@@ -3,11 +3,12 @@
 use super::Obligation;
 use crate::limits::Unit;
 use crate::suspension::Side;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// A limit's state.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LimitState {
     /// Its name.
     pub name: String,
@@ -24,7 +25,7 @@ pub struct LimitState {
 }
 
 /// A watched pair's gap.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct GapFound {
     /// First part.
     pub a: String,
@@ -43,7 +44,7 @@ pub struct GapFound {
 }
 
 /// Everything about one position.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PositionFindings {
     /// The truck.
     pub truck: String,
@@ -56,7 +57,7 @@ pub struct PositionFindings {
     /// Rack, toward +y positive.
     pub rack_mm: f64,
     /// Hardpoints as moved, vehicle coordinates.
-    pub points_mm: BTreeMap<&'static str, [f64; 3]>,
+    pub points_mm: BTreeMap<Cow<'static, str>, [f64; 3]>,
     /// Inclination of the wheel plane, top outward positive.
     pub camber_deg: f64,
     /// The same as seen from the front.

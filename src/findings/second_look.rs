@@ -1,9 +1,9 @@
 //! What came of asking every reported gap again of parry3d.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Reported gaps, contacts and bracket ends held against parry3d's own distances.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct SecondLook {
     /// Reported numbers that were asked again and answered.
     pub asked: u64,
@@ -23,7 +23,7 @@ impl SecondLook {
 }
 
 /// Where a number was reported.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Reported {
     /// The witness of a first contact.
@@ -55,7 +55,7 @@ impl Reported {
 }
 
 /// What is said of a gap.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum SaidOfGap {
     /// It is this, mm.
@@ -67,7 +67,7 @@ pub enum SaidOfGap {
 }
 
 /// A reported number that parry3d contradicts.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Disagreement {
     /// First part.
     pub a: String,
@@ -88,7 +88,7 @@ pub struct Disagreement {
 }
 
 /// Why a reported number has no second answer.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum NotAskedWhy {
     /// It would take more than its share of the sweep.
@@ -114,7 +114,7 @@ impl NotAskedWhy {
 }
 
 /// Reported numbers of a pair that have no second answer.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct NotAskedAgain {
     /// First part.
     pub a: String,

@@ -3,10 +3,11 @@
 use super::{ContactClass, StopId, Undecided, Verdict};
 use crate::limits::{Needs, Unit};
 use crate::suspension::{Locks, Side, Steered};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// Down or up.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum TravelDirection {
     /// Wheel down.
@@ -37,7 +38,7 @@ impl TravelDirection {
 }
 
 /// One stop, found as if the others were absent.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct StopFound {
     /// Which.
     pub stop: StopId,
@@ -55,7 +56,7 @@ pub struct StopFound {
 }
 
 /// All stops in one direction at one rack position, nearest first.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct StopOrder {
     /// Rack, toward +y positive.
     pub rack_mm: f64,
@@ -70,7 +71,7 @@ pub struct StopOrder {
 }
 
 /// Free travel at one rack position.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FreeTravel {
     /// Rack, toward +y positive.
     pub rack_mm: f64,
@@ -91,7 +92,7 @@ pub struct FreeTravel {
 }
 
 /// Where the wheel stands in its free travel.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TravelEnd {
     /// At ride height.
     #[serde(rename = "ride height")]
@@ -116,7 +117,7 @@ impl TravelEnd {
 }
 
 /// Free steering at one arm position: from straight ahead to each side.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FreeSteer {
     /// Where.
     pub at: TravelEnd,
@@ -131,7 +132,7 @@ pub struct FreeSteer {
 }
 
 /// The first touch of one kind, the maker's stops taken off.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FirstContact {
     /// Of metal, or of the tyre or rim.
     pub class: ContactClass,
@@ -174,7 +175,7 @@ pub struct FirstContact {
 }
 
 /// A limit's state at an end of the free travel.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Extreme {
     /// Which end.
     pub at: TravelEnd,
@@ -187,7 +188,7 @@ pub struct Extreme {
 }
 
 /// Least gap of a watched pair over the free region.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct TightGap {
     /// First part.
     pub a: String,
@@ -210,7 +211,7 @@ pub struct TightGap {
 }
 
 /// A watched pair whose parts don't move against each other, a turning one as the full revolution that it sweeps.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RestingGap {
     /// First part.
     pub a: String,
@@ -231,7 +232,7 @@ pub struct RestingGap {
 }
 
 /// A stop that ride height itself is past.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PastAtRideHeight {
     /// The stop.
     pub stop: StopId,
@@ -242,7 +243,7 @@ pub struct PastAtRideHeight {
 }
 
 /// Shares of the swept rectangle's area (travel times rack).
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct AreaShares {
     /// Proved free and connected to the measured position.
     pub free: f64,
@@ -255,7 +256,7 @@ pub struct AreaShares {
 }
 
 /// State of a map cell.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum MapState {
     /// Free and connected.
@@ -269,7 +270,7 @@ pub enum MapState {
 }
 
 /// A cell of the free-travel map.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct MapCell {
     /// Rack from, to.
     pub rack_mm: [f64; 2],
@@ -286,7 +287,7 @@ pub struct MapCell {
 }
 
 /// A stop on the free region's edge.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct EdgeStop {
     /// Which.
     pub stop: StopId,
@@ -299,7 +300,7 @@ pub struct EdgeStop {
 }
 
 /// A corner of the free region's outline.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OutlinePoint {
     /// Rack, toward +y positive.
     pub rack_mm: f64,
@@ -311,7 +312,7 @@ pub struct OutlinePoint {
 }
 
 /// The free-travel map.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FreeMap {
     /// Every stop, by the numbers that cells and outline give.
     pub stops: Vec<StopId>,
@@ -335,7 +336,7 @@ pub struct FreeMap {
 }
 
 /// Steering that is blocked between two free stretches at one travel.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct BlockedSteering {
     /// Travel at which.
     pub travel_mm: f64,
@@ -346,7 +347,7 @@ pub struct BlockedSteering {
 }
 
 /// How the result was guarded.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct GuardReport {
     /// Width of every bracket.
     pub travel_tolerance_mm: f64,
@@ -357,7 +358,7 @@ pub struct GuardReport {
 }
 
 /// One corner.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CornerFindings {
     /// Which.
     pub side: Side,
@@ -414,7 +415,7 @@ pub struct CornerFindings {
 }
 
 /// By what one side is weaker than the other. Of each: the weaker side's and the other's.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "by", rename_all = "snake_case")]
 pub enum WeakerBy {
     /// Something binds, touches or is too near, or stayed undecided.
@@ -463,7 +464,7 @@ pub enum WeakerBy {
 }
 
 /// The whole truck: the worse side's findings lead.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SweepFindings {
     /// The truck.
     pub truck: String,
@@ -479,12 +480,12 @@ pub struct SweepFindings {
     /// What a person should know before trusting the result.
     pub warnings: Vec<String>,
     /// Shown with every result.
-    pub cautions: Vec<&'static str>,
+    pub cautions: Vec<Cow<'static, str>>,
 }
 
 /// Least gap of all watched pairs, sampled on an even grid of rack and travel: for colouring a map, not
 /// proved between samples.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RemainingGap {
     /// Rack of each column.
     pub rack_mm: Vec<f64>,
@@ -495,7 +496,7 @@ pub struct RemainingGap {
 }
 
 /// One position of the curves against travel.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CurveRow {
     /// Wheel travel, bump positive.
     pub travel_mm: f64,

@@ -1,10 +1,11 @@
 //! What is drawn around the tyre, and where nothing is.
 
 use crate::suspension::{Side, TyreSector};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// A place of the wheel at which it was looked around.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct TyrePlace {
     /// Where the steering is.
     pub steer: TyreSteer,
@@ -29,7 +30,7 @@ impl TyrePlace {
 }
 
 /// Where the steering is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum TyreSteer {
     /// Straight ahead.
@@ -41,7 +42,7 @@ pub enum TyreSteer {
 }
 
 /// Where the wheel's travel is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum TyreTravel {
     /// As measured.
@@ -51,7 +52,7 @@ pub enum TyreTravel {
 }
 
 /// A direction in which nothing that the tyre is watched against is drawn.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct NothingDrawn {
     /// Which corner.
     pub side: Side,
@@ -60,11 +61,11 @@ pub struct NothingDrawn {
     /// At these places of the wheel.
     pub at: Vec<TyrePlace>,
     /// What to draw.
-    pub draw: &'static str,
+    pub draw: Cow<'static, str>,
 }
 
 /// What is drawn around the tyre.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct TyreSurroundings {
     /// How far from the wheel's centre was looked in its plane: twice the tyre's radius.
     pub within_mm: f64,

@@ -6,11 +6,11 @@
 use super::{ContactClass, Disagreement, Status, StopId, TravelDirection};
 use crate::limits::LimitId;
 use crate::suspension::Side;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Something that has to hold over every position reachable from the measured one: connected with it, rack from lock to
 /// lock, up to the intended stops.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Requirement {
     /// Two parts keep the gap that must remain; with a gap of zero they don't touch.
@@ -49,7 +49,7 @@ pub enum Requirement {
 }
 
 /// A position of the corner.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Place {
     /// Wheel travel, bump positive; nothing where the linkage doesn't reach.
     pub travel_mm: Option<f64>,
@@ -58,7 +58,7 @@ pub struct Place {
 }
 
 /// Where the free travel ends at nothing that is meant to end it: what lies beyond wasn't looked at.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OpenEnd {
     /// Which corner.
     pub side: Side,
@@ -70,7 +70,7 @@ pub struct OpenEnd {
 }
 
 /// What ends a free travel without being meant to.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "ended_by", rename_all = "snake_case")]
 pub enum EndedBy {
     /// The search: the wheel may go further.
@@ -91,7 +91,7 @@ pub enum EndedBy {
 }
 
 /// How a requirement ended.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "outcome", rename_all = "snake_case")]
 pub enum Outcome {
     /// It holds at every reachable position.
@@ -116,7 +116,7 @@ pub enum Outcome {
 }
 
 /// By what a requirement is left out.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "by", rename_all = "snake_case")]
 pub enum Exclusion {
     /// An entry of the scene's `joined`.
@@ -129,7 +129,7 @@ pub enum Exclusion {
 }
 
 /// Why something could not be decided.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "why", rename_all = "snake_case")]
 pub enum Undecided {
     /// Within the finest cells, or those that the work limit allows, it is neither shown to be kept nor seen to be violated.
@@ -194,7 +194,7 @@ pub enum Undecided {
 }
 
 /// One requirement and how it ended.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Obligation {
     /// What must hold.
     #[serde(flatten)]
@@ -205,7 +205,7 @@ pub struct Obligation {
 }
 
 /// What became of the pairs that are watched: `matched` is the sum of all the others.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct PairSums {
     /// Named by an entry of `watch`, a wheel's part against the frame's or the body's, or brought together by a setup.
     pub matched: usize,
@@ -265,7 +265,7 @@ impl PairSums {
 }
 
 /// Everything that was asked of one corner.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Verdict {
     /// Each requirement once.
     pub obligations: Vec<Obligation>,

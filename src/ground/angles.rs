@@ -16,7 +16,7 @@ use super::stance::{Stance, stand};
 use super::terrain::Terrain;
 use super::tyre_path::TyrePath;
 use super::vehicle::{Vehicle, VehicleError, VehiclePart, past_stops};
-use crate::findings::{CAUTIONS, GroundFindings, PartClearance, Threshold, Touching};
+use crate::findings::{GroundFindings, PartClearance, Threshold, Touching, cautions};
 use crate::truck::Truck;
 use nalgebra::{Matrix3, Vector3};
 
@@ -147,7 +147,7 @@ pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindi
         .iter()
         .zip(&best)
         .map(|((name, at_least), found)| Threshold {
-            name,
+            name: (*name).into(),
             at_least: *at_least,
             value: found.as_ref().map(|t| t.value),
             // Nothing ahead or behind to touch is as good as it gets.
@@ -171,7 +171,7 @@ pub fn ground_findings(truck: &Truck, travel_mm: [f64; 4]) -> Result<GroundFindi
         four_of_five,
         past_stops: past_stops(truck, travel_mm),
         warnings: truck.warnings.clone(),
-        cautions: CAUTIONS.to_vec(),
+        cautions: cautions(),
     })
 }
 

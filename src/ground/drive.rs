@@ -121,7 +121,7 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
             .chain(past)
             .collect(),
         sizes: None,
-        notes,
+        notes: notes.into_iter().map(Into::into).collect(),
         warnings: course.driven.warnings.clone(),
     })
 }

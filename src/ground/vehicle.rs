@@ -111,7 +111,7 @@ pub(super) fn past_stops(truck: &Truck, held_mm: [f64; 4]) -> Vec<WheelPastStop>
             is_past.then(|| stop_id(corner, first.stop).name())
         });
         out.extend(past.map(|stop| WheelPastStop {
-            wheel: ["front left", "front right"][i],
+            wheel: ["front left", "front right"][i].into(),
             stop,
         }));
     }
@@ -125,7 +125,7 @@ pub(super) fn past_stops(truck: &Truck, held_mm: [f64; 4]) -> Vec<WheelPastStop>
                 ends.into_iter()
                     .filter(|end| end.0)
                     .map(|(_, stop)| WheelPastStop {
-                        wheel,
+                        wheel: wheel.into(),
                         stop: stop.to_owned(),
                     }),
             );

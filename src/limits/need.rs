@@ -4,13 +4,13 @@
 
 use crate::numbers::Toward;
 use crate::suspension::Side;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Lengths that differ by less are the same as printed, mm.
 const SAME_MM: f64 = 0.05;
 
 /// Something that has to be otherwise for the truck to stand at ride height.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Need {
     /// The corner; none for what there is once.
     pub side: Option<Side>,
@@ -22,7 +22,7 @@ pub struct Need {
 }
 
 /// What a setup lacks, and the ride height at which it does.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Needs {
     /// What is lacked; nothing where the truck stands, and for the truck as measured.
     pub all: Vec<Need>,
@@ -31,7 +31,7 @@ pub struct Needs {
 }
 
 /// The ride height that a setup stands at.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RideHeight {
     /// The corner.
     pub side: Side,
@@ -143,7 +143,7 @@ impl Need {
 }
 
 /// What a part lacks.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "lack", rename_all = "snake_case")]
 pub enum Lack {
     /// Length.
@@ -166,7 +166,7 @@ pub enum Lack {
 }
 
 /// Which length of a part is meant, or what for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum When {
     /// Its length.

@@ -84,7 +84,7 @@ pub fn clearance_text(found: &ClearanceFindings, units: Units) -> String {
         .notes
         .iter()
         .map(String::as_str)
-        .chain(found.cautions.iter().copied())
+        .chain(found.cautions.iter().map(AsRef::as_ref))
     {
         out.push_str(&bullet(&units.reworded(note)));
     }

@@ -5,8 +5,8 @@ use super::move_shape::{draw_out, move_shape};
 use super::{Result, parts};
 use crate::scene::{
     Arm, ArmChange, BallJoints, BumpStop, Change, ConeEntry, Damper, DamperEyes, End, Foot,
-    Halfshaft, InnerEndEntry, Knuckle, LeftRight, PartEntry, PinEntry, Point, Problem, Scene,
-    ShapeEntry, Spindle,
+    Halfshaft, InnerEndEntry, Knuckle, LeftRight, NamedPoint, PartEntry, PinEntry, Place, Point,
+    Problem, Scene, ShapeEntry, Spindle,
 };
 use crate::suspension::Body;
 use nalgebra::{Isometry3, Rotation3, Translation3, UnitQuaternion, Vector3};
@@ -568,6 +568,10 @@ pub(super) fn damper_parts(own: &[PartEntry], measured: &Scene, changed: &Scene)
             };
             let mut part = part.clone();
             let is_strut = was.lower_mount_on == Foot::Strut;
+            if !is_strut && matches!(part.on, Body::DamperUpper | Body::DamperLower) {
+                // As long as this damper is from eye to eye, not as the one before.
+                between_eyes(&mut part.shape, is.upper_mount, is.lower_mount, flips);
+            }
             match part.on {
                 Body::Knuckle if is_strut => {
                     move_shape(&mut part.shape, &back(&new_lower, &lower));
@@ -579,6 +583,24 @@ pub(super) fn damper_parts(own: &[PartEntry], measured: &Scene, changed: &Scene)
             part
         })
         .collect()
+}
+
+/// A bar from eye to eye, or to one of them, by where the eyes are.
+fn between_eyes(shape: &mut ShapeEntry, upper: Point, lower: Point, flips: bool) {
+    let ShapeEntry::Bar { from, to, .. } = shape else {
+        return;
+    };
+    let at = |p: Point| Place::At(if flips { p.mirrored() } else { p });
+    for (end, own) in [
+        (from, NamedPoint::DamperUpperMount),
+        (to, NamedPoint::DamperLowerMount),
+    ] {
+        *end = match end.unwrap_or(Place::Named(own)) {
+            Place::Named(NamedPoint::DamperUpperMount) => Some(at(upper)),
+            Place::Named(NamedPoint::DamperLowerMount) => Some(at(lower)),
+            other => Some(other),
+        };
+    }
 }
 
 /// A change whose parts, drawn on the truck as measured, are where the changes before it have taken their bodies.

@@ -48,7 +48,7 @@ pub struct KeepOutOptions {
 }
 
 /// Bodies that a solid can be seen from.
-pub const SEEN_FROM: [Body; 10] = [
+pub const SEEN_FROM: [Body; 9] = [
     Body::Frame,
     Body::Differential,
     Body::Rack,
@@ -58,7 +58,6 @@ pub const SEEN_FROM: [Body; 10] = [
     Body::TieRod,
     Body::DamperUpper,
     Body::DamperLower,
-    Body::Halfshaft,
 ];
 
 /// A closed, oriented surface of triangles, mm, in the coordinates of the body it is seen from.

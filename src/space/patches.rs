@@ -8,7 +8,7 @@ use super::clearance_map::{ClearanceMap, Place, Spot};
 use super::part_mesh::{edge, edges};
 use super::too_near::{PatchSide, Search};
 use super::trim_marks::{MOST_TURN_DEG, TrimMark, smooth_sides, way_out};
-use crate::findings::{CAUTIONS, ClearanceFindings, MoverGap, TightPatch, TightSpot, TrimSheet};
+use crate::findings::{ClearanceFindings, MoverGap, TightPatch, TightSpot, TrimSheet, cautions};
 use crate::truck::touches;
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -348,7 +348,7 @@ pub fn clearance_findings(
         across_middle: map.across_middle.clone(),
         notes: map.notes.clone(),
         warnings: map.warnings.clone(),
-        cautions: CAUTIONS.to_vec(),
+        cautions: cautions(),
     }
 }
 

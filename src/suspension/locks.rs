@@ -5,10 +5,10 @@
 
 use super::{Mechanism, Side};
 use crate::numbers::{Dual, Real as _};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A lock, by the way that the wheels head there.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Lock {
     /// Steered left as far as it goes.
@@ -31,7 +31,7 @@ impl Lock {
 }
 
 /// Where a rack position is between the locks.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Steered {
     /// The rack is where it was measured.
@@ -55,7 +55,7 @@ impl Steered {
 }
 
 /// Rack positions of both locks.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Locks {
     /// Rack at full left, mm, toward +y positive.
     pub left_mm: f64,

@@ -33,7 +33,10 @@ pub struct Mechanism {
     tie_rod_direction: Vector3<f64>,
     shaft_length: f64,
     shaft_direction: Vector3<f64>,
+    /// From upper to lower eye, as it was fitted.
     damper_direction: Vector3<f64>,
+    /// What brings the damper's own drawing to that direction, where it was drawn between other eyes.
+    damper_fit: Option<Matrix3<f64>>,
     plunge_branch: f64,
     links: Links,
 }
@@ -171,6 +174,7 @@ impl Mechanism {
         if shaft_cos.abs() < DEAD_POINT_SINE {
             return Err(HardpointError::DeadPoint("halfshaft"));
         }
+        let damper = damper_as_fitted(h, &own);
         let this = Mechanism {
             lower,
             upper,
@@ -178,7 +182,8 @@ impl Mechanism {
             tie_rod_direction: rod / tie_rod_length,
             shaft_length,
             shaft_direction,
-            damper_direction: (own.damper[1] - own.damper[0]).normalize(),
+            damper_direction: damper.0,
+            damper_fit: damper.1,
             plunge_branch: shaft_cos.signum(),
             links: None,
             hardpoints,
@@ -339,6 +344,18 @@ impl Mechanism {
                 foot.rotation * without_twist(&self.damper_direction, &from_foot)
             }
         };
+        let from_drawing = |half: Matrix3<S>| match &self.damper_fit {
+            None => half,
+            Some(fit) => {
+                let column = |j: usize| turn(&half, &fit.column(j).into());
+                Matrix3::from_columns(&[column(0), column(1), column(2)])
+            }
+        };
+        let lower_half = match &self.upper {
+            Upper::Strut(_) => lower_half,
+            Upper::Arm(_) => from_drawing(lower_half),
+        };
+        let upper_half = from_drawing(upper_half);
 
         Linkage {
             rack: Placement {
@@ -385,6 +402,18 @@ impl Mechanism {
             knuckle: s.knuckle,
         }
     }
+}
+
+/// The damper's direction as it was fitted, from upper to lower eye, and what turns its own drawing there where that was made
+/// between other eyes: first there, as on the truck as measured, then with the motion, each without twist, so that a damper
+/// that a setup brings hangs as the same one in a scene of its own does. A strut's axis is drawn in the knuckle.
+fn damper_as_fitted(h: &Hardpoints, own: &OwnPoints) -> (Vector3<f64>, Option<Matrix3<f64>>) {
+    let drawn = (own.damper[1] - own.damper[0]).normalize();
+    let fitted = (h.damper_lower - h.damper_upper).normalize();
+    if h.upper == UpperLink::Strut || fitted == drawn {
+        return (drawn, None);
+    }
+    (fitted, Some(without_twist(&drawn, &fitted)))
 }
 
 /// Intermediate of [`Mechanism::solve`]: everything up to the knuckle.

@@ -8,8 +8,8 @@ use super::safe_length::{LengthRates, SafeLength, safe_length};
 use super::stops::{Guard, StopKind, removable_stops, stop_id};
 use super::verdict::{own_side, past_at_ride_height, ride_height, standing_obligations};
 use crate::findings::{
-    BodyAgainstStop, BodyToOrder, CAUTIONS, CornerDamper, Crush, DamperFindings, Gain, LengthFound,
-    Obligation, Requirement, Status, StopId, TravelDirection, status_of,
+    BodyAgainstStop, BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound,
+    Obligation, Requirement, Status, StopId, TravelDirection, cautions, status_of,
 };
 use crate::kinematics::wheel_angles;
 use crate::limits::{Bound, Limit, LimitId, LimitKind, Span};
@@ -41,7 +41,7 @@ pub fn damper_findings(truck: &Truck, margin_mm: f64) -> DamperFindings {
         worse,
         other: corners.next(),
         warnings: truck.warnings.clone(),
-        cautions: CAUTIONS.to_vec(),
+        cautions: cautions(),
     }
 }
 

@@ -12,10 +12,10 @@ use super::tightest_gaps::tightest_gaps;
 use super::verdict::{obligations_at, past_at_ride_height, place, verdict};
 use super::weaker_side::weaker_side;
 use crate::findings::{
-    CAUTIONS, ContactClass, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel,
-    GapFound, GuardReport, LimitState, Obligation, Outcome, PastAtRideHeight, Place,
-    PositionFindings, Requirement, RestingGap, SecondLook, Status, StopId, StopOrder,
-    SweepFindings, TightGap, TravelDirection, TravelEnd, Undecided, Verdict,
+    ContactClass, CornerFindings, Extreme, FirstContact, FreeMap, FreeSteer, FreeTravel, GapFound,
+    GuardReport, LimitState, Obligation, Outcome, PastAtRideHeight, Place, PositionFindings,
+    Requirement, RestingGap, SecondLook, Status, StopId, StopOrder, SweepFindings, TightGap,
+    TravelDirection, TravelEnd, Undecided, Verdict, cautions,
 };
 use crate::kinematics::{Position, wheel_angles};
 use crate::numbers::{Dual, Real};
@@ -104,7 +104,7 @@ pub fn sweep(
         weaker_by,
         needs: truck.needs.clone(),
         warnings,
-        cautions: CAUTIONS.to_vec(),
+        cautions: cautions(),
     }
 }
 
@@ -900,7 +900,9 @@ pub fn position_without_gaps(
         side: corner.side,
         travel_mm: position.travel_mm,
         rack_mm: position.rack_mm,
-        points_mm,
+        points_mm: (points_mm.into_iter())
+            .map(|(name, point)| (name.into(), point))
+            .collect(),
         camber_deg: angles.camber_deg,
         camber_front_view_deg: angles.camber_front_view_deg,
         toe_deg: angles.toe_deg,

@@ -248,6 +248,33 @@ impl Corner {
         super::watch::watched_gap(&self.watch, a, b)
     }
 
+    /// Whether a body turns, or may roll, about its own axis in a way that the suspension doesn't see: what is bolted to it
+    /// goes round with it.
+    pub fn may_turn(&self, body: Body) -> bool {
+        let is_held = self
+            .roll_held
+            .iter()
+            .any(|held| held.bodies.contains(&body));
+        // A strut's tube is one body with the knuckle.
+        let is_tube =
+            body == Body::DamperLower && self.positioner.linkage.hardpoints.upper_arm().is_none();
+        match body {
+            Body::Halfshaft
+            | Body::InnerJointHousing
+            | Body::OuterJointHousing
+            | Body::Wheel
+            | Body::FrontDriveshaft => true,
+            Body::TieRod | Body::DamperUpper | Body::DamperLower => !is_held && !is_tube,
+            Body::Frame
+            | Body::Differential
+            | Body::Rack
+            | Body::LowerArm
+            | Body::UpperArm
+            | Body::Knuckle
+            | Body::Link(_) => false,
+        }
+    }
+
     /// Whether a steering stop of its own ends the steering, and not the rack's travel alone.
     pub fn has_steering_stop(&self) -> bool {
         self.limits.iter().any(|limit| {

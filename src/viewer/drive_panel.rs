@@ -175,7 +175,7 @@ pub fn list(ui: &mut Ui, drive: &mut Drive, document: &Document, units: Units) {
     ui.add_space(6.0);
     ui.collapsing("Assumed, and cautions", |ui| {
         for note in &found.notes {
-            ui.label(RichText::new(*note).small());
+            ui.label(RichText::new(note.as_ref()).small());
             ui.add_space(3.0);
         }
     });

@@ -106,7 +106,9 @@ fn choose(
         ComboBox::from_id_salt("seen from")
             .selected_text(body_name(keep_out.choice.on))
             .show_ui(ui, |ui| {
-                for body in SEEN_FROM {
+                // A bracket on what may turn goes round with it: no solid of one roll holds all that comes near.
+                let all = SEEN_FROM.into_iter();
+                for body in all.filter(|body| !document.corner().may_turn(*body)) {
                     ui.selectable_value(&mut keep_out.choice.on, body, body_name(body));
                 }
             });
@@ -320,7 +322,7 @@ fn load(
         ComboBox::from_id_salt("part on")
             .selected_text(body_name(offer.on))
             .show_ui(ui, |ui| {
-                for body in SEEN_FROM {
+                for body in SEEN_FROM.into_iter().chain([Body::Halfshaft]) {
                     ui.selectable_value(&mut offer.on, body, body_name(body));
                 }
             });
