@@ -701,11 +701,11 @@ fn trial(seed: u64) -> Option<Trial> {
         // On a lower arm of other pivots a strap's end that is given for this side's stands in the nearest place, as a
         // warning says; the oracle knows of mirror images only.
         let is_hung = draft.is_on_strut() && draft.damper_more.contains("strap");
-        let changed = match dice.below(3) {
-            2 if is_hung => {
-                let inner = mirror(&draft.rod[0]) + dice.vector(6.0);
-                format!("tie_rod_inner: {}", point(&inner))
-            }
+        let kind = match dice.below(3) {
+            2 if is_hung => 0,
+            kind => kind,
+        };
+        let changed = match kind {
             0 => {
                 let inner = mirror(&draft.rod[0]) + dice.vector(6.0);
                 format!("tie_rod_inner: {}", point(&inner))

@@ -345,13 +345,18 @@ fn wrong_unit(scene: &Scene, judged: &Judged) -> Option<Implausible> {
 
 fn of_points(scene: &Scene) -> Judgement {
     let mut out = Judgement::default();
-    let mut corner = CornerNumbers::of(scene, false);
+    let is_spindle_off = numbers::is_spindle_off(scene);
+    let corner_of = |of_other: bool| {
+        let corner = CornerNumbers::of(scene, of_other);
+        match is_spindle_off {
+            true => corner.with_plain_spindle(),
+            false => corner,
+        }
+    };
+    let mut corner = corner_of(false);
     let damper_length = numbers::damper_length(scene);
     if damper_length.is_some() {
         corner = corner.without_damper_lengths();
-    }
-    if numbers::is_spindle_off(scene) {
-        corner = corner.with_plain_spindle();
     }
     let by_tyre_mm = numbers::loaded_by_tyre_mm(scene);
     if let Some(mm) = by_tyre_mm.filter(|_| !is_measured(scene, "knuckle.loaded_radius")) {
@@ -377,12 +382,8 @@ fn of_points(scene: &Scene) -> Judgement {
     if !out.implausible.is_empty() || scene.other_side == Default::default() {
         return out;
     }
-    let mut corner = CornerNumbers::of(scene, true);
-    if numbers::is_spindle_off(scene) {
-        corner = corner.with_plain_spindle();
-    }
     let other = State {
-        corner,
+        corner: corner_of(true),
         parts: Vec::new().into(),
         silenced: Default::default(),
     };

@@ -1,5 +1,6 @@
 //! A corner's points as measured, and what makes no suspension of them.
 
+use super::bodies::Body;
 use nalgebra::Vector3;
 
 /// Which body carries the damper's lower eye.
@@ -111,6 +112,11 @@ impl Hardpoints {
             UpperLink::Arm(arm) => arm.ball,
             UpperLink::Strut => self.damper_upper,
         }
+    }
+
+    /// Whether a body is a strut's tube, which is one body with the knuckle and can't roll.
+    pub fn is_tube(&self, body: Body) -> bool {
+        body == Body::DamperLower && self.upper == UpperLink::Strut
     }
 
     /// The upper control arm's points; none on a strut.

@@ -336,14 +336,6 @@ impl Mechanism {
         };
         // Rod and tube turn in each other, so each half is held by its own eye: the upper one by the frame, the lower one by
         // what carries it. Of a strut that is the knuckle, one body with the tube.
-        let upper_half = without_twist(&self.damper_direction, &damper_direction);
-        let lower_half = match &self.upper {
-            Upper::Strut(_) => s.knuckle.rotation,
-            Upper::Arm(_) => {
-                let from_foot = foot.rotation.transpose() * damper_direction;
-                foot.rotation * without_twist(&self.damper_direction, &from_foot)
-            }
-        };
         let from_drawing = |half: Matrix3<S>| match &self.damper_fit {
             None => half,
             Some(fit) => {
@@ -351,11 +343,14 @@ impl Mechanism {
                 Matrix3::from_columns(&[column(0), column(1), column(2)])
             }
         };
+        let upper_half = from_drawing(without_twist(&self.damper_direction, &damper_direction));
         let lower_half = match &self.upper {
-            Upper::Strut(_) => lower_half,
-            Upper::Arm(_) => from_drawing(lower_half),
+            Upper::Strut(_) => s.knuckle.rotation,
+            Upper::Arm(_) => {
+                let from_foot = foot.rotation.transpose() * damper_direction;
+                from_drawing(foot.rotation * without_twist(&self.damper_direction, &from_foot))
+            }
         };
-        let upper_half = from_drawing(upper_half);
 
         Linkage {
             rack: Placement {

@@ -255,9 +255,7 @@ impl Corner {
             .roll_held
             .iter()
             .any(|held| held.bodies.contains(&body));
-        // A strut's tube is one body with the knuckle.
-        let is_tube =
-            body == Body::DamperLower && self.positioner.linkage.hardpoints.upper_arm().is_none();
+        let is_tube = self.positioner.linkage.hardpoints.is_tube(body);
         match body {
             Body::Halfshaft
             | Body::InnerJointHousing

@@ -497,10 +497,8 @@ impl Builder<'_> {
                 ));
             }
         };
-        // A strut's tube is one body with the knuckle.
-        let is_tube =
-            end.on == Body::DamperLower && self.source.damper.entry.lower_mount_on == Foot::Strut;
-        let is_held = is_tube || self.held.iter().any(|held| held.bodies.contains(&end.on));
+        let is_held =
+            self.h.is_tube(end.on) || self.held.iter().any(|held| held.bodies.contains(&end.on));
         if is_held || on_axis(rod) {
             return Ok(());
         }

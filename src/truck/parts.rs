@@ -17,7 +17,7 @@ use crate::scene::{
     ShapeEntry, SpacerEffect,
 };
 use crate::shapes::{Shape, Surface, in_place_within};
-use crate::suspension::{Body, Mechanism, MountFit, Placement, Side, UpperLink};
+use crate::suspension::{Body, Mechanism, MountFit, Placement, Side};
 use nalgebra::{Isometry3, UnitQuaternion, Vector3};
 use std::sync::Arc;
 
@@ -858,8 +858,7 @@ fn spin(body: Body, linkage: &Mechanism, held: &[RollHeld]) -> Spin {
     let along = |[from, to]: [Vector3<f64>; 2]| Some((from, to - from));
     match body {
         _ if held.iter().any(|h| h.bodies.contains(&body)) => None,
-        // A strut's tube is one body with the knuckle.
-        Body::DamperLower if h.upper == UpperLink::Strut => None,
+        _ if h.is_tube(body) => None,
         Body::TieRod => along(own.tie_rod),
         Body::DamperUpper | Body::DamperLower => along(own.damper),
         Body::Halfshaft => Some((shaft_inner, shaft_outer - shaft_inner)),
