@@ -224,7 +224,7 @@ fn sheet(
         .find(|c| c.side == side)
         .unwrap_or(&setup.findings.worse);
     let corner = truck.corner(found.side).unwrap_or(&truck.corners[0]);
-    corner_readings(truck, corner, found, duties, scene.units.in_mm())
+    corner_readings(truck, side, corner, found, duties, scene.units.in_mm())
 }
 
 /// Readings by key, in the order in which they first appear; wear as ratios to the first column.

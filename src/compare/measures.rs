@@ -3,13 +3,14 @@
 use super::clearance_over_front_tyre;
 use super::duties::{Wear, wear};
 use crate::findings::{
-    Better, ContactClass, CornerFindings, FreeSteer, FreeTravel, MeasureGroup, PositionFindings,
-    Quantity, StopId, TravelDirection,
+    Better, ContactClass, CornerFindings, FreeTravel, MeasureGroup, PositionFindings, Quantity,
+    StopId, TravelDirection,
 };
 use crate::ground::running_clearance;
 use crate::kinematics::{WheelAngles, wheel_angles};
 use crate::limits::Unit;
 use crate::scene::Duty;
+use crate::suspension::Side;
 use crate::sweep::position_without_gaps;
 use crate::truck::{Corner, Truck};
 
@@ -75,9 +76,11 @@ fn key_of(name: &str) -> String {
         .collect()
 }
 
-/// Everything about one corner; `scale` is the scene's unit in mm, for the duties.
+/// Everything about the corner on `side`; `corner` may be the other one where both mirror each other. `scale` is the scene's
+/// unit in mm, for the duties.
 pub(super) fn corner_readings(
     truck: &Truck,
+    side: Side,
     corner: &Corner,
     found: &CornerFindings,
     duties: &[Duty],
@@ -88,6 +91,7 @@ pub(super) fn corner_readings(
         rows: Vec::new(),
     };
     travel(&mut sheet, corner, found);
+    free_steer(&mut sheet, side, corner, found);
     let at = |travel_mm: f64, rack_mm: f64| {
         let position = corner.position(travel_mm, rack_mm).ok()?;
         Some(position_without_gaps(truck, corner, &position))
@@ -178,27 +182,6 @@ fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
             sheet.add(key, label, Quantity::Mm, Better::More, value).by = by;
         }
     }
-    // At ride height, the first row.
-    if let Some(steer) = found.free_steer.first() {
-        let [(right, by_right), (left, by_left)] = ordered_steer(steer);
-        for (key, label, amount_deg, by) in [
-            (
-                "free_steer_left_deg",
-                "free steer to the left",
-                left,
-                by_left,
-            ),
-            (
-                "free_steer_right_deg",
-                "free steer to the right",
-                -right,
-                by_right,
-            ),
-        ] {
-            let row = sheet.add(key, label, Quantity::Deg, Better::More, amount_deg);
-            row.by = Some(by.map_or("lock".to_owned(), StopId::name));
-        }
-    }
     sheet.add(
         "ride_height_mm",
         "ride height, as wheel travel",
@@ -233,12 +216,29 @@ fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
     }
 }
 
-/// Steer (degrees, left positive) at the furthest right and the furthest left that are reached, with what ends it there:
-/// which of them the rack reaches toward +y depends on whether it sits ahead of the axle.
-fn ordered_steer(steer: &FreeSteer) -> [(f64, Option<&StopId>); 2] {
-    let end = |i: usize| (steer.steer_deg[i], steer.stops[i].as_ref());
-    let [a, b] = [end(0), end(1)];
-    if a.0 < b.0 { [a, b] } else { [b, a] }
+/// Free steer at ride height to both sides. Of a corner that stands for its mirror image left is right.
+fn free_steer(sheet: &mut Sheet, side: Side, corner: &Corner, found: &CornerFindings) {
+    let Some(steer) = found.free_steer.first() else {
+        return;
+    };
+    // Which end is the furthest left depends on whether the rack sits ahead of the axle.
+    let left = usize::from(steer.steer_deg[1] > steer.steer_deg[0]);
+    let is_mirrored = side != corner.side;
+    for (key, label, to_left) in [
+        ("free_steer_left_deg", "free steer to the left", true),
+        ("free_steer_right_deg", "free steer to the right", false),
+    ] {
+        let (end, sign) = if to_left != is_mirrored {
+            (left, 1.0)
+        } else {
+            (1 - left, -1.0)
+        };
+        let stop = steer.stops[end].clone();
+        let by = stop.map(|s| if is_mirrored { s.mirrored() } else { s });
+        let amount_deg = sign * steer.steer_deg[end];
+        let row = sheet.add(key, label, Quantity::Deg, Better::More, amount_deg);
+        row.by = Some(by.map_or("lock".to_owned(), |stop| stop.name()));
+    }
 }
 
 fn joints(

@@ -115,6 +115,33 @@ pub struct CornerDamper {
     pub standing: Vec<Obligation>,
 }
 
+/// What ends the droop before anything else does, with the margin kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DroopEnd {
+    /// The damper extended, and the limit strap where there is one.
+    Either,
+    /// The damper alone: the strap is longer than it may be by itself.
+    Damper,
+    /// The limit strap alone: the damper is longer than it may be by itself.
+    Strap,
+    /// Neither.
+    Neither,
+}
+
+impl CornerDamper {
+    /// Which of damper and strap ends the droop in time. The wheel goes no further than the first of them lets it.
+    pub fn ends_droop(&self) -> DroopEnd {
+        let is_kept = |length: &LengthFound| length.spare_mm.is_some_and(|spare| spare >= 0.0);
+        let damper = is_kept(&self.damper);
+        match self.strap.as_ref().map(is_kept) {
+            None | Some(true) if damper => DroopEnd::Either,
+            Some(false) if damper => DroopEnd::Damper,
+            Some(true) => DroopEnd::Strap,
+            None | Some(false) => DroopEnd::Neither,
+        }
+    }
+}
+
 /// The whole truck: the side that allows less leads.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DamperFindings {

@@ -23,7 +23,7 @@ pub use clearance::{
 };
 pub use compare::{Better, Comparison, Measure, MeasureGroup, Measured, Quantity, SetupColumn};
 pub use damper::{
-    BodyAgainstStop, BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound,
+    BodyAgainstStop, BodyToOrder, CornerDamper, Crush, DamperFindings, DroopEnd, Gain, LengthFound,
 };
 pub use ground::{
     DriveContact, DriveFindings, DriveRow, GroundFindings, PartClearance, SizeDriven, SizeOutcome,

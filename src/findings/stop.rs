@@ -49,6 +49,21 @@ impl StopId {
         }
     }
 
+    /// What it is on the other corner of a truck whose sides mirror each other.
+    #[must_use]
+    pub fn mirrored(self) -> StopId {
+        let id = match self {
+            StopId::Limit { id } => id,
+            other => return other,
+        };
+        let id = match id {
+            LimitId::SteeringStopLeft => LimitId::SteeringStopRight,
+            LimitId::SteeringStopRight => LimitId::SteeringStopLeft,
+            other => other,
+        };
+        StopId::Limit { id }
+    }
+
     /// Whether it is this limit.
     pub fn is_limit(&self, limit: &LimitId) -> bool {
         matches!(self, StopId::Limit { id } if id == limit)

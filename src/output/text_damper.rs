@@ -3,7 +3,8 @@
 use super::lengths::{Units, signed_degrees};
 use super::{bullet, table, text_width, verdict_words, warnings_text, wrap};
 use crate::findings::{
-    BodyToOrder, CornerDamper, DamperFindings, LengthFound, Status, StopId, TravelDirection,
+    BodyToOrder, CornerDamper, DamperFindings, DroopEnd, LengthFound, Status, StopId,
+    TravelDirection,
 };
 use std::fmt::Write as _;
 
@@ -117,6 +118,9 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
         row("bump stop crushed, at least", pad);
     }
     let _ = writeln!(out, "{}", t.trim_fmt());
+    if let Some(text) = droop_end(corner, units) {
+        let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
+    }
     if let Some(body) = &corner.body {
         let _ = writeln!(
             out,
@@ -190,6 +194,29 @@ fn side(out: &mut String, corner: &CornerDamper, units: Units) {
     }
     for text in verdict_words::standing(&corner.standing, units, 0.0) {
         out.push_str(&bullet(&format!("Whatever its length: {text}")));
+    }
+}
+
+/// Which of damper and strap ends the droop in time, where one of them alone does.
+fn droop_end(corner: &CornerDamper, units: Units) -> Option<String> {
+    let too_long = |length: &LengthFound| {
+        let spare = length.spare_mm.filter(|spare| *spare < 0.0)?;
+        Some(units.at_least_with_unit(-spare))
+    };
+    let strap = corner.strap.as_ref()?;
+    match corner.ends_droop() {
+        DroopEnd::Damper => too_long(strap).map(|by| {
+            format!(
+                "The limit strap is {by} longer than it may be by itself: the damper, extended, ends the droop in time without it."
+            )
+        }),
+        DroopEnd::Strap => too_long(&corner.damper).map(|by| {
+            format!(
+                "The damper is {by} longer than it may be by itself: the limit strap alone ends the droop in time. Nothing else \
+                 does where it is off, torn or stretched."
+            )
+        }),
+        DroopEnd::Either | DroopEnd::Neither => None,
     }
 }
 

@@ -85,10 +85,30 @@ impl<S: Real> Linkage<S> {
 
     /// Where a link's two ends are; none for a number that no link has.
     pub fn link_ends(&self, number: usize) -> Option<[Vector3<S>; 2]> {
-        match self.links.as_ref()?.get(number)? {
-            HeldByTwo::Link(link) => Some(self.ends_of(link)),
-            HeldByTwo::Ring(_) | HeldByTwo::Coil(_) => None,
+        match self.holders(number)? {
+            (HeldByTwo::Link(_), ends) => Some(ends),
+            (HeldByTwo::Ring(_) | HeldByTwo::Coil(_), _) => None,
         }
+    }
+
+    /// What is held by two bodies, and where they hold it: a link's ends, the middles of a boot's circles on housing and
+    /// shaft, a spring's seats, upper first.
+    pub fn holders(&self, number: usize) -> Option<(&HeldByTwo, [Vector3<S>; 2])> {
+        let held = self.links.as_ref()?.get(number)?;
+        let ends = match held {
+            HeldByTwo::Link(link) => self.ends_of(link),
+            HeldByTwo::Ring(ring) => {
+                [&ring.from, &ring.to].map(|end| self.placement(end.0).point(&end.1))
+            }
+            HeldByTwo::Coil(slice) => {
+                let [upper, lower] = &slice.seats;
+                [
+                    self.damper_upper.point(upper),
+                    self.damper_lower.point(lower),
+                ]
+            }
+        };
+        Some((held, ends))
     }
 
     fn ends_of(&self, link: &TwoPointLink) -> [Vector3<S>; 2] {

@@ -8,7 +8,7 @@ use super::safe_length::{LengthRates, SafeLength, safe_length};
 use super::stops::{Guard, StopKind, removable_stops, stop_id};
 use super::verdict::{own_side, past_at_ride_height, ride_height, standing_obligations};
 use crate::findings::{
-    BodyAgainstStop, BodyToOrder, CornerDamper, Crush, DamperFindings, Gain, LengthFound,
+    BodyAgainstStop, BodyToOrder, CornerDamper, Crush, DamperFindings, DroopEnd, Gain, LengthFound,
     Obligation, Requirement, Status, StopId, TravelDirection, cautions, status_of,
 };
 use crate::kinematics::wheel_angles;
@@ -50,7 +50,6 @@ pub fn damper_findings(truck: &Truck, margin_mm: f64) -> DamperFindings {
 pub fn damper_status(findings: &DamperFindings) -> Status {
     let corner = |c: &CornerDamper| {
         let beyond = |spare: Option<f64>| spare.is_some_and(|s| s < 0.0);
-        let strap = c.strap.as_ref().and_then(|s| s.spare_mm);
         let never = |f: &crate::findings::LengthFound| f.safe_mm.is_none();
         // What is wrong at every position no length mends; that the truck can't stand as it should, some length may.
         let (at_ride_height, others): (Vec<Obligation>, Vec<Obligation>) =
@@ -59,8 +58,7 @@ pub fn damper_status(findings: &DamperFindings) -> Status {
             Status::NotChecked
         } else if never(&c.damper)
             || never(&c.crush.shortest)
-            || beyond(c.damper.spare_mm)
-            || beyond(strap)
+            || c.ends_droop() == DroopEnd::Neither
             || beyond(c.crush.spare_mm)
             || is_crushed_too_far(&c.crush)
         {

@@ -36,6 +36,7 @@ mod screen;
 pub mod second_look;
 pub mod stop_order;
 pub mod stops;
+mod tape;
 pub mod tightest_gaps;
 mod verdict;
 mod weaker_side;
@@ -46,10 +47,11 @@ pub use own_side::first_across;
 pub use remaining_gap::remaining_gap;
 pub use report::{
     SweepOptions, corner_status, free_map, position_findings, position_without_gaps, status,
-    stops_at, sweep, sweep_corner, tape,
+    stops_at, sweep, sweep_corner,
 };
 pub use second_look::second_look;
 pub use stops::removable_stops;
+pub use tape::tape;
 pub use verdict::{
     MappedTravel, Reached, first_unkept, mapped, obligations_at, own_side, search_ends,
     standing_obligations,

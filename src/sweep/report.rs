@@ -8,6 +8,7 @@ use super::reached_locks::reached_locks_mm;
 use super::second_look;
 use super::stop_order::{LineStops, named, stops_on_line};
 use super::stops::{Guard, StopKind, all_stops, is_intended, stop_id};
+use super::tape::tape;
 use super::tightest_gaps::tightest_gaps;
 use super::verdict::{obligations_at, past_at_ride_height, place, verdict};
 use super::weaker_side::weaker_side;
@@ -712,8 +713,8 @@ fn contact_record(
         point_mm: point.into(),
         point_on_a_mm: own_a.into(),
         point_on_b_mm: own_b.into(),
-        tape_a: tape(corner, pair.a, &own_a),
-        tape_b: tape(corner, pair.b, &own_b),
+        tape_a: tape(corner, &apart.linkage, pair.a, &point),
+        tape_b: tape(corner, &apart.linkage, pair.b, &point),
         normal: normal.into(),
         intended_stop_before: before.iter().any(|(_, intended)| *intended),
         stops_before: before.into_iter().map(|(stop, _)| stop).collect(),
@@ -738,62 +739,6 @@ fn core_normal(
 
 pub(super) fn angle_deg(cos: f64) -> f64 {
     cos.clamp(-1.0, 1.0).acos().to_degrees()
-}
-
-/// A point on a part in words that a tape can follow: distances to two hardpoints of its body.
-pub fn tape(corner: &Corner, part: usize, own: &Vector3<f64>) -> String {
-    use crate::suspension::Body;
-    let h = &corner.positioner.linkage.hardpoints;
-    let strut = ("top mount", h.damper_upper);
-    let (top, pivot) = match h.upper_arm() {
-        Some(arm) => (
-            ("upper ball joint", arm.ball),
-            ("upper front pivot", arm.front),
-        ),
-        None => (strut, strut),
-    };
-    let marks: [(&str, Vector3<f64>); 2] = match corner.parts[part].body {
-        Body::Halfshaft => [
-            ("inner joint", h.inner_joint),
-            ("outer joint", h.outer_joint),
-        ],
-        Body::LowerArm => [
-            ("lower ball joint", h.lower_ball),
-            ("lower front pivot", h.lower_front),
-        ],
-        Body::UpperArm => [top, pivot],
-        Body::Knuckle | Body::OuterJointHousing | Body::Wheel => [
-            ("wheel centre", h.wheel_centre),
-            match h.upper_arm() {
-                Some(_) => top,
-                // The top mount is no point of the knuckle.
-                None => ("lower ball joint", h.lower_ball),
-            },
-        ],
-        Body::TieRod => [
-            ("tie rod outer end", h.tie_rod_outer),
-            ("tie rod inner end", h.tie_rod_inner),
-        ],
-        Body::Rack => [
-            ("tie rod inner end", h.tie_rod_inner),
-            ("inner joint", h.inner_joint),
-        ],
-        Body::DamperUpper | Body::DamperLower => [
-            ("damper upper eye", h.damper_upper),
-            ("damper lower eye", h.damper_lower),
-        ],
-        Body::InnerJointHousing | Body::Differential | Body::FrontDriveshaft => [
-            ("inner joint", h.inner_joint),
-            ("lower front pivot", h.lower_front),
-        ],
-        Body::Frame | Body::Link(_) => [("lower front pivot", h.lower_front), pivot],
-    };
-    let [(a, p), (b, q)] = marks;
-    format!(
-        "{:.0} mm from the {a}, {:.0} mm from the {b}",
-        (own - p).norm(),
-        (own - q).norm()
-    )
 }
 
 fn limit_states(corner: &Corner, position: &Position) -> Vec<LimitState> {

@@ -334,10 +334,14 @@ impl<'a> Search<'a> {
     }
 }
 
-/// Whether nothing that blocks is violated at a position.
+/// Whether nothing that blocks is violated at a position, and no part stands wholly inside another there: surfaces alone
+/// are apart then.
 fn is_kept_at(guard: &Guard, alpha: f64, rack_mm: f64) -> bool {
     let mut blocking = guard.stops.iter().filter(|stop| stop.blocks());
-    !blocking.any(|stop| guard.violated_at(*stop, alpha, rack_mm, None))
+    !blocking.any(|stop| {
+        guard.violated_at(*stop, alpha, rack_mm, None)
+            || guard.is_inside_at(*stop, (alpha, rack_mm))
+    })
 }
 
 fn found(guard: &Guard, pair: usize, best: Best, at_least: f64) -> TightGap {

@@ -178,9 +178,7 @@ pub fn is_looked_at(corner: &Corner, motion: &Motion, contact: &FirstContact) ->
 pub fn tape_words(corner: &Corner, at: &Position, gap: &GapFound) -> Option<[String; 2]> {
     let on = |name: &str, point: [f64; 3]| {
         let part = corner.parts.iter().position(|p| p.name == name)?;
-        let placement = at.linkage.placement(corner.parts[part].body.motion());
-        let own = placement.point_in_body(&frame::vector(point));
-        Some(tape(corner, part, &own))
+        Some(tape(corner, &at.linkage, part, &frame::vector(point)))
     };
     Some([on(&gap.a, gap.point_a_mm)?, on(&gap.b, gap.point_b_mm)?])
 }

@@ -67,6 +67,8 @@ impl Solid {
         let is_free = |roll: &Roll| *roll == Roll::Free;
         let may_turn = match entry.on {
             Body::TieRod => is_free(&scene.rack.roll),
+            // A strut's tube is one body with the knuckle.
+            Body::DamperLower if scene.upper_arm.is_none() => false,
             Body::DamperUpper | Body::DamperLower => is_free(&scene.damper.roll),
             _ => true,
         };
