@@ -5,7 +5,7 @@
 
 use assert_cmd::cargo::cargo_bin_cmd;
 use bindpoint::compare::{compare, largest_tyre};
-use bindpoint::findings::{Status, SweepFindings, WeakerBy};
+use bindpoint::findings::{DroopEnd, Status, SweepFindings, WeakerBy};
 use bindpoint::ground::{ground_findings, running_clearance};
 use bindpoint::output::{Datum, SweepText, Units, sweep_text};
 use bindpoint::plausibility::{Unit, Unusual, implausible, judge, most_likely_wrong};
@@ -1090,4 +1090,150 @@ fn a_setup_that_cannot_be_built_is_left_out_of_a_table_of_all_and_named() {
         );
         assert!(said.contains("long coilover"), "{command}: {said}");
     }
+}
+
+// ---------------------------------------------------------------- the fifth stranger
+
+/// What `check` would say of a truck with one number in another's place.
+fn slipped(was: &str, now: &str) -> Vec<String> {
+    let all = implausible(&read(&fellgate(was, now)));
+    all.iter().map(ToString::to_string).collect()
+}
+
+#[test]
+fn a_part_drawn_streets_away_is_told_though_nothing_moves_with_it() {
+    let said = slipped(
+        "Box(centre: (0, 15.5, 21.5)",
+        "Box(centre: (0, 15.5, 546.1)",
+    );
+    assert_eq!(said.len(), 1, "{said:?}");
+    assert!(said[0].contains("its distance from the truck"), "{said:?}");
+    assert!(
+        said[0].contains("is z in millimetres? (0, 15.5, 21.5) would be usual"),
+        "{said:?}"
+    );
+}
+
+#[test]
+fn what_cannot_be_worked_out_is_no_number() {
+    let said = slipped(
+        "tie_rod_outer: (5.75, 29.6, 13.6)",
+        "tie_rod_outer: (5.75, 25.6, 13.6)",
+    );
+    assert!(said.iter().all(|s| !s.contains("NaN")), "{said:?}");
+}
+
+#[test]
+fn where_two_points_explain_the_same_both_are_named() {
+    // Either end of the tie rod may have the wrong sign: the other one's mend makes the truck as usual.
+    let mut draft = draft();
+    draft.rod[1].x = -draft.rod[1].x;
+    let all = implausible(&read(&draft.text("slipped")));
+    let said: Vec<String> = all.iter().map(ToString::to_string).collect();
+    let both = ["knuckle.tie_rod_outer", "rack.tie_rod_inner"];
+    assert!(
+        said.iter()
+            .any(|s| both.iter().all(|path| s.contains(path))),
+        "{said:?}"
+    );
+    // A rear pivot four inches off turns the arm's axis as a front one would.
+    let said = slipped(
+        "rear_pivot: (-5.25, 18.0, 25.25)",
+        "rear_pivot: (-5.25, 14.0, 25.25)",
+    );
+    assert!(
+        said.iter().any(|s| s.contains("upper_arm.rear_pivot")),
+        "{said:?}"
+    );
+}
+
+#[test]
+fn a_tyre_that_stands_higher_loaded_than_its_size_is_refused() {
+    let text = fellgate("loaded_radius: 15.9", "loaded_radius: 31.8");
+    let scene = read(&text);
+    let problem = bindpoint::truck::assemble(&scene, Path::new(".")).expect_err("it can't");
+    assert_eq!(problem.path, "knuckle.loaded_radius", "{problem:?}");
+    assert!(problem.what.contains("without load"), "{problem:?}");
+    // The rear one isn't blamed for it.
+    let said: Vec<String> = implausible(&scene)
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    assert!(
+        said.iter().all(|s| !s.contains("rear.loaded_radius")),
+        "{said:?}"
+    );
+}
+
+#[test]
+fn a_bracket_too_many_is_told_as_one() {
+    let mut draft = draft();
+    draft.more += "setups: [(name: \"a\", changes: [AddPart((name: \"b\", on: frame, shape: Ball(centre: (0, 0, 0), radius: 1)))])],\n";
+    let said = refused(&draft.text("doubled"));
+    assert!(said.contains("not another bracket"), "{said}");
+    assert!(said.contains("AddPart(part: (..))"), "{said}");
+}
+
+#[test]
+fn a_strap_that_stays_slack_is_no_fault_of_the_damper() {
+    let strapped = |extended: f64, length: f64| {
+        let mut draft = draft();
+        draft.joint_limits_deg = [12.0, 75.0];
+        draft.extended = extended;
+        draft.damper_more = format!(
+            "strap: (ends: ((on: frame, at: (90, 430, 600)), (on: lower_arm, at: (90, 620, 320))), length: {length:?}), "
+        );
+        damper_findings(&built(&read(&draft.text("strapped")), None), 0.0)
+    };
+    let safe = strapped(draft().extended, 2000.0);
+    let safe_mm = safe.worse.damper.safe_mm.expect("a length is safe");
+    // The damper ends the droop in time, the strap would let it go on.
+    let damper = strapped(safe_mm - 5.0, 2000.0);
+    assert!(
+        damper
+            .worse
+            .strap
+            .as_ref()
+            .and_then(|s| s.spare_mm)
+            .is_some_and(|s| s < 0.0)
+    );
+    assert_eq!(damper.worse.ends_droop(), DroopEnd::Damper);
+    assert_eq!(damper_status(&damper), Status::Clear);
+    // The strap alone does, where it is short enough.
+    let strap_mm = safe
+        .worse
+        .strap
+        .as_ref()
+        .and_then(|s| s.safe_mm)
+        .expect("a strap is safe");
+    let strap = strapped(safe_mm + 5.0, strap_mm - 5.0);
+    assert_eq!(strap.worse.ends_droop(), DroopEnd::Strap);
+    assert_eq!(damper_status(&strap), Status::Clear);
+    // Neither does.
+    let neither = strapped(safe_mm + 5.0, strap_mm + 5.0);
+    assert_eq!(neither.worse.ends_droop(), DroopEnd::Neither);
+    assert_eq!(damper_status(&neither), Status::Found);
+}
+
+#[test]
+fn where_no_tyre_clears_what_the_fitted_one_meets_is_told() {
+    // A block in the knuckle 4 mm beside the tread's edge, where 8 are asked for: no diameter mends that.
+    let mut text = with_tyre("");
+    let block =
+        "(name: \"block\", on: knuckle, shape: Box(centre: (0, 658.5, 400), size: (20, 40, 500))),";
+    text = text.replacen("parts: [", &format!("parts: [{block}"), 1);
+    text = text.replacen(
+        "watch: [",
+        "watch: [(a: \"tyre\", b: \"block\", gap: 8.0),",
+        1,
+    );
+    let found =
+        largest_tyre(&read(&text), None, None, &MeshStore::new(Path::new("."))).expect("asked");
+    assert_eq!(found.clears_diameter_mm, None);
+    assert_eq!(found.limits_diameter_mm, Some(found.fitted_diameter_mm));
+    assert!(
+        found.limits.iter().all(|l| l.stop.starts_with("gap ")),
+        "{:?}",
+        found.limits
+    );
 }

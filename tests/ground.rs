@@ -383,3 +383,20 @@ fn a_contact_is_found_though_what_lies_beyond_it_is_undecided_and_no_row_is_prin
         "{places:?}"
     );
 }
+
+/// Where the truck begins its way must not decide how near it comes: a tyre that begins to climb changes the clearance at once.
+#[test]
+fn the_least_clearance_of_a_drive_hangs_little_on_where_the_truck_begins() {
+    let mut scene = scene("tarnwood");
+    let mut least = |ahead: f64| {
+        scene.obstacles[0].ahead = Some(ahead);
+        let truck = assemble(&scene, &folder()).expect("it stands");
+        let found = drive_over(&truck, "ledge").expect("it drives");
+        let rows = found.curve.iter().map(|row| row.clearance_mm);
+        rows.fold(f64::INFINITY, f64::min)
+    };
+    let all: Vec<f64> = (0..6).map(|i| least(1500.0 + 7.0 * f64::from(i))).collect();
+    let [low, high] = [f64::min, f64::max].map(|f| all.iter().copied().reduce(f).expect("some"));
+    // Steps of 20 mm alone leave 4 mm between these.
+    assert!(high - low < 0.3, "{all:?}");
+}

@@ -134,8 +134,9 @@ fn page(found: &LargestTyre, units: Units) -> String {
     let _ = writeln!(out, "{}", wrap(&text, text_width(), ""));
     for limit in &found.limits {
         let text = format!(
-            "- {}: it comes to {}, near travel {} (bump +), rack {} (left +)",
+            "- {}: one of {} comes to {}, near travel {} (bump +), rack {} (left +)",
             limit.side.name(),
+            units.at_least(found.limits_diameter_mm.unwrap_or(found.fitted_diameter_mm)),
             limit.stop,
             units.signed(limit.travel_mm),
             units.signed(limit.rack_mm)

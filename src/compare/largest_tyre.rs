@@ -56,8 +56,10 @@ pub struct LargestTyre {
     pub clears_diameter_mm: Option<f64>,
     /// The next larger one looked at isn't proved to; none where the largest looked at clears.
     pub not_proved_diameter_mm: Option<f64>,
-    /// What it meets.
+    /// What a tyre of `limits_diameter_mm` meets.
     pub limits: Vec<TyreLimit>,
+    /// The one that `limits` are of: one step larger than what clears, or, where none does, the fitted one.
+    pub limits_diameter_mm: Option<f64>,
     /// Every size that was looked at, the smallest first.
     pub sizes: Vec<TyreTried>,
     /// Where the free travel that was looked at ends at nothing that is meant to end it.
@@ -156,6 +158,7 @@ pub fn largest_tyre(
         clears_diameter_mm: None,
         not_proved_diameter_mm: None,
         limits: Vec::new(),
+        limits_diameter_mm: None,
         sizes: Vec::new(),
         open_ends: Vec::new(),
         standing: Vec::new(),
@@ -246,21 +249,24 @@ fn bracketed(
             low = high;
         }
     } else {
-        out.limits = at_fitted;
         high = now.diameter_mm;
+        let mut met = at_fitted.clone();
         loop {
             low = high - STEP_MM;
             if low < smallest {
                 out.not_proved_diameter_mm = Some(high);
+                out.limits = at_fitted;
+                out.limits_diameter_mm = Some(now.diameter_mm);
                 return Ok(());
             }
             let found = hits(low)?;
             if found.is_empty() {
                 break;
             }
-            out.limits = found;
+            met = found;
             high = low;
         }
+        out.limits = met;
     }
     while high - low > DIAMETER_TOLERANCE_MM {
         let middle = 0.5 * (low + high);
@@ -274,6 +280,7 @@ fn bracketed(
     }
     out.clears_diameter_mm = Some(low);
     out.not_proved_diameter_mm = Some(high);
+    out.limits_diameter_mm = Some(high);
     Ok(())
 }
 

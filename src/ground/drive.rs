@@ -30,6 +30,11 @@ const STEEP_MM: f64 = 1.0e-6;
 const MOST_STRETCHES: usize = 50_000;
 /// Rows of the sampled curve.
 const CURVE_ROWS: usize = 240;
+/// Lowest places of the curve that are looked at closer.
+const REFINED_PLACES: usize = 3;
+/// Steps to either side of such a place, and how often they are made smaller by as much: to a 512th of a row's step.
+const REFINED_STEPS: i32 = 8;
+const REFINEMENTS: usize = 3;
 /// Clearance beyond this isn't measured for the curve, mm.
 const CURVE_CUTOFF_MM: f64 = 2_000.0;
 
@@ -328,36 +333,72 @@ fn depth(course: &Course, part: usize, from: f64, to: f64) -> Option<f64> {
     (deepest > TOUCH_MM).then_some(deepest)
 }
 
-/// Least clearance along the drive, and how far a wheel is off its height at most.
+/// Least clearance along the drive, and how far a wheel is off its height at most: at even steps, and closer about the
+/// places where it is least, which a step may jump over: it changes at once where a tyre begins to climb.
 fn curve(course: &Course, start: f64, end: f64) -> (Vec<DriveRow>, f64) {
-    let rows: Vec<(DriveRow, f64)> = (0..=CURVE_ROWS)
-        .into_par_iter()
-        .filter_map(|i| {
-            let x = start + (end - start) * i as f64 / CURVE_ROWS as f64;
-            let stance = course.stand(x, None)?;
-            let mut least = (CURVE_CUTOFF_MM, 0);
-            for part in 0..course.vehicle.parts.len() {
-                for solid in 0..course.terrain.solids.len() {
-                    let gap = course.gap(&stance, part, solid, least.0, None).gap_mm;
-                    if gap < least.0 {
-                        least = (gap, part);
-                    }
-                }
-            }
-            let off = stance.misses_mm.iter().map(|m| m.abs()).fold(0.0, f64::max);
-            let row = DriveRow {
-                front_axle_mm: x,
-                clearance_mm: least.0,
-                part: course.vehicle.parts[least.1].name.clone(),
-                pitch_deg: stance.pitch.to_degrees(),
-                roll_deg: stance.roll.to_degrees(),
-                wheel_travel_mm: stance.posture.travel_mm,
-            };
-            Some((row, off))
+    let step = (end - start) / CURVE_ROWS as f64;
+    let at = |x: f64| Some(clearance_row(course, x, &course.stand(x, None)?));
+    let even = (0..=CURVE_ROWS).into_par_iter();
+    let mut rows: Vec<(DriveRow, f64)> = even.filter_map(|i| at(start + step * i as f64)).collect();
+    let low = |row: &(DriveRow, f64)| row.0.clearance_mm;
+    let mut lowest: Vec<usize> = (0..rows.len())
+        .filter(|i| {
+            let beside = [i.wrapping_sub(1), i + 1];
+            let beside = beside.into_iter().filter_map(|k| rows.get(k));
+            beside.fold(true, |is_low, row| is_low && low(&rows[*i]) <= low(row))
         })
         .collect();
+    lowest.sort_by(|a, b| low(&rows[*a]).total_cmp(&low(&rows[*b])));
+    let closer = lowest.into_iter().take(REFINED_PLACES);
+    let closer: Vec<(DriveRow, f64)> = closer
+        .collect::<Vec<_>>()
+        .into_par_iter()
+        .filter_map(|i| {
+            let mut best = rows[i].clone();
+            let mut reach = step;
+            for _ in 0..REFINEMENTS {
+                let middle = best.0.front_axle_mm;
+                let looks = (-REFINED_STEPS..=REFINED_STEPS).filter(|k| *k != 0);
+                for k in looks {
+                    let x = middle + reach * f64::from(k) / f64::from(REFINED_STEPS);
+                    let found = Some(x).filter(|x| (start..=end).contains(x)).and_then(at);
+                    best = match found {
+                        Some(row) if low(&row) < low(&best) => row,
+                        _ => best,
+                    };
+                }
+                reach /= f64::from(REFINED_STEPS);
+            }
+            (best.0.front_axle_mm != rows[i].0.front_axle_mm).then_some(best)
+        })
+        .collect();
+    rows.extend(closer);
+    rows.sort_by(|a, b| a.0.front_axle_mm.total_cmp(&b.0.front_axle_mm));
     let off = rows.iter().map(|r| r.1).fold(0.0, f64::max);
     (rows.into_iter().map(|r| r.0).collect(), off)
+}
+
+/// The least clearance with the front axle's middle at `x`, and how far a wheel is off its height.
+fn clearance_row(course: &Course, x: f64, stance: &Stance) -> (DriveRow, f64) {
+    let mut least = (CURVE_CUTOFF_MM, 0);
+    for part in 0..course.vehicle.parts.len() {
+        for solid in 0..course.terrain.solids.len() {
+            let gap = course.gap(stance, part, solid, least.0, None).gap_mm;
+            if gap < least.0 {
+                least = (gap, part);
+            }
+        }
+    }
+    let off = stance.misses_mm.iter().map(|m| m.abs()).fold(0.0, f64::max);
+    let row = DriveRow {
+        front_axle_mm: x,
+        clearance_mm: least.0,
+        part: course.vehicle.parts[least.1].name.clone(),
+        pitch_deg: stance.pitch.to_degrees(),
+        roll_deg: stance.roll.to_degrees(),
+        wheel_travel_mm: stance.posture.travel_mm,
+    };
+    (row, off)
 }
 
 /// Sizes are driven in steps of this share of the size written, up to that; above it each is larger by this share.

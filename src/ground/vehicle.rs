@@ -242,10 +242,11 @@ impl Vehicle {
                 }
                 // Two of a name are told apart by their sides.
                 if !twins.is_empty() {
+                    let drawn = without_side(&name).to_owned();
                     for twin in twins {
-                        parts[twin].name = format!("left {name}");
+                        parts[twin].name = format!("left {drawn}");
                     }
-                    name = format!("right {name}");
+                    name = format!("right {drawn}");
                 }
                 own_names.push(part.name.clone());
                 parts.push(VehiclePart {
@@ -438,3 +439,10 @@ fn free_travel_straight_ahead(corner: &Corner) -> Result<[f64; 2], VehicleError>
 
 /// Sine of the greatest lean of the rear axle in the frame: 45 degrees.
 const GREATEST_LEAN: f64 = std::f64::consts::FRAC_1_SQRT_2;
+
+/// A part's name without the side that it was drawn for.
+fn without_side(name: &str) -> &str {
+    let sides = ["left ", "right "];
+    let bare = sides.iter().find_map(|side| name.strip_prefix(side));
+    bare.unwrap_or(name)
+}

@@ -421,6 +421,9 @@ fn curve(out: &mut String, found: &DriveFindings, units: Units) {
 
 /// What the columns mean, what stayed undecided, and what was assumed.
 fn notes(out: &mut String, found: &DriveFindings, units: Units) {
+    let text = "Clearances are looked at by steps, closer where they are least, and may be less between them: what touches \
+                is proved, how near the rest comes isn't.";
+    let _ = writeln!(out, "{}", wrap(text, text_width(), ""));
     if found.suspension_follows {
         let text =
             "FL to RR: travel of the front and rear wheels, left and right, from ride height.";

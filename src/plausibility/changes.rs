@@ -112,6 +112,7 @@ fn of_length(scene: &Scene, path: &str, of: &str, field: &Field) -> Option<Impla
             reason: usual.reason,
         }],
         is_whole: likely.is_some(),
+        alternative: None,
         likely: likely.map(|(slip, meant)| (slip, short(meant))),
     })
 }
@@ -149,6 +150,7 @@ fn of_point(scene: &Scene, path: &str, of: &str, moved: &Moved) -> Option<Implau
             reason: MOVED.reason,
         }],
         is_whole: likely.is_some(),
+        alternative: None,
         likely,
     })
 }

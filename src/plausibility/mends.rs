@@ -238,7 +238,13 @@ pub(super) struct Mend {
     /// The corner after it.
     pub state: State,
     pub judged: Judged,
+    /// A slip in another point, and the numbers that undo it, that explains as much nearly as well.
+    pub alternative: Option<(Place, Slip, [f64; 3])>,
 }
+
+/// Two mends whose unease differs by less than this explain what is unusual alike: less than what tells a common slip from a
+/// rare one.
+const ALIKE: f64 = 1.0;
 
 /// What a less common slip has to be better by: a sign is more often wrong than a number by just an inch.
 fn rarity(slip: &Slip) -> f64 {
@@ -304,12 +310,13 @@ pub(super) fn undone(p: [f64; 3], scale: f64) -> Vec<(Option<Slip>, [f64; 3])> {
         for k in [10.0, 0.1] {
             out.push((Some(Slip::DecimalPoint(axis)), with(axis, value * k)));
         }
-        // Round figures in either unit: a digit misread, an inch or a hundred counted twice.
-        for by in [100.0, 25.4, 254.0, 1000.0]
-            .map(|mm| mm / scale)
-            .into_iter()
-            .chain([10.0, 1.0, 100.0])
-        {
+        // Round figures of the scene's unit: a digit misread, an inch or a hundred counted twice.
+        let figures: &[f64] = if in_inches {
+            &[100.0, 25.4, 254.0, 1000.0]
+        } else {
+            &[4.0, 1.0, 10.0, 40.0, 2.0, 3.0, 6.0]
+        };
+        for by in figures.iter().copied() {
             if by * scale >= 20.0 {
                 for by in [by, -by] {
                     out.push((Some(Slip::Off { axis, by }), with(axis, value - by)));
@@ -344,6 +351,8 @@ pub(super) fn likely(
         }
     }
     let mut best: Option<(f64, usize, Mend)> = None;
+    // Of each place the best that a slip explains.
+    let mut of_places: Vec<(Place, f64, usize, Slip, [f64; 3])> = Vec::new();
     let mut try_one = |place: Place, slip: Option<Slip>, raw: [f64; 3], state: State| {
         let most = best
             .as_ref()
@@ -355,6 +364,17 @@ pub(super) fn likely(
         };
         let count = judged.findings.len();
         let unease = judged.unease + slip.as_ref().map_or(UNEXPLAINED, rarity);
+        if let Some(slip) = slip
+            .as_ref()
+            .filter(|s| !matches!(s, Slip::PointsExchanged(_)))
+        {
+            let now = (place, unease, count, slip.clone(), raw);
+            match of_places.iter_mut().find(|of| of.0 == place) {
+                Some(of) if (count, unease) < (of.2, of.1) => *of = now,
+                Some(_) => {}
+                None => of_places.push(now),
+            }
+        }
         let is_better = best
             .as_ref()
             .is_none_or(|(u, c, _)| (count, unease) < (*c, *u));
@@ -365,6 +385,7 @@ pub(super) fn likely(
                 raw,
                 state,
                 judged,
+                alternative: None,
             };
             best = Some((unease, count, mend));
         }
@@ -411,5 +432,12 @@ pub(super) fn likely(
             try_one(Place::Point(ka), Some(slip), pb, swapped);
         }
     }
-    best.map(|(_, _, mend)| mend)
+    let (unease, count, mut mend) = best?;
+    let others = of_places.into_iter().filter(|of| {
+        let is_point = matches!(of.0, Place::Point(_));
+        is_point && of.0 != mend.place && of.2 == count && of.1 < unease + ALIKE
+    });
+    let next = others.min_by(|a, b| a.1.total_cmp(&b.1));
+    mend.alternative = next.map(|(place, _, _, slip, raw)| (place, slip, raw));
+    Some(mend)
 }

@@ -52,6 +52,21 @@ pub struct Implausible {
     pub likely: Option<(Slip, String)>,
     /// Whether everything is usual once it is mended.
     pub is_whole: bool,
+    /// Another point that may be the wrong one as well as this.
+    pub alternative: Option<Alternative>,
+}
+
+/// Another point with a slip that would explain the same.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Alternative {
+    /// Its path.
+    pub path: String,
+    /// What is written there.
+    pub written: String,
+    /// The slip.
+    pub slip: Slip,
+    /// What would have been meant.
+    pub meant: String,
 }
 
 impl Implausible {
@@ -70,9 +85,19 @@ impl Implausible {
 
     /// The likely mend, in words.
     pub fn help(&self) -> String {
-        match &self.likely {
+        let likely = match &self.likely {
             None => "measure it again".to_owned(),
             Some((slip, meant)) => format!("{} {meant} would be usual", slip.in_words()),
+        };
+        match &self.alternative {
+            None => likely,
+            Some(a) => format!(
+                "{likely}. As well it may be {} {}: {} {} would be usual",
+                a.path,
+                a.written,
+                a.slip.in_words(),
+                a.meant
+            ),
         }
     }
 }
@@ -99,7 +124,7 @@ impl fmt::Display for Unusual {
         let name = &self.name;
         match self.unit {
             Unit::YesNo => write!(f, "{name} can't be"),
-            Unit::Mm if self.value.is_nan() => write!(f, "{name} can't be had"),
+            _ if self.value.is_nan() => write!(f, "{name} can't be worked out"),
             // Each number stands before its unit, so that both are printed in the scene's.
             Unit::Mm => {
                 // What was typed in inches is no whole number of millimetres, and is told in inches again.
@@ -191,6 +216,8 @@ fn written(p: [f64; 3]) -> String {
 }
 
 const DAMPER_LENGTHS: [&str; 2] = ["damper.extended", "damper.compressed"];
+/// The rear one is judged by the front one.
+const LOADED_RADII: [&str; 2] = ["knuckle.loaded_radius", "rear.loaded_radius"];
 
 /// Of more slips than this in one corner, the first are told.
 const MOST_SLIPS: usize = 3;
@@ -270,12 +297,14 @@ pub fn judge(scene: &Scene) -> Judgement {
     // Where hoses and parts hang is judged by the points, so not where one of these is wrong.
     let with_places = out.implausible.is_empty();
     for found in numbers::implausible(scene, with_places) {
-        // One slip in a damper's length shows in its stroke too.
+        // One slip in a damper's length shows in its stroke too, and one in a front tyre's radius beside the rear one.
         let is_told = |o: &Implausible| {
             o.path == found.path
-                || [&o.path, &found.path]
-                    .iter()
-                    .all(|p| DAMPER_LENGTHS.contains(&p.as_str()))
+                || [DAMPER_LENGTHS, LOADED_RADII].iter().any(|two| {
+                    [&o.path, &found.path]
+                        .iter()
+                        .all(|p| two.contains(&p.as_str()))
+                })
         };
         if !out.implausible.iter().chain(&out.silenced).any(is_told) {
             out.add(found, scene);
@@ -340,6 +369,7 @@ fn wrong_unit(scene: &Scene, judged: &Judged) -> Option<Implausible> {
         shows: worst_first(judged.findings.iter()),
         likely: Some((slip, other.name().to_owned())),
         is_whole: true,
+        alternative: None,
     })
 }
 
@@ -485,6 +515,15 @@ fn explained(state: &State, before: &Judged, mend: &Mend) -> Implausible {
         shows: worst_first(shows),
         likely,
         is_whole: mend.judged.findings.is_empty(),
+        alternative: mend
+            .alternative
+            .as_ref()
+            .map(|(place, slip, raw)| Alternative {
+                path: state.path(*place),
+                written: written(state.raw(*place)),
+                slip: slip.clone(),
+                meant: written(*raw),
+            }),
     }
 }
 
@@ -515,6 +554,7 @@ fn unexplained(
                 shows: worst_first(shows),
                 likely: None,
                 is_whole: false,
+                alternative: None,
             })
         }
         None => None,
@@ -594,6 +634,7 @@ fn both_sides(one: &CornerNumbers, other: &CornerNumbers) -> Vec<Implausible> {
                 }],
                 likely: Some((Slip::Off { axis, by }, written(meant))),
                 is_whole: true,
+                alternative: None,
             });
             break;
         }

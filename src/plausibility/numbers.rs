@@ -72,6 +72,7 @@ impl Numbers {
                 reason: n.reason,
             }],
             is_whole: likely.is_some(),
+            alternative: None,
             likely: likely.map(|(slip, meant)| (slip, short(meant))),
         });
     }
@@ -125,10 +126,11 @@ impl Numbers {
         if is_usual(p) {
             return;
         }
-        // The one after which it lies nearest.
+        // The one after which it lies nearest; where several do alike, the one that changes least.
         let of = |[x, y, z]: [f64; 3]| Point(x, y, z);
         let likely = super::mends::in_other_unit([p.0, p.1, p.2], self.scale)
             .into_iter()
+            .rev()
             .filter(|(_, meant)| is_usual(&of(*meant)))
             .min_by(|(_, a), (_, b)| {
                 let off_mm = |meant: &[f64; 3]| value_mm(&of(*meant)).abs();
@@ -147,6 +149,7 @@ impl Numbers {
                 reason,
             }],
             is_whole: likely.is_some(),
+            alternative: None,
             likely: likely.map(|(slip, meant)| (slip, super::written(meant))),
         });
     }
@@ -244,6 +247,7 @@ pub(super) fn damper_length(scene: &Scene) -> Option<Implausible> {
             shows: vec![shows],
             likely: Some((slip, short(k * raw))),
             is_whole: true,
+            alternative: None,
         })
     })
 }
@@ -880,8 +884,59 @@ fn parts(scene: &Scene, n: &mut Numbers) {
             } if is_moving => {
                 part_near(scene, n, part.on, format!("{path}.from"), from);
             }
-            _ => {}
+            shape => on_the_truck(scene, n, shape, &path),
         }
+    }
+    for (i, part) in scene.underbody.iter().enumerate() {
+        on_the_truck(scene, n, &part.shape, &format!("underbody[{i}].shape"));
+    }
+}
+
+/// Points that a shape is drawn from, with their paths.
+fn drawn_points<'s>(shape: &'s ShapeEntry, path: &str) -> Vec<(String, &'s Point)> {
+    let named = |field: &str, p: &'s Point| (format!("{path}.{field}"), p);
+    match shape {
+        ShapeEntry::Ball { centre, .. } | ShapeEntry::Box { centre, .. } => {
+            vec![named("centre", centre)]
+        }
+        ShapeEntry::Capsule { from, to, .. } | ShapeEntry::Cylinder { from, to, .. } => {
+            vec![named("from", from), named("to", to)]
+        }
+        ShapeEntry::Bar { from, to, .. } => [("from", from), ("to", to)]
+            .into_iter()
+            .filter_map(|(field, end)| match end {
+                Some(Place::At(p)) => Some(named(field, p)),
+                _ => None,
+            })
+            .collect(),
+        ShapeEntry::Hull { points } => (points.iter().enumerate())
+            .map(|(k, p)| named(&format!("points[{k}]"), p))
+            .collect(),
+        ShapeEntry::Lathe {
+            from: Some(from), ..
+        } => vec![named("from", from)],
+        _ => Vec::new(),
+    }
+}
+
+/// Where a truck is, from the front wheels' centres: forward, to the side from its middle, up, mm.
+const TRUCK_FROM_MM: [f64; 3] = [-7000.0, -1500.0, -900.0];
+const TRUCK_TO_MM: [f64; 3] = [2500.0, 1500.0, 2800.0];
+
+/// What stands on the truck is drawn on it: a length in millimetres among inches takes it streets away. The first point of a
+/// shape that isn't is told.
+fn on_the_truck(scene: &Scene, n: &mut Numbers, shape: &ShapeEntry, path: &str) {
+    let scale = n.scale;
+    let wheel = place(&scene.knuckle.wheel_centre, scene, scale);
+    let off = |p: &Point| {
+        let at = V::new(p.0, p.1, p.2) * scale - V::new(wheel.x, 0.0, wheel.z);
+        (at - at.sup(&V::from(TRUCK_FROM_MM)).inf(&V::from(TRUCK_TO_MM))).norm()
+    };
+    let points = drawn_points(shape, path);
+    if let Some((path, p)) = points.into_iter().find(|(_, p)| off(p) > 0.0) {
+        let name = "its distance from the truck".to_owned();
+        let reason = "trucks are shorter than 7 m, narrower than 2.6 m and lower than 2.8 m";
+        n.at_point(path, p, name, off, [0.0, 0.0], reason);
     }
 }
 

@@ -99,10 +99,22 @@ fn bare_fraction(text: &str, at: usize, pieces: &[Piece]) -> Option<Slip> {
     })
 }
 
-/// A bracket begins where a field's name is expected: one before it is still open.
+/// A bracket begins where a field's name is expected: it is one too many, or one before it is still open.
 fn open_bracket(text: &str, at: usize, expected: &ron::Error) -> Option<Slip> {
     let is_name_expected = matches!(expected, ron::Error::ExpectedIdentifier);
-    (is_name_expected && text[at..].starts_with('(')).then(|| Slip {
+    if !is_name_expected || !text[at..].starts_with('(') {
+        return None;
+    }
+    if text[..at].trim_end().ends_with('(') {
+        return Some(Slip {
+            what: "a field's name is expected here, not another bracket".to_owned(),
+            help: "fields stand here by their names: one bracket too many, or a name left out before it, as in `AddPart(part: \
+                   (..))`; `bindpoint schema` has the names"
+                .to_owned(),
+            range: at..at + 1,
+        });
+    }
+    Some(Slip {
         what: "a bracket before this one isn't closed: a field's name is expected here".to_owned(),
         help: "close the entry before it: each `(` needs its `)`, most likely at the end of the line above".to_owned(),
         range: at..at + 1,

@@ -18,7 +18,7 @@ use crate::scene::{
     Arm, BallJoints, Brackets, Damper, Foot, Halfshaft, Hose, Knuckle, LengthUnit, Point, Problem,
     Scene, SceneError, SpacerEffect, Spindle, read_scene,
 };
-use crate::setups::{AS_MEASURED, with_setup};
+use crate::setups::{AS_MEASURED, fitted_measures, with_setup};
 use crate::suspension::{
     ArmPoints, Body, DamperFoot, HardpointError, Hardpoints, HeldByTwo, Mechanism, OwnPoints,
     ReachLimit, Side, UpperLink,
@@ -781,6 +781,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         knuckle.entry.loaded_radius,
         &format!("{}.loaded_radius", knuckle.path),
     )?;
+    check_loaded_radius(scene, loaded_radius_mm, &knuckle.path)?;
     let shaft = &source.halfshaft;
     let orbit_factor_mm = match shaft.entry.track_pitch_radius {
         None => 0.0,
@@ -1034,6 +1035,28 @@ pub(super) fn measured_linkage(measured: &Scene, before: &CornerSource) -> Resul
         across: measured,
     }
     .linkage()
+}
+
+/// What a tyre may stand larger than its size says, as a share: sizes are told to the nearest of a list.
+const LARGER_THAN_ITS_SIZE: f64 = 1.02;
+
+/// Refuses a tyre that would stand higher under load than it is without.
+fn check_loaded_radius(scene: &Scene, loaded_mm: f64, knuckle: &str) -> Result<()> {
+    if scene.tyre.is_none() {
+        return Ok(());
+    }
+    let free_mm = 0.5 * fitted_measures(scene)?.diameter_mm;
+    if loaded_mm <= free_mm * LARGER_THAN_ITS_SIZE {
+        return Ok(());
+    }
+    Err(Problem::at(
+        &format!("{knuckle}.loaded_radius"),
+        format!(
+            "the loaded radius is {loaded_mm:.1} mm, and the tyre's radius without load {free_mm:.1} mm by its size"
+        ),
+        "it is measured from the wheel's centre down to the ground with the truck standing, and less than half the tyre's \
+         diameter",
+    ))
 }
 
 /// Wheel travel at ride height. The spring keeps the length that it has there on the truck as measured, so the
