@@ -5,6 +5,7 @@ use bindpoint::findings::{DriveFindings, Status};
 use bindpoint::ground::{Course, DriveError, Suspension, drive, sizes_driven};
 use bindpoint::output::verdict_words::open_end;
 use bindpoint::output::{Units, drive_text};
+use bindpoint::scene::did_you_mean;
 use bindpoint::sweep::free_travel::Region;
 use bindpoint::sweep::search_ends;
 use bindpoint::truck::{Corner, Truck};
@@ -66,8 +67,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let failed = |error: DriveError| -> Report {
         match &error {
             DriveError::Vehicle(e) => super::ground::standing(e, units),
-            DriveError::Unknown(_) => miette!(
-                help = format!("the obstacles are: `{}`", names.join("`, `")),
+            DriveError::Unknown(name) => miette!(
+                help = format!(
+                    "{}the obstacles are: `{}`",
+                    did_you_mean(name, names.iter().map(String::as_str)),
+                    names.join("`, `")
+                ),
                 "{error}"
             ),
             DriveError::TouchesAtStart { .. } => miette!(

@@ -4,6 +4,7 @@ use super::UnitsArgument;
 use super::progress::Progress;
 use bindpoint::findings::{Status, StopId, SweepFindings};
 use bindpoint::output::{self, Datum, SweepText, sweep_text};
+use bindpoint::scene::did_you_mean;
 use bindpoint::sweep::{SweepOptions, removable_stops, status, sweep};
 use bindpoint::truck::Truck;
 use clap::ValueEnum;
@@ -120,30 +121,15 @@ fn stops_named(without: &[String], truck: &Truck) -> Result<Vec<StopId>> {
             Some(stop) => out.push(stop.clone()),
             None => {
                 let names: Vec<String> = known.iter().map(StopId::name).collect();
-                let close = closest(name, &names);
+                let meant = did_you_mean(name, names.iter().map(String::as_str));
                 return Err(miette!(
-                    help = format!(
-                        "did you mean `{close}`? `bindpoint sweep` prints the names of the stops"
-                    ),
+                    help = format!("{meant}`bindpoint sweep` prints the names of the stops"),
                     "no stop is named `{name}`"
                 ));
             }
         }
     }
     Ok(out)
-}
-
-/// The known name that shares most words with the one typed.
-fn closest<'a>(name: &str, known: &'a [String]) -> &'a str {
-    let shared = |other: &str| {
-        name.split_whitespace()
-            .filter(|word| other.split_whitespace().any(|o| o == *word))
-            .count()
-    };
-    known
-        .iter()
-        .max_by_key(|other| (shared(other), std::cmp::Reverse(other.len())))
-        .map_or("", String::as_str)
 }
 
 /// Says before the long sweep, not after it, that a target can't be written.

@@ -39,7 +39,7 @@ pub(super) fn level(vehicle: &Vehicle) -> [TyrePath; 4] {
     let ground = Terrain {
         profile: Vec::new(),
         across: None,
-        cloud: Vec::new(),
+        rolled: Vec::new(),
         facets: Vec::new(),
         solids: Vec::new(),
         side_slope: 0.0,

@@ -94,6 +94,8 @@ pub struct Course {
     /// The obstacle's size against the scene's.
     pub scale: f64,
     pub(super) paths: [TyrePath; 4],
+    /// Where each tyre's middle is across the track at ride height, mm: `paths` are those of this place.
+    pub(super) across_mm: [f64; 4],
     obstacle: TruckObstacle,
 }
 
@@ -140,14 +142,16 @@ impl Course {
         let terrain = Terrain::of(obstacle, scale)
             .map_err(|e| DriveError::Shape(name.clone(), e.to_string()))?;
         let at_ride = vehicle.posture([0.0; 4])?.wheels;
+        let across_mm = at_ride.map(|wheel| wheel.y);
         let paths = [0, 1, 2, 3]
-            .map(|i| TyrePath::new(&terrain, vehicle.radii[i], vehicle.widths[i], at_ride[i].y));
+            .map(|i| TyrePath::new(&terrain, vehicle.radii[i], vehicle.widths[i], across_mm[i]));
         Ok(Course {
             driven,
             vehicle,
             terrain,
             scale,
             paths,
+            across_mm,
             obstacle: obstacle.clone(),
         })
     }
@@ -165,10 +169,16 @@ impl Course {
         )
     }
 
-    /// How far the stance can be from its middle over a stretch of the front axle's way.
-    pub(super) fn bounds(&self, stretch: [f64; 2], from: Option<&Stance>) -> Option<StanceBounds> {
+    /// How far the stance can be from its middle over a stretch of the front axle's way, each wheel's height no further than
+    /// `off_mm` from that of its place across the track.
+    pub(super) fn bounds(
+        &self,
+        stretch: [f64; 2],
+        from: Option<&Stance>,
+        off_mm: &[f64; 4],
+    ) -> Option<StanceBounds> {
         let slope = self.terrain.side_slope;
-        StanceBounds::over(&self.vehicle, &self.paths, slope, stretch, from)
+        StanceBounds::over(&self.vehicle, &self.paths, slope, stretch, from, off_mm)
     }
 
     /// The obstacle's name.

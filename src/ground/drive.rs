@@ -11,6 +11,7 @@
 //! height or following without friction, no speed, no slip. Source of the scheme: F. Schwarzer, M. Saha, J.-C. Latombe, IEEE Trans. Robotics 21(3), 2005.
 
 use super::course::{Course, DriveError};
+use super::sideways::Sideways;
 use super::stance::Stance;
 use crate::findings::{
     CAUTIONS, DriveContact, DriveFindings, DriveRow, SizeDriven, SizeOutcome, SizesDriven,
@@ -85,7 +86,11 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
     let wall = course.wall([start, end]);
     let stop = wall.unwrap_or(end);
     let mut undecided = None;
-    let mut contacts = contacts(course, start, stop, false, &mut undecided);
+    let sideways = Sideways::on(course, [start, stop]);
+    let mut contacts = contacts(course, [start, stop], &[0.0; 4], false, &mut undecided);
+    if contacts.is_empty() && undecided.is_none() {
+        undecided = near_for_sideways(course, [start, stop], &sideways);
+    }
     let depths: Vec<Option<f64>> = contacts
         .par_iter()
         .map(|c| depth(course, c.0, c.1.front_axle_mm[1], stop))
@@ -107,6 +112,11 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
     });
     let mut notes = vec![TYRES, if follows { FOLLOWS } else { HELD }, WALKING_PACE];
     notes.extend(CAUTIONS);
+    let mut notes: Vec<std::borrow::Cow<'static, str>> =
+        notes.into_iter().map(Into::into).collect();
+    if sideways.height_mm() > TOLERANCE_MM {
+        notes.insert(1, sideways_note(&sideways).into());
+    }
     Ok(DriveFindings {
         truck: course.driven.truck.clone(),
         setup: course.driven.setup.clone(),
@@ -126,7 +136,7 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
             .chain(past)
             .collect(),
         sizes: None,
-        notes: notes.into_iter().map(Into::into).collect(),
+        notes,
         warnings: course.driven.warnings.clone(),
     })
 }
@@ -144,11 +154,12 @@ struct Undecided {
     why: String,
 }
 
-/// Each part's first contact, in order of the drive; with `first_only`, no more than the first.
+/// Each part's first contact, in order of the drive; with `first_only`, no more than the first. Each wheel's height may be
+/// off its path's by so much; where that is more than nothing, what is found may be no contact but as near as that.
 fn contacts(
     course: &Course,
-    start: f64,
-    end: f64,
+    [start, end]: [f64; 2],
+    off_mm: &[f64; 4],
     first_only: bool,
     undecided: &mut Option<Undecided>,
 ) -> Vec<(usize, DriveContact)> {
@@ -177,7 +188,7 @@ fn contacts(
         }
         let middle = 0.5 * (a + b);
         let splits = middle > a && middle < b;
-        let bounds = course.bounds([a, b], from.as_ref());
+        let bounds = course.bounds([a, b], from.as_ref(), off_mm);
         let halve = |stack: &mut Vec<_>, open: Vec<(usize, Warm)>, near: Option<Stance>| {
             stack.push(([middle, b], open.clone(), near.clone()));
             stack.push(([a, middle], open, near));
@@ -260,6 +271,46 @@ fn contacts(
         place(x).total_cmp(&place(y)).then(x.0.cmp(&y.0))
     });
     found
+}
+
+/// What comes so near on a drive without contacts that a tyre's way across the track may make it one.
+fn near_for_sideways(course: &Course, way: [f64; 2], sideways: &Sideways) -> Option<Undecided> {
+    if sideways.height_mm() <= TOLERANCE_MM {
+        return None;
+    }
+    let mut open = None;
+    let near = contacts(course, way, &sideways.heights_mm, true, &mut open);
+    let told = format!(
+        "tyres move up to {:.1} mm across the track with travel and roll, where the ground is up to {:.1} mm higher or lower",
+        sideways.shift_mm,
+        sideways.height_mm()
+    );
+    match near.first() {
+        Some((_, first)) => Some(Undecided {
+            from_mm: first.front_axle_mm[0],
+            why: format!(
+                "{told}: with the front axle at {:.1} mm {} comes so near to {} that it may touch",
+                first.front_axle_mm[0], first.part, first.against
+            ),
+        }),
+        None => open.map(|open| Undecided {
+            why: format!(
+                "{told}: with the front axle at {:.1} mm a tyre may meet what it passes otherwise; nothing is known beyond",
+                open.from_mm
+            ),
+            ..open
+        }),
+    }
+}
+
+fn sideways_note(sideways: &Sideways) -> String {
+    format!(
+        "Each tyre keeps its place across the track. On this way tyres move up to {:.1} mm sideways with travel and roll, where \
+         the ground is up to {:.1} mm higher or lower: places of contacts and clearances are off by about as much. What is said \
+         to clear does with that too.",
+        sideways.shift_mm,
+        sideways.height_mm()
+    )
 }
 
 fn no_travel(x: f64) -> String {
@@ -345,7 +396,7 @@ fn curve(course: &Course, start: f64, end: f64) -> (Vec<DriveRow>, f64) {
         .filter(|i| {
             let beside = [i.wrapping_sub(1), i + 1];
             let beside = beside.into_iter().filter_map(|k| rows.get(k));
-            beside.fold(true, |is_low, row| is_low && low(&rows[*i]) <= low(row))
+            beside.into_iter().all(|row| low(&rows[*i]) <= low(row))
         })
         .collect();
     lowest.sort_by(|a, b| low(&rows[*a]).total_cmp(&low(&rows[*b])));
@@ -438,7 +489,11 @@ fn outcome(course: &Course, scale: f64) -> Result<SizeOutcome, DriveError> {
     }
     let wall = course.wall([start, end]);
     let mut undecided = None;
-    let found = contacts(&course, start, wall.unwrap_or(end), true, &mut undecided);
+    let way = [start, wall.unwrap_or(end)];
+    let found = contacts(&course, way, &[0.0; 4], true, &mut undecided);
+    if found.is_empty() && undecided.is_none() {
+        undecided = near_for_sideways(&course, way, &Sideways::on(&course, way));
+    }
     Ok(match (found.into_iter().next(), undecided) {
         (Some((_, contact)), _) => SizeOutcome::Touches {
             part: contact.part,
@@ -663,7 +718,7 @@ mod tests {
             for (k, width) in [0.01, 1.0, 9.0, 60.0].into_iter().enumerate() {
                 for n in 0..40 {
                     let a = start + (end - start) * (f64::from(n) + 0.1 * k as f64) / 40.0;
-                    let Some(bounds) = course.bounds([a, a + width], None) else {
+                    let Some(bounds) = course.bounds([a, a + width], None, &[0.0; 4]) else {
                         continue;
                     };
                     bounded += 1;

@@ -11,6 +11,7 @@ mod angles;
 mod course;
 mod drive;
 mod mesh_outline;
+mod sideways;
 mod springing;
 mod stance;
 mod terrain;

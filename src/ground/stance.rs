@@ -217,13 +217,15 @@ pub fn stand(
 }
 
 impl StanceBounds {
-    /// Over a stretch of x. `None` where the heights are too steep to be enclosed: halve the stretch.
+    /// Over a stretch of x, each wheel's height no further than `off_mm` from its path's. `None` where the heights are too
+    /// steep to be enclosed: halve the stretch.
     pub fn over(
         vehicle: &Vehicle,
         paths: &[TyrePath; 4],
         side_slope: f64,
         [a, b]: [f64; 2],
         from: Option<&Stance>,
+        off_mm: &[f64; 4],
     ) -> Option<StanceBounds> {
         let x = 0.5 * (a + b);
         let middle = stand(vehicle, paths, side_slope, x, from)?;
@@ -267,7 +269,7 @@ impl StanceBounds {
                     + rotation[(2, 0)].abs() * shift[0]
                     + rotation[(2, 1)].abs() * shift[1]
                     + turn * off;
-                spread[i] = (high - here).max(here - low) + tilt;
+                spread[i] = (high - here).max(here - low) + tilt + off_mm[i];
             }
             if spread.iter().any(|s| !s.is_finite()) {
                 return None;

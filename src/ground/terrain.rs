@@ -1,8 +1,8 @@
 //! An obstacle on level ground: heights that tyres roll on, and surfaces that parts meet.
 //!
 //! Ground coordinates: x forward along the drive with the obstacle's front at zero, y left, z up from the level
-//! ground. What runs across the track is a height profile; a boulder is a cloud of its surface's points and a
-//! mesh; a mesh is its triangles.
+//! ground. What runs across the track is a height profile; a boulder is an ellipsoid, drawn as a mesh for parts; a mesh is
+//! its triangles.
 
 use crate::scene::ObstacleShape;
 use crate::shapes::{Shape, ShapeError, Surface};
@@ -17,8 +17,8 @@ pub struct Terrain {
     pub profile: Vec<[f64; 2]>,
     /// Where the profile lies across the track; level ground elsewhere.
     pub across: Option<[f64; 2]>,
-    /// Points of a boulder's surface.
-    pub cloud: Vec<Vector3<f64>>,
+    /// The same with finer facets: what tyres roll on.
+    pub rolled: Vec<[f64; 2]>,
     /// A mesh's triangles.
     pub facets: Vec<[Vector3<f64>; 3]>,
     /// Solids for contact: name and surface.
@@ -34,9 +34,8 @@ pub struct Terrain {
 /// Rounded edges, logs and humps are drawn with facets that miss the true curve by less than this, mm. Corners lie on
 /// the curve, so a bulge stands this far outside its facets at most; gaps take it off.
 const FACET_MM: f64 = 0.02;
-/// Spacing of a boulder's surface points, mm: between them a tyre of any size sinks by less than 0.05 mm into a
-/// boulder of 100 mm radius (spacing squared over 8 radii).
-const CLOUD_MM: f64 = 6.0;
+/// The same for what tyres roll on: no tyre sinks deeper into a curve, a tenth of the drive's tolerance.
+pub(super) const ROLLED_FACET_MM: f64 = 1.0e-3;
 /// The ground is drawn this far out, mm.
 const FAR_MM: f64 = 60_000.0;
 /// Half of the drawn ground's width, mm.
@@ -51,8 +50,7 @@ const BOULDER_FACET_MM: f64 = 0.1;
 /// Least and most rings of a boulder's mesh from pole to pole: the most keeps it below 150,000 triangles.
 const BOULDER_RINGS: [f64; 2] = [24.0, 192.0];
 
-/// No obstacle is higher, deeper or thicker than this, mm: a truck climbs a tenth of it, and a boulder is covered
-/// with points every few millimetres.
+/// No obstacle is higher, deeper or thicker than this, mm: a truck climbs a tenth of it.
 const LARGEST_MM: f64 = 20_000.0;
 /// No ramp, hump, ditch or profile is longer, mm.
 const LONGEST_MM: f64 = 200_000.0;
@@ -95,79 +93,36 @@ impl Terrain {
     pub fn of(obstacle: &TruckObstacle, scale: f64) -> Result<Terrain, ShapeError> {
         let entry = &obstacle.entry;
         check_size(&entry.shape, scale)?;
-        let mut profile: Vec<[f64; 2]> = Vec::new();
-        let mut cloud = Vec::new();
+        let (profile, facet_mm) = heights(&entry.shape, scale, FACET_MM);
+        let (rolled, _) = heights(&entry.shape, scale, ROLLED_FACET_MM);
         let mut facets = Vec::new();
         let mut solids = Vec::new();
         let mut side_slope = 0.0_f64;
         let mut boulder = None;
-        let mut length_mm = 0.0;
-        // How far the true curve stands off the straight pieces between the profile's corners.
-        let mut facet_mm = 0.0;
+        // A boulder and a mesh are as long as they are.
+        let mut length_mm = match &entry.shape {
+            ObstacleShape::Ramp { length, .. } | ObstacleShape::Hump { length, .. } => *length,
+            ObstacleShape::Log { diameter } => diameter * scale,
+            ObstacleShape::Ditch { width, .. } => *width,
+            ObstacleShape::Profile { points } => points.last().map_or(0.0, |p| p.0),
+            ObstacleShape::Ledge { .. }
+            | ObstacleShape::SideSlope { .. }
+            | ObstacleShape::Boulder { .. }
+            | ObstacleShape::Mesh { .. } => 0.0,
+        };
         match &entry.shape {
-            ObstacleShape::Ledge {
-                height,
-                edge_radius,
-            } => {
-                let (h, r) = (height * scale, edge_radius.min(height * scale));
-                profile.push([0.0, 0.0]);
-                profile.push([0.0, h - r]);
-                facet_mm = if r > 0.0 { FACET_MM } else { 0.0 };
-                for a in arc(r, std::f64::consts::FRAC_PI_2) {
-                    profile.push([r * (1.0 - a.cos()), h - r + r * a.sin()]);
-                }
-            }
-            ObstacleShape::Ramp { height, length } => {
-                profile.extend([[0.0, 0.0], [*length, height * scale]]);
-                length_mm = *length;
-            }
-            ObstacleShape::Hump { height, length } => {
-                let h = height * scale;
-                // Sagitta of a wave's facet: bend times step squared over eight.
-                let bend = 0.5 * h * (std::f64::consts::TAU / length).powi(2);
-                let n = ((bend * length * length / (8.0 * FACET_MM)).sqrt().ceil())
-                    .clamp(16.0, 2_000.0);
-                facet_mm = bend * (length / n).powi(2) / 8.0;
-                for i in 0..=n as usize {
-                    let x = length * i as f64 / n;
-                    let wave = 1.0 - (std::f64::consts::TAU * i as f64 / n).cos();
-                    profile.push([x, 0.5 * h * wave]);
-                }
-                length_mm = *length;
-            }
-            ObstacleShape::Log { diameter } => {
-                let r = 0.5 * diameter * scale;
-                facet_mm = FACET_MM;
-                // Below its middle a log hangs over; nothing rolls or reaches under there.
-                profile.push([0.0, 0.0]);
-                for a in arc(r, std::f64::consts::PI) {
-                    profile.push([r * (1.0 - a.cos()), r + r * a.sin()]);
-                }
-                profile.push([2.0 * r, 0.0]);
-                length_mm = 2.0 * r;
-            }
-            ObstacleShape::Ditch { depth, width } => {
-                let d = depth * scale;
-                profile.extend([[0.0, 0.0], [0.0, -d], [*width, -d], [*width, 0.0]]);
-                length_mm = *width;
-            }
-            ObstacleShape::Profile { points } => {
-                profile.push([points[0].0, 0.0]);
-                profile.extend(points.iter().map(|p| [p.0, p.1 * scale]));
-                length_mm = points.last().map_or(0.0, |p| p.0);
-            }
+            ObstacleShape::Ledge { .. }
+            | ObstacleShape::Ramp { .. }
+            | ObstacleShape::Hump { .. }
+            | ObstacleShape::Log { .. }
+            | ObstacleShape::Ditch { .. }
+            | ObstacleShape::Profile { .. } => {}
             ObstacleShape::SideSlope { deg } => side_slope = deg.to_radians(),
             ObstacleShape::Boulder { size, middle_y } => {
                 let half = Vector3::new(0.5 * size.0, 0.5 * size.1, size.2) * scale;
                 let middle = Vector3::new(half.x, *middle_y, 0.0);
                 boulder = Some([middle, half]);
                 let (vertices, triangles, facet_mm) = ellipsoid(&middle, &half);
-                // Tyres roll on the ellipsoid itself, not on its facets.
-                cloud = refined(&vertices, &triangles);
-                for p in &mut cloud {
-                    let unit = (*p - middle).component_div(&half).normalize();
-                    *p = middle + unit.component_mul(&half);
-                }
                 let surface = solid(vertices, triangles)?.facetted(facet_mm);
                 solids.push((entry.name.clone(), surface));
                 length_mm = 2.0 * half.x;
@@ -197,19 +152,15 @@ impl Terrain {
         let across = entry.across.map(|(a, b)| [a, b]);
         let level = [[-FAR_MM, 0.0], [FAR_MM, 0.0]];
         let mut whole = Terrain {
-            profile: Vec::new(),
+            profile: on_the_level(&profile),
+            rolled: on_the_level(&rolled),
             across,
-            cloud,
             facets,
             solids,
             side_slope,
             length_mm,
             boulder,
         };
-        let end = profile.last().map_or(0.0, |p| p[1]);
-        whole.profile.push([-FAR_MM, 0.0]);
-        whole.profile.extend(&profile);
-        whole.profile.push([FAR_MM, end]);
         // Level ground lies beside a profile of some width, not under it: it may go below zero.
         let beside = match across {
             _ if profile.is_empty() => vec![[-HALF_WIDTH_MM, HALF_WIDTH_MM]],
@@ -241,7 +192,7 @@ impl Terrain {
             let (u, v) = ((x - middle.x) / half.x, (y - middle.y) / half.y);
             return Some(half.z * (1.0 - u * u - v * v).max(0.0).sqrt());
         }
-        if !self.cloud.is_empty() || !self.facets.is_empty() {
+        if !self.facets.is_empty() {
             return None;
         }
         if self.across.is_some_and(|[a, b]| y < a || y > b) {
@@ -260,12 +211,101 @@ impl Terrain {
     }
 }
 
+/// A profile with the level ground before and behind it.
+fn on_the_level(profile: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    let end = profile.last().map_or(0.0, |p| p[1]);
+    let mut out = vec![[-FAR_MM, 0.0]];
+    out.extend(profile);
+    out.push([FAR_MM, end]);
+    out
+}
+
+/// Heights of what runs across the track, curves drawn by facets that miss them by no more than `facet_mm`; and how far the
+/// true curve stands off the straight pieces between the corners. Nothing for what doesn't.
+fn heights(shape: &ObstacleShape, scale: f64, facet_mm: f64) -> (Vec<[f64; 2]>, f64) {
+    let mut profile: Vec<[f64; 2]> = Vec::new();
+    let mut off_mm = 0.0;
+    match shape {
+        ObstacleShape::Ledge {
+            height,
+            edge_radius,
+        } => {
+            let (h, r) = (height * scale, edge_radius.min(height * scale));
+            profile.push([0.0, 0.0]);
+            profile.push([0.0, h - r]);
+            off_mm = if r > 0.0 { facet_mm } else { 0.0 };
+            for a in arc(r, std::f64::consts::FRAC_PI_2, facet_mm) {
+                profile.push([r * (1.0 - a.cos()), h - r + r * a.sin()]);
+            }
+        }
+        ObstacleShape::Ramp { height, length } => {
+            profile.extend([[0.0, 0.0], [*length, height * scale]]);
+        }
+        ObstacleShape::Hump { height, length } => {
+            let h = height * scale;
+            // Sagitta of a wave's facet: bend times step squared over eight.
+            let bend = 0.5 * h * (std::f64::consts::TAU / length).powi(2);
+            let n =
+                ((bend * length * length / (8.0 * facet_mm)).sqrt().ceil()).clamp(16.0, 9_000.0);
+            off_mm = bend * (length / n).powi(2) / 8.0;
+            for i in 0..=n as usize {
+                let x = length * i as f64 / n;
+                let wave = 1.0 - (std::f64::consts::TAU * i as f64 / n).cos();
+                profile.push([x, 0.5 * h * wave]);
+            }
+        }
+        ObstacleShape::Log { diameter } => {
+            let r = 0.5 * diameter * scale;
+            off_mm = facet_mm;
+            // Below its middle a log hangs over; nothing rolls or reaches under there.
+            profile.push([0.0, 0.0]);
+            for a in arc(r, std::f64::consts::PI, facet_mm) {
+                profile.push([r * (1.0 - a.cos()), r + r * a.sin()]);
+            }
+            profile.push([2.0 * r, 0.0]);
+        }
+        ObstacleShape::Ditch { depth, width } => {
+            let d = depth * scale;
+            profile.extend([[0.0, 0.0], [0.0, -d], [*width, -d], [*width, 0.0]]);
+        }
+        ObstacleShape::Profile { points } => {
+            profile.push([points[0].0, 0.0]);
+            profile.extend(points.iter().map(|p| [p.0, p.1 * scale]));
+        }
+        ObstacleShape::SideSlope { .. }
+        | ObstacleShape::Boulder { .. }
+        | ObstacleShape::Mesh { .. } => {}
+    }
+    (profile, off_mm)
+}
+
+/// The top of an ellipsoid between two places across the track, as seen from the side: its cut at the place nearest to its
+/// middle is highest all along, an ellipse, drawn by facets that miss it by no more than [`ROLLED_FACET_MM`].
+pub(super) fn boulder_outline(
+    [middle, half]: &[Vector3<f64>; 2],
+    [low, high]: [f64; 2],
+) -> Vec<[f64; 2]> {
+    let off = (middle.y.clamp(low, high) - middle.y) / half.y;
+    if off.abs() >= 1.0 {
+        return Vec::new();
+    }
+    let share = (1.0 - off * off).sqrt();
+    let (long, high) = (half.x * share, half.z * share);
+    // A facet's sagitta: no more than the longer half axis times the step of the angle squared over eight.
+    let step = (8.0 * ROLLED_FACET_MM / long.max(high)).sqrt();
+    let n = (std::f64::consts::PI / step).ceil().max(8.0) as usize;
+    (0..=n)
+        .map(|i| std::f64::consts::PI * i as f64 / n as f64)
+        .map(|a| [middle.x - long * a.cos(), high * a.sin()])
+        .collect()
+}
+
 /// Angles from zero to `end` of an arc's facets, both ends included.
-fn arc(radius: f64, end: f64) -> Vec<f64> {
+fn arc(radius: f64, end: f64, facet_mm: f64) -> Vec<f64> {
     if radius <= 0.0 {
         return vec![end];
     }
-    let step = 2.0 * (1.0 - (FACET_MM / radius).min(0.5)).acos();
+    let step = 2.0 * (1.0 - (facet_mm / radius).min(0.5)).acos();
     let n = (end / step).ceil().max(2.0) as usize;
     (0..=n).map(|i| end * i as f64 / n as f64).collect()
 }
@@ -384,25 +424,6 @@ fn ellipsoid(
     let place = |unit: &Vector3<f64>| middle + unit.component_mul(half);
     let vertices = units.iter().map(place).collect();
     (vertices, triangles, facet_mm)
-}
-
-/// Points on a boulder's triangles, none further than the cloud's spacing from the next, the part below ground left
-/// out.
-fn refined(vertices: &[Vector3<f64>], triangles: &[[u32; 3]]) -> Vec<Vector3<f64>> {
-    let mut out: Vec<Vector3<f64>> = vertices.to_vec();
-    for t in triangles {
-        let [a, b, c] = t.map(|i| vertices[i as usize]);
-        let longest = (b - a).norm().max((c - b).norm()).max((a - c).norm());
-        let n = (longest / CLOUD_MM).ceil() as usize;
-        for i in 0..=n {
-            for j in 0..=n - i {
-                let (u, v) = (i as f64 / n.max(1) as f64, j as f64 / n.max(1) as f64);
-                out.push(a + (b - a) * u + (c - a) * v);
-            }
-        }
-    }
-    out.retain(|p| p.z > 0.0);
-    out
 }
 
 #[cfg(test)]
@@ -530,10 +551,25 @@ mod tests {
                 deepest <= told + 1e-9 && deepest > 0.5 * told,
                 "{deepest} {told}"
             );
-            for p in &boulder.cloud {
-                let height = boulder.height(p.x, p.y).expect("an ellipsoid");
+            // Its outline between two places is the highest that it is there, and its facets miss it by no more than told.
+            let ellipsoid = boulder.boulder.expect("a boulder");
+            let across = [ellipsoid[0].y + 0.3 * half.y, ellipsoid[0].y + 0.8 * half.y];
+            let outline = boulder_outline(&ellipsoid, across);
+            for ends in outline.windows(2) {
+                let x = 0.5 * (ends[0][0] + ends[1][0]);
+                let z = 0.5 * (ends[0][1] + ends[1][1]);
+                let highest = (0..=50).map(|k| {
+                    let y = across[0] + (across[1] - across[0]) * f64::from(k) / 50.0;
+                    boulder.height(x, y).expect("an ellipsoid")
+                });
+                let highest = highest.fold(0.0, f64::max);
+                assert!(z <= highest + 1.0e-9, "{x}: {z} over {highest}");
                 // Near its rim it is too steep for heights to say much.
-                assert!(p.z < 0.1 * half.z || (p.z - height).abs() < 1e-6, "{p}");
+                let is_steep = z < 0.3 * half.z;
+                assert!(
+                    is_steep || highest - z < 4.0 * ROLLED_FACET_MM,
+                    "{x}: {z} {highest}"
+                );
             }
         }
     }

@@ -445,7 +445,7 @@ fn notes(out: &mut String, found: &DriveFindings, units: Units) {
     }
     out.push_str("\nAssumed, and cautions\n");
     for note in &found.notes {
-        out.push_str(&bullet(note));
+        out.push_str(&bullet(&units.reworded(note)));
     }
 }
 

@@ -174,6 +174,23 @@ impl Diagnostic for SceneError {
 /// hundred times its length in memory.
 const LONGEST_FILE: u64 = 4 * 1024 * 1024;
 
+/// Where no file is at a path, the scenes beside it whose names are like it, as a question.
+fn nearest_scene(path: &Path) -> String {
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let Some(wanted) = path.file_name().and_then(|name| name.to_str()) else {
+        return String::new();
+    };
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let scenes: Vec<String> = entries
+        .filter_map(|entry| entry.file_name().into_string().ok())
+        .filter(|name| name.ends_with(".ron"))
+        .collect();
+    super::did_you_mean(wanted, scenes.iter().map(String::as_str))
+}
+
 /// Reads a scene file. Returns the scene with its text, which later messages point into.
 ///
 /// # Errors
@@ -191,7 +208,10 @@ pub fn read_scene(path: &Path) -> Result<(Scene, String), SceneError> {
     let not_opened = |e: std::io::Error| {
         unreadable(
             format!("cannot open {name}: {e}"),
-            "give the path of a scene file (.ron)",
+            &format!(
+                "{}give the path of a scene file (.ron)",
+                nearest_scene(path)
+            ),
         )
     };
     let known = std::fs::metadata(path).map_err(not_opened)?;

@@ -85,10 +85,11 @@ const OF_THE_SETUP: &str = "setups";
 /// A problem of the changed truck, at its setup: the scene's own numbers are right.
 fn in_setup(problem: Problem, scene: &Scene, name: &str) -> Problem {
     let is_whole = problem.path == OF_THE_SETUP;
-    if problem.path.starts_with("setups") && !is_whole {
+    let i = scene.setups.iter().position(|s| s.name == name);
+    // A name that no setup has is wrong by itself.
+    if problem.path.starts_with("setups") && (!is_whole || i.is_none()) {
         return problem;
     }
-    let i = scene.setups.iter().position(|s| s.name == name);
     Problem {
         path: i.map_or(OF_THE_SETUP.to_owned(), |i| format!("setups[{i}]")),
         what: if is_whole {
@@ -1050,7 +1051,7 @@ fn check_loaded_radius(scene: &Scene, loaded_mm: f64, knuckle: &str) -> Result<(
         return Ok(());
     }
     Err(Problem::at(
-        &format!("{knuckle}.loaded_radius"),
+        format!("{knuckle}.loaded_radius"),
         format!(
             "the loaded radius is {loaded_mm:.1} mm, and the tyre's radius without load {free_mm:.1} mm by its size"
         ),

@@ -13,11 +13,17 @@ const NAMES_A_BODY: [&str; 2] = ["on", "lower_mount_on"];
 /// A body as such a field has it, and how a point's name begins that is on it.
 const UPPER_ARM: &str = "upper_arm";
 
-/// Refuses what only an upper arm, or a damper beside it, can have.
+/// Refuses what only an upper arm, or a damper beside it, can have: in the described corner's scene, and in the other one's
+/// where a setup changed one side.
 ///
 /// # Errors
 /// [`Problem`] at the entry.
 pub(super) fn check(scene: &Scene) -> Result<()> {
+    check_side(scene)?;
+    scene.other_corner.as_deref().map_or(Ok(()), check_side)
+}
+
+fn check_side(scene: &Scene) -> Result<()> {
     if scene.damper.lower_mount_on != Foot::Strut {
         return Ok(());
     }
@@ -61,6 +67,7 @@ pub(super) fn check(scene: &Scene) -> Result<()> {
         return Ok(());
     };
     all.remove("setups");
+    all.remove("other_corner");
     match all
         .iter()
         .find_map(|(field, value)| named(field, field, value))

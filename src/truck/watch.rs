@@ -527,7 +527,8 @@ pub(super) fn check_patterns(scene: &Scene, corners: &[Corner]) -> Result<()> {
                 return Err(Problem::at(
                     format!("{list}[{i}]"),
                     format!("`{a}` and `{b}` are parts of one body"),
-                    "parts of one body are one rigid assembly: check which body each part is on",
+                    "parts of one body are one rigid assembly and never asked about each other: take this entry out, or put one of \
+                     them on the body that it moves with",
                 ));
             }
         }
