@@ -12,7 +12,8 @@ use bindpoint::ground::{
 };
 use bindpoint::output::{Units, drive_text};
 use bindpoint::scene::{
-    CarriedBy, Change, Point, Rear, Scene, ShapeEntry, Underbody, Wheels, scene_from_text,
+    CarriedBy, Change, ObstacleShape, Point, Rear, Scene, ShapeEntry, Underbody, Wheels,
+    scene_from_text,
 };
 use bindpoint::truck::{MeshStore, Truck, WheelSpring, assemble, assemble_setup};
 use std::path::PathBuf;
@@ -399,4 +400,95 @@ fn the_least_clearance_of_a_drive_hangs_little_on_where_the_truck_begins() {
     let [low, high] = [f64::min, f64::max].map(|f| all.iter().copied().reduce(f).expect("some"));
     // Steps of 20 mm alone leave 4 mm between these.
     assert!(high - low < 0.3, "{all:?}");
+}
+
+/// A closed prism: an outline in (x, z), counter-clockwise seen from the right, from one place across the track to another.
+fn prism(outline: &[[f64; 2]], across: [f64; 2]) -> Vec<[[f64; 3]; 3]> {
+    let at = |i: usize, side: usize| {
+        let [x, z] = outline[i % outline.len()];
+        [x, across[side], z]
+    };
+    let mut out = Vec::new();
+    for i in 0..outline.len() {
+        let [a, b, c, d] = [at(i, 0), at(i + 1, 0), at(i + 1, 1), at(i, 1)];
+        out.extend([[a, b, c], [a, c, d]]);
+    }
+    for i in 1..outline.len() - 1 {
+        out.push([at(0, 0), at(i + 1, 0), at(i, 0)]);
+        out.push([at(0, 1), at(i, 1), at(i + 1, 1)]);
+    }
+    out
+}
+
+/// A reviewer's false CLEAR: a ramp lifts one side's wheels, which carry them outward, into a post that the drive had them
+/// pass, each tyre being kept at its place across the track at ride height.
+#[test]
+fn a_post_that_a_tyre_may_reach_sideways_is_not_passed_for_certain() {
+    let text = std::fs::read_to_string(folder().join("crake.ron")).expect("a demo scene");
+    let clears = |gap_mm: f64, with_ramp: bool| {
+        let place = tempfile::tempdir().expect("a folder");
+        let mut scene = scene_from_text(&text, &place.path().join("a.ron")).expect("it reads");
+        // Right corner described, inches: the right tyres' outer side at ride height, mm.
+        let outer_mm = 25.4 * scene.knuckle.wheel_centre.1 - 0.5 * tyre_width_mm(&scene);
+        let ramp = [[0.0, 0.0], [3000.0, 0.0], [2400.0, 100.0], [600.0, 100.0]];
+        let post = [
+            [1200.0, 0.0],
+            [1400.0, 0.0],
+            [1400.0, 600.0],
+            [1200.0, 600.0],
+        ];
+        let mut triangles = prism(&post, [outer_mm - gap_mm - 150.0, outer_mm - gap_mm]);
+        if with_ramp {
+            // Its side lies well within the tyre's width and beyond, but for the post.
+            triangles.extend(prism(&ramp, [outer_mm - gap_mm, outer_mm + 400.0]));
+        }
+        let solid = triangles.iter().map(|t| {
+            let corners = t.map(|[x, y, z]| format!("vertex {x} {y} {z}"));
+            format!(
+                "facet normal 0 0 0\nouter loop\n{}\nendloop\nendfacet\n",
+                corners.join("\n")
+            )
+        });
+        let stl = format!("solid a\n{}endsolid a\n", solid.collect::<String>());
+        std::fs::write(place.path().join("ramp.stl"), stl).expect("written");
+        let ys = triangles.iter().flatten().map(|p| p[1]);
+        let [low, high] = ys.fold([f64::INFINITY, f64::NEG_INFINITY], |e, y| {
+            [e[0].min(y), e[1].max(y)]
+        });
+        scene.obstacles = vec![bindpoint::scene::Obstacle {
+            name: "ramp and post".to_owned(),
+            shape: ObstacleShape::Mesh {
+                file: "ramp.stl".to_owned(),
+                unit: Some(bindpoint::scene::MeshUnit::Mm),
+                middle_y: 0.5 * (low + high) / 25.4,
+                sunk: 0.0,
+            },
+            across: None,
+            ahead: None,
+        }];
+        let truck = assemble(&scene, place.path()).unwrap_or_else(|p| panic!("{p:?}"));
+        let found = drive_over(&truck, "ramp and post").expect("it drives");
+        let is_clear = found.contacts.is_empty()
+            && found.tyres_stop_at_mm.is_none()
+            && found.undecided.is_empty();
+        (is_clear, found)
+    };
+    let (is_clear, found) = clears(0.6, true);
+    assert!(!is_clear, "{:?}", found.undecided);
+    assert!(
+        found
+            .undecided
+            .iter()
+            .any(|why| why.contains("across the track"))
+            || !found.contacts.is_empty(),
+        "{found:?}"
+    );
+    let (is_clear, found) = clears(120.0, false);
+    assert!(is_clear, "{:?} {:?}", found.undecided, found.contacts);
+}
+
+fn tyre_width_mm(scene: &Scene) -> f64 {
+    bindpoint::setups::fitted_measures(scene)
+        .expect("a tyre")
+        .width_mm
 }

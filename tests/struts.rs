@@ -552,3 +552,48 @@ fn one_sides_knuckle_on_a_strut_is_given_by_its_own_top_mount() {
         "{problem:?}"
     );
 }
+
+/// A reviewer's false CLEAR: a change of the other side alone could name an upper arm, and the hose on it stood still.
+#[test]
+fn what_a_strut_has_no_place_for_is_refused_on_the_side_that_isnt_described_too() {
+    let as_it_is = |text: String| text;
+    for (change, told) in [
+        (
+            "Hose(SIDEname: \"h\", longest: 400, ends: ((on: frame, at: (0, Y450, 700)), (on: upper_arm, at: (0, Y640, 600))))",
+            "upper arm",
+        ),
+        (
+            "Strap(SIDElength: 500, ends: ((on: frame, at: (0, Y450, 700)), (on: upper_arm, at: (0, Y640, 600))))",
+            "upper arm",
+        ),
+        (
+            "AddPart(SIDEpart: (name: \"b\", on: upper_arm, shape: Ball(centre: (0, Y640, 600), radius: 8)))",
+            "upper arm",
+        ),
+        (
+            "Damper(SIDElonger: 2, upper_eye: (half_angle_deg: 12))",
+            "eyes on bolts",
+        ),
+        (
+            "DamperSpacer((SIDEname: \"top\", thickness: 3, adds: total_length))",
+            "no spacer",
+        ),
+    ] {
+        for (side, sign) in [("left", ""), ("right", "-")] {
+            let own = change
+                .replace("SIDE", &format!("side: {side}, "))
+                .replace('Y', sign);
+            let said = refused(
+                |draft| {
+                    // A strap and a hose to change.
+                    draft.damper_more = "strap: (ends: ((on: frame, at: (90, 430, 700)), (on: lower_arm, at: (90, 620, 320))), length: 700), ".to_owned();
+                    draft.more = format!(
+                        "hoses: [(name: \"h\", ends: ((on: frame, at: (0, 450, 700)), (on: knuckle, at: (0, 640, 600))), longest: 400)],\n                         setups: [(name: \"one side\", changes: [{own}])],\n"
+                    );
+                },
+                as_it_is,
+            );
+            assert!(said.contains(told), "{own}: {said}");
+        }
+    }
+}
