@@ -597,3 +597,45 @@ fn what_a_strut_has_no_place_for_is_refused_on_the_side_that_isnt_described_too(
         }
     }
 }
+
+/// Drawn by the verdict's stress: a ball on the tube a hair off a plate on the knuckle was swept for 340,000 distance queries,
+/// and where it first touches stayed undecided, though neither moves against the other.
+#[test]
+fn a_struts_tube_and_its_knuckle_are_at_rest_to_each_other() {
+    let mut draft = Draft::new();
+    draft.on_strut();
+    let at = (draft.damper[0] + draft.damper[1]) * 0.5;
+    draft.part(
+        "tab",
+        "damper_lower",
+        "each_side",
+        &small_scene::ball(&at, 5.0),
+    );
+    let beside = at + V::new(14.5, 0.0, 0.0);
+    draft.part(
+        "plate",
+        "knuckle",
+        "each_side",
+        &small_scene::ball(&beside, 9.0),
+    );
+    for (gap_mm, right) in [(0.0, Status::Clear), (0.6, Status::Found)] {
+        let mut draft = draft.clone();
+        draft.watch("tab", "plate", gap_mm);
+        let scene = draft.scene("tube");
+        let truck =
+            assemble_setup(&scene, None, &MeshStore::new(Path::new("."))).expect("it stands");
+        let found = sweep(&truck, &SweepOptions::default(), &|_, _| {});
+        let pairs = &found.worse.verdict.pairs;
+        assert_eq!(
+            pairs.resting_checked + pairs.resting_violated,
+            1,
+            "{pairs:?}"
+        );
+        assert_eq!(status(&found), right, "{gap_mm}");
+        assert!(
+            found.worse.undecided.is_empty(),
+            "{:?}",
+            found.worse.undecided
+        );
+    }
+}

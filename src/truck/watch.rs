@@ -13,7 +13,7 @@ use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts::parts;
 use crate::clearance::{Part, WatchedPair};
-use crate::scene::{Brackets, CameWith, Joined, Problem, Scene, Watch, did_you_mean};
+use crate::scene::{Brackets, CameWith, Foot, Joined, Problem, Scene, Watch, did_you_mean};
 use crate::shapes::hull_overlap_mm;
 use crate::suspension::{Body, Linkage, Motion, Side};
 use nalgebra::Vector3;
@@ -86,10 +86,18 @@ fn kind(scene: &Scene, scale: f64, own: Side, x: &Part, y: &Part) -> Kind {
     if let Some(joint) = joint {
         return Kind::Joined(joint.why.clone());
     }
-    if x.body.motion() == y.body.motion() {
+    if moves_as(scene, x.body) == moves_as(scene, y.body) {
         Kind::Resting(asked)
     } else {
         Kind::Moving(asked)
+    }
+}
+
+/// What a body moves with: a strut's tube is one with the knuckle, though drawn as the damper's lower half.
+fn moves_as(scene: &Scene, body: Body) -> Motion {
+    match body {
+        Body::DamperLower if scene.damper.lower_mount_on == Foot::Strut => Motion::Knuckle,
+        _ => body.motion(),
     }
 }
 
