@@ -4,7 +4,7 @@ use super::clearance_over_front_tyre;
 use super::duties::{Wear, wear};
 use crate::findings::{
     Better, ContactClass, CornerFindings, FreeTravel, MeasureGroup, PositionFindings, Quantity,
-    StopId, TravelDirection,
+    StopId, TightGap, TravelDirection,
 };
 use crate::ground::running_clearance;
 use crate::kinematics::{WheelAngles, wheel_angles};
@@ -321,7 +321,9 @@ fn joints(
 
 fn gaps(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
     sheet.group = MeasureGroup::Gaps;
-    for (i, gap) in found.tightest_gaps.iter().enumerate() {
+    // A spring or a boot is one part to who drew it.
+    let of_parts = TightGap::between_drawn_parts(&found.tightest_gaps);
+    for (i, gap) in of_parts.iter().enumerate() {
         let row = sheet.add(
             format!("gap_{}_to_{}_mm", key_of(&gap.a), key_of(&gap.b)),
             format!("{} - {}", gap.a, gap.b),

@@ -1,6 +1,7 @@
 //! What stops a wheel, as a value. Words for it are made in [`crate::output`] alone.
 
 use crate::limits::LimitId;
+use crate::scene::drawn_part;
 use serde::{Deserialize, Serialize};
 
 /// What stops a wheel, or what it must keep.
@@ -62,6 +63,22 @@ impl StopId {
             other => other,
         };
         StopId::Limit { id }
+    }
+
+    /// The same between the parts that were drawn, of which these may be slices.
+    pub fn of_drawn_parts(&self) -> StopId {
+        let drawn = |name: &str| drawn_part(name).to_owned();
+        match self {
+            StopId::Gap { a, b } => StopId::Gap {
+                a: drawn(a),
+                b: drawn(b),
+            },
+            StopId::Contact { a, b } => StopId::Contact {
+                a: drawn(a),
+                b: drawn(b),
+            },
+            other => other.clone(),
+        }
     }
 
     /// Whether it is this limit.

@@ -2,6 +2,7 @@
 
 use super::{ContactClass, StopId, Undecided, Verdict};
 use crate::limits::{Needs, Unit};
+use crate::scene::drawn_part;
 use crate::suspension::{Locks, Side, Steered};
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
@@ -208,6 +209,32 @@ pub struct TightGap {
     pub point_a_mm: [f64; 3],
     /// Nearest point of the second part.
     pub point_b_mm: [f64; 3],
+}
+
+impl TightGap {
+    /// The gaps between parts as they were drawn: of a spring's or a boot's slices the tightest, proved as far as all of them are.
+    pub fn between_drawn_parts(gaps: &[TightGap]) -> Vec<TightGap> {
+        let mut out: Vec<TightGap> = Vec::new();
+        for gap in gaps {
+            let of_parts = TightGap {
+                a: drawn_part(&gap.a).to_owned(),
+                b: drawn_part(&gap.b).to_owned(),
+                ..gap.clone()
+            };
+            let is_same = |known: &&mut TightGap| {
+                let pair = [&known.a, &known.b];
+                let is_required = known.required_mm == gap.required_mm;
+                is_required
+                    && (pair == [&of_parts.a, &of_parts.b] || pair == [&of_parts.b, &of_parts.a])
+            };
+            match out.iter_mut().find(is_same) {
+                // They come tightest first.
+                Some(known) => known.at_least_mm = known.at_least_mm.min(gap.at_least_mm),
+                None => out.push(of_parts),
+            }
+        }
+        out
+    }
 }
 
 /// A watched pair whose parts don't move against each other, a turning one as the full revolution that it sweeps.

@@ -756,7 +756,9 @@ impl<'f> Page<'f> {
             ("rack", true),
             ("", false),
         ]);
-        let listed = gaps
+        // A spring or a boot is one part to who drew it: its tightest slice stands for it.
+        let of_parts = TightGap::between_drawn_parts(gaps);
+        let listed = of_parts
             .iter()
             .enumerate()
             .filter(|(i, g)| *i < GAPS_LISTED || is_short(g));
@@ -781,11 +783,11 @@ impl<'f> Page<'f> {
             ]);
         }
         let _ = writeln!(out, "\n{}", t.trim_fmt());
-        if gaps.len() > count {
+        if of_parts.len() > count {
             let _ = writeln!(
                 out,
                 "{} wider ones are in the JSON and CSV",
-                gaps.len() - count
+                of_parts.len() - count
             );
         }
     }

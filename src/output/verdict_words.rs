@@ -5,6 +5,7 @@ use crate::findings::{
     ContactClass, Disagreement, EndedBy, Exclusion, Obligation, OpenEnd, Outcome, PairSums,
     PastAtRideHeight, Place, Requirement, RestingGap, SaidOfGap, StopId, Undecided, Verdict,
 };
+use crate::scene::drawn_part;
 use crate::truck::touches;
 
 /// A kind of contact, as a sentence begins with it.
@@ -146,8 +147,16 @@ pub fn past_at_ride_height(past: &PastAtRideHeight) -> String {
 
 /// Each violation in a line.
 pub fn violations(verdict: &Verdict, units: Units, datum_mm: f64) -> Vec<String> {
+    let mut told: Vec<StopId> = Vec::new();
     verdict
         .violations()
+        // Of a spring's or a boot's slices the first stands for all.
+        .filter(|(_, stop, _)| {
+            let drawn = stop.of_drawn_parts();
+            let is_new = !told.contains(&drawn);
+            told.push(drawn);
+            is_new
+        })
         .map(|(requirement, stop, at)| violation(requirement, stop, at, units, datum_mm))
         .collect()
 }
@@ -184,7 +193,8 @@ fn violation(
 pub fn by_reason<'p>(pairs: impl Iterator<Item = [&'p str; 3]>) -> Vec<String> {
     let mut reasons: Vec<(&str, Vec<String>)> = Vec::new();
     for [a, b, why] in pairs {
-        let pair = format!("{a} - {b}");
+        // A spring or a boot is one part to who drew it.
+        let pair = format!("{} - {}", drawn_part(a), drawn_part(b));
         match reasons.iter_mut().find(|(reason, _)| *reason == why) {
             Some((_, pairs)) if pairs.contains(&pair) => {}
             Some((_, pairs)) => pairs.push(pair),

@@ -9,7 +9,7 @@ use super::assemble::{Fitting, looked_at};
 use super::parts::{Chosen, entries};
 use crate::kinematics::Position;
 use crate::limits::{BootSide, HalfshaftJoint, Limit, LimitId, LimitKind};
-use crate::scene::{Fitted, Problem, Scene, ShapeEntry};
+use crate::scene::{Fitted, Problem, Scene, ShapeEntry, slice_name};
 use crate::shapes::Shape;
 use crate::suspension::{Body, BootRing, Mechanism};
 use nalgebra::{Rotation3, Unit, Vector3};
@@ -41,10 +41,7 @@ pub(super) struct Slice {
 impl Slice {
     /// The name of its part: the first is called as the boot is.
     pub fn name(&self) -> String {
-        match self.number {
-            0 => self.boot.clone(),
-            i => format!("{}, slice {}", self.boot, i + 1),
-        }
+        slice_name(&self.boot, self.number)
     }
 }
 

@@ -15,7 +15,7 @@ use super::assemble::{Fitting, Reader, looked_at};
 use super::own_side::SidePoints;
 use super::parts::{Chosen, entries, spaced_mm};
 use crate::kinematics::Position;
-use crate::scene::{Fitted, Problem, Scene, ShapeEntry, SpacerEffect};
+use crate::scene::{Fitted, Problem, Scene, ShapeEntry, SpacerEffect, slice_name};
 use crate::shapes::Shape;
 use crate::suspension::{Body, CoilSlice, Mechanism};
 use nalgebra::Vector3;
@@ -60,10 +60,7 @@ pub(super) enum Held {
 impl Slice {
     /// The name of its part: the first is called as the spring is.
     pub fn name(&self) -> String {
-        match self.number {
-            0 => self.spring.clone(),
-            i => format!("{}, slice {}", self.spring, i + 1),
-        }
+        slice_name(&self.spring, self.number)
     }
 
     /// How it hangs, where both halves hold it.
