@@ -141,10 +141,10 @@ fn page(truck: &Truck, units: Units, overlaps: usize) -> String {
     };
     let _ = writeln!(
         out,
-        "{}: {verdict}. Scene in {}; lengths below in {}.",
+        "{}: {verdict}. Scene in {}, lengths below in {}.",
         truck.name,
-        truck.scene_unit.name(),
-        units.name()
+        Units::of_scene(truck.scene_unit).long_name(),
+        units.long_name()
     );
     let mut first: Option<(&str, String)> = None;
     for corner in &truck.corners {

@@ -170,6 +170,8 @@ pub enum Undecided {
         class: ContactClass,
         /// Nothing touches up to this travel at any rack position.
         proved_to_mm: f64,
+        /// Where something was seen to touch beyond that, if it was: what lies between isn't known.
+        touches_at_mm: Option<f64>,
     },
     /// A part of one side may come nearer to the truck's middle than the greatest required gap, or across it: the other
     /// side's moving parts aren't looked at there.

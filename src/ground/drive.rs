@@ -199,7 +199,7 @@ fn contacts(
                 continue;
             }
             let why = format!(
-                "with the front axle at {a:.1} mm a tyre climbs so steeply that the front axle's place doesn't \
+                "with the front axle at {a:.1} mm, a tyre climbs so steeply that the front axle's place doesn't \
                  settle how the truck stands; nothing is known beyond"
             );
             *undecided = Some(Undecided { from_mm: a, why });

@@ -93,14 +93,23 @@ pub fn undecided(why: &Undecided, units: Units, datum_mm: f64) -> String {
             direction,
             class,
             proved_to_mm,
-        } => format!(
-            "first {} in {}: nothing touches up to travel {} {} at any rack position; beyond that it was not \
-             decided: a wider `search` may settle it",
-            contact_class(*class),
-            direction.name(),
-            units.signed_free_to(proved_to_mm - datum_mm, direction.sign()),
-            units.name()
-        ),
+            touches_at_mm,
+        } => {
+            let beyond = match touches_at_mm {
+                None => "beyond that it was not decided: a wider `search` may settle it".to_owned(),
+                Some(at) => format!(
+                    "something touches at travel {}, and whether anything does between the two was not decided",
+                    units.signed(at - datum_mm)
+                ),
+            };
+            format!(
+                "first {} in {}: nothing touches up to travel {} {} at any rack position; {beyond}",
+                contact_class(*class),
+                direction.name(),
+                units.signed_free_to(proved_to_mm - datum_mm, direction.sign()),
+                units.name()
+            )
+        }
         Undecided::AcrossMiddle { part } => format!(
             "{part} comes to the truck's middle or across it, nearer than the greatest gap required, and what the other side moves there is not looked at"
         ),

@@ -86,6 +86,10 @@ impl Implausible {
     /// The likely mend, in words.
     pub fn help(&self) -> String {
         let likely = match &self.likely {
+            // Nobody measures it.
+            None if self.path.ends_with(".gap") => {
+                "give the room that must remain between the two, as little as does".to_owned()
+            }
             None => "measure it again".to_owned(),
             Some((slip, meant)) => format!("{} {meant} would be usual", slip.in_words()),
         };

@@ -217,6 +217,7 @@ impl Contacts {
                             direction,
                             class,
                             proved_to_mm: *proved_mm,
+                            touches_at_mm: witness.map(|witness| witness.travel_mm),
                         });
                         (*witness, *proved_mm)
                     }
