@@ -1,10 +1,11 @@
 //! `bindpoint check`: what a scene holds, and whether it can be swept.
 
+use bindpoint::clearance::Part;
 use bindpoint::findings::{Requirement, Status};
 use bindpoint::limits::Limit;
 use bindpoint::output::verdict_words;
 use bindpoint::output::{Units, table, text_width, warnings_text, wrap};
-use bindpoint::scene::{Scene, SceneError, read_scene};
+use bindpoint::scene::{Scene, SceneError, drawn_part, read_scene};
 use bindpoint::shapes::ElementKind;
 use bindpoint::sweep::obligations_at;
 use bindpoint::truck::{Corner, MeshStore, Truck, assemble_setup};
@@ -37,7 +38,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
     let overlaps: usize = truck
         .corners
         .iter()
-        .map(|c| c.overlaps.len() + c.resting.iter().filter(|r| r.is_overlap).count())
+        .map(|c| overlaps_as_measured(c).len())
         .sum();
     let mut text = page(&truck, units, overlaps);
     // Without a setup asked for, every setup of the scene is tried.
@@ -266,10 +267,20 @@ fn corner_body(corner: &Corner, units: Units) -> String {
     order.sort_by_key(|i| corner.parts[*i].body);
     for i in order {
         let part = &corner.parts[i];
-        let count = part.surface.elements.len();
+        // Of the slices of a spring or a boot the first, called as it is drawn, stands for all.
+        let drawn = drawn_part(&part.name);
+        if drawn != part.name && corner.parts.iter().any(|p| p.name == drawn) {
+            continue;
+        }
+        let is_of_it = |p: &&Part| p.name == part.name || drawn_part(&p.name) == part.name;
+        let slices: Vec<&Part> = corner.parts.iter().filter(is_of_it).collect();
+        let count: usize = slices.iter().map(|p| p.surface.elements.len()).sum();
         let made_of = match part.surface.kind {
             ElementKind::Point => "ball".to_owned(),
             ElementKind::Segment => "round bar".to_owned(),
+            ElementKind::Triangle if slices.len() > 1 => {
+                format!("{count} triangles, {} slices", slices.len())
+            }
             ElementKind::Triangle => format!("{count} triangles"),
         };
         let all = corner
@@ -324,13 +335,7 @@ fn corner_body(corner: &Corner, units: Units) -> String {
         let text = format!("NOT CHECKED {text}");
         let _ = writeln!(out, "\n{}", wrap(&text, text_width(), "  "));
     }
-    let name = |part: usize| corner.parts[part].name.as_str();
-    let moving = corner.overlaps.iter();
-    let mut overlaps: Vec<(&str, &str, Option<f64>)> = moving
-        .map(|o| (o.a.as_str(), o.b.as_str(), o.depth_mm))
-        .collect();
-    let at_rest = corner.resting.iter().filter(|r| r.is_overlap);
-    overlaps.extend(at_rest.map(|r| (name(r.pair.a), name(r.pair.b), r.depth_mm)));
+    let overlaps = overlaps_as_measured(corner);
     if !overlaps.is_empty() {
         out.push_str("\nOverlap as measured\n");
         let mut entries = Vec::new();
@@ -342,11 +347,32 @@ fn corner_body(corner: &Corner, units: Units) -> String {
             let _ = writeln!(out, "- {a} - {b}{depth}");
             entries.push(format!("    (a: {a:?}, b: {b:?}, why: \"..\"),"));
         }
-        let text = "A pair that is meant to touch, bolted or pressed together, is named in `joined` with the reason, and isn't \
-                    checked then. The entries to write, those that are meant:";
+        let text = "What cuts into another part so is drawn wrong, or won't fit: mend it. Only a pair that is meant to touch, \
+                    bolted or pressed together, is named in `joined` with the reason, and never checked then. The entries for \
+                    those that are meant:";
         let _ = writeln!(out, "{}", wrap(text, text_width(), ""));
         for entry in entries {
             let _ = writeln!(out, "{entry}");
+        }
+    }
+    out
+}
+
+/// Overlaps between parts as they were drawn: of a spring's or a boot's slices the deepest.
+fn overlaps_as_measured(corner: &Corner) -> Vec<(&str, &str, Option<f64>)> {
+    let name = |part: usize| corner.parts[part].name.as_str();
+    let moving = corner.overlaps.iter();
+    let moving = moving.map(|o| (o.a.as_str(), o.b.as_str(), o.depth_mm));
+    let at_rest = corner.resting.iter().filter(|r| r.is_overlap);
+    let at_rest = at_rest.map(|r| (name(r.pair.a), name(r.pair.b), r.depth_mm));
+    let mut out: Vec<(&str, &str, Option<f64>)> = Vec::new();
+    for (a, b, depth_mm) in moving.chain(at_rest) {
+        let (a, b) = (drawn_part(a), drawn_part(b));
+        let depth = |mm: Option<f64>| mm.unwrap_or(0.0);
+        match out.iter_mut().find(|known| (known.0, known.1) == (a, b)) {
+            Some(known) if depth(known.2) < depth(depth_mm) => known.2 = depth_mm,
+            Some(_) => {}
+            None => out.push((a, b, depth_mm)),
         }
     }
     out

@@ -120,11 +120,17 @@ fn page(found: &LargestTyre, units: Units) -> String {
             true => units.at_most(size.diameter_mm),
             false => units.at_least(size.diameter_mm),
         };
-        let mut sizes: Vec<String> = sizes.map(told).collect();
-        sizes.dedup();
-        if !sizes.is_empty() {
-            looked_at.push(format!("{} {after}", sizes.join(", ")));
-        }
+        let sizes: Vec<&TyreTried> = sizes.collect();
+        let mut texts: Vec<String> = sizes.iter().map(|size| told(size)).collect();
+        texts.dedup();
+        let listed = match &texts[..] {
+            [] => continue,
+            [first, second, .., last] if texts.len() > MOST_LISTED && are_even(&sizes) => {
+                format!("{first}, {second} and so on to {last}")
+            }
+            all => all.join(", "),
+        };
+        looked_at.push(format!("{listed} {after}"));
     }
     let text = format!(
         "Looked at, in {} of diameter: {}.",
@@ -167,6 +173,19 @@ fn page(found: &LargestTyre, units: Units) -> String {
         )
     );
     out
+}
+
+/// More sizes than this aren't listed one by one where they are evenly apart.
+const MOST_LISTED: usize = 12;
+
+/// Whether sizes, the smallest first, are evenly apart.
+fn are_even(sizes: &[&TyreTried]) -> bool {
+    const SAME_MM: f64 = 0.01;
+    let steps = sizes
+        .windows(2)
+        .map(|two| two[1].diameter_mm - two[0].diameter_mm);
+    let first = steps.clone().next().unwrap_or_default();
+    steps.into_iter().all(|step| (step - first).abs() < SAME_MM)
 }
 
 /// Where nothing is drawn around the tyre, and what to draw.
