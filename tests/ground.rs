@@ -492,3 +492,113 @@ fn tyre_width_mm(scene: &Scene) -> f64 {
         .expect("a tyre")
         .width_mm
 }
+
+/// A truck on struts with few parts, in setups that move one or both front wheels.
+fn with_moved_wheels() -> Scene {
+    let mut scene = scene("whinchat");
+    let text = "[(name: \"spacer left\", changes: [WheelOffset(side: left, outboard: 20)]), \
+                (name: \"back\", changes: [Knuckle(wheel_centre: (-25, 790, 350))])]";
+    let moved = std::fs::read_to_string(folder().join("whinchat.ron")).expect("a demo scene");
+    let (head, _) = moved.split_once("    setups: [").expect("it has setups");
+    let text = format!("{head}    setups: {text},\n)\n");
+    let read = scene_from_text(&text, &folder().join("a.ron")).expect("it reads");
+    scene.setups = read.setups;
+    scene.parts.retain(|part| part.name == "tyre");
+    scene
+        .watch
+        .retain(|watch| watch.a == "*" && watch.b == "*" || watch.a == "tyre");
+    scene.joined.clear();
+    scene.rear = Some(Rear {
+        wheelbase: 2600.0,
+        half_track: 790.0,
+        wheel_centre_z: 350.0,
+        loaded_radius: 345.0,
+        tyre_width: 225.0,
+        travel: None,
+    });
+    scene.wheel_springs = None;
+    scene.underbody = vec![Underbody {
+        name: "tail".to_owned(),
+        on: CarriedBy::Frame,
+        shape: ShapeEntry::Box {
+            centre: Point(-3200.0, 350.0, 286.0),
+            size: Point(200.0, 100.0, 100.0),
+            turned_deg: None,
+        },
+        both_sides: false,
+    }];
+    scene.obstacles = vec![bindpoint::scene::Obstacle {
+        name: "post".to_owned(),
+        shape: ObstacleShape::Log { diameter: 260.0 },
+        across: Some((395.0, 500.0)),
+        ahead: None,
+    }];
+    scene
+}
+
+/// A reviewer's false CLEAR: with one front wheel further out the middle between both isn't the truck's, and the parts were
+/// carried past what stands beside their place.
+#[test]
+fn parts_keep_their_place_across_the_track_where_the_front_wheels_arent_mirror_images() {
+    let scene = with_moved_wheels();
+    let meshes = MeshStore::new(folder());
+    for setup in [None, Some("spacer left")] {
+        let truck = assemble_setup(&scene, setup, &meshes).unwrap_or_else(|p| panic!("{p:?}"));
+        let course = Course::new(&truck, "post", 1.0, Suspension::Held).expect("a course");
+        let stance = course.stand(-3000.0, None).expect("level ground");
+        let point = nalgebra::Vector3::new(-500.0, 350.0, 400.0);
+        let there = stance.point(&course.vehicle, &point);
+        assert!((there.y - point.y).abs() < 1.0e-6, "{setup:?}: {there}");
+    }
+}
+
+/// A reviewer's false CLEAR: a knuckle that carries its wheel back took the rear axle along.
+#[test]
+fn a_setup_in_front_leaves_the_rear_axle_where_it_was_measured() {
+    let scene = with_moved_wheels();
+    let meshes = MeshStore::new(folder());
+    let rear_x = |setup: Option<&str>| {
+        let truck = assemble_setup(&scene, setup, &meshes).unwrap_or_else(|p| panic!("{p:?}"));
+        let vehicle = Vehicle::held(&truck, [0.0; 4]).expect("it stands");
+        let wheels = vehicle.posture([0.0; 4]).expect("at ride height").wheels;
+        [wheels[0].x, wheels[2].x]
+    };
+    let [measured, back] = [rear_x(None), rear_x(Some("back"))];
+    assert!(
+        (back[0] - measured[0] + 25.0).abs() < 0.5,
+        "{measured:?} {back:?}"
+    );
+    assert!(
+        (back[1] - measured[1]).abs() < 1.0e-9,
+        "{measured:?} {back:?}"
+    );
+    assert!((measured[1] + 2600.0).abs() < 1.0e-9, "{measured:?}");
+}
+
+/// A reviewer's false CLEAR: over a long profile the wheels were looked at every half metre, and a ridge between two such places
+/// moved a tyre unseen.
+#[test]
+fn what_a_tyre_moves_sideways_is_looked_at_as_closely_on_a_long_way() {
+    let mut scene = scene("crake");
+    let side = scene.knuckle.wheel_centre.1.signum();
+    let inner = side * (scene.knuckle.wheel_centre.1.abs() - 0.5 * tyre_width_mm(&scene) / 25.4);
+    // A ridge under the other wheel that ends just inside this one's tyre.
+    let gap = 1.0 / 25.4;
+    let ends = [-side * 40.0, inner - side * gap];
+    let across = (ends[0].min(ends[1]), ends[0].max(ends[1]));
+    let mut told = |length: f64| {
+        scene.obstacles = vec![bindpoint::scene::Obstacle {
+            name: "ridge".to_owned(),
+            shape: ObstacleShape::Profile {
+                points: vec![(0.0, 0.0), (2.0, 3.0), (4.0, 0.0), (length, 0.0)],
+            },
+            across: Some(across),
+            ahead: None,
+        }];
+        let truck = assemble(&scene, &folder()).unwrap_or_else(|p| panic!("{p:?}"));
+        let found = drive_over(&truck, "ridge").expect("it drives");
+        !found.undecided.is_empty() || !found.contacts.is_empty()
+    };
+    assert!(told(10.0));
+    assert!(told(1500.0));
+}

@@ -458,3 +458,63 @@ fn the_room_of_an_outer_joints_boot_is_a_solid() {
         }
     }
 }
+
+/// Found by a reviewer: seen from an arm on drop brackets the solid hung where the arm hangs, not where it was drawn. A
+/// suspension lowered as a whole keeps its solid.
+#[test]
+fn a_solid_seen_from_an_arm_on_drop_brackets_lies_where_the_arm_was_drawn() {
+    let text = std::fs::read_to_string(folder().join("whinchat.ron")).expect("a demo scene");
+    let (head, _) = text.split_once("    setups: [").expect("it has setups");
+    let place = tempfile::tempdir().expect("a folder");
+    let scene = place.path().join("lowered.ron");
+    let lowered =
+        "(name: \"lowered\", changes: [DropBrackets(by: 25, of: [lower_arm, rack, damper])])";
+    std::fs::write(&scene, format!("{head}    setups: [{lowered}],\n)\n")).expect("written");
+    let box_of = |setup: Option<&str>| -> [[f64; 3]; 2] {
+        let out = place.path().join("solid.stl");
+        let mut command = assert_cmd::cargo::cargo_bin_cmd!("bindpoint");
+        command.args([
+            "keepout",
+            scene.to_str().expect("plain"),
+            "--on",
+            "lower_arm",
+        ]);
+        command.args(["--parts", "tie rod", "--resolution", "4mm", "--out"]);
+        command.arg(&out);
+        if let Some(setup) = setup {
+            command.args(["--setup", setup]);
+        }
+        let output = command.output().expect("it runs");
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(
+            output
+                .status
+                .code()
+                .is_some_and(|code| code != 2 || out.exists()),
+            "{said}"
+        );
+        let bytes = std::fs::read(&out).unwrap_or_else(|e| panic!("{e}: {said}"));
+        std::fs::remove_file(&out).expect("removed");
+        let mut ends = [[f64::INFINITY; 3], [f64::NEG_INFINITY; 3]];
+        for facet in bytes[84..].chunks_exact(50) {
+            for corner in facet[12..48].chunks_exact(12) {
+                for (axis, number) in corner.chunks_exact(4).enumerate() {
+                    let value = f64::from(f32::from_le_bytes([
+                        number[0], number[1], number[2], number[3],
+                    ]));
+                    ends[0][axis] = ends[0][axis].min(value);
+                    ends[1][axis] = ends[1][axis].max(value);
+                }
+            }
+        }
+        ends
+    };
+    let [measured, lowered] = [box_of(None), box_of(Some("lowered"))];
+    for end in 0..2 {
+        for axis in 0..3 {
+            let off = (measured[end][axis] - lowered[end][axis]).abs();
+            // The halfshaft's end stays, and free travel with it, by some millimetres; the brackets are 25 mm.
+            assert!(off < 12.0, "{measured:?} {lowered:?}");
+        }
+    }
+}

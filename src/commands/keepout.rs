@@ -231,6 +231,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status> {
         }
         _ => miette!("{}", super::told_in(units, &error)),
     })?;
+    // Where the body was measured: on drop brackets it hangs lower.
+    let lowered = corner.lowered_by(arguments.on);
+    for vertex in &mut solid.vertices {
+        *vertex -= lowered;
+    }
     solid.open_ends = open_ends;
     progress.show("writing", 1.0);
     write_solid(

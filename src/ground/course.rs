@@ -1,9 +1,9 @@
 //! One drive: the truck, the ground with its obstacle, and how the truck stands anywhere along it.
 
 use super::stance::{Stance, StanceBounds, stand};
-use super::terrain::Terrain;
+use super::terrain::{HALF_WIDTH_MM, Terrain};
 use super::tyre_path::TyrePath;
-use super::vehicle::{Vehicle, VehicleError, past_stops};
+use super::vehicle::{Vehicle, VehicleError, VehiclePart, past_stops};
 use crate::clearance::{Gap, PairWalk, Relative};
 use crate::findings::WheelPastStop;
 use crate::truck::{TOUCH_MM, Truck, TruckObstacle};
@@ -226,9 +226,34 @@ impl Course {
     }
 
     /// Solids whose surface is open: a part may be inside one with no gap to tell of it.
-    pub(super) fn open_solids(&self) -> impl Iterator<Item = &str> {
+    fn open_solids(&self) -> impl Iterator<Item = &str> {
         let open = self.terrain.solids.iter().filter(|(_, s)| !s.closed);
         open.map(|(name, _)| name.as_str())
+    }
+
+    /// Why some of what may be met can't be looked at: surfaces that are open, and parts that reach out further than the ground
+    /// is drawn.
+    pub(super) fn not_looked_at(&self) -> Vec<String> {
+        let open = self.open_solids().map(|name| {
+            format!(
+                "the surface of {name} is open, so a part may pass through it where nothing is drawn"
+            )
+        });
+        // Travel, roll and what the tyres move sideways are small beside the room of a metre.
+        let reaches_out = |part: &&VehiclePart| {
+            let surface = &part.surface;
+            let most = (0..surface.vertices.len())
+                .map(|i| surface.vertex_in_body(i).y.abs())
+                .fold(0.0, f64::max);
+            most + surface.reach_mm() > HALF_WIDTH_MM - 1000.0
+        };
+        let far = self.vehicle.parts.iter().filter(reaches_out).map(|part| {
+            format!(
+                "{} reaches further from the truck's middle than the ground is drawn, and isn't looked at there",
+                part.name
+            )
+        });
+        open.chain(far).collect()
     }
 
     /// How the truck stands with its front axle's middle at `x`, the settling begun at a stance near it. None where a

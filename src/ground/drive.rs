@@ -105,11 +105,6 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
             "held at ride height the {wheel} wheel is past {stop}: the truck can't be driven so"
         )
     });
-    let open = course.open_solids().map(|name| {
-        format!(
-            "the surface of {name} is open, so a part may pass through it where nothing is drawn"
-        )
-    });
     let mut notes = vec![TYRES, if follows { FOLLOWS } else { HELD }, WALKING_PACE];
     notes.extend(CAUTIONS);
     let mut notes: Vec<std::borrow::Cow<'static, str>> =
@@ -132,7 +127,7 @@ pub fn drive(course: &Course) -> Result<DriveFindings, DriveError> {
         undecided: undecided
             .map(|u| u.why)
             .into_iter()
-            .chain(open)
+            .chain(course.not_looked_at())
             .chain(past)
             .collect(),
         sizes: None,
@@ -500,6 +495,9 @@ fn outcome(course: &Course, scale: f64) -> Result<SizeOutcome, DriveError> {
             against: contact.against,
         },
         (None, Some(undecided)) => SizeOutcome::Undecided { why: undecided.why },
+        (None, None) if let Some(why) = course.not_looked_at().into_iter().next() => {
+            SizeOutcome::Undecided { why }
+        }
         (None, None) if wall.is_some() => SizeOutcome::TyresStop,
         (None, None) => SizeOutcome::Clears,
     })

@@ -11,8 +11,9 @@ use super::course::Course;
 use super::tyre_path::TyrePath;
 use rayon::prelude::*;
 
-/// Places along the way at which the wheels are looked at.
-const STEPS: usize = 120;
+/// The wheels are looked at every so many mm along the way: a tyre's centre is at its highest over a stretch that is longer, and
+/// over so little it is lower by less than a tenth of a millimetre there.
+const STEP_MM: f64 = 15.0;
 /// By how much further a wheel is taken to move than was seen: a share, and so many mm.
 const FURTHER: f64 = 1.1;
 const FURTHER_MM: f64 = 0.05;
@@ -33,10 +34,12 @@ impl Sideways {
     /// Over a way of the front axle.
     pub fn on(course: &Course, [start, end]: [f64; 2]) -> Sideways {
         let vehicle = &course.vehicle;
-        let places: Vec<[[f64; 2]; 4]> = (0..=STEPS)
+        let steps = ((end - start) / STEP_MM).ceil().max(1.0) as usize;
+        let step = (end - start) / steps as f64;
+        let places: Vec<[[f64; 2]; 4]> = (0..=steps)
             .into_par_iter()
             .filter_map(|i| {
-                let x = start + (end - start) * i as f64 / STEPS as f64;
+                let x = start + step * i as f64;
                 let stance = course.stand(x, None)?;
                 Some(stance.posture.wheels.map(|wheel| {
                     let at = stance.point(vehicle, &wheel);
@@ -51,7 +54,6 @@ impl Sideways {
             FURTHER * off.fold(0.0, f64::max) + FURTHER_MM
         };
         let shifts = [0, 1, 2, 3].map(shift);
-        let step = (end - start) / STEPS as f64;
         let heights_mm = [0, 1, 2, 3].map(|wheel| {
             let own = places.iter().map(|at| at[wheel][0]);
             let ends = own.fold([f64::INFINITY, f64::NEG_INFINITY], |e, x| {

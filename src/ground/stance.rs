@@ -175,7 +175,8 @@ pub fn stand(
     let mut stance = match from {
         Some(stance) => stance.clone(),
         None => {
-            let level = Vector3::new(x, 0.0, vehicle.radii[0]);
+            // The truck's middle plane runs along the track's, wherever between the wheels `front` is.
+            let level = Vector3::new(x, vehicle.front().y, vehicle.radii[0]);
             Stance::at(vehicle, level, 0.0, side_slope).ok()?
         }
     };

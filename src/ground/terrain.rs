@@ -36,11 +36,11 @@ pub struct Terrain {
 const FACET_MM: f64 = 0.02;
 /// The same for what tyres roll on: no tyre sinks deeper into a curve, a tenth of the drive's tolerance.
 pub(super) const ROLLED_FACET_MM: f64 = 1.0e-3;
-/// The ground is drawn this far out, mm.
+/// The ground is drawn this far out before an obstacle and behind it, mm.
 const FAR_MM: f64 = 60_000.0;
 /// Half of the drawn ground's width, mm.
-const HALF_WIDTH_MM: f64 = 4_000.0;
-/// Depth of the solid below the ground, mm: deeper than anything reaches.
+pub(super) const HALF_WIDTH_MM: f64 = 4_000.0;
+/// Depth of the solid below its lowest place, mm: deeper than anything reaches.
 const BELOW_MM: f64 = 3_000.0;
 /// An upright wall of a solid leans by this, mm: a tenth of the drive's tolerance.
 const LEAN_MM: f64 = 1.0e-3;
@@ -150,7 +150,7 @@ impl Terrain {
             }
         }
         let across = entry.across.map(|(a, b)| [a, b]);
-        let level = [[-FAR_MM, 0.0], [FAR_MM, 0.0]];
+        let level = [[-FAR_MM, 0.0], [length_mm + FAR_MM, 0.0]];
         let mut whole = Terrain {
             profile: on_the_level(&profile),
             rolled: on_the_level(&rolled),
@@ -214,9 +214,10 @@ impl Terrain {
 /// A profile with the level ground before and behind it.
 fn on_the_level(profile: &[[f64; 2]]) -> Vec<[f64; 2]> {
     let end = profile.last().map_or(0.0, |p| p[1]);
+    let length = profile.last().map_or(0.0, |p| p[0]);
     let mut out = vec![[-FAR_MM, 0.0]];
     out.extend(profile);
-    out.push([FAR_MM, end]);
+    out.push([length + FAR_MM, end]);
     out
 }
 
@@ -332,10 +333,14 @@ fn prism(profile: &[[f64; 2]], across: [f64; 2], facet_mm: f64) -> Result<Surfac
         line[i][0] = x;
     }
     let n = line.len();
+    let lowest = line.iter().map(|p| p[1]).fold(0.0, f64::min);
     let mut vertices = Vec::new();
     for y in across {
         vertices.extend(line.iter().map(|p| Vector3::new(p[0], y, p[1])));
-        vertices.extend(line.iter().map(|p| Vector3::new(p[0], y, -BELOW_MM)));
+        vertices.extend(
+            line.iter()
+                .map(|p| Vector3::new(p[0], y, lowest - BELOW_MM)),
+        );
     }
     let at =
         |side: usize, below: bool, i: usize| (side * 2 * n + usize::from(below) * n + i) as u32;

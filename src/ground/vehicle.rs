@@ -302,11 +302,7 @@ impl Vehicle {
         };
         let at_ride = vehicle.posture([0.0; 4])?;
         vehicle.front = (at_ride.wheels[0] + at_ride.wheels[1]) * 0.5;
-        vehicle.rear_middle = Vector3::new(
-            vehicle.front.x - whole.wheelbase_mm,
-            0.0,
-            whole.rear_wheel_z_mm,
-        );
+        vehicle.rear_middle = Vector3::new(whole.rear_axle_x_mm, 0.0, whole.rear_wheel_z_mm);
         vehicle.posture(held_mm)?;
         Ok(vehicle)
     }

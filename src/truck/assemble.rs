@@ -650,6 +650,7 @@ fn put_together(
             scene,
             &corners[0].positioner.linkage.hardpoints.wheel_centre,
             corners[0].loaded_radius_mm,
+            measured_front_x_mm(measured),
             meshes,
         )?,
         housing,
@@ -825,6 +826,7 @@ fn corner(scene: &Scene, fitting: &Fitting, meshes: &MeshStore) -> Result<Corner
         fields: Vec::new(),
         overlaps: Vec::new(),
         overlapped_before: Vec::new(),
+        lowered: lowered_bodies(source)?,
         resting: Vec::new(),
         joined: Vec::new(),
         pair_count: PairCount::default(),
@@ -1036,6 +1038,22 @@ pub(super) fn measured_linkage(measured: &Scene, before: &CornerSource) -> Resul
         across: measured,
     }
     .linkage()
+}
+
+/// Bodies whose drawings drop brackets move, and by how much.
+fn lowered_bodies(source: &CornerSource) -> Result<Vec<(Body, Vector3<f64>)>> {
+    let bodies = [Body::LowerArm, Body::UpperArm, Body::Rack];
+    let all = bodies.map(|body| Ok((body, source.lowered_drawing(body)?)));
+    let all = all.into_iter().collect::<Result<Vec<_>>>()?;
+    Ok(all.into_iter().filter(|(_, by)| by.norm() > 0.0).collect())
+}
+
+/// The middle between the front wheel centres along x, as measured: the wheelbase counts from there.
+fn measured_front_x_mm(measured: &Scene) -> f64 {
+    let own = measured.knuckle.wheel_centre.0;
+    let other = measured.other_side.knuckle.as_ref();
+    let other = other.map_or(own, |knuckle| knuckle.wheel_centre.0);
+    measured.units.in_mm() * 0.5 * (own + other)
 }
 
 /// What a tyre may stand larger than its size says, as a share: sizes are told to the nearest of a list.

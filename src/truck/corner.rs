@@ -187,6 +187,8 @@ pub struct Corner {
     pub limits: Vec<Limit>,
     /// Joints that stand at one angle, whatever the wheel does.
     pub standing_limits: Vec<StandingLimit>,
+    /// Bodies whose parts hang lower, on drop brackets, than they were drawn, and by how much, vehicle coordinates.
+    pub lowered: Vec<(Body, Vector3<f64>)>,
     /// Every part of this corner.
     pub parts: Vec<Part>,
     /// The watched pairs.
@@ -373,6 +375,12 @@ impl Corner {
             rectangle,
             bound_factor,
         }
+    }
+
+    /// From where a body's parts were drawn to where they are with the wheel as measured.
+    pub fn lowered_by(&self, body: Body) -> Vector3<f64> {
+        let own = self.lowered.iter().find(|lowered| lowered.0 == body);
+        own.map_or_else(Vector3::zeros, |lowered| lowered.1)
     }
 
     /// The key of a pair's relative motion.

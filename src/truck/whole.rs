@@ -15,6 +15,8 @@ type Result<T> = std::result::Result<T, Problem>;
 pub struct WholeTruck {
     /// Along x from front to rear wheel centres, mm.
     pub wheelbase_mm: f64,
+    /// Where the rear axle is, vehicle coordinates along x: where it was measured, whatever a setup does in front.
+    pub rear_axle_x_mm: f64,
     /// From the middle to a rear wheel's centre, mm.
     pub rear_half_track_mm: f64,
     /// Height of the rear wheel centres, vehicle coordinates, mm.
@@ -125,6 +127,7 @@ pub(super) fn whole(
     scene: &Scene,
     front_wheel: &Vector3<f64>,
     front_radius_mm: f64,
+    measured_front_x_mm: f64,
     meshes: &MeshStore,
 ) -> Result<Option<WholeTruck>> {
     let r = Reader {
@@ -230,6 +233,7 @@ pub(super) fn whole(
     }
     Ok(Some(WholeTruck {
         wheelbase_mm,
+        rear_axle_x_mm: measured_front_x_mm - wheelbase_mm,
         rear_half_track_mm: r.positive(rear.half_track, "rear.half_track")?,
         rear_wheel_z_mm,
         rear_radius_mm,
