@@ -541,7 +541,7 @@ fn with_moved_wheels() -> Scene {
 #[test]
 fn parts_keep_their_place_across_the_track_where_the_front_wheels_arent_mirror_images() {
     let scene = with_moved_wheels();
-    let meshes = MeshStore::new(folder());
+    let meshes = MeshStore::new(&folder());
     for setup in [None, Some("spacer left")] {
         let truck = assemble_setup(&scene, setup, &meshes).unwrap_or_else(|p| panic!("{p:?}"));
         let course = Course::new(&truck, "post", 1.0, Suspension::Held).expect("a course");
@@ -556,7 +556,7 @@ fn parts_keep_their_place_across_the_track_where_the_front_wheels_arent_mirror_i
 #[test]
 fn a_setup_in_front_leaves_the_rear_axle_where_it_was_measured() {
     let scene = with_moved_wheels();
-    let meshes = MeshStore::new(folder());
+    let meshes = MeshStore::new(&folder());
     let rear_x = |setup: Option<&str>| {
         let truck = assemble_setup(&scene, setup, &meshes).unwrap_or_else(|p| panic!("{p:?}"));
         let vehicle = Vehicle::held(&truck, [0.0; 4]).expect("it stands");
