@@ -514,7 +514,7 @@ fn the_sizes_that_a_tyre_search_looked_at_are_listed() {
     // In sixteenths a size that clears is told no larger than it is: 802 mm is 31.575 in, and 31 5/8 reads larger.
     let said = asked(&text, &["tyre", "a.ron", "--units", "sixteenths"]);
     assert!(
-        said.contains("Looked at, in inches of diameter: 31 9/16, 32 1/16, "),
+        said.contains("Looked at, in inches of diameter: 31 9/16, 32 1/16"),
         "{said}"
     );
     // One that isn't proved to is told no smaller.

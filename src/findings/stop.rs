@@ -1,7 +1,7 @@
 //! What stops a wheel, as a value. Words for it are made in [`crate::output`] alone.
 
 use crate::limits::LimitId;
-use crate::scene::drawn_part;
+use crate::suspension::drawn_part;
 use serde::{Deserialize, Serialize};
 
 /// What stops a wheel, or what it must keep.

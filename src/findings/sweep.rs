@@ -2,7 +2,7 @@
 
 use super::{ContactClass, StopId, Undecided, Verdict};
 use crate::limits::{Needs, Unit};
-use crate::scene::drawn_part;
+use crate::suspension::drawn_part;
 use crate::suspension::{Locks, Side, Steered};
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;

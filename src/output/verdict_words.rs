@@ -5,7 +5,7 @@ use crate::findings::{
     ContactClass, Disagreement, EndedBy, Exclusion, Obligation, OpenEnd, Outcome, PairSums,
     PastAtRideHeight, Place, Requirement, RestingGap, SaidOfGap, StopId, Undecided, Verdict,
 };
-use crate::scene::drawn_part;
+use crate::suspension::drawn_part;
 use crate::truck::touches;
 
 /// A kind of contact, as a sentence begins with it.

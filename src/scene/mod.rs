@@ -22,7 +22,6 @@ mod nearest;
 mod new_scene;
 mod read;
 mod reference;
-mod slice_name;
 mod slips;
 mod types;
 
@@ -41,5 +40,4 @@ pub use nearest::did_you_mean;
 pub use new_scene::{FrontEnd, new_scene};
 pub use read::{Problem, SceneError, read_scene, scene_from_text};
 pub use reference::field_reference;
-pub use slice_name::{drawn_part, slice_name};
 pub use types::*;

@@ -9,9 +9,9 @@ use super::assemble::{Fitting, looked_at};
 use super::parts::{Chosen, entries};
 use crate::kinematics::Position;
 use crate::limits::{BootSide, HalfshaftJoint, Limit, LimitId, LimitKind};
-use crate::scene::{Fitted, Problem, Scene, ShapeEntry, slice_name};
+use crate::scene::{Fitted, Problem, Scene, ShapeEntry};
 use crate::shapes::Shape;
-use crate::suspension::{Body, BootRing, Mechanism};
+use crate::suspension::{Body, BootRing, Mechanism, slice_name};
 use nalgebra::{Rotation3, Unit, Vector3};
 
 type Result<T> = std::result::Result<T, Problem>;

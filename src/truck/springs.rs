@@ -15,9 +15,9 @@ use super::assemble::{Fitting, Reader, looked_at};
 use super::own_side::SidePoints;
 use super::parts::{Chosen, entries, spaced_mm};
 use crate::kinematics::Position;
-use crate::scene::{Fitted, Problem, Scene, ShapeEntry, SpacerEffect, slice_name};
+use crate::scene::{Fitted, Problem, Scene, ShapeEntry, SpacerEffect};
 use crate::shapes::Shape;
-use crate::suspension::{Body, CoilSlice, Mechanism};
+use crate::suspension::{Body, CoilSlice, Mechanism, slice_name};
 use nalgebra::Vector3;
 
 type Result<T> = std::result::Result<T, Problem>;
