@@ -198,7 +198,10 @@ fn turning_parts_that_would_sweep_the_whole_road() {
 
 #[test]
 fn brackets_and_comments_inside_each_other() {
-    for (open, words) in [("(", "1:2: a bracket before"), ("[", "1:1: ")] {
+    for (open, words) in [
+        ("(", "1:2: a field's name is expected here"),
+        ("[", "1:1: "),
+    ] {
         refused(&open.repeat(1_000_000), None, &[words]);
     }
     refused(&"/*".repeat(1_000_000), None, &["block comment"]);
