@@ -90,8 +90,7 @@ pub(super) fn corner_readings(
         group: MeasureGroup::Travel,
         rows: Vec::new(),
     };
-    travel(&mut sheet, corner, found);
-    free_steer(&mut sheet, side, corner, found);
+    travel(&mut sheet, side, corner, found);
     let at = |travel_mm: f64, rack_mm: f64| {
         let position = corner.position(travel_mm, rack_mm).ok()?;
         Some(position_without_gaps(truck, corner, &position))
@@ -139,7 +138,7 @@ fn locks(found: &CornerFindings) -> impl Iterator<Item = &FreeTravel> {
         .chain(found.free_travel.last())
 }
 
-fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
+fn travel(sheet: &mut Sheet, side: Side, corner: &Corner, found: &CornerFindings) {
     let ride = corner.ride_height_mm;
     // A ride height that lies outside has no free travel at all.
     let outside = |f: &FreeTravel| f.droop_mm + ride < 0.0 || f.bump_mm - ride < 0.0;
@@ -182,6 +181,7 @@ fn travel(sheet: &mut Sheet, corner: &Corner, found: &CornerFindings) {
             sheet.add(key, label, Quantity::Mm, Better::More, value).by = by;
         }
     }
+    free_steer(sheet, side, corner, found);
     sheet.add(
         "ride_height_mm",
         "ride height, as wheel travel",
