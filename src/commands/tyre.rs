@@ -181,11 +181,11 @@ const MOST_LISTED: usize = 12;
 /// Whether sizes, the smallest first, are evenly apart.
 fn are_even(sizes: &[&TyreTried]) -> bool {
     const SAME_MM: f64 = 0.01;
-    let steps = sizes
+    let mut steps = sizes
         .windows(2)
         .map(|two| two[1].diameter_mm - two[0].diameter_mm);
     let first = steps.clone().next().unwrap_or_default();
-    steps.into_iter().all(|step| (step - first).abs() < SAME_MM)
+    steps.all(|step| (step - first).abs() < SAME_MM)
 }
 
 /// Where nothing is drawn around the tyre, and what to draw.

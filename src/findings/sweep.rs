@@ -2,8 +2,7 @@
 
 use super::{ContactClass, StopId, Undecided, Verdict};
 use crate::limits::{Needs, Unit};
-use crate::suspension::drawn_part;
-use crate::suspension::{Locks, Side, Steered};
+use crate::suspension::{Locks, Side, Steered, drawn_part};
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 

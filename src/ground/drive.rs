@@ -389,15 +389,14 @@ fn curve(course: &Course, start: f64, end: f64) -> (Vec<DriveRow>, f64) {
     let low = |row: &(DriveRow, f64)| row.0.clearance_mm;
     let mut lowest: Vec<usize> = (0..rows.len())
         .filter(|i| {
-            let beside = [i.wrapping_sub(1), i + 1];
-            let beside = beside.into_iter().filter_map(|k| rows.get(k));
-            beside.into_iter().all(|row| low(&rows[*i]) <= low(row))
+            let beside = [i.wrapping_sub(1), i + 1].into_iter();
+            let mut beside = beside.filter_map(|k| rows.get(k));
+            beside.all(|row| low(&rows[*i]) <= low(row))
         })
         .collect();
     lowest.sort_by(|a, b| low(&rows[*a]).total_cmp(&low(&rows[*b])));
-    let closer = lowest.into_iter().take(REFINED_PLACES);
-    let closer: Vec<(DriveRow, f64)> = closer
-        .collect::<Vec<_>>()
+    lowest.truncate(REFINED_PLACES);
+    let closer: Vec<(DriveRow, f64)> = lowest
         .into_par_iter()
         .filter_map(|i| {
             let mut best = rows[i].clone();

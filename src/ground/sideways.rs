@@ -24,7 +24,7 @@ const LEAST_SHARE: f64 = 0.1;
 
 /// What is known of it.
 pub(super) struct Sideways {
-    /// How far a tyre moves across the track at most, mm.
+    /// How far a tyre moves across the track at most, mm; not looked at where the ground is the same all across.
     pub shift_mm: f64,
     /// By how much each wheel may stand higher or lower for it, mm.
     pub heights_mm: [f64; 4],
@@ -33,6 +33,12 @@ pub(super) struct Sideways {
 impl Sideways {
     /// Over a way of the front axle.
     pub fn on(course: &Course, [start, end]: [f64; 2]) -> Sideways {
+        if course.terrain.is_same_across() {
+            return Sideways {
+                shift_mm: 0.0,
+                heights_mm: [0.0; 4],
+            };
+        }
         let vehicle = &course.vehicle;
         let steps = ((end - start) / STEP_MM).ceil().max(1.0) as usize;
         let step = (end - start) / steps as f64;

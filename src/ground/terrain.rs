@@ -186,6 +186,11 @@ impl Terrain {
         Ok(whole)
     }
 
+    /// Whether it is the same all across the track, but for a side slope.
+    pub(super) fn is_same_across(&self) -> bool {
+        self.across.is_none() && self.facets.is_empty() && self.boulder.is_none()
+    }
+
     /// Height of the ground at a place, for how deep a part is in it; none on a mesh.
     pub fn height(&self, x: f64, y: f64) -> Option<f64> {
         if let Some([middle, half]) = &self.boulder {
@@ -213,8 +218,7 @@ impl Terrain {
 
 /// A profile with the level ground before and behind it.
 fn on_the_level(profile: &[[f64; 2]]) -> Vec<[f64; 2]> {
-    let end = profile.last().map_or(0.0, |p| p[1]);
-    let length = profile.last().map_or(0.0, |p| p[0]);
+    let [length, end] = profile.last().copied().unwrap_or_default();
     let mut out = vec![[-FAR_MM, 0.0]];
     out.extend(profile);
     out.push([length + FAR_MM, end]);

@@ -813,8 +813,7 @@ fn parts(scene: &Scene, n: &mut Numbers) {
         );
         let bar = [8.0_f64, 60.0];
         match &part.shape {
-            ShapeEntry::Capsule { from, to, radius }
-            | ShapeEntry::Cylinder { from, to, radius }
+            ShapeEntry::Capsule { radius, .. } | ShapeEntry::Cylinder { radius, .. }
                 if is_moving =>
             {
                 let most = if matches!(
@@ -842,13 +841,8 @@ fn parts(scene: &Scene, n: &mut Numbers) {
                         SIZE,
                     );
                 }
-                for (field, p) in [("from", from), ("to", to)] {
-                    part_near(scene, n, part.on, format!("{path}.{field}"), p);
-                }
             }
-            ShapeEntry::Bar {
-                from, to, diameter, ..
-            } if is_moving => {
+            ShapeEntry::Bar { diameter, .. } if is_moving => {
                 n.length(
                     format!("{path}.diameter"),
                     "a bar's diameter",
@@ -857,11 +851,6 @@ fn parts(scene: &Scene, n: &mut Numbers) {
                     "tubes of 12 to 60 mm, springs of 130",
                     SIZE,
                 );
-                for (field, end) in [("from", from), ("to", to)] {
-                    if let Some(Place::At(p)) = end {
-                        part_near(scene, n, part.on, format!("{path}.{field}"), p);
-                    }
-                }
             }
             ShapeEntry::Link { from, to, .. } => {
                 for (field, end, on) in [("from", from, part.on), ("to.at", &to.at, to.on)] {
@@ -871,20 +860,14 @@ fn parts(scene: &Scene, n: &mut Numbers) {
                     }
                 }
             }
-            ShapeEntry::Ball { centre, .. } | ShapeEntry::Box { centre, .. } if is_moving => {
-                part_near(scene, n, part.on, format!("{path}.centre"), centre);
+            _ => {}
+        }
+        if is_moving {
+            for (path, p) in drawn_points(&part.shape, &path) {
+                part_near(scene, n, part.on, path, p);
             }
-            ShapeEntry::Hull { points } if is_moving => {
-                for (k, p) in points.iter().enumerate() {
-                    part_near(scene, n, part.on, format!("{path}.points[{k}]"), p);
-                }
-            }
-            ShapeEntry::Lathe {
-                from: Some(from), ..
-            } if is_moving => {
-                part_near(scene, n, part.on, format!("{path}.from"), from);
-            }
-            shape => on_the_truck(scene, n, shape, &path),
+        } else {
+            on_the_truck(scene, n, &part.shape, &path);
         }
     }
     for (i, part) in scene.underbody.iter().enumerate() {

@@ -100,13 +100,7 @@ impl<S: Real> Linkage<S> {
             HeldByTwo::Ring(ring) => {
                 [&ring.from, &ring.to].map(|end| self.placement(end.0).point(&end.1))
             }
-            HeldByTwo::Coil(slice) => {
-                let [upper, lower] = &slice.seats;
-                [
-                    self.damper_upper.point(upper),
-                    self.damper_lower.point(lower),
-                ]
-            }
+            HeldByTwo::Coil(slice) => self.seats_of(slice),
         };
         Some((held, ends))
     }
@@ -114,6 +108,14 @@ impl<S: Real> Linkage<S> {
     fn ends_of(&self, link: &TwoPointLink) -> [Vector3<S>; 2] {
         let end = |(motion, point): &(Motion, Vector3<f64>)| self.placement(*motion).point(point);
         [end(&link.from), end(&link.to)]
+    }
+
+    fn seats_of(&self, slice: &CoilSlice) -> [Vector3<S>; 2] {
+        let [upper, lower] = &slice.seats;
+        [
+            self.damper_upper.point(upper),
+            self.damper_lower.point(lower),
+        ]
     }
 
     fn held_by_two(&self, number: usize) -> Placement<S> {
@@ -150,8 +152,7 @@ impl<S: Real> Linkage<S> {
 
 impl<S: Real> Linkage<S> {
     fn coil(&self, slice: &CoilSlice) -> Placement<S> {
-        let upper = self.damper_upper.point(&slice.seats[0]);
-        let lower = self.damper_lower.point(&slice.seats[1]);
+        let [upper, lower] = self.seats_of(slice);
         Placement {
             // Both halves are turned alike.
             rotation: self.damper_upper.rotation,

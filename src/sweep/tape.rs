@@ -27,10 +27,7 @@ fn marks(corner: &Corner, linkage: &Linkage<f64>, body: Body) -> [(&'static str,
     let strut = ("top mount", h.damper_upper);
     let eyes = [
         ("damper upper eye", h.damper_upper),
-        (
-            "damper lower eye",
-            h.damper_upper + linkage.damper_direction * linkage.damper_mm,
-        ),
+        ("damper lower eye", linkage.damper_lower.anchor),
     ];
     let (top, pivot) = match h.upper_arm() {
         Some(arm) => (

@@ -258,21 +258,8 @@ impl Corner {
             .iter()
             .any(|held| held.bodies.contains(&body));
         let is_tube = self.positioner.linkage.hardpoints.is_tube(body);
-        match body {
-            Body::Halfshaft
-            | Body::InnerJointHousing
-            | Body::OuterJointHousing
-            | Body::Wheel
-            | Body::FrontDriveshaft => true,
-            Body::TieRod | Body::DamperUpper | Body::DamperLower => !is_held && !is_tube,
-            Body::Frame
-            | Body::Differential
-            | Body::Rack
-            | Body::LowerArm
-            | Body::UpperArm
-            | Body::Knuckle
-            | Body::Link(_) => false,
-        }
+        let is_link = matches!(body, Body::Link(_));
+        body.spins() || (body.rolls() && !is_held && !is_tube && !is_link)
     }
 
     /// Whether a steering stop of its own ends the steering, and not the rack's travel alone.

@@ -67,7 +67,6 @@ fn check_side(scene: &Scene) -> Result<()> {
         return Ok(());
     };
     all.remove("setups");
-    all.remove("other_corner");
     match all
         .iter()
         .find_map(|(field, value)| named(field, field, value))

@@ -13,7 +13,7 @@ use super::housing::Housing;
 use super::mesh_store::MeshStore;
 use super::parts::parts;
 use crate::clearance::{Part, WatchedPair};
-use crate::scene::{Brackets, CameWith, Foot, Joined, Problem, Scene, Watch, did_you_mean};
+use crate::scene::{Brackets, CameWith, Joined, Problem, Scene, Watch, did_you_mean};
 use crate::shapes::hull_overlap_mm;
 use crate::suspension::{Body, Linkage, Motion, Side};
 use nalgebra::Vector3;
@@ -67,7 +67,7 @@ struct Asked {
     is_named: bool,
 }
 
-fn kind(scene: &Scene, scale: f64, own: Side, x: &Part, y: &Part) -> Kind {
+fn kind(scene: &Scene, scale: f64, corner: &Corner, x: &Part, y: &Part) -> Kind {
     let asked = match watched_gap(&scene.watch, x, y) {
         Some(gap) => Asked {
             required_mm: gap * scale,
@@ -82,11 +82,14 @@ fn kind(scene: &Scene, scale: f64, own: Side, x: &Part, y: &Part) -> Kind {
     if x.body == y.body || is_one_part(x, y) {
         return Kind::OneBody;
     }
-    let joint = scene.joined.iter().find(|j| is_joined(j, own, x, y));
+    let joint = scene
+        .joined
+        .iter()
+        .find(|j| is_joined(j, corner.side, x, y));
     if let Some(joint) = joint {
         return Kind::Joined(joint.why.clone());
     }
-    if moves_as(scene, x.body) == moves_as(scene, y.body) {
+    if moves_as(corner, x.body) == moves_as(corner, y.body) {
         Kind::Resting(asked)
     } else {
         Kind::Moving(asked)
@@ -94,10 +97,11 @@ fn kind(scene: &Scene, scale: f64, own: Side, x: &Part, y: &Part) -> Kind {
 }
 
 /// What a body moves with: a strut's tube is one with the knuckle, though drawn as the damper's lower half.
-fn moves_as(scene: &Scene, body: Body) -> Motion {
-    match body {
-        Body::DamperLower if scene.damper.lower_mount_on == Foot::Strut => Motion::Knuckle,
-        _ => body.motion(),
+fn moves_as(corner: &Corner, body: Body) -> Motion {
+    if corner.positioner.linkage.hardpoints.is_tube(body) {
+        Motion::Knuckle
+    } else {
+        body.motion()
     }
 }
 
@@ -220,7 +224,7 @@ pub(super) fn watch(scene: &Scene, scale: f64, corner: &mut Corner) -> Result<()
                 is_named: asked.is_named,
                 ..WatchedPair::new(&corner.parts, a, b, asked.required_mm, tripod)
             };
-            match kind(scene, scale, corner.side, x, y) {
+            match kind(scene, scale, corner, x, y) {
                 Kind::NotWatched => continue,
                 Kind::OneBody => count.one_body += 1,
                 Kind::Joined(why) => {
@@ -430,7 +434,7 @@ pub(super) fn fixed_overlaps(
                 continue;
             }
             // A pair of one body that an entry of `watch` names is counted already.
-            if matches!(kind(fitted, 1.0, corner.side, x, y), Kind::OneBody) {
+            if matches!(kind(fitted, 1.0, corner, x, y), Kind::OneBody) {
                 corner.pair_count.one_body -= 1;
             } else {
                 corner.pair_count.matched += 1;

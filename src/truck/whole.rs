@@ -13,8 +13,6 @@ type Result<T> = std::result::Result<T, Problem>;
 /// Rear axle, underbody and obstacles.
 #[derive(Clone, Debug)]
 pub struct WholeTruck {
-    /// Along x from front to rear wheel centres, mm.
-    pub wheelbase_mm: f64,
     /// Where the rear axle is, vehicle coordinates along x: where it was measured, whatever a setup does in front.
     pub rear_axle_x_mm: f64,
     /// From the middle to a rear wheel's centre, mm.
@@ -232,7 +230,6 @@ pub(super) fn whole(
         obstacles.push(obstacle(entry, r, &path, meshes)?);
     }
     Ok(Some(WholeTruck {
-        wheelbase_mm,
         rear_axle_x_mm: measured_front_x_mm - wheelbase_mm,
         rear_half_track_mm: r.positive(rear.half_track, "rear.half_track")?,
         rear_wheel_z_mm,
